@@ -1,0 +1,36 @@
+"""Training notebooks and graded cases about automatic transmissions: what is broken, and why it broke.
+
+Everything a notebook needs can be imported from here. Nothing is loaded until it is asked for, so that
+``import course_lib`` stays quick for the pytest plugin and the command line.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+_HOMES = {
+    "make_case": "cases",
+    "load_case": "cases",
+    "load_key": "cases",
+    "record_answer": "record",
+    "mark": "marking",
+    "check_answer": "marking",
+    "open_bench": "bench",
+    "open_worked": "bench",
+    "show": "bench",
+}
+"""Name a notebook may import -> the room of the library that it lives in."""
+
+__all__ = sorted(_HOMES)  # noqa: PLE0605  (built from the one list above, so that the two cannot disagree)
+
+
+def __getattr__(name: str):
+    """Load `name` from its room on first use (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"course_lib has no {name!r}. It offers: {', '.join(__all__)}.")
+    return getattr(import_module(f"course_lib.{_HOMES[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    """The names a notebook may import, for the editor's completion list."""
+    return list(__all__)

@@ -1,0 +1,78 @@
+"""The command `course`: open the notebooks, or mark a class."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+from course_lib.datasets import data_folder
+
+FIRST_NOTEBOOK = "00_start_here.ipynb"
+DEFAULT_FOLDER = "my-course"
+"""Where a learner's copies and answers go when no folder is named: beside the place the command is run."""
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one verb. Returns the exit code; a mistake of the user is one line, never a traceback."""
+    parser = _parser()
+    known, rest = parser.parse_known_args(arguments)
+    if rest and known.verb != "open":
+        parser.error(f"unknown option {rest[0]}. See: course {known.verb} --help")
+    try:
+        return known.run(known, rest)
+    except (OSError, ValueError, RuntimeError) as error:
+        print(f"course {known.verb}: {error}", file=sys.stderr)
+        return 2
+
+
+def copy_notebooks(folder: Path) -> list[Path]:
+    """Copy the course's notebooks to `folder`; what is there already stays as it is. Returns the new ones."""
+    folder.mkdir(parents=True, exist_ok=True)
+    fresh = []
+    for source in sorted(data_folder("notebooks").glob("*.ipynb")):
+        target = folder / source.name
+        if not target.exists():
+            shutil.copyfile(source, target)
+            fresh.append(target)
+    return fresh
+
+
+def open_course(known: argparse.Namespace, rest: list[str]) -> int:
+    """Copy the notebooks and start JupyterLab at the first one; unknown options go on to JupyterLab."""
+    folder = Path(known.folder).expanduser()
+    fresh = copy_notebooks(folder)
+    print(f"Your folder: {folder.resolve()} ({len(fresh)} notebooks new, the rest left as you had them).")
+    if known.only_copy:
+        return 0
+    return subprocess.call([sys.executable, "-m", "jupyterlab", str(folder / FIRST_NOTEBOOK), *rest])
+
+
+def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
+    """Mark a class and say where the marks are."""
+    from course_lib.classroom.marking_run import mark_folder  # here: opening the course needs none of it
+
+    learners = mark_folder(known.folder, known.out, jobs=known.jobs)
+    print(f"{learners} learners marked. Marks: {known.out}")
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="course", description="Training cases: find what broke, and why.")
+    verbs = parser.add_subparsers(dest="verb", required=True)
+    start = verbs.add_parser("open", help="copy the notebooks to a folder of yours and open them")
+    start.add_argument("folder", nargs="?", default=DEFAULT_FOLDER, help="your folder (default: %(default)s)")
+    start.add_argument("--only-copy", action="store_true", help="copy the notebooks and stop")
+    start.set_defaults(run=open_course)
+    mark = verbs.add_parser("mark", help="mark the records of a class")
+    mark.add_argument("folder", help="a folder with one folder for each learner")
+    mark.add_argument("--out", default="marks.csv", help="the marks file to write (default: %(default)s)")
+    mark.add_argument("--jobs", type=int, default=1, help="notebooks to run at a time (default: 1)")
+    mark.set_defaults(run=mark_class)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())

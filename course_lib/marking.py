@@ -1,0 +1,174 @@
+"""Right or wrong: the only place that decides it, and the words in which a learner is told.
+
+A wrong diagnosis is data (`Marks`), never an error. One function, `require_passed`, turns it into a failing
+cell for the check at the end of a notebook and for the instructor's run. Nothing said here names the answer.
+"""
+
+from __future__ import annotations
+
+import os
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from course_lib.record import CONFIDENCE, Answer, open_record
+from course_lib.vocabulary import one_of
+
+if TYPE_CHECKING:
+    from course_lib.cases import Key, Story
+
+HALVES = ("part", "cause")
+"""The two halves of a diagnosis; each has its own check cell."""
+
+SURE = CONFIDENCE[-1]
+"""The step of `Answer.confidence` that earns a written re-think when the answer is wrong."""
+
+
+class Outcome(StrEnum):
+    """What a diagnosis named rightly."""
+
+    PART_AND_CAUSE = "part and cause"
+    PART_ONLY = "part only"
+    CAUSE_ONLY = "cause only"
+    NEITHER = "neither"
+
+
+class Marks(msgspec.Struct, frozen=True, kw_only=True):
+    """A marked answer. `feedback` are sentences for the learner; `story` is the repair driven forward."""
+
+    outcome: Outcome
+    part_right: bool
+    cause_right: bool
+    feedback: tuple[str, ...]
+    story: Story | None = None
+
+
+class CheckFailed(AssertionError):
+    """A check that did not pass. Shows as one line in a notebook, without a traceback."""
+
+    def _render_traceback_(self, *_args) -> list[str]:
+        """IPython asks an exception for its own wording under this name."""
+        return [f"{type(self).__name__}: {self}"]
+
+
+class NotAnswered(CheckFailed):
+    """There is nothing to check yet."""
+
+
+FEEDBACK = {
+    Outcome.PART_AND_CAUSE: (
+        "You named the broken part and the reason it broke. Repair both, and the vehicle stays away.",
+        "Keep the finding that settled it for you: it is the reading to repeat as proof after the repair.",
+    ),
+    Outcome.PART_ONLY: (
+        "The broken part is right, and the work on it would be good work.",
+        "The root cause is still open. Which finding can your cause not explain? Start there.",
+    ),
+    Outcome.CAUSE_ONLY: (
+        "You found what started it.",
+        "The broken part is not right yet: name every part that was damaged, and no part that is sound.",
+    ),
+    Outcome.NEITHER: (
+        "Neither half fits the findings yet. Nobody is counting how often you go back and look again.",
+        "List what still works. It clears the parts it uses. Then ask what starts the trouble off.",
+    ),
+}
+"""What a learner is told for each outcome. The missing half is named; the answer never is."""
+
+RETHINK = (
+    "You were sure. That is worth a minute: write down the finding that made you sure, "
+    "and one other cause that would give the same finding."
+)
+
+
+def mark(answer: Answer, key: Key) -> Marks:
+    """Mark `answer` against `key`.
+
+    The part is right when every part that must be named is named, and nothing outside the parts that may be
+    named. The cause is right when exactly the root causes are named, in any order.
+    """
+    part_right = _parts_right(answer, key)
+    cause_right = bool(answer.causes) and set(answer.causes) == set(key.causes)
+    outcome = _OUTCOMES[part_right, cause_right]
+    return Marks(
+        outcome=outcome,
+        part_right=part_right,
+        cause_right=cause_right,
+        feedback=_feedback(outcome, answer),
+        story=key.stories.get(outcome.value),
+    )
+
+
+def require_passed(marks: Marks, half: str) -> None:
+    """Raise `CheckFailed` with one line unless that half ("part" or "cause") of the diagnosis is right."""
+    one_of("half", half, HALVES)
+    if half == "part" and not marks.part_right:
+        raise CheckFailed(
+            "The broken part does not fit the findings. Look again at what still works, then revise it."
+        )
+    if half == "cause" and not marks.cause_right:
+        raise CheckFailed(
+            "The root cause does not fit the findings. "
+            "Look for the finding your cause leaves without a home, then revise the record."
+        )
+
+
+def check_answer(case_id: str, half: str, *, folder: str | Path = "answers") -> None:
+    """The check cell of a notebook: is that half of the answer handed in for `case_id` right?
+
+    Prints one line when it is. Raises `NotAnswered` when nothing has been handed in, and `CheckFailed` when
+    that half is wrong. On a learner's machine the key of a marked case is missing: then it prints that the
+    instructor marks the case. Under pytest a check never passes for lack of a key: it raises `CheckFailed`.
+    """
+    one_of("half", half, HALVES)
+    answer = handed_in_answer(case_id, half, folder=folder)
+    key = _key_or_none(case_id)
+    if key is None:
+        print(f"Handed in: {case_id}, {half}. Your instructor marks this case.")
+        return
+    require_passed(mark(answer, key), half)
+    print(f"Right: {case_id}, {half}.")
+
+
+def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers") -> Answer:
+    """The answer handed in for `case_id`; `NotAnswered` if there is none or that half of it is blank."""
+    record, trouble = open_record(case_id, folder)
+    answer = record.handed_in
+    if answer is None:
+        step = f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
+        raise NotAnswered(f"{trouble} {step}".lstrip())
+    if not (answer.parts if half == "part" else answer.causes):
+        raise NotAnswered(f"No {half} named for {case_id}. Revise the diagnosis above and hand it in again.")
+    return answer
+
+
+def _parts_right(answer: Answer, key: Key) -> bool:
+    named, must, may = set(answer.parts), set(key.parts), set(key.parts) | set(key.also)
+    return bool(named) and must <= named <= may
+
+
+def _feedback(outcome: Outcome, answer: Answer) -> tuple[str, ...]:
+    wrong = outcome is not Outcome.PART_AND_CAUSE
+    return FEEDBACK[outcome] + ((RETHINK,) if wrong and answer.confidence == SURE else ())
+
+
+_OUTCOMES = {
+    (True, True): Outcome.PART_AND_CAUSE,
+    (True, False): Outcome.PART_ONLY,
+    (False, True): Outcome.CAUSE_ONLY,
+    (False, False): Outcome.NEITHER,
+}
+
+
+def _key_or_none(case_id: str) -> Key | None:
+    """The key, or None on a learner's machine that has none; under pytest a missing key is a failed check."""
+    from course_lib.cases import KeyMissing, load_key  # here: a blank answer needs no simulator loaded
+
+    try:
+        return load_key(case_id)
+    except KeyMissing as error:
+        if "PYTEST_VERSION" in os.environ:  # pytest sets it for its own processes and the kernels they start
+            raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None
+        return None
