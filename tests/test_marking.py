@@ -102,9 +102,7 @@ def test_only_a_wrong_half_fails(parts, causes, outcome):
 
 def test_a_misspelled_half_is_refused():
     """A check cell with a slip of the pen must not pass."""
-    with pytest.raises(
-        ValueError, match="half must be a name from the list, got .parts. Did you mean .part.?"
-    ):
+    with pytest.raises(ValueError, match="got 'parts'. Did you mean 'part'"):
         require_passed(mark(Answer(parts=("band", "drum"), causes=("leak",)), KEY), "parts")
     with pytest.raises(ValueError, match="half must be"):
         check_answer("X1", "reason")
