@@ -7,7 +7,7 @@ import numpy as np
 
 from course_lib.vocabulary import positive
 
-CASE = "case"
+CASE = "case"  # the name that stands for the housing in a coupling
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,14 @@ class PlanetarySet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrainState:
-    """Speeds and torques of a train, for input speed 1 and input torque 1."""
+    """A train at input speed 1 and input torque 1; torques are positive in the input direction.
+
+    speeds          speed of each member
+    ratio           input speed / output speed, negative in reverse
+    torques         by place in `couplings`: torque on the first member of the pair
+    output_torque   torque given to the load
+    set_torques     by place in `sets`: torque of the mesh on the ring; on the sun rho times that
+    """
 
     speeds: dict[str, float]
     ratio: float
@@ -40,34 +47,106 @@ class TrainState:
 
 
 def solve_train(members, sets, couplings, input_member, output_member):
-    """Speeds and torques of a gear train with some of its members tied together or held."""
+    """Speeds and torques of a gear train with some of its members tied together or held.
+
+        rho ws + wr - (1 + rho) wc = 0 for each set;   Ts : Tr : Tc = rho : 1 : -(1 + rho);
+        equal speeds across each coupling;   torques on each member sum to zero
+
+    Parameters                                                                      symbol  unit
+        members         sequence of str             all turning members               -      [-]
+        sets            sequence of PlanetarySet    gear sets                         rho    [-]
+        couplings       sequence of pairs of str    applied; second may be "case"     -      [-]
+        input_member    str                         turns at 1 with torque 1          -      [-]
+        output_member   str                         drives the load                   -      [-]
+    Returns
+        TrainState, all relative to input speed and torque                            w, T   [-]
+    Valid for
+        steady turning without friction loss.
+    Raises
+        ValueError  an unknown member, too few couplings (nothing drives) or too many (tied up).
+    Source
+        Willis equation; H. L. Benford and M. B. Leising, The Lever Analogy, SAE 810102 (from memory).
+    In the workshop
+        shows what each clutch and band must hold: reverse asks most, so weakness shows there first.
+    Example
+        >>> simple = PlanetarySet("sun", "ring", "carrier", 20 / 80)
+        >>> state = solve_train(("sun", "ring", "carrier"), [simple], [("ring", "case")], "sun", "carrier")
+        >>> round(state.ratio, 6), round(state.torques[0], 6), round(state.output_torque, 6)
+        (5.0, 4.0, 5.0)
+    """
     row = {name: i for i, name in enumerate(members)}
     _check_names(row, sets, couplings, (input_member, output_member))
     columns = [_column(row, gear.shares) for gear in sets]
-    columns += [_column(row, ((a, 1.0), (b, -1.0))) for a, b in couplings]
+    columns += [_column(row, ((first, 1.0), (second, -1.0))) for first, second in couplings]
     _check_count(len(members), len(columns) + 1)
-    ties = np.array([*columns, _column(row, ((input_member, 1.0),))])
-    speeds = _solve(ties, np.eye(len(members))[-1])
-    # Torque balance uses the same weights, transposed: what ties speeds is what carries torque.
+    drive = _column(row, ((input_member, 1.0),))
+    speeds = _solve(np.array([*columns, drive]), np.eye(len(members))[-1])
+    # Torque balance has the same weights, transposed: what ties speeds is what carries torque.
     loads = np.array([*columns, _column(row, ((output_member, -1.0),))])
-    torques = _solve(loads.T, -_column(row, ((input_member, 1.0),)))
-    return _train_state(row, len(sets), speeds, torques, output_member)
+    torques = _solve(loads.T, -drive)
+    return TrainState(
+        speeds={name: float(speeds[i]) for name, i in row.items()},
+        ratio=float(1.0 / speeds[row[output_member]]),
+        torques=dict(enumerate(torques[len(sets) : -1].tolist())),
+        output_torque=float(torques[-1]),
+        set_torques=dict(enumerate(torques[: len(sets)].tolist())),
+    )
 
 
 def planet_speed(sun_speed, carrier_speed, sun_teeth, planet_teeth):
-    """Speed of the planets about their own pins, seen from the case."""
+    """Speed of the planets, seen from the case.
+
+        wp = wc - (ws - wc) S / P
+
+    Parameters                                                         symbol  unit
+        sun_speed       float or array   of the sun                      ws     [rad/s]
+        carrier_speed   float or array   of the carrier                  wc     [rad/s]
+        sun_teeth       int or array     of the sun                      S      [-]
+        planet_teeth    int or array     of one planet                   P      [-]
+    Returns
+        float or array, broadcast of the inputs                          wp     [rad/s]
+    Valid for
+        simple sets (one row of planets). Any unit of speed may be used throughout.
+    Source
+        Willis equation; Budynas and Nisbett, Shigley's Mechanical Engineering Design (from memory).
+    In the workshop
+        planets spin fastest with the carrier held; dry pins then whine and turn blue.
+    Example
+        >>> round(planet_speed(-100.0, -20.0, 20, 30), 2)
+        33.33
+    """
     return carrier_speed - (sun_speed - carrier_speed) * sun_teeth / planet_teeth
 
 
 def mesh_conditions(sun, planet, ring, planets):
-    """Reasons why a simple planetary set of these tooth numbers could not be built."""
+    """Reasons why a simple planetary set of these tooth numbers could not be built.
+
+        R = S + 2 P;   (S + R) / n whole;   (S + P) sin(pi / n) > P + 2
+
+    Parameters                                                         symbol  unit
+        sun       int   teeth of the sun                                 S      [-]
+        planet    int   teeth of one planet                              P      [-]
+        ring      int   teeth of the ring                                R      [-]
+        planets   int   number of planets, evenly spaced                 n      [-]
+    Returns
+        tuple of str, one line per reason; empty if it can be built      -      [-]
+    Valid for
+        standard teeth without profile shift.
+    Source
+        VDI 2157 and AGMA 6123 (from memory).
+    In the workshop
+        why a planet set is replaced as a set.
+    Example
+        >>> mesh_conditions(36, 22, 80, 4)
+        ()
+    """
     problems = []
     if ring != sun + 2 * planet:
-        problems.append(f"ring teeth must be sun + 2 x planet = {sun + 2 * planet}, got {ring}")
+        problems.append(f"ring teeth must be sun + 2 x planet = {sun + 2 * planet}, got {ring}.")
     if (sun + ring) % planets:
-        problems.append(f"sun + ring = {sun + ring} teeth must divide by {planets} planets")
-    if (sun + planet) * math.sin(math.pi / planets) <= planet + 2:
-        problems.append(f"{planets} planets of {planet} teeth touch each other")
+        problems.append(f"sun + ring teeth must divide by {planets} planets, got {sun + ring}.")
+    if planets > 1 and (sun + planet) * math.sin(math.pi / planets) <= planet + 2:
+        problems.append(f"planets must not touch, got {planets} planets of {planet} teeth.")
     return tuple(problems)
 
 
@@ -82,29 +161,19 @@ def _column(row, weights):
 
 def _check_names(row, sets, couplings, ends):
     named = {name for gear in sets for name, _ in gear.shares} | {name for pair in couplings for name in pair}
-    unknown = (named | set(ends)) - set(row) - {CASE}
+    unknown = sorted((named | set(ends)) - set(row) - {CASE})
     if unknown:
-        raise ValueError(f"member must be one of {sorted(row)}, got {sorted(unknown)}. Correct the name.")
+        raise ValueError(f"member must be one of {sorted(row)}, got {unknown}. Correct the name.")
 
 
 def _check_count(members, ties):
-    if ties != members:
-        state, step = ("free", "Apply one more") if ties < members else ("locked twice", "Release one")
-        raise ValueError(f"ties must be {members} for {members} members, got {ties}: train is {state}. {step}.")
+    if ties < members:
+        raise ValueError(f"ties must be {members}, got {ties}: nothing drives. Apply one more element.")
+    if ties > members:
+        raise ValueError(f"ties must be {members}, got {ties}: the train ties up. Release one element.")
 
 
 def _solve(matrix, right):
     if np.linalg.matrix_rank(matrix) < len(matrix):
-        raise ValueError("ties must fix every member once, got a loose or doubly held member. Change a coupling.")
+        raise ValueError("ties must hold each member once, got one loose or held twice. Change a coupling.")
     return np.linalg.solve(matrix, right)
-
-
-def _train_state(row, set_count, speeds, torques, output_member):
-    output_speed = speeds[row[output_member]]
-    return TrainState(
-        speeds={name: float(speeds[i]) for name, i in row.items()},
-        ratio=float(1.0 / output_speed),
-        torques={i: float(torque) for i, torque in enumerate(torques[set_count:-1])},
-        output_torque=float(torques[-1]),
-        set_torques={i: float(torque) for i, torque in enumerate(torques[:set_count])},
-    )

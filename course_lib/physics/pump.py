@@ -7,50 +7,204 @@ import numpy as np
 from course_lib.constants import SHARP_EDGE_DISCHARGE
 from course_lib.vocabulary import positive
 
-STANDING_DEPRESSION = 400.0
-SUCTION_KNEE = 4.0
-SLIP_FIXED_SHARE = 0.3
+STANDING_DEPRESSION = 400.0  # Pa, lift of about 50 mm from sump to pump (invented geometry)
+SUCTION_KNEE = 4.0  # -, how sharply flow bends over at the suction limit (invented)
+SLIP_FIXED_SHARE = 0.3  # -, slip past the tooth tips, which side wear leaves alone (invented)
 
 
 def geometric_flow(displacement, speed):
-    """Flow of a pump without any loss."""
+    """Flow of a pump without any loss.
+
+        Q = V w / (2 pi)
+
+    Parameters                                                         symbol  unit
+        displacement   float or array   volume moved each turn           V      [m3/rev]
+        speed          float or array   turning speed                    w      [rad/s]
+    Returns
+        float or array, broadcast of the inputs                          Q      [m3/s]
+    Valid for
+        any speed.
+    Source
+        Definition, terms as ISO 4391.
+    In the workshop
+        flow rises with engine speed; pressure does so only when flow is short.
+    Example
+        >>> round(geometric_flow(22e-6, 73.3) * 60000.0, 1)
+        15.4
+    """
     return displacement * speed / (2.0 * math.pi)
 
 
 def displacement_of_gear_pump(outer, inner, width):
-    """Volume a gear pump moves each turn, from its tooth diameters."""
+    """Volume a gear pump moves each turn, from its tooth diameters.
+
+        V = pi / 4 (Do^2 - Di^2) L
+
+    Parameters                                                         symbol  unit
+        outer   float   tip diameter of the gear                         Do     [m]
+        inner   float   root diameter of the gear                        Di     [m]
+        width   float   tooth width                                      L      [m]
+    Returns
+        float                                                            V      [m3/rev]
+    Valid for
+        tooth gaps as wide as the teeth.
+    Raises
+        ValueError  the root diameter is not above 0 or not below the tip diameter.
+    Source
+        A. Esposito, Fluid Power with Applications, chapter on pumps (from memory).
+    In the workshop
+        wear does not change it: a worn pump moves as much and loses more.
+    Example
+        >>> round(displacement_of_gear_pump(0.0762, 0.0508, 0.0254) * 1e6, 2)
+        64.35
+    """
     positive("inner", inner, "Give the root diameter in meters.")
     positive("outer minus inner", outer - inner, "Give the tip diameter first, then the root diameter.")
     return math.pi / 4.0 * (outer**2 - inner**2) * width
 
 
 def suction_limited_flow(geometric_flow, suction_resistance, viscosity_dynamic, suction_limit):
-    """Flow that the suction side lets a pump draw."""
+    """Flow that the suction side lets a pump draw.
+
+        Q = Qg / (1 + (Qg R mu / p)^4)^(1/4)
+
+    Parameters                                                                symbol  unit
+        geometric_flow       float or array   flow without loss                 Qg     [m3/s]
+        suction_resistance   float or array   strainer and passage              R      [1/m3]
+        viscosity_dynamic    float or array   of the fluid                      mu     [Pa s]
+        suction_limit        float or array   most depression, about 80 kPa     p      [Pa]
+    Returns
+        float or array, broadcast of the inputs, below Qg and p / (R mu)        Q      [m3/s]
+    Valid for
+        speeds not below 0; laminar strainer.
+    Source
+        Blend of the two limits, exponent invented; suction cannot pull more than the air pushes.
+    In the workshop
+        a plugged strainer caps the flow: more engine speed then brings no more oil.
+    Example
+        >>> round(suction_limited_flow(6e-4, 1.3e10, 0.01, 80e3) * 60000.0, 1)
+        30.6
+    """
     demand = geometric_flow * suction_resistance * viscosity_dynamic / suction_limit
     return geometric_flow / (1.0 + demand**SUCTION_KNEE) ** (1.0 / SUCTION_KNEE)
 
 
 def suction_depression(flow, suction_resistance, viscosity_dynamic, plug):
-    """How far the pump inlet is below the outside air."""
+    """How far the pump inlet is below the outside air.
+
+        dp = R mu Q / (1 - x)^2 + 400 Pa
+
+    Parameters                                                                symbol  unit
+        flow                 float or array   flow drawn                        Q      [m3/s]
+        suction_resistance   float or array   clean strainer and passage        R      [1/m3]
+        viscosity_dynamic    float or array   of the fluid                      mu     [Pa s]
+        plug                 float or array   share of the strainer plugged     x      [-]
+    Returns
+        float or array, broadcast of the inputs                                 dp     [Pa]
+    Valid for
+        plug from 0 to below 1.
+    Source
+        Laminar flow through a mesh; the square is invented (less area and longer ways).
+    In the workshop
+        the deeper the depression, the more air a leak on the suction side draws.
+    Example
+        >>> round(suction_depression(6e-4, 7.5e8, 0.01, 0.0))
+        4900
+    """
     return suction_resistance * viscosity_dynamic * flow / (1.0 - plug) ** 2 + STANDING_DEPRESSION
 
 
 def air_leak_flow(area, suction_depression, air_density):
-    """Air drawn in through a leak on the suction side."""
+    """Air drawn in through a leak on the suction side.
+
+        Q = Cd A sqrt(2 dp / rho)
+
+    Parameters                                                                symbol  unit
+        area                 float or array   leak area                         A      [m2]
+        suction_depression   float or array   inlet below the outside air       dp     [Pa]
+        air_density          float or array   of the air outside                rho    [kg/m3]
+    Returns
+        float or array, broadcast of the inputs                                 Q      [m3/s]
+    Valid for
+        depression from 0 to about 20 kPa (air taken as incompressible).
+    Source
+        Orifice equation, Cd = pi / (pi + 2); H. E. Merritt, Hydraulic Control Systems, 1967 (from memory).
+    In the workshop
+        bubbles with the right level: look at the pickup seal.
+    Example
+        >>> round(float(air_leak_flow(5e-6, 4900.0, 1.2)) * 60000.0, 1)
+        16.6
+    """
     return SHARP_EDGE_DISCHARGE * area * np.sqrt(2.0 * suction_depression / air_density)
 
 
 def slip_conductance(coefficient, viscosity_dynamic, clearance_ratio):
-    """Flow that slips back inside the pump, per pascal."""
+    """Flow that slips back inside the pump, per pascal of outlet pressure.
+
+        G = K / mu (0.3 + 0.7 c^3)
+
+    Parameters                                                                   symbol  unit
+        coefficient         float or array   slip of the new pump                  K      [m3]
+        viscosity_dynamic   float or array   of the fluid                          mu     [Pa s]
+        clearance_ratio     float or array   side clearance over that when new     c      [-]
+    Returns
+        float or array, broadcast of the inputs                                    G      [m3/(s Pa)]
+    Valid for
+        laminar gaps.
+    Source
+        Thin-gap flow, cube of the gap (M. G. Rabie, Fluid Power Engineering, equation 2.19); shares invented.
+    In the workshop
+        a worn pump fails hot and at idle, and recovers with engine speed.
+    Example
+        >>> round(slip_conductance(9e-13, 0.009, 2.0) / slip_conductance(9e-13, 0.009, 1.0), 2)
+        5.9
+    """
     opened = SLIP_FIXED_SHARE + (1.0 - SLIP_FIXED_SHARE) * clearance_ratio**3
     return coefficient / viscosity_dynamic * opened
 
 
 def volumetric_efficiency(actual_flow, displacement, speed):
-    """Share of the geometric flow that comes out."""
+    """Share of the geometric flow that comes out.
+
+        eta = Q / (V w / (2 pi))
+
+    Parameters                                                         symbol  unit
+        actual_flow    float or array   flow delivered                   Q      [m3/s]
+        displacement   float or array   volume moved each turn           V      [m3/rev]
+        speed          float or array   turning speed, above 0           w      [rad/s]
+    Returns
+        float or array, broadcast of the inputs                          eta    [-]
+    Valid for
+        a turning pump.
+    Source
+        ISO 4391 (from memory).
+    In the workshop
+        the part that is missing went back through the clearances.
+    Example
+        >>> round(volumetric_efficiency(2.0e-4, 22e-6, 73.3), 3)
+        0.779
+    """
     return actual_flow / geometric_flow(displacement, speed)
 
 
 def hydraulic_power(pressure, flow):
-    """Power carried by, or lost from, a flow under pressure."""
+    """Power carried by, or lost from, a flow under pressure.
+
+        P = p Q
+
+    Parameters                                                         symbol  unit
+        pressure   float or array   pressure, or pressure lost           p      [Pa]
+        flow       float or array   flow                                 Q      [m3/s]
+    Returns
+        float or array, broadcast of the inputs                          P      [W]
+    Valid for
+        all flows.
+    Source
+        Definition.
+    In the workshop
+        pressure that is higher than needed comes back as heat.
+    Example
+        >>> hydraulic_power(1e6, 5e-4)
+        500.0
+    """
     return pressure * flow

@@ -4,51 +4,222 @@ import numpy as np
 
 from course_lib.constants import AIR_GAS_CONSTANT, ATMOSPHERE, GRAVITY, LAPSE_RATE, SEA_LEVEL_TEMPERATURE
 
-VACUUM_SHAPE = 0.75
+VACUUM_SHAPE = 0.75  # -, how vacuum falls as the throttle opens (invented)
 
 
 def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
-    """Pressure that tells the shift valves the road speed."""
+    """Pressure that tells the shift valves the road speed.
+
+        p = pm (v^2 - v0^2) / (vm^2 - v0^2) up to vm, 0 below v0;   above: p = pm + k (v - vm)
+
+    Parameters                                                               symbol  unit
+        road_speed     float or array   vehicle speed                          v      [m/s]
+        start_speed    float or array   where pressure begins                  v0     [m/s]
+        mid_speed      float or array   where the second weight takes over     vm     [m/s]
+        mid_pressure   float or array   pressure at mid_speed                  pm     [Pa]
+        slope          float or array   rise above mid_speed                   k      [Pa s/m]
+    Returns
+        float or array, broadcast of the inputs                                p      [Pa]
+    Valid for
+        mid_speed above start_speed, driving forward; line pressure caps it (not included).
+    Source
+        Square law: `centrifugal_weight_pressure`. Two stages: common practice, no source.
+    In the workshop
+        late shifts at right pressures: read the governor against road speed.
+    Example
+        >>> [round(float(governor_pressure(v, 3.0, 9.0, 1e5, 6e3)) / 1e3) for v in (2.0, 6.0, 9.0, 19.0)]
+        [0, 38, 100, 160]
+    """
     squared = (road_speed**2 - start_speed**2) / (mid_speed**2 - start_speed**2)
     return mid_pressure * np.clip(squared, 0.0, 1.0) + slope * np.maximum(road_speed - mid_speed, 0.0)
 
 
 def centrifugal_weight_pressure(mass, radius, speed, area):
-    """Pressure that balances one turning governor weight."""
+    """Pressure that balances one turning governor weight.
+
+        p = m r w^2 / A
+
+    Parameters                                                         symbol  unit
+        mass     float or array   of the weight                          m      [kg]
+        radius   float or array   of its center of mass                  r      [m]
+        speed    float or array   of the governor                        w      [rad/s]
+        area     float or array   of the valve                           A      [m2]
+    Returns
+        float or array, broadcast of the inputs                          p      [Pa]
+    Valid for
+        a free valve without spring.
+    Source
+        Force balance.
+    In the workshop
+        twice the speed, four times the pressure.
+    Example
+        >>> round(centrifugal_weight_pressure(0.050, 0.030, 104.72, 1e-4) / 1e3, 1)
+        164.5
+    """
     return mass * radius * speed**2 / area
 
 
 def manifold_vacuum(closed_vacuum, throttle, share):
-    """Engine vacuum at a throttle opening."""
+    """Engine vacuum at a throttle opening.
+
+        vac = vac0 s (1 - theta)^0.75
+
+    Parameters                                                              symbol  unit
+        closed_vacuum   float or array   sound engine, throttle closed        vac0   [Pa]
+        throttle        float or array   opening, 0..1                        theta  [-]
+        share           float or array   what a tired engine still makes      s      [-]
+    Returns
+        float or array, broadcast of the inputs                               vac    [Pa]
+    Valid for
+        throttle from 0 to 1, steady running.
+    Source
+        Shape invented; that vacuum falls to nothing at full throttle is common practice, no source.
+    In the workshop
+        a tired engine gives low vacuum everywhere, a loose hose only at the modulator.
+    Example
+        >>> [round(manifold_vacuum(60e3, theta, 1.0) / 1e3) for theta in (0.0, 0.5, 1.0)]
+        [60, 36, 0]
+    """
     return closed_vacuum * share * (1.0 - throttle) ** VACUUM_SHAPE
 
 
 def vacuum_signal(vacuum_at_modulator, full_vacuum):
-    """Load signal of a vacuum modulator, 0 at full vacuum, 1 without vacuum."""
+    """Load signal of a vacuum modulator, 0 at full vacuum, 1 without vacuum.
+
+        s = (vf - vac) / vf, held in 0..1
+
+    Parameters                                                              symbol  unit
+        vacuum_at_modulator   float or array   vacuum at the diaphragm        vac    [Pa]
+        full_vacuum           float or array   vacuum that ends the boost     vf     [Pa]
+    Returns
+        float or array, broadcast of the inputs                               s      [-]
+    Valid for
+        full_vacuum above 0.
+    Source
+        Force balance of diaphragm and spring, straight between its stops.
+    In the workshop
+        no vacuum means full boost: harsh, late shifts and high idle pressure.
+    Example
+        >>> [round(float(vacuum_signal(vac, 52e3)), 2) for vac in (60e3, 26e3, 0.0)]
+        [0.0, 0.5, 1.0]
+    """
     return np.clip((full_vacuum - vacuum_at_modulator) / full_vacuum, 0.0, 1.0)
 
 
 def cable_signal(throttle, travel_full, slack, offset):
-    """Load signal of a throttle cable, 0 released, 1 fully pulled."""
+    """Load signal of a throttle cable, 0 released, 1 fully pulled.
+
+        s = (theta X - x_slack + x_offset) / X, held in 0..1
+
+    Parameters                                                              symbol    unit
+        throttle      float or array   opening, 0..1                          theta    [-]
+        travel_full   float or array   cable travel at full throttle          X        [m]
+        slack         float or array   travel lost before the cable pulls     x_slack  [m]
+        offset        float or array   travel set in at the adjuster          x_offset [m]
+    Returns
+        float or array, broadcast of the inputs                               s        [-]
+    Valid for
+        travel_full above 0.
+    Source
+        Geometry.
+    In the workshop
+        slack gives early, soft shifts and low boost; a cable set tight gives late, harsh ones.
+    Example
+        >>> [round(float(cable_signal(0.5, 0.04, slack, 0.0)), 2) for slack in (0.0, 0.01, 0.03)]
+        [0.5, 0.25, 0.0]
+    """
     return np.clip((throttle * travel_full - slack + offset) / travel_full, 0.0, 1.0)
 
 
 def upshift_made(governor_pressure, spring_pressure, signal_pressure, signal):
-    """Whether the shift valve stands in the higher gear."""
+    """Whether the shift valve stands in the higher gear.
+
+        pg > ps + pm s
+
+    Parameters                                                              symbol  unit
+        governor_pressure   float or array   pushes toward the upshift        pg     [Pa]
+        spring_pressure     float or array   spring, as governor pressure     ps     [Pa]
+        signal_pressure     float or array   full signal, as governor pr.     pm     [Pa]
+        signal              float or array   load signal, 0..1                s      [-]
+    Returns
+        bool or array, broadcast of the inputs                                -      [-]
+    Valid for
+        a free valve; give a lower spring_pressure for the way back (hysteresis).
+    Source
+        Force balance of the shift valve.
+    In the workshop
+        late shifts: too little governor or too much load signal. Measure both.
+    Example
+        >>> [bool(upshift_made(pg, 30e3, 40e3, 0.5)) for pg in (49e3, 51e3)]
+        [False, True]
+    """
     return governor_pressure > spring_pressure + signal_pressure * signal
 
 
 def altitude_pressure(height):
-    """Air pressure at a height above sea level."""
+    """Air pressure at a height above sea level.
+
+        p = p0 (1 - L h / T0)^(g / (R L))
+
+    Parameters                                                         symbol  unit
+        height   float or array   above sea level                        h      [m]
+    Returns
+        float or array                                                   p      [Pa]
+    Valid for
+        0 to 11 000 m.
+    Source
+        US Standard Atmosphere 1976 / ICAO Doc 7488 (constants from memory).
+    In the workshop
+        about one inch of mercury less vacuum for every 1000 ft of height.
+    Example
+        >>> round(altitude_pressure(1524.0))
+        84307
+    """
     exponent = GRAVITY / (AIR_GAS_CONSTANT * LAPSE_RATE)
     return ATMOSPHERE * (1.0 - LAPSE_RATE * height / SEA_LEVEL_TEMPERATURE) ** exponent
 
 
 def absolute_from_vacuum(barometer, vacuum):
-    """Absolute pressure from a vacuum gauge reading."""
+    """Absolute pressure from a vacuum gauge reading.
+
+        p = pb - vac
+
+    Parameters                                                         symbol  unit
+        barometer   float or array   outside air                         pb     [Pa]
+        vacuum      float or array   gauge reading                       vac    [Pa]
+    Returns
+        float or array, broadcast of the inputs                          p      [Pa]
+    Valid for
+        vacuum not above the barometer.
+    Source
+        Definition of gauge pressure.
+    In the workshop
+        a vacuum gauge shows a difference, so it reads lower in the mountains.
+    Example
+        >>> round(absolute_from_vacuum(101.3e3, 61.0e3))
+        40300
+    """
     return barometer - vacuum
 
 
 def vacuum_from_absolute(barometer, absolute):
-    """Vacuum gauge reading from an absolute pressure."""
+    """Vacuum gauge reading from an absolute pressure.
+
+        vac = pb - p
+
+    Parameters                                                         symbol  unit
+        barometer   float or array   outside air                         pb     [Pa]
+        absolute    float or array   absolute pressure                   p      [Pa]
+    Returns
+        float or array, broadcast of the inputs; below 0 is boost        vac    [Pa]
+    Valid for
+        all pressures.
+    Source
+        Definition of gauge pressure.
+    In the workshop
+        the same engine load shows less vacuum at height, so the modulator gives more boost.
+    Example
+        >>> round(vacuum_from_absolute(84.3e3, 40.3e3))
+        44000
+    """
     return barometer - absolute
