@@ -16,8 +16,7 @@ _HOMES = {
     "mark": "marking",
     "check_answer": "marking",
     "open_bench": "bench",
-    "open_worked": "bench",
-    "show": "bench",
+    "open_worked": "bench.worked_view",
 }
 """Name a notebook may import -> the room of the library that it lives in."""
 

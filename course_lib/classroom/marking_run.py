@@ -60,8 +60,8 @@ def mark_folder(folder: Path | str, out: Path | str, *, notebooks: Path | None =
     """
     notebooks = notebooks or data_folder("notebooks")
     checks = graded_checks(notebooks)
-    _keys_at_hand(checks)
     learners = read_class(Path(folder), {check.case_id for check in checks})
+    _keys_at_hand(checks)
     with tempfile.TemporaryDirectory(prefix="marking-") as room:
         desks = _lay_out(Path(room), learners, notebooks, checks)
         said = _run(Path(room), jobs)

@@ -1,0 +1,129 @@
+// Draws one step of a worked case from the sheet it is sent, and sends back what the learner committed to.
+// Every sentence comes from Python; text is set with textContent only.
+
+const node = (tag, text, attributes = {}) => {
+  const made = document.createElement(tag);
+  if (text) made.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  return made;
+};
+
+// The notebook's own single-key commands (D D deletes a cell) must not fire while a control here has the focus.
+const quiet = (control) => {
+  control.setAttribute("data-lm-suppress-shortcuts", "true");
+  return control;
+};
+
+const radioGroup = (name, legend, options) => {
+  const group = node("fieldset");
+  group.append(node("legend", legend));
+  options.forEach((option, at) => {
+    const line = node("label");
+    line.append(quiet(node("input", "", { type: "radio", name, value: String(at) })), node("span", option));
+    group.append(line);
+  });
+  return group;
+};
+
+const chosen = (root, name) => root.querySelector(`input[name="${name}"]:checked`)?.value;
+
+const table = (block) => {
+  const made = node("table");
+  made.append(node("caption", block.caption));
+  const head = node("tr");
+  ["what", "found", "spec", "result"].forEach((word) => head.append(node("th", word, { scope: "col" })));
+  made.append(node("thead"), node("tbody"));
+  made.tHead.append(head);
+  for (const row of block.rows) {
+    const line = node("tr", "", { class: row.side ? "off" : "" });
+    line.append(node("th", row.what, { scope: "row" }), node("td", row.found), node("td", row.spec));
+    const result = node("td");
+    const wedge = { below: "◀ ", above: "▶ " }[row.side];
+    if (wedge) result.append(node("span", wedge, { "aria-hidden": "true" }));
+    result.append(row.result);
+    line.append(result);
+    made.tBodies[0].append(line);
+  }
+  return made;
+};
+
+const paragraph = (block, kind) => {
+  const made = node("p", "", { class: kind });
+  if (block.lead) made.append(node("strong", block.lead), " ");
+  made.append(block.text ?? "");
+  return made;
+};
+
+const drawBlock = (block) => {
+  if (block.kind === "table") return [table(block)];
+  if (block.kind === "heading") return [node("h4", block.text)];
+  if (block.kind === "caution") return [paragraph({ lead: "Caution.", text: block.text }, "caution")];
+  if (block.kind !== "list") return [paragraph(block, "text")];
+  const list = node("ul");
+  block.items.forEach((item) => list.append(node("li", item)));
+  return block.lead ? [paragraph({ lead: block.lead }, "text"), list] : [list];
+};
+
+const drawQuestion = (root, sheet, model, status) => {
+  const tag = `${sheet.name}-${Math.random().toString(36).slice(2)}`;
+  let words = null;
+  if (sheet.choices.length) {
+    root.append(radioGroup(`choice-${tag}`, sheet.question, sheet.choices));
+    root.append(radioGroup(`sure-${tag}`, sheet.labels.sureness, sheet.sureness));
+  } else {
+    const label = node("label", sheet.question, { class: "words" });
+    words = quiet(node("textarea", "", { rows: "3" }));
+    label.append(words);
+    root.append(label);
+  }
+  const button = quiet(node("button", sheet.labels.open, { type: "button" }));
+  button.addEventListener("click", () => {
+    status.textContent = sheet.labels.waiting;
+    const at = (name) => Number(chosen(root, `${name}-${tag}`) ?? -1);
+    model.send({ choice: at("choice"), sureness: sheet.sureness[at("sure")] ?? "", words: words?.value ?? "" });
+  });
+  root.append(button, status);
+};
+
+const draw = (root, model, fresh) => {
+  const sheet = model.get("sheet");
+  const status = node("p", "", { role: "status", class: "status" });
+  root.replaceChildren();
+  if (!sheet.answered) {
+    drawQuestion(root, sheet, model, status);
+    return;
+  }
+  root.append(node("p", sheet.question, { class: "asked" }));
+  const answered = node("p", sheet.answered, { class: "answered", tabindex: "-1" });
+  root.append(answered, ...sheet.blocks.flatMap(drawBlock));
+  if (fresh) answered.focus();
+};
+
+// Ctrl+S (Cmd+S) still saves the notebook: the mark that quiets other keys is lifted for that one stroke.
+const letSaveThrough = (event) => {
+  const control = document.activeElement;
+  if (!(event.ctrlKey || event.metaKey) || !control?.closest?.(".worked-step")) return;
+  control.removeAttribute("data-lm-suppress-shortcuts");
+  setTimeout(() => quiet(control), 0);
+};
+
+export default {
+  render({ model, el }) {
+    const root = node("div", "", { class: "worked-step" });
+    el.append(root);
+    const redraw = () => draw(root, model, true);
+    const answer = (message) => {
+      const status = root.querySelector(".status");
+      if (status && message.say) status.textContent = message.say;
+    };
+    model.on("change:sheet", redraw);
+    model.on("msg:custom", answer);
+    window.addEventListener("keydown", letSaveThrough, true);
+    draw(root, model, false);
+    return () => {
+      model.off("change:sheet", redraw);
+      model.off("msg:custom", answer);
+      window.removeEventListener("keydown", letSaveThrough, true);
+    };
+  },
+};

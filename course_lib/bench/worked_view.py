@@ -1,0 +1,87 @@
+"""The page of a worked case: each step is a small widget that asks, and opens once it is answered."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+from IPython.display import HTML, display
+
+from course_lib.cases import load_case, load_key
+from course_lib.worked import Worked
+
+LABELS = {
+    "open": "Lock my answer and open the step",
+    "sureness": "How sure are you?",
+    "waiting": "Opening. If this line does not change, run this cell again.",
+}
+"""The words on the controls of a step."""
+
+_HERE = Path(__file__).parent
+
+
+class StepPage(anywidget.AnyWidget):
+    """One step of a worked case. The page sends a prediction; the sheet it is sent back shows what opened."""
+
+    _esm = _HERE / "worked.js"
+    _css = _HERE / "worked.css"
+    sheet = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, worked: Worked, step: str) -> None:
+        self._worked, self._step = worked, step
+        super().__init__(sheet=worked.sheet(step) | {"labels": LABELS})
+        self.on_msg(self._predicted)
+
+    def _predicted(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
+        try:
+            self._worked.lock(
+                self._step, choice=sent["choice"], sureness=sent["sureness"], words=sent["words"]
+            )
+        except (ValueError, OSError):
+            self.send({"say": "Choose an answer and how sure you are, or write your sentence; then open."})
+            return
+        self.sheet = self._worked.sheet(self._step) | {"labels": LABELS}
+
+    def __repr__(self) -> str:
+        """The same words whatever was answered: this is what a notebook shows without its page."""
+        return f"Step {self._step!r} of case {self._worked.case.id}. Run this cell to show it."
+
+
+class WorkedPages:
+    """What a notebook calls: the work order, a step, the expert's record."""
+
+    def __init__(self, worked: Worked) -> None:
+        self.worked = worked
+
+    def work_order(self) -> None:
+        """Show the work order and the spec sheet of the unit."""
+        order = self.worked.case.work_order
+        fields = "number vehicle unit_name odometer_miles owner complaint since use history".split()
+        _show_pairs("Work order", [(name.replace("_", " "), getattr(order, name)) for name in fields])
+        _show_pairs("Spec sheet", list(self.worked.case.spec_sheet))
+
+    def step(self, name: str) -> StepPage:
+        """Show a step; it opens once it is answered."""
+        return StepPage(self.worked, name)
+
+    def record(self) -> None:
+        """Show the record that the expert wrote."""
+        _show_pairs("The expert's record", self.worked.record_rows())
+
+
+def open_worked(case_id: str, *, folder: str = "answers") -> WorkedPages:
+    """Open a worked case by its id. Raises FileNotFoundError if there is no such case."""
+    return WorkedPages(Worked(load_case(case_id), load_key(case_id), folder=folder))
+
+
+def _show_pairs(caption: str, rows: list[tuple[str, str]]) -> None:
+    lines = "".join(
+        f'<tr><th scope="row" style="text-align:left;vertical-align:top">{escape(name)}</th>'
+        f'<td style="text-align:left">{escape(str(value))}</td></tr>'
+        for name, value in rows
+    )
+    title = f'<caption style="text-align:left;font-weight:bold">{escape(caption)}</caption>'
+    display(HTML(f"<table>{title}<tbody>{lines}</tbody></table>"))

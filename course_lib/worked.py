@@ -1,0 +1,204 @@
+"""A worked case: an expert's road through one frozen case, step by step, with a prediction before each step.
+
+The words are data (`datasets/worked/<case>.toml`); every number in them is a slot, filled from what the
+inspections of the frozen case found. Nothing here is scored. This room knows no widgets.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import msgspec
+
+from course_lib.datasets import read_data
+from course_lib.record import CONFIDENCE, _write_whole, clean_text, record_path
+from course_lib.shop.findings import Finding, Inspection, Reading
+from course_lib.vocabulary import between, one_of
+
+if TYPE_CHECKING:
+    from course_lib.cases import Case, Key
+
+_SLOT = re.compile(r"\{([a-z0-9_]+)(?::([a-z]+))?\}")
+
+
+class Choice(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One answer a learner may give before a step opens, and the reply to it."""
+
+    text: str
+    reply: str
+
+
+class StepText(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The words of one step.
+
+    `choices` are offered before it opens (3 or 4), or, without choices, the learner writes a sentence and
+    compares it with `model` and `ticks`. `inspections` are then shown, cut down to the reading keys in
+    `readings` if there are any; or the repair `road` ("part only", ...) driven forward. `claims` are pairs
+    of reading key and verdict that the words rely on: a test holds them against the frozen case.
+    """
+
+    question: str
+    choices: tuple[Choice, ...] = ()
+    model: str = ""
+    ticks: tuple[str, ...] = ()
+    inspections: tuple[str, ...] = ()
+    readings: tuple[str, ...] = ()
+    road: str = ""
+    meaning: tuple[str, ...] = ()
+    claims: tuple[tuple[str, str], ...] = ()
+
+
+class WorkedText(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """The words of a worked case: its steps by name, in order, and the rows of the expert's record."""
+
+    steps: dict[str, StepText]
+    record: tuple[tuple[str, str], ...] = ()
+
+
+class Prediction(msgspec.Struct, frozen=True, kw_only=True):
+    """What a learner committed to before a step opened. `choice` counts from 0; -1 if it is in `words`."""
+
+    choice: int = -1
+    sureness: str = ""
+    words: str = ""
+
+
+class Worked:
+    """A worked case on its way: the frozen case, its words, and the learner's predictions so far.
+
+    Predictions are kept in `<folder>/<case id>-predictions.json`, so a restart of the kernel loses none.
+    """
+
+    def __init__(self, case: Case, key: Key, *, folder: Path | str = "answers") -> None:
+        self.case, self.key = case, key
+        self.words = read_data(f"worked/{case.id}", WorkedText)
+        self.path = record_path(f"{case.id}-predictions", folder)
+        self.predictions = _load_predictions(self.path)
+        self._offered = {inspection.id: inspection for inspection in case.offered}
+
+    def lock(self, step: str, *, choice: int = -1, sureness: str = "", words: str = "") -> None:
+        """Commit to a prediction; the step is then open. A step that is open already stays as it is."""
+        text = self._step(step)
+        if step in self.predictions:
+            return
+        if text.choices:
+            between("choice", choice, 0, len(text.choices) - 1, "Choose one of the answers.")
+            one_of("sureness", sureness, CONFIDENCE)
+        elif not words.strip():
+            raise ValueError("words must be a sentence of yours, got nothing. A short one will do.")
+        self.predictions[step] = Prediction(choice=choice, sureness=sureness, words=clean_text(words))
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        _write_whole(self.path, msgspec.json.encode(self.predictions))
+
+    def sheet(self, step: str) -> dict[str, Any]:
+        """All that the page shows of a step, in order: the question, and once it is answered, what opens."""
+        text, made = self._step(step), self.predictions.get(step)
+        return {
+            "name": step,
+            "question": self.fill(text.question),
+            "choices": [self.fill(choice.text) for choice in text.choices],
+            "sureness": list(CONFIDENCE) if text.choices else [],
+            "answered": "" if made is None else self._answered(text, made),
+            "blocks": [] if made is None else self._blocks(text, made),
+        }
+
+    def record_rows(self) -> list[tuple[str, str]]:
+        """The expert's record: what is asked, and what the expert wrote."""
+        return [(self.fill(asked), self.fill(wrote)) for asked, wrote in self.words.record]
+
+    def readings(self) -> dict[str, Reading]:
+        """Every reading that the steps of this case take, by its key."""
+        taken = [name for step in self.words.steps.values() for name in step.inspections]
+        return {r.key: r for name in taken for r in self.case.inspect(name).readings}
+
+    def fill(self, text: str) -> str:
+        """`text` with its slots filled: {key}, {key:spec}, {key:off}, and a few about vehicle and repairs.
+
+        Raises ValueError for a slot that nothing fills.
+        """
+        return _SLOT.sub(lambda slot: self._slot(slot[1], slot[2] or "found"), text)
+
+    def _slot(self, name: str, wanted: str) -> str:
+        plain = self._plain_slots()
+        if name in plain:
+            return plain[name]
+        readings = self.readings()
+        one_of("slot", name, readings)
+        reading = readings[name]
+        return {
+            "found": reading.found_text,
+            "spec": reading.spec_text,
+            "off": f"{abs(reading.deviation):.{reading.decimals}f}",
+        }[wanted]
+
+    def _plain_slots(self) -> dict[str, str]:
+        order, stories = self.case.work_order, self.key.stories
+        slots = {"odometer": f"{order.odometer_miles:,}", "owner": order.owner, "vehicle": order.vehicle}
+        for name, story in stories.items():
+            half = name.replace(" ", "_")
+            slots[f"{half}_odometer"] = f"{story.odometer_miles:,.0f}"
+            slots[f"{half}_miles"] = "no" if story.miles is None else f"{story.miles:,.0f}"
+        return slots
+
+    def _step(self, step: str) -> StepText:
+        one_of("step", step, self.words.steps)
+        return self.words.steps[step]
+
+    def _answered(self, text: StepText, made: Prediction) -> str:
+        said = text.choices[made.choice].text if text.choices else made.words
+        return f"You said: {self.fill(said)}" + (f" ({made.sureness})" if made.sureness else "")
+
+    def _blocks(self, text: StepText, made: Prediction) -> list[dict[str, Any]]:
+        blocks = (
+            [{"kind": "text", "text": self.fill(text.choices[made.choice].reply)}] if text.choices else []
+        )
+        if text.model:
+            blocks.append({"kind": "text", "lead": "A model sentence.", "text": self.fill(text.model)})
+            blocks.append({"kind": "list", "lead": "Look for these in yours.", "items": list(text.ticks)})
+        for name in text.inspections:
+            blocks += self._opened(self._offered[name], self.case.inspect(name), text.readings)
+        if text.road:
+            blocks += [{"kind": "text", "text": line} for line in self.key.stories[text.road].text]
+        leads = ["What it means."] + [""] * len(text.meaning)
+        blocks += [
+            {"kind": "text", "lead": lead, "text": self.fill(line)}
+            for lead, line in zip(leads, text.meaning, strict=False)
+        ]
+        return blocks
+
+    def _opened(self, about: Inspection, finding: Finding, only: tuple[str, ...]) -> list[dict[str, Any]]:
+        shown = [r for r in finding.readings if not only or r.key in only]
+        blocks: list[dict[str, Any]] = [
+            {"kind": "heading", "text": f"{finding.title}, {finding.minutes} min"}
+        ]
+        if about.caution:
+            blocks.append({"kind": "caution", "text": about.caution})
+        if shown:
+            blocks.append(
+                {"kind": "table", "caption": finding.title, "rows": [reading_row(r) for r in shown]}
+            )
+        if finding.words:
+            blocks.append({"kind": "list", "lead": "", "items": list(finding.words)})
+        return blocks
+
+
+def reading_row(reading: Reading) -> dict[str, str]:
+    """One row of a findings table: what, found, spec, result, and the side on which it is out of spec."""
+    side = {"below spec": "below", "above spec": "above"}.get(reading.verdict, "")
+    return {
+        "what": reading.label,
+        "found": reading.found_text,
+        "spec": reading.spec_text,
+        "result": reading.verdict,
+        "side": side,
+    }
+
+
+def _load_predictions(path: Path) -> dict[str, Prediction]:
+    """Predictions kept earlier; none if there are none that can be read (they are not scored)."""
+    try:
+        return msgspec.json.decode(path.read_bytes(), type=dict[str, Prediction])
+    except (OSError, msgspec.MsgspecError, UnicodeError):
+        return {}
