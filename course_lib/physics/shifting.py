@@ -166,7 +166,7 @@ def altitude_pressure(height):
     Returns
         float or array                                                   p      [Pa]
     Valid for
-        0 to 11 000 m.
+        0 to 6000 m; up to there geometric and geopotential height give the same within 0.1 percent.
     Source
         US Standard Atmosphere 1976 / ICAO Doc 7488 (constants from memory).
     In the workshop

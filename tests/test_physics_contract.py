@@ -1,0 +1,224 @@
+"""Rules every formula keeps: arrays, docstring tables, examples, short bodies. The tests walk the package."""
+
+import ast
+import doctest
+import importlib
+import inspect
+import pkgutil
+import re
+
+import numpy as np
+import pytest
+
+from course_lib import physics
+
+MODULES = [
+    importlib.import_module(f"course_lib.physics.{found.name}")
+    for found in pkgutil.iter_modules(physics.__path__)
+]
+FUNCTIONS = {
+    f"{module.__name__.rsplit('.', 1)[1]}.{name}": function
+    for module in MODULES
+    for name, function in inspect.getmembers(module, inspect.isfunction)
+    if function.__module__ == module.__name__ and not name.startswith("_")
+}
+SET_UP_ONLY = {"gearset.solve_train", "gearset.mesh_conditions", "fluid.walther_coefficients"}
+
+# Three valid values per argument name, ordered so that any row fits with any other.
+VALUES = {
+    "absolute": (30e3, 40e3, 50e3),
+    "actual_flow": (1e-4, 2e-4, 3e-4),
+    "a": (7.9, 8.0, 8.1),
+    "air_density": (1.0, 1.1, 1.2),
+    "air_share": (0.0, 0.1, 0.9),
+    "ambient": (260.0, 293.0, 310.0),
+    "apply_force": (0.0, 500.0, 4000.0),
+    "area": (1e-6, 1e-4, 0.1),
+    "area_high": (0.07, 0.075, 0.08),
+    "area_low": (0.05, 0.055, 0.06),
+    "b": (3.1, 3.13, 3.15),
+    "barometer": (80e3, 90e3, 101e3),
+    "base": (0.09, 0.12, 0.15),
+    "bulk_modulus": (1.2e9, 1.5e9, 1.8e9),
+    "bunsen_coefficient": (0.08, 0.09, 0.10),
+    "capacity": (0.005, 0.0075, 0.01),
+    "capacity_ratio": (0.0, 0.5, 1.0),
+    "carrier_speed": (-20.0, 0.0, 100.0),
+    "char": (0.0, 0.4, 1.0),
+    "clearance": (5e-6, 1e-5, 2e-5),
+    "clearance_ratio": (1.0, 1.5, 3.0),
+    "closed_vacuum": (50e3, 55e3, 60e3),
+    "coefficient": (7e-13, 8e-13, 9e-13),
+    "conductance": (1e-10, 2e-10, 3e-10),
+    "conductance_1": (0.0, 100.0, 150.0),
+    "conductance_2": (12.0, 20.0, 30.0),
+    "coupling_ratio": (0.85, 0.88, 0.9),
+    "density": (780.0, 820.0, 860.0),
+    "density_15c": (850.0, 868.0, 880.0),
+    "diameter": (0.01, 0.02, 0.03),
+    "discharge_coefficient": (0.61, 0.65, 0.7),
+    "displacement": (18e-6, 22e-6, 26e-6),
+    "drag_area": (0.8, 1.0, 1.2),
+    "droop": (0.03, 0.04, 0.06),
+    "eccentricity": (0.0, 0.5, 1.0),
+    "energizing": (True, False, True),
+    "energy": (0.0, 5e3, 2e4),
+    "engine_torque": (0.0, 50.0, 300.0),
+    "feed_area": (1e-6, 4e-6, 7e-6),
+    "flow": (0.0, 2e-4, 5e-4),
+    "free_radius": (0.02, 0.03, 0.05),
+    "friction_coefficient": (0.08, 0.12, 0.15),
+    "friction_faces": (1, 6, 10),
+    "full_vacuum": (50e3, 52e3, 54e3),
+    "gap": (1e-5, 2e-5, 3e-5),
+    "gas_share": (0.0, 0.01, 0.05),
+    "geometric_flow": (0.0, 2e-4, 6e-4),
+    "glaze": (0.0, 0.3, 1.0),
+    "governor_pressure": (0.0, 50e3, 200e3),
+    "grade": (-0.1, 0.0, 0.2),
+    "height": (0.02, 0.05, 0.08),
+    "height_split": (0.02, 0.03, 0.04),
+    "high": (2.0, 3.0, 4.0),
+    "hole_area": (0.0, 2e-6, 8e-6),
+    "inertia_1": (0.1, 0.3, 32.0),
+    "inertia_2": (0.2, 1.0, 42.0),
+    "inner": (0.030, 0.040, 0.050),
+    "leak_conductance": (0.0, 1e-11, 1e-9),
+    "length": (0.005, 0.01, 0.015),
+    "lever": (-0.1, 0.1, 0.17),
+    "line_pressure": (0.0, 4.5e5, 1.7e6),
+    "low": (-1.0, 0.0, 1.0),
+    "margin": (-0.02, 0.001, 0.02),
+    "mass": (0.05, 1.2, 2050.0),
+    "mass_flow": (0.0, 0.02, 0.14),
+    "mean_radius": (0.05, 0.06, 0.07),
+    "mid_pressure": (0.8e5, 1e5, 1.2e5),
+    "mid_speed": (8.0, 9.0, 10.0),
+    "nominal_flow": (1e-4, 2e-4, 3e-4),
+    "ntu": (0.0, 1.0, 5.0),
+    "offset": (-0.005, 0.0, 0.005),
+    "opening": (0.0, 2e-4, 5e-4),
+    "outer": (0.070, 0.080, 0.125),
+    "oxidation": (0.0, 0.5, 1.0),
+    "pickup_height": (0.006, 0.008, 0.01),
+    "planet_teeth": (16, 22, 30),
+    "plate_temperature": (300.0, 500.0, 600.0),
+    "plug": (0.0, 0.5, 0.9),
+    "polytropic_index": (1.0, 1.2, 1.4),
+    "power": (0.0, 1e3, 1.2e4),
+    "pressure": (0.0, 5e5, 1e6),
+    "pressure_absolute": (1e5, 5e5, 1e6),
+    "pressure_drop": (0.0, 5e5, 1e6),
+    "radius": (0.03, 0.07, 0.08),
+    "road_speed": (0.0, 6.0, 25.0),
+    "rolling_coefficient": (0.008, 0.01, 0.012),
+    "rotor_height": (0.05, 0.06, 0.073),
+    "scale": (0.003, 0.004, 0.005),
+    "set_pressure": (4e5, 8e5, 1.6e6),
+    "share": (0.0, 0.7, 1.0),
+    "signal": (0.0, 0.5, 1.0),
+    "signal_pressure": (2e4, 4e4, 6e4),
+    "sink_1": (340.0, 350.0, 360.0),
+    "sink_2": (260.0, 290.0, 310.0),
+    "slack": (0.0, 0.01, 0.03),
+    "slope": (4e3, 5e3, 6e3),
+    "slosh": (0.002, 0.003, 0.004),
+    "specific_heat": (500.0, 2100.0, 4178.0),
+    "speed": (1.0, 70.0, 300.0),
+    "speed_1": (50.0, 130.0, 200.0),
+    "speed_2": (-10.0, 0.0, 250.0),
+    "speed_drawdown": (0.0, 0.001, 0.004),
+    "speed_ratio": (0.0, 0.5, 1.0),
+    "spring_pressure": (2e4, 3e4, 9e4),
+    "stall_ratio": (1.8, 2.0, 2.2),
+    "start": (280.0, 300.0, 350.0),
+    "start_speed": (2.0, 3.0, 4.0),
+    "suction_depression": (0.0, 4e3, 2e4),
+    "suction_limit": (7e4, 8e4, 9e4),
+    "suction_resistance": (7.5e8, 1e9, 1.3e10),
+    "sun_speed": (-100.0, 0.0, 50.0),
+    "sun_teeth": (16, 20, 36),
+    "temperature": (260.0, 353.15, 420.0),
+    "throttle": (0.0, 0.5, 1.0),
+    "tilt": (-0.2, 0.0, 0.3),
+    "time": (0.0, 300.0, 1e5),
+    "tire_radius": (0.3, 0.33, 0.36),
+    "torque": (20.0, 40.0, 300.0),
+    "torque_ratio": (1.0, 1.5, 2.0),
+    "total_ratio": (3.0, 7.5, 12.0),
+    "travel_full": (0.03, 0.04, 0.05),
+    "turbine_speed": (0.0, 100.0, 300.0),
+    "ua": (50.0, 150.0, 220.0),
+    "vacuum": (0.0, 20e3, 60e3),
+    "vacuum_at_modulator": (0.0, 26e3, 60e3),
+    "value": (-3.0, 0.5, 5.0),
+    "viscosity": (0.005, 0.01, 0.1),
+    "viscosity_dynamic": (0.005, 0.01, 0.1),
+    "volume": (0.0, 0.002, 0.006),
+    "water": (0.0, 0.01, 0.03),
+    "wear_coefficient": (1e-16, 3e-16, 5e-16),
+    "width": (0.01, 0.03, 0.05),
+    "wrap_angle": (3.0, 5.0, 5.76),
+}
+
+
+def names_of(function):
+    """Argument names in order."""
+    return list(inspect.signature(function).parameters)
+
+
+@pytest.mark.parametrize("name", sorted(set(FUNCTIONS) - SET_UP_ONLY))
+def test_array_equals_scalars(name):
+    """One call on broadcast arrays gives what the scalar calls give, all finite, without a warning.
+
+    Column of the first argument against rows of the others; nine scalar calls check the nine cells.
+    """
+    function = FUNCTIONS[name]
+    rows = [np.array(VALUES[argument]) for argument in names_of(function)]
+    grid = np.asarray(function(rows[0][:, None], *rows[1:]))
+    for i in range(3):
+        for j in range(grid.shape[-1]):
+            single = function(rows[0][i].item(), *(row[j].item() for row in rows[1:]))
+            assert np.all(np.isfinite(single))
+            np.testing.assert_allclose(grid[..., i, j], single, rtol=1e-13)
+
+
+SECTIONS = ("Returns", "Valid for", "Source", "In the workshop", "Example")
+TABLE_ROW = re.compile(r"^ {4}(\w+) {2,}(?:float|int|bool|str|sequence|pair)\b.* \[.+\]$")
+
+
+@pytest.mark.parametrize("name", sorted(FUNCTIONS))
+def test_docstring_table_is_the_signature(name):
+    """The table lists exactly the arguments, in order, each with a unit; every section is there."""
+    text = inspect.getdoc(FUNCTIONS[name])
+    table = text.split("\nParameters")[1].split("\nReturns\n")[0].splitlines()[1:]
+    found = [TABLE_ROW.match(line) for line in table]
+    assert all(found), table
+    assert [match.group(1) for match in found] == names_of(FUNCTIONS[name])
+    order = [text.index(f"\n{part}\n") for part in SECTIONS]
+    assert order == sorted(order)
+    assert re.search(r"\[.+\]", text.split("\nReturns\n")[1].splitlines()[0])
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_examples_run(module):
+    """Every docstring example gives the result it prints, and every formula has one."""
+    result = doctest.testmod(module)
+    formulas = sum(function.__module__ == module.__name__ for function in FUNCTIONS.values())
+    assert result.failed == 0
+    assert result.attempted >= formulas
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_bodies_are_short(module):
+    """No function has more than 20 lines below its docstring."""
+    for node in ast.walk(ast.parse(inspect.getsource(module))):
+        if isinstance(node, ast.FunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) else node.body
+            assert not body or body[-1].end_lineno - body[0].lineno < 20, node.name
+
+
+def test_table_of_values_has_no_leftovers():
+    """Every argument name in the table above is still used by a formula."""
+    used = {argument for name in set(FUNCTIONS) - SET_UP_ONLY for argument in names_of(FUNCTIONS[name])}
+    assert set(VALUES) == used
