@@ -4,7 +4,7 @@ import numpy as np
 
 CAPACITY_POWER = 6  # -, how late the converter lets go of the engine (invented shape)
 MATCH_STEPS = 4  # Newton steps; the worst of 2000 random cases was then within 1e-6
-SMALLEST = 1e-12  # keeps a division by zero out of an engine and turbine at rest
+SMALLEST = 1e-300  # keeps a division by zero out of an engine and turbine at rest
 
 
 def pump_torque(speed, speed_ratio, capacity):
