@@ -1,0 +1,81 @@
+"""What a vehicle does all day: the operating points of its use, and how long a mile spends at each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import msgspec
+import numpy as np
+
+from course_lib import units
+from course_lib.datasets import read_data
+from course_lib.transmission.plant import Operation, operation
+from course_lib.vocabulary import one_of
+
+
+class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One operating point of the duty, as the data file gives it."""
+
+    lever: str
+    pedal: float
+    road_speed_mph: float
+    tilt: float
+    say: str
+
+
+class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A kind of use: stops a mile, miles between fluid changes, and seconds a mile spends at each point."""
+
+    label: str
+    stops_per_mile: float
+    service_miles: float
+    seconds_per_mile: dict[str, float]
+
+
+class Uses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """All points and uses."""
+
+    points: dict[str, Point]
+    uses: dict[str, Use]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty:
+    """A use made ready for arithmetic: m points, seconds a meter at each (1, m), stops and fluid changes a meter."""
+
+    names: tuple[str, ...]
+    op: Operation
+    seconds: np.ndarray
+    stops: float
+    services: float
+
+
+@cache
+def load_uses() -> Uses:
+    """The uses and points of the data file."""
+    return read_data("uses", Uses)
+
+
+@cache
+def duty(use: str) -> Duty:
+    """The duty of a kind of use. Raises ValueError for an unknown one."""
+    book = load_uses()
+    one_of("use", use, book.uses)
+    names = tuple(book.uses[use].seconds_per_mile)
+    points = [book.points[name] for name in names]
+    op = operation(
+        [point.lever for point in points],
+        throttle=[point.pedal for point in points],
+        road_speed=[units.from_mph(point.road_speed_mph) for point in points],
+        tilt=[point.tilt for point in points],
+    )
+    seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
+    chosen = book.uses[use]
+    return Duty(
+        names=names,
+        op=op,
+        seconds=seconds,
+        stops=chosen.stops_per_mile / units.MILE,
+        services=1.0 / (chosen.service_miles * units.MILE),
+    )

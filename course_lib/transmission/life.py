@@ -1,0 +1,298 @@
+"""A vehicle lives its miles: wear, heat, leaks and aging over the odometer, until its driver complains.
+
+Every lane of the batch is one vehicle with its own step length, so that a sudden failure in one does not slow down the others.
+The odometer is in meters here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.physics import fluid, friction
+from course_lib.physics.smooth import smooth_step
+from course_lib.transmission.duty import Duty, duty
+from course_lib.transmission.felt import felt
+from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant, Workings
+
+SEAL_REFERENCE = 363.15  # K, 90 C
+SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
+SMALLEST_STEP = 0.05 * 1609.344
+LONGEST_STEP = 8000.0 * 1609.344
+MOST_ROUNDS = 600
+# Error of one step that is accepted, in the unit of each entry of a condition.
+TOLERANCE = {"oxidation": 0.02, "lost": 3e-5, "pump": 0.02, "bushing": 0.02, "lining": 1.2e-5, "char": 0.02, "seal": 0.02, "holding": 0.02}
+
+
+# ---------------------------------------------------------------------- what wears, and how fast
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Growth:
+    """A change of parameters that sets in at an odometer and grows to its full size over a distance.
+
+    change: parameter name -> what is added at full size, shaped like the parameter; onset and over: meters, (n, 1).
+    """
+
+    change: dict[str, np.ndarray]
+    onset: np.ndarray
+    over: np.ndarray
+
+    def share(self, odometer):
+        """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown."""
+        return np.clip((odometer - self.onset) / self.over, 0.0, 1.0)
+
+
+def parameters_at(base: dict[str, np.ndarray], growths: tuple[Growth, ...], odometer) -> dict[str, np.ndarray]:
+    """Parameters at an odometer: the vehicle's own plus every change that has grown by then."""
+    now = dict(base)
+    for growth in growths:
+        share = growth.share(odometer)
+        for name, change in growth.change.items():
+            now[name] = now[name] + change * (share[..., None] if change.ndim == 3 else share)
+    return now
+
+
+def plate_temperature(plant: Plant, work: Workings, power, energy):
+    """Hottest plate temperature [K] at each point: sump, one long slide, and the heat of one engagement."""
+    p = plant.p
+    if_pressed = p.element_thermal_resistance > 0
+    constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
+    slide = p.element_thermal_resistance * power * (1.0 - np.exp(-p.wear_slip_time[..., None] / constant))
+    return work.temperature[..., None] + slide + energy / p.element_thermal_capacity
+
+
+def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
+    """How fast each entry of `condition` changes, per meter."""
+    p, seconds = plant.p, use.seconds
+    per_point = seconds[..., None]
+    plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
+    worn_out = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
+    slide = friction.sliding_wear_depth_rate(
+        work.slip_power, p.element_rub_area * p.element_faces, p.wear_coefficient[..., None], plates, condition.char
+    )
+    each_shift = friction.sliding_wear_depth_rate(
+        work.shift_heat, p.element_rub_area * p.element_faces, p.wear_coefficient[..., None], plates, condition.char
+    )
+    used = per_point * (work.shift_heat > 0)
+    shifts = use.stops * p.element_shifts * p.element_engage_wear * (each_shift * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    sliding = (work.slip_power > 0) * per_point
+    air = (seconds * work.air_time).sum(-1, keepdims=True) / seconds.sum()
+    lube = 1.0 - np.clip((seconds * work.cooler_flow).sum(-1, keepdims=True) / seconds.sum() / 4e-5, 0.0, 1.0)
+    aging = 2.0 ** ((work.temperature[..., None] + p.element_drum_heat - SEAL_REFERENCE) / SEAL_HALVING)
+    aged = (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(-1, keepdims=True)
+    pressed = ~plant.is_one_way
+    return Condition(
+        oxidation=aged - use.services * p.fluid_service * condition.oxidation,
+        lost=p.leak_outside + p.leak_engine_draws,
+        pump=p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air),
+        bushing=p.wear_bushing * (1.0 + p.wear_lube_starved * lube) * (1.0 - condition.bushing),
+        lining=((per_point * slide).sum(-2, keepdims=True) + shifts) * worn_out * pressed,
+        char=(sliding * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True) * pressed,
+        seal=(per_point * aging).sum(-2, keepdims=True) / p.wear_seal_life[..., None] * (1.0 - condition.seal) * pressed,
+        holding=((p.wear_one_way + p.wear_shock)[..., None]) * (1.0 - condition.holding) * ~pressed,
+    )  # fmt: skip
+
+
+def combine(condition: Condition, rate: Condition, distance) -> Condition:
+    """`condition` after `distance` (n, 1) at a constant `rate`, kept within what is possible."""
+    far = distance[..., None]
+    plain = {n: np.maximum(getattr(condition, n) + distance * getattr(rate, n), 0.0) for n in PLAIN}
+    each = {n: np.maximum(getattr(condition, n) + far * getattr(rate, n), 0.0) for n in PER_ELEMENT}
+    for name in ("char", "seal", "holding"):
+        each[name] = np.minimum(each[name], 1.0)
+    return Condition(**plain, **each)
+
+
+def pick(condition: Condition, rows) -> Condition:
+    """The vehicles `rows` of a batch."""
+    return Condition(**{n: getattr(condition, n)[rows] for n in PLAIN + PER_ELEMENT})
+
+
+def put(whole: Condition, rows, part: Condition) -> None:
+    """Write `part` into the rows of `whole`, in place."""
+    for name in PLAIN + PER_ELEMENT:
+        getattr(whole, name)[rows] = getattr(part, name)
+
+
+def step_error(a: Condition, b: Condition, distance) -> np.ndarray:
+    """Largest difference of two rates over `distance`, in units of the tolerance; shape (n, 1)."""
+    worst = np.zeros_like(distance)
+    for name in PLAIN:
+        worst = np.maximum(worst, np.abs(getattr(a, name) - getattr(b, name)) * distance / TOLERANCE[name])
+    for name in PER_ELEMENT:
+        gap = np.abs(getattr(a, name) - getattr(b, name)).max(-1) * distance / TOLERANCE[name]
+        worst = np.maximum(worst, gap)
+    return 0.5 * worst
+
+
+# ---------------------------------------------------------------------- living the miles
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lives:
+    """Where a batch of lives ended. n vehicles.
+
+    condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
+    is felt; events: for each vehicle, event name -> odometer [m] of its first crossing.
+    """
+
+    condition: Condition
+    odometer: np.ndarray
+    complained: np.ndarray
+    felt: dict[str, np.ndarray]
+    events: tuple[dict[str, float], ...]
+
+
+@dataclass(slots=True)
+class _Lanes:
+    """The vehicles still under way: where they are and how fast they change there."""
+
+    rows: np.ndarray
+    odometer: np.ndarray
+    step: np.ndarray
+    condition: Condition
+    rate: Condition
+    work: Workings
+    felt: dict[str, np.ndarray]
+
+    def keep(self, mask) -> None:
+        self.rows, self.odometer, self.step = self.rows[mask], self.odometer[mask], self.step[mask]
+        self.condition, self.rate = pick(self.condition, mask), pick(self.rate, mask)
+
+
+class World:
+    """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
+
+    def __init__(self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()) -> None:
+        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
+
+    def rows(self, rows) -> World:
+        """The same for some of the vehicles only."""
+        base = {name: value[rows] for name, value in self.base.items()}
+        cut = tuple(
+            Growth(change={n: c[rows] for n, c in g.change.items()}, onset=g.onset[rows], over=g.over[rows])
+            for g in self.growths
+        )
+        return World(self.unit, self.use, base, cut)
+
+    def plant(self, odometer) -> Plant:
+        """The vehicles as they are at `odometer` (n, 1)."""
+        return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
+
+    def slope(self, odometer, condition: Condition) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
+        """Rates of change per meter, workings over the duty, and what is felt."""
+        plant = self.plant(odometer)
+        work = plant.operate(condition, self.duty.op, self.duty.seconds)
+        return rates(plant, condition, work, self.duty), work, felt(plant, work, self.use)
+
+
+def live(
+    world: World,
+    condition: Condition,
+    odometer: np.ndarray,
+    horizon: np.ndarray,
+    sensitivity: np.ndarray,
+    *,
+    first_step: float = 2.0 * 1609.344,
+    events: Callable[[Plant, Condition, Workings], dict[str, np.ndarray]] | None = None,
+) -> Lives:
+    """Drive every vehicle from `odometer` until its driver complains or it reaches `horizon`.
+
+    odometer, horizon [m] and sensitivity have shape (n, 1). A driver complains when sensitivity times the strongest felt trouble
+    reaches 1. Method: Heun's rule with an Euler error test for each vehicle by itself; the moment of complaint is closed in on
+    by shortening the step, never by interpolation through a sudden change.
+    """
+    count = len(odometer)
+    done = _Result(count, condition)
+    rate, work, strength = world.slope(odometer, condition)
+    lanes = _Lanes(np.arange(count), odometer, np.full((count, 1), first_step), condition, rate, work, strength)
+    done.log(world, lanes, np.ones(count, bool), events)
+    lanes.keep(~done.settle(lanes, sensitivity, horizon))
+    for _ in range(MOST_ROUNDS):
+        if not len(lanes.rows):
+            return done.lives()
+        accepted = _advance(world.rows(lanes.rows), lanes, sensitivity[lanes.rows], horizon[lanes.rows])
+        done.log(world, lanes, accepted, events)
+        lanes.keep(~done.settle(lanes, sensitivity, horizon))
+    raise RuntimeError(f"lives must end within {MOST_ROUNDS} steps, got {len(lanes.rows)} under way. Shorten the horizon.")
+
+
+def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
+    """One trial step of every lane; returns which lanes accepted it. Rejected lanes only shorten their step."""
+    step = np.minimum(lanes.step, horizon - lanes.odometer)
+    ahead = lanes.odometer + step
+    guess = combine(lanes.condition, lanes.rate, step)
+    rate_ahead, _, _ = world.slope(ahead, guess)
+    mean = _mean(lanes.rate, rate_ahead)
+    error = step_error(lanes.rate, rate_ahead, step)
+    new = combine(lanes.condition, mean, step)
+    rate, work, strength = world.slope(ahead, new)
+    onset = np.min([g.onset for g in world.growths], axis=0) if world.growths else -np.inf
+    fine = np.maximum(SMALLEST_STEP * 10, 0.02 * (ahead - onset))
+    overshot = (worst_felt(strength) * sensitivity >= 1.0) & (step > fine)
+    accepted = ((error < 1.0) & ~overshot) | (step <= SMALLEST_STEP * 1.01)
+    factor = np.clip(0.9 / np.sqrt(np.maximum(error, 1e-6)), 0.25, 3.0)
+    lanes.step = np.clip(np.where(overshot, 0.35 * step, factor * step), SMALLEST_STEP, LONGEST_STEP)
+    take = accepted[:, 0]
+    lanes.odometer = np.where(accepted, ahead, lanes.odometer)
+    put_rows(lanes, take, new, rate)
+    lanes.work, lanes.felt = work, strength
+    return take
+
+
+def put_rows(lanes: _Lanes, take, new: Condition, rate: Condition) -> None:
+    """Move the accepted lanes on; arrays are copied first because a caller may hold the old ones."""
+    lanes.condition = _choose(take, new, lanes.condition)
+    lanes.rate = _choose(take, rate, lanes.rate)
+
+
+def _choose(take, new: Condition, old: Condition) -> Condition:
+    def pair(name):
+        mask = take.reshape((-1,) + (1,) * (getattr(old, name).ndim - 1))
+        return np.where(mask, getattr(new, name), getattr(old, name))
+
+    return Condition(**{name: pair(name) for name in PLAIN + PER_ELEMENT})
+
+
+def _mean(a: Condition, b: Condition) -> Condition:
+    return Condition(**{name: 0.5 * (getattr(a, name) + getattr(b, name)) for name in PLAIN + PER_ELEMENT})
+
+
+def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
+    """The strongest trouble, (n, 1)."""
+    return np.max(list(strength.values()), axis=0)
+
+
+class _Result:
+    """Collects the lives as they end."""
+
+    def __init__(self, count: int, condition: Condition) -> None:
+        self.condition = pick(condition, np.arange(count))
+        self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
+        self.felt: dict[str, np.ndarray] = {}
+        self.events: tuple[dict[str, float], ...] = tuple({} for _ in range(count))
+
+    def log(self, world: World, lanes: _Lanes, accepted, events) -> None:
+        """Note the first crossing of every event for the lanes that moved on."""
+        if events is None or not len(lanes.rows):
+            return
+        plant = world.rows(lanes.rows).plant(lanes.odometer)
+        for name, happened in events(plant, lanes.condition, lanes.work).items():
+            for lane in np.flatnonzero(happened & accepted):
+                self.events[lanes.rows[lane]].setdefault(name, float(lanes.odometer[lane, 0]))
+
+    def settle(self, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
+        """Which lanes have ended; their state is stored."""
+        rows = lanes.rows
+        complains = worst_felt(lanes.felt)[:, 0] * sensitivity[rows, 0] >= 1.0
+        over = complains | (lanes.odometer[:, 0] >= horizon[rows, 0] - 1.0)
+        ended = rows[over]
+        put(self.condition, ended, pick(lanes.condition, over))
+        self.odometer[ended], self.complained[ended] = lanes.odometer[over, 0], complains[over]
+        for name, value in lanes.felt.items():
+            self.felt.setdefault(name, np.zeros(len(self.odometer)))[ended] = value[over, 0]
+        return over
+
+    def lives(self) -> Lives:
+        return Lives(
+            condition=self.condition, odometer=self.odometer, complained=self.complained, felt=self.felt, events=self.events
+        )

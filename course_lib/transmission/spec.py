@@ -1,0 +1,199 @@
+"""What a transmission is: its gear train, its holding elements and every number of it, read from a data file.
+
+A parameter set is a dictionary ``name -> array``. A plain parameter has shape (cases, 1), one that belongs to the holding
+elements has shape (cases, 1, elements), so that both broadcast against operating points. Names carry their section:
+``pump_displacement``, ``element_clearance``. SI throughout.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated, Literal
+
+import msgspec
+import numpy as np
+
+from course_lib.datasets import data_folder, read_data
+from course_lib.physics import gearset
+from course_lib.vocabulary import one_of
+
+# A one-way clutch has no piston and no lining; these stand where the arithmetic would divide by nothing.
+NO_PISTON = {"feed_area": 1e-9, "stroke": 1.0, "lining": 1.0, "rub_area": 1.0, "faces": 1.0, "thermal_capacity": 1.0}
+
+Name = Annotated[str, msgspec.Meta(min_length=1)]
+Origin = Literal["invented", "fitted", "textbook", "common practice", "memory"]
+Unit = Literal[
+    "-", "m", "m2", "m3", "1/m", "1/m3", "1/kg", "m3/rev", "m3/s", "m3/m", "m3/J", "m2/s", "m/s", "rad", "rad/s", "s", "K",
+    "K/W", "J/K", "J/(kg K)", "W/K", "W s/(K m)", "kg/m3", "kg m2", "N", "N m", "N m s", "N m s2", "Pa", "Pa/(m/s)",
+]  # fmt: skip
+
+
+class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One number of a data file: value, SI unit, where it comes from and why it is plausible."""
+
+    value: float
+    unit: Unit
+    origin: Origin
+    reason: Name
+
+
+class PlanetarySet(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One simple planetary set: which members its gears are, and the tooth counts."""
+
+    sun: Name
+    ring: Name
+    carrier: Name
+    sun_teeth: Annotated[int, msgspec.Meta(gt=0)]
+    ring_teeth: Annotated[int, msgspec.Meta(gt=0)]
+
+
+class Element(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A clutch, band or one-way clutch and the two members it couples."""
+
+    id: Name
+    label: Name
+    kind: Literal["clutch", "band", "one-way"]
+    couples: tuple[Name, Name]
+    quantities: dict[str, Quantity]
+
+
+class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A transmission as data: everything that tells one unit from another."""
+
+    name: Name
+    title: Name
+    signals: tuple[Literal["vacuum", "cable"], ...]
+    members: tuple[Name, ...]
+    input: Name
+    output: Name
+    planetary_sets: tuple[PlanetarySet, ...]
+    gears: dict[str, tuple[Name, ...]]
+    levers: dict[str, tuple[Name, ...]]
+    elements: tuple[Element, ...]
+    parameters: dict[str, dict[str, Quantity]]
+    tolerances: dict[str, Annotated[float, msgspec.Meta(ge=0, lt=0.5)]]
+    spec: dict[str, tuple[float, float]]
+
+    @property
+    def element_ids(self) -> tuple[str, ...]:
+        """Ids of the holding elements, in the order of the element axis."""
+        return tuple(element.id for element in self.elements)
+
+    def gear_index(self, gear: str) -> int:
+        """Row of `gear` in the tables of `GearTables`."""
+        return list(self.gears).index(gear)
+
+
+class GearTables(msgspec.Struct, frozen=True):
+    """Apply chart and torque shares of a unit, one row a gear (G), one column an element (E).
+
+    applied (G, E) 0 or 1; share (G, E) torque an element carries per turbine torque; ratio (G,) input / output speed, signed,
+    0 in neutral; upshifted (G,) whether the gear is reached by an upshift; together (E, E) 1 where two elements couple the same two members and so carry their torque jointly.
+    """
+
+    applied: np.ndarray
+    share: np.ndarray
+    ratio: np.ndarray
+    upshifted: np.ndarray
+    together: np.ndarray
+
+
+@cache
+def load_unit(name: str) -> UnitSpec:
+    """The unit `name` ("T3"). Raises ValueError for an unknown or inconsistent unit."""
+    one_of("unit", name, sorted(path.stem for path in (data_folder() / "units").glob("*.toml")))
+    unit = read_data(f"units/{name}", UnitSpec)
+    _check_names(unit)
+    return unit
+
+
+def _check_names(unit: UnitSpec) -> None:
+    """Every gear lists known elements and every lever known gears; the element numbers are complete."""
+    for gear, applied in unit.gears.items():
+        for element in applied:
+            one_of(f"element of gear {gear} of unit {unit.name}", element, unit.element_ids)
+    for lever, gears in unit.levers.items():
+        for gear in gears:
+            one_of(f"gear of lever {lever} of unit {unit.name}", gear, unit.gears)
+    for name in unit.tolerances:
+        one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
+    pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
+    if any(names != pressed[0] for names in pressed):
+        odd = sorted(set.union(*pressed) - set.intersection(*pressed))
+        raise ValueError(f"elements of unit {unit.name} must give the same quantities, got {odd} only in some. Add them.")
+
+
+def _gear_train(unit: UnitSpec, elements: list[Element]) -> gearset.TrainState:
+    """Solve the train with `elements` applied; two that couple the same members count once."""
+    couplings = list(dict.fromkeys(element.couples for element in elements))
+    sets = [gearset.PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in unit.planetary_sets]
+    return gearset.solve_train(unit.members, sets, couplings, input_member=unit.input, output_member=unit.output)
+
+
+@cache
+def gear_tables(name: str) -> GearTables:
+    """Apply chart and torque shares of unit `name`, from the linear balance of its gear train."""
+    unit = load_unit(name)
+    size = (len(unit.gears), len(unit.elements))
+    applied, share, ratio = np.zeros(size), np.zeros(size), np.zeros(size[0])
+    for row, names in enumerate(unit.gears.values()):
+        columns = [unit.element_ids.index(n) for n in names]
+        if not columns:
+            continue
+        applied[row, columns] = 1.0
+        elements = [unit.elements[c] for c in columns]
+        state = _gear_train(unit, elements)
+        ratio[row] = state.ratio
+        couplings = list(dict.fromkeys(element.couples for element in elements))
+        for column, element in zip(columns, elements, strict=True):
+            share[row, column] = abs(state.torques[couplings.index(element.couples)])
+    pairs = [element.couples for element in unit.elements]
+    together = np.array([[float(a == b) for b in pairs] for a in pairs])
+    upshifted = np.array([any(gear in lever[1:] for lever in unit.levers.values()) for gear in unit.gears])
+    return GearTables(applied, share, ratio, upshifted, together)
+
+
+def parameter_names(unit: UnitSpec) -> tuple[str, ...]:
+    """Every parameter name of `unit`, section first."""
+    plain = [f"{section}_{name}" for section, group in unit.parameters.items() for name in group]
+    per_element = [f"element_{name}" for name in unit.elements[0].quantities]
+    return tuple(plain + per_element)
+
+
+def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
+    """Fresh arrays of the data file's values for `cases` equal vehicles with the given load signal.
+
+    Plain parameters have shape (cases, 1), element parameters (cases, 1, elements). Each call returns new arrays.
+    """
+    one_of("signal", signal, unit.signals)
+    values = {
+        f"{section}_{name}": np.full((cases, 1), quantity.value)
+        for section, group in unit.parameters.items()
+        for name, quantity in group.items()
+    }
+    for name in unit.elements[0].quantities:
+        row = [e.quantities[name].value if name in e.quantities else NO_PISTON.get(name, 0.0) for e in unit.elements]
+        values[f"element_{name}"] = np.tile(np.array(row), (cases, 1, 1))
+    values["signal_cable_fitted"] = np.full((cases, 1), float(signal == "cable"))
+    return values
+
+
+def draw_parameters(unit: UnitSpec, rng: np.random.Generator, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
+    """Parameters of `cases` different sound vehicles: nominal values, each with its spread of manufacture."""
+    values = nominal_parameters(unit, cases, signal=signal)
+    for name, spread in unit.tolerances.items():
+        values[name] = values[name] * np.clip(rng.normal(1.0, spread, values[name].shape), 1 - 2.5 * spread, 1 + 2.5 * spread)
+    return values
+
+
+def element_target(unit: UnitSpec, target: str) -> tuple[str, int | None]:
+    """Split a parameter address "name" or "name@element" into the name and the column of the element.
+
+    Raises ValueError for an unknown name or element.
+    """
+    name, _, element = target.partition("@")
+    one_of("parameter", name, parameter_names(unit))
+    if not element:
+        return name, None
+    one_of("element", element, unit.element_ids)
+    return name, unit.element_ids.index(element)
