@@ -1,0 +1,156 @@
+"""The verdict set: each kind of record gets its own verdict, by nbval in a folder and by marking a class.
+
+A marking run that passes a wrong record, or fails a right one, is the worst mistake this course can make. So
+the real notebook runs here against records of every kind, and against learners who try to run code.
+"""
+
+import csv
+import os
+import shutil
+
+import pytest
+
+from course_lib import load_key, record_answer
+from course_lib.classroom.marking_run import COLUMNS, mark_folder, plain_cell
+from course_lib.classroom.plugin import last_line
+from course_lib.datasets import data_folder
+from course_lib.record import MOST_BYTES
+from test_notebooks import run_nbval
+
+CASE, NOTEBOOK = "M01", "02_marked_case.ipynb"
+WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"
+
+# Kind of record -> points earned for (part, cause), written out by hand. The marked notebook gives 1 and 2.
+VERDICTS = {
+    "right": ("1", "2"),
+    "part only": ("1", "0"),
+    "cause only": ("0", "2"),
+    "wrong": ("0", "0"),
+    "blank": ("0", "0"),
+    "damaged": ("0", "0"),
+    "tampered": ("0", "0"),
+    "link": ("0", "0"),
+    "huge": ("0", "0"),
+    "another case": ("0", "0"),
+    "own library": ("0", "0"),
+    "own tests": ("0", "0"),
+}
+
+
+@pytest.fixture(scope="module")
+def key():
+    """The key of the marked case."""
+    return load_key(CASE)
+
+
+def hand_in(desk, kind, key):
+    """Leave in `desk` what a learner of that kind leaves."""
+    right = {"parts": key.parts, "causes": key.causes, "why": "=1+1 is not a formula"}
+    wrong = {"parts": (WRONG_PART,), "causes": (WRONG_CAUSE,)}
+    answers = desk / "answers"
+    answers.mkdir(parents=True)
+    record = answers / f"{CASE}.json"
+    if kind in ("right", "part only", "cause only", "wrong", "own library", "own tests"):
+        parts = right["parts"] if kind in ("right", "part only") else wrong["parts"]
+        causes = right["causes"] if kind in ("right", "cause only") else wrong["causes"]
+        record_answer(CASE, parts=parts, causes=causes, why=right["why"], folder=answers)
+    elif kind != "blank":
+        spoil(record, kind, right)
+    if kind == "own library":
+        (desk / "course_lib.py").write_text("def __getattr__(name):\n    return lambda *a, **k: None\n")
+    if kind == "own tests":
+        hook = "import pytest\n@pytest.hookimpl(tryfirst=True)\ndef pytest_runtest_call(item):\n    item.runtest = int\n"
+        (desk / "conftest.py").write_text(hook)
+
+
+def spoil(record, kind, right):
+    """Write a record that must not count although its content is right."""
+    record_answer(CASE, parts=right["parts"], causes=right["causes"], folder=record.parent)
+    text = record.read_text(encoding="utf-8")
+    if kind == "damaged":
+        record.write_text(text[: len(text) // 2], encoding="utf-8")
+    if kind == "tampered":
+        record.write_text(text.replace('"parts": [', '"parts": {'), encoding="utf-8")
+    if kind == "link":
+        record.rename(record.with_name("elsewhere.json"))
+        os.symlink("elsewhere.json", record)
+    if kind == "huge":
+        record.write_text(text + " " * MOST_BYTES, encoding="utf-8")
+    if kind == "another case":
+        record.write_text(text.replace(f'"case_id": "{CASE}"', '"case_id": "P01"'), encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def marked(tmp_path_factory, key):
+    """The whole class marked once: kind -> check -> row of the marks file."""
+    room = tmp_path_factory.mktemp("class")
+    for kind in VERDICTS:
+        hand_in(room / kind, kind, key)
+    out = tmp_path_factory.mktemp("out") / "marks.csv"
+    assert mark_folder(room, out) == len(VERDICTS)
+    rows = list(csv.DictReader(out.open(newline="", encoding="utf-8")))
+    assert tuple(rows[0]) == COLUMNS and len(rows) == 2 * len(VERDICTS)
+    return {kind: {row["check"]: row for row in rows if row["learner"] == kind} for kind in VERDICTS}
+
+
+@pytest.mark.parametrize("kind, points", VERDICTS.items())
+def test_each_kind_of_record_gets_its_verdict(marked, kind, points):
+    """Points for the part and for the cause, as the table says; no learner's code gets a say."""
+    assert tuple(marked[kind][f"{CASE}/{half}"]["earned"] for half in ("part", "cause")) == points
+
+
+def test_the_marks_file_says_why(marked):
+    """What did not pass carries one line; what was refused says so; a right one carries neither."""
+    check = f"{CASE}/cause"
+    assert marked["right"][check]["said"] == marked["right"][check]["remark"] == ""
+    assert marked["part only"][check]["said"].startswith("CheckFailed: The root cause does not fit")
+    assert marked["blank"][check]["said"].startswith(f"NotAnswered: Nothing handed in for {CASE}")
+    assert marked["blank"][check]["remark"] == "no record"
+    assert "not a plain file" in marked["link"][check]["remark"]
+    assert "larger than" in marked["huge"][check]["remark"]
+    for kind in ("damaged", "tampered", "another case"):
+        assert marked[kind][check]["remark"].startswith("record refused: ")
+
+
+def test_a_learners_words_are_not_a_formula(marked):
+    """A spreadsheet runs a cell that begins with = + - or @; ours begin with an apostrophe then."""
+    assert marked["right"][f"{CASE}/part"]["why"] == "'=1+1 is not a formula"
+    assert [plain_cell(text) for text in ("-1.5", "@x", "a\nb", "")] == ["-1.5", "'@x", "a b", ""]
+
+
+@pytest.mark.parametrize("kind, failing", [("right", 0), ("part only", 1), ("cause only", 1), ("blank", 2)])
+def test_nbval_fails_exactly_the_wrong_cells(tmp_path, key, kind, failing):
+    """In one learner's folder: wrong cells fail with one line each, all others pass, no wall of traceback."""
+    hand_in(tmp_path, kind, key)
+    shutil.copy(data_folder("notebooks") / NOTEBOOK, tmp_path)
+    done = run_nbval(tmp_path)
+    said = [line for line in done.stdout.splitlines() if line.startswith(("CheckFailed:", "NotAnswered:"))]
+    assert done.returncode == (1 if failing else 0)
+    assert len(said) == failing and "Traceback (most recent call last)" not in done.stdout
+    assert f"{failing} failed" in done.stdout or not failing
+
+
+def test_workers_give_the_same_marks(tmp_path, key):
+    """With two workers the cells of a notebook stay together, and the marks file is the same."""
+    for kind in ("right", "part only"):
+        hand_in(tmp_path / "class" / kind, kind, key)
+    mark_folder(tmp_path / "class", tmp_path / "one.csv", jobs=1)
+    mark_folder(tmp_path / "class", tmp_path / "two.csv", jobs=2)
+    assert (tmp_path / "one.csv").read_text() == (tmp_path / "two.csv").read_text()
+
+
+def test_a_missing_key_stops_the_run_before_it_starts(tmp_path, key):
+    """Without its key a case cannot be marked; nobody is given points, and no marks file is written."""
+    notebooks = tmp_path / "notebooks"
+    notebooks.mkdir()
+    text = (data_folder("notebooks") / NOTEBOOK).read_text(encoding="utf-8")
+    (notebooks / NOTEBOOK).write_text(text.replace(CASE, "M99"), encoding="utf-8")
+    hand_in(tmp_path / "class" / "right", "right", key)
+    with pytest.raises(FileNotFoundError, match="M99"):
+        mark_folder(tmp_path / "class", tmp_path / "marks.csv", notebooks=notebooks)
+    assert not (tmp_path / "marks.csv").exists()
+
+
+def test_the_last_line_is_without_colors():
+    """What a check said is plain text in the marks file."""
+    assert last_line("one\n\x1b[31mCheckFailed\x1b[0m: look again\n\n") == "CheckFailed: look again"
