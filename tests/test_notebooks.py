@@ -142,7 +142,7 @@ def run_nbval(folder: Path, *options: str) -> subprocess.CompletedProcess:
 
 
 def test_masters_run_from_top_to_bottom_and_pass(tmp_path):
-    """The solved notebooks hand in, and every check passes; the learners' copies pass beside those records."""
+    """The solved notebooks hand in and pass every check; the learners' copies pass beside those records."""
     for path in MASTERS:
         shutil.copy(path, tmp_path)
     done = run_nbval(tmp_path)

@@ -9,13 +9,13 @@ import os
 import shutil
 
 import pytest
+from test_notebooks import run_nbval
 
 from course_lib import load_key, record_answer
 from course_lib.classroom.marking_run import COLUMNS, mark_folder, plain_cell
 from course_lib.classroom.plugin import last_line
 from course_lib.datasets import data_folder
 from course_lib.record import MOST_BYTES
-from test_notebooks import run_nbval
 
 CASE, NOTEBOOK = "M01", "02_marked_case.ipynb"
 WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"
@@ -59,7 +59,8 @@ def hand_in(desk, kind, key):
     if kind == "own library":
         (desk / "course_lib.py").write_text("def __getattr__(name):\n    return lambda *a, **k: None\n")
     if kind == "own tests":
-        hook = "import pytest\n@pytest.hookimpl(tryfirst=True)\ndef pytest_runtest_call(item):\n    item.runtest = int\n"
+        hook = "import pytest\n@pytest.hookimpl(tryfirst=True)\n"
+        hook += "def pytest_runtest_call(item):\n    item.runtest = int\n"
         (desk / "conftest.py").write_text(hook)
 
 
