@@ -19,6 +19,7 @@ from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant, 
 
 SEAL_REFERENCE = 363.15  # K, 90 C
 SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
+HOTTEST_PLATE = 580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 SMALLEST_STEP = 0.05 * 1609.344
 LONGEST_STEP = 8000.0 * 1609.344
 MOST_ROUNDS = 600
@@ -59,7 +60,7 @@ def plate_temperature(plant: Plant, work: Workings, power, energy):
     if_pressed = p.element_thermal_resistance > 0
     constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
     slide = p.element_thermal_resistance * power * (1.0 - np.exp(-p.wear_slip_time[..., None] / constant))
-    return work.temperature[..., None] + slide + energy / p.element_thermal_capacity
+    return np.minimum(work.temperature[..., None] + slide + energy / p.element_thermal_capacity, HOTTEST_PLATE)
 
 
 def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
@@ -157,6 +158,7 @@ class _Lanes:
     def keep(self, mask) -> None:
         self.rows, self.odometer, self.step = self.rows[mask], self.odometer[mask], self.step[mask]
         self.condition, self.rate = pick(self.condition, mask), pick(self.rate, mask)
+        self.felt = {name: value[mask] for name, value in self.felt.items()}
 
 
 class World:
@@ -225,6 +227,7 @@ def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
     mean = _mean(lanes.rate, rate_ahead)
     error = step_error(lanes.rate, rate_ahead, step)
     new = combine(lanes.condition, mean, step)
+    np.minimum(new.lining, world.base["element_lining"], out=new.lining)
     rate, work, strength = world.slope(ahead, new)
     onset = np.min([g.onset for g in world.growths], axis=0) if world.growths else -np.inf
     fine = np.maximum(SMALLEST_STEP * 10, 0.02 * (ahead - onset))
@@ -234,15 +237,11 @@ def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
     lanes.step = np.clip(np.where(overshot, 0.35 * step, factor * step), SMALLEST_STEP, LONGEST_STEP)
     take = accepted[:, 0]
     lanes.odometer = np.where(accepted, ahead, lanes.odometer)
-    put_rows(lanes, take, new, rate)
-    lanes.work, lanes.felt = work, strength
-    return take
-
-
-def put_rows(lanes: _Lanes, take, new: Condition, rate: Condition) -> None:
-    """Move the accepted lanes on; arrays are copied first because a caller may hold the old ones."""
     lanes.condition = _choose(take, new, lanes.condition)
     lanes.rate = _choose(take, rate, lanes.rate)
+    lanes.work = work  # read only for lanes that moved on
+    lanes.felt = {name: np.where(accepted, value, lanes.felt[name]) for name, value in strength.items()}
+    return take
 
 
 def _choose(take, new: Condition, old: Condition) -> Condition:

@@ -183,7 +183,7 @@ class Plant:
         """Manifold vacuum and vacuum at the modulator [Pa]."""
         p = self.p
         manifold = shifting.manifold_vacuum(p.signal_closed_vacuum, op.throttle, p.signal_engine_vacuum)
-        return manifold, manifold * p.signal_hose
+        return manifold, manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
 
     def load_signal(self, op: Operation):
         """Load signal 0 to 1 as the valve passes it on, from vacuum or cable, or from the hand that moves it."""
