@@ -174,7 +174,7 @@ class Worked:
             {"kind": "heading", "text": f"{finding.title}, {finding.minutes} min"}
         ]
         if about.caution:
-            blocks.append({"kind": "caution", "text": about.caution})
+            blocks.append({"kind": "caution", "lead": about.risk, "text": about.caution})
         if shown:
             blocks.append(
                 {"kind": "table", "caption": finding.title, "rows": [reading_row(r) for r in shown]}

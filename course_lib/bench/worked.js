@@ -57,7 +57,7 @@ const paragraph = (block, kind) => {
 const drawBlock = (block) => {
   if (block.kind === "table") return [table(block)];
   if (block.kind === "heading") return [node("h4", block.text)];
-  if (block.kind === "caution") return [paragraph({ lead: "Caution.", text: block.text }, "caution")];
+  if (block.kind === "caution") return [paragraph(block, "caution")];
   if (block.kind !== "list") return [paragraph(block, "text")];
   const list = node("ul");
   block.items.forEach((item) => list.append(node("li", item)));

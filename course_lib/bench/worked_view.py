@@ -59,8 +59,10 @@ class WorkedPages:
     def work_order(self) -> None:
         """Show the work order and the spec sheet of the unit."""
         order = self.worked.case.work_order
-        fields = "number vehicle unit_name odometer_miles owner complaint since use history".split()
-        _show_pairs("Work order", [(name.replace("_", " "), getattr(order, name)) for name in fields])
+        rows = [(name.replace("_", " "), getattr(order, name)) for name in ("number", "vehicle", "unit_name")]
+        rows.append(("odometer", f"{order.odometer_miles:,} miles"))
+        rows += [(name, getattr(order, name)) for name in ("owner", "complaint", "since", "use", "history")]
+        _show_pairs("Work order", rows)
         _show_pairs("Spec sheet", list(self.worked.case.spec_sheet))
 
     def step(self, name: str) -> StepPage:
