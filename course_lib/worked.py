@@ -14,7 +14,7 @@ import msgspec
 
 from course_lib.datasets import read_data
 from course_lib.record import CONFIDENCE, _write_whole, clean_text, record_path
-from course_lib.shop.findings import Finding, Inspection, Reading
+from course_lib.shop.findings import Finding, Reading
 from course_lib.vocabulary import between, one_of
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ class Worked:
     def readings(self) -> dict[str, Reading]:
         """Every reading that the steps of this case take, by its key."""
         taken = [name for step in self.words.steps.values() for name in step.inspections]
-        return {r.key: r for name in taken for r in self.case.inspect(name).readings}
+        return {r.key: r for name in taken for r in self._inspect(name).readings}
 
     def fill(self, text: str) -> str:
         """`text` with its slots filled: {key}, {key:spec}, {key:off}, and a few about vehicle and repairs.
@@ -130,7 +130,7 @@ class Worked:
         return {
             "found": reading.found_text,
             "spec": reading.spec_text,
-            "off": f"{abs(reading.deviation):.{reading.decimals}f}",
+            "off": reading.show(abs(reading.deviation)),
         }[wanted]
 
     def _plain_slots(self) -> dict[str, str]:
@@ -158,7 +158,7 @@ class Worked:
             blocks.append({"kind": "text", "lead": "A model sentence.", "text": self.fill(text.model)})
             blocks.append({"kind": "list", "lead": "Look for these in yours.", "items": list(text.ticks)})
         for name in text.inspections:
-            blocks += self._opened(self._offered[name], self.case.inspect(name), text.readings)
+            blocks += self._opened(name, text.readings)
         if text.road:
             blocks += [{"kind": "text", "text": line} for line in self.key.stories[text.road].text]
         leads = ["What it means."] + [""] * len(text.meaning)
@@ -168,13 +168,20 @@ class Worked:
         ]
         return blocks
 
-    def _opened(self, about: Inspection, finding: Finding, only: tuple[str, ...]) -> list[dict[str, Any]]:
+    def _inspect(self, name: str) -> Finding:
+        """A finding of the case; what must come first is done first, in whatever order steps are opened."""
+        for first in self._offered[name].needs:
+            self._inspect(first)
+        return self.case.inspect(name)
+
+    def _opened(self, name: str, only: tuple[str, ...]) -> list[dict[str, Any]]:
+        about, finding = self._offered[name], self._inspect(name)
         shown = [r for r in finding.readings if not only or r.key in only]
         blocks: list[dict[str, Any]] = [
             {"kind": "heading", "text": f"{finding.title}, {finding.minutes} min"}
         ]
         if about.caution:
-            blocks.append({"kind": "caution", "lead": about.risk, "text": about.caution})
+            blocks.append({"kind": "caution", "lead": "Caution.", "text": about.caution})
         if shown:
             blocks.append(
                 {"kind": "table", "caption": finding.title, "rows": [reading_row(r) for r in shown]}

@@ -7,7 +7,7 @@ import pytest
 
 from course_lib import worked
 from course_lib.datasets import data_folder, read_data
-from course_lib.shop.findings import Finding, Inspection, Reading
+from course_lib.shop.findings import NARROW, Finding, Inspection, Reading
 from course_lib.worked import Choice, StepText, Worked, WorkedText
 
 GAUGE = Reading(key="line_psi", label="Line", value=48.0, unit="psi", spec=(62.0, 72.0), sigma=1.0)
@@ -70,7 +70,7 @@ def test_no_step_opens_unanswered(small):
         "text",
     ]
     assert sheet["blocks"][0]["text"] == "Why?"
-    assert sheet["blocks"][-1]["text"] == "It reads 48 psi, 14 psi under 62 to 72 psi."
+    assert sheet["blocks"][-1]["text"] == f"It reads 48{NARROW}psi, 14 psi under 62 to 72{NARROW}psi."
 
 
 def test_the_caution_stands_before_what_was_found(small):
