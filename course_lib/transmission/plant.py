@@ -331,7 +331,7 @@ class Plant:
     def _engage(self, line, leak, density, capacity, share, torque, speed, clearance):
         """Flare [rad/s] and heat [J] of one engagement of each element: fill the piston through its feed, then slide to rest.
 
-        The piston fills with what the feed brings beyond the leak; meanwhile the turbine is free and runs away. The slide
+        The piston fills with what the feed brings beyond the leak; longer than the shift allows for, the turbine runs away. The slide
         lasts the longer, the less the element holds beyond the torque asked of it.
         """
         p = self.p
@@ -339,7 +339,8 @@ class Plant:
         net = self._drawn(line, half, density) - leak * half
         volume = (p.element_piston_area + p.element_reverse_area) * clearance
         time = np.minimum(volume / np.maximum(net, TINY), LONGEST_FILL)
-        flare = np.minimum(torque[..., None] / p.vehicle_inertia[..., None] * time, MOST_SLIP)
+        late = np.maximum(time - p.element_overlap, 0.0)
+        flare = np.minimum(torque[..., None] / p.vehicle_inertia[..., None] * late, MOST_SLIP)
         step = STEP_SHARE * speed[..., None] + flare
         geared = np.where(share > 0, share, 1.0)
         spare = np.maximum(capacity / geared - torque[..., None], TINY)

@@ -1,0 +1,135 @@
+"""What an inspection is, and what it gives: readings with unit, spec and uncertainty, and words."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated
+
+import msgspec
+
+from course_lib.datasets import read_data
+from course_lib.vocabulary import one_of
+
+NARROW = "\u202f"  # stands between a number and its unit, so that they never part at a line's end
+
+
+class InspectionRefused(ValueError):
+    """An inspection that may not be made now. Nothing is spent; the message says why and what to do first."""
+
+
+class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One step a workshop can take. openness: 1 talk, 2 look, 3 measure, 4 open the pan, 5 open the unit."""
+
+    id: str
+    title: str
+    openness: Annotated[int, msgspec.Meta(ge=1, le=5)]
+    minutes: Annotated[int, msgspec.Meta(gt=0)]
+    risk: str
+    caution: str
+    tells: str
+    needs: tuple[str, ...] = ()
+
+
+class InspectionsFile(msgspec.Struct, frozen=True):
+    """The data file."""
+
+    inspections: tuple[Inspection, ...]
+
+
+@cache
+def all_inspections() -> dict[str, Inspection]:
+    """Every inspection by id, cheapest way in first."""
+    return {each.id: each for each in read_data("inspections", InspectionsFile).inspections}
+
+
+def load_inspection(name: str) -> Inspection:
+    """The inspection `name`. Raises ValueError naming the nearest one that exists."""
+    one_of("inspection", name, all_inspections())
+    return all_inspections()[name]
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """One number as the instrument shows it, in workshop units.
+
+    value None = could not be read, and note says why. spec (low, high), None = no spec. sigma: one standard deviation of the
+    instrument. swing: both ends when the needle does not stand still.
+    """
+
+    key: str
+    label: str
+    value: float | None
+    unit: str
+    spec: tuple[float | None, float | None] | None
+    sigma: float
+    swing: tuple[float, float] | None = None
+    decimals: int = 0
+    note: str = ""
+
+    @property
+    def verdict(self) -> str:
+        """Against spec, as rounded on the instrument: "within spec", "below spec", "above spec", "noted" or "not read"."""
+        if self.value is None:
+            return "not read"
+        if self.spec is None:
+            return "noted"
+        return {-1: "below spec", 0: "within spec", 1: "above spec"}[(self.deviation > 0) - (self.deviation < 0)]
+
+    @property
+    def deviation(self) -> float:
+        """How far outside spec, signed; 0 inside, or when there is nothing to compare."""
+        if self.value is None or self.spec is None:
+            return 0.0
+        low, high = self.spec
+        shown = round(self.value, self.decimals)
+        if low is not None and shown < low:
+            return shown - low
+        return shown - high if high is not None and shown > high else 0.0
+
+    def show(self, number: float) -> str:
+        """A number of this reading with its decimals and a true minus sign."""
+        text = f"{number + 0.0:,.{self.decimals}f}"
+        zero = f"{0.0:.{self.decimals}f}"
+        return text.replace("-", "" if text[1:] == zero else "\u2212")
+
+    def with_unit(self, text: str) -> str:
+        """`text` followed by the unit."""
+        return f"{text}{NARROW}{self.unit}" if self.unit else text
+
+    @property
+    def found_text(self) -> str:
+        """The reading in words: "48 psi (swinging 40 to 56)"."""
+        if self.value is None:
+            return self.note or "not read"
+        text = self.with_unit(self.show(self.value))
+        if self.swing is not None:
+            text += f" (swinging {self.show(self.swing[0])} to {self.show(self.swing[1])})"
+        return f"{text}, {self.note}" if self.note else text
+
+    @property
+    def spec_text(self) -> str:
+        """The spec in words: "62 to 72 psi"."""
+        return spec_text(self.spec, self.unit, self.decimals)
+
+
+def spec_text(spec, unit: str, decimals: int) -> str:
+    """A spec range in words."""
+    if spec is None:
+        return "\u2013"
+    shown = Reading(key="", label="", value=None, unit=unit, spec=None, sigma=0.0, decimals=decimals)
+    low, high = spec
+    if low is None:
+        return shown.with_unit(f"up to {shown.show(high)}")
+    if high is None:
+        return shown.with_unit(f"{shown.show(low)} or more")
+    return shown.with_unit(f"{shown.show(low)} to {shown.show(high)}")
+
+
+class Finding(msgspec.Struct, frozen=True, kw_only=True):
+    """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made."""
+
+    inspection: str
+    title: str
+    minutes: int
+    made_at_f: float | None
+    readings: tuple[Reading, ...]
+    words: tuple[str, ...]
