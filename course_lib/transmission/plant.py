@@ -19,7 +19,9 @@ from course_lib.transmission.spec import gear_tables, load_unit
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
-LINE_PASSES = 3  # the circuit leaks barely move the line, so three passes settle to far below a gauge's reading
+LINE_PASSES = 4  # of Newton's rule; flows then balance to rounding, even with torn seals and a gulp of air
+LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
+SMALLEST_CONDUCTANCE = 1e-30  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
 LEAST_SUCTION = 0.1  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
@@ -269,14 +271,19 @@ class Plant:
     def _line(self, goal, flow, inner, leak, applied, density):
         """Line pressure and circuit pressures [Pa] at which pump, leaks and regulator balance."""
         p = self.p
-        line = goal
+        valve = (p.line_droop, p.line_nominal_flow)
+        line = circuit.regulated_pressure(goal, flow, inner + (leak * applied).sum(-1), *valve)
         for _ in range(LINE_PASSES):
             fed = self._fed(line, leak, applied, density)
-            drawn = self._drawn(line, fed, density)
-            total = inner + drawn.sum(-1) / (line + TINY)
-            line = circuit.regulated_pressure(goal, flow, total, p.line_droop, p.line_nominal_flow)
-        spill = np.maximum(flow - total * line, 0.0)
-        return line, self._fed(line, leak, applied, density), spill, flow - total * line - spill
+            drawn = self._drawn(line, fed, density).sum(-1)
+            slope = self._slope(line, fed, leak, density).sum(-1)
+            # Newton's rule: near this line the circuits draw `drawn - slope * line` and leak `slope` besides.
+            better = circuit.regulated_pressure(goal, flow - drawn + slope * line, inner + slope, *valve)
+            line = np.maximum(better, LEAST_LINE * line)
+        fed = self._fed(line, leak, applied, density)
+        used = inner * line + self._drawn(line, fed, density).sum(-1)
+        spill = np.maximum(p.line_nominal_flow * (1.0 + (line / goal - 1.0) / p.line_droop), 0.0)
+        return line, fed, spill, flow - used - spill
 
     def _fed(self, line, leak, applied, density):
         p = self.p
@@ -291,6 +298,14 @@ class Plant:
         drop = np.maximum(line[..., None] - fed, 0.0)
         flow = circuit.orifice_flow(p.element_feed_area, drop, density[..., None], p.line_discharge[..., None])
         return flow * (fed > 0)
+
+    def _slope(self, line, fed, leak, density):
+        """Flow [m3/s/Pa] each applied circuit takes more per pascal of line: feed and leak in a row."""
+        p = self.p
+        feed = self._drawn(line, fed, density) / (2.0 * np.maximum(line[..., None] - fed, TINY))
+        root = np.sqrt(2.0 * density[..., None] * np.maximum(fed, TINY))
+        jet = p.element_hole * p.line_discharge[..., None] / root
+        return feed * (leak + jet) / (feed + leak + jet + SMALLEST_CONDUCTANCE) * (fed > 0)
 
     # ------------------------------------------------------------------ holding elements
     def clearance(self, condition: Condition):
