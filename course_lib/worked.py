@@ -151,9 +151,9 @@ class Worked:
         return f"You said: {self.fill(said)}" + (f" ({made.sureness})" if made.sureness else "")
 
     def _blocks(self, text: StepText, made: Prediction) -> list[dict[str, Any]]:
-        blocks = (
-            [{"kind": "text", "text": self.fill(text.choices[made.choice].reply)}] if text.choices else []
-        )
+        blocks: list[dict[str, Any]] = []
+        if text.choices:
+            blocks.append({"kind": "text", "text": self.fill(text.choices[made.choice].reply)})
         if text.model:
             blocks.append({"kind": "text", "lead": "A model sentence.", "text": self.fill(text.model)})
             blocks.append({"kind": "list", "lead": "Look for these in yours.", "items": list(text.ticks)})
