@@ -34,5 +34,3 @@ def exists(name: str, unit: UnitSpec) -> bool:
     """Whether `unit` has what the measure `name` speaks of."""
     bare, _, element = name.partition("@")
     return bare in measure_names(unit) and (not element or element in unit.element_ids)
-
-

@@ -28,7 +28,9 @@ class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         value = measure(self.measure, plant, condition)
         if self.above is not None:
             return value / self.above
-        return np.minimum(self.below / np.maximum(value, 1e-12), 10.0) if self.below is not None else value * 0.0
+        return (
+            np.minimum(self.below / np.maximum(value, 1e-12), 10.0) if self.below is not None else value * 0.0
+        )
 
 
 class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -67,7 +69,9 @@ def part_choices(signal: str) -> tuple[tuple[str, str], ...]:
 
 def damage(plant: Plant, condition: Condition, signal: str) -> dict[str, np.ndarray]:
     """For each part, how far past its limit of "broken" it is, (n,); over 1 is broken."""
-    return {p.id: p.past(p.broken_when, plant, condition) for p in all_parts().values() if signal in p.signals}
+    return {
+        p.id: p.past(p.broken_when, plant, condition) for p in all_parts().values() if signal in p.signals
+    }
 
 
 def worn(plant: Plant, condition: Condition, signal: str) -> dict[str, np.ndarray]:

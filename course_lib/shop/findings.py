@@ -72,7 +72,9 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
             return "not read"
         if self.spec is None:
             return "noted"
-        return {-1: "below spec", 0: "within spec", 1: "above spec"}[(self.deviation > 0) - (self.deviation < 0)]
+        return {-1: "below spec", 0: "within spec", 1: "above spec"}[
+            (self.deviation > 0) - (self.deviation < 0)
+        ]
 
     @property
     def deviation(self) -> float:

@@ -25,7 +25,9 @@ def _pressed(subject: Subject) -> list[tuple[int, str, str]]:
 def debris(subject: Subject) -> dict[str, float]:
     """How much of each kind lies in the pan: lining powder and fibers in kg shed lately, metals as wear."""
     p = subject.plant.p
-    shed = (subject.condition.lining * p.element_rub_area * p.element_faces * p.wear_lining_density[..., None])[0, 0]
+    shed = (
+        subject.condition.lining * p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
+    )[0, 0]
     fresh = shed * np.clip(subject.condition.char[0, 0] * 6.0 + 0.10, 0.0, 1.0)
     powder = p.element_sheds[0, 0]
     return {
@@ -41,13 +43,23 @@ def pan(subject: Subject) -> Found:
     """Quantity drained, debris by kind and amount, magnet, fluid."""
     found = debris(subject)
     short = subject.parameter("sump_charge") - subject.entry("lost") - _sound_charge(subject)
-    drained = subject.read("drained_qt", "Drained against the sheet", units.to_quart(short), "qt", 0.08, decimals=1, signed=True)
+    drained = subject.read(
+        "drained_qt", "Drained against the sheet", units.to_quart(short), "qt", 0.08, decimals=1, signed=True
+    )
     metal = 0.12 + 2.0 * subject.entry("pump") * PUMP_METAL + 0.3 * subject.entry("bushing") * BUSHING_METAL
     metal += ROLLER_METAL * float(subject.condition.holding.max())
-    caption = ", ".join(f"{word('amount', amount)} of {kind}" for kind, amount in found.items() if word("amount", amount) != "none")
+    caption = ", ".join(
+        f"{word('amount', amount)} of {kind}"
+        for kind, amount in found.items()
+        if word("amount", amount) != "none"
+    )
     absent = [kind for kind, amount in found.items() if word("amount", amount) == "none"]
     words = [
-        sentence(f"In the pan: {caption or 'no debris to speak of'}; no {', no '.join(absent)}" if absent else f"In the pan: {caption}"),
+        sentence(
+            f"In the pan: {caption or 'no debris to speak of'}; no {', no '.join(absent)}"
+            if absent
+            else f"In the pan: {caption}"
+        ),
         sentence(f"Magnet: {word('magnet', metal)}"),
         fluid_words(subject, 0.0),
     ]
@@ -73,7 +85,9 @@ def air_test(subject: Subject) -> Found:
     for column, element, label in _pressed(subject):
         leak = _leak(subject, column)
         kept = AIR_TEST_PSI / (1.0 + max(leak - 1.0, 0.0) / AIR_FEED)
-        readings.append(subject.read(f"air_{element}_psi", f"Air the {label} circuit keeps, of 30", kept, "psi", 0.5))
+        readings.append(
+            subject.read(f"air_{element}_psi", f"Air the {label} circuit keeps, of 30", kept, "psi", 0.5)
+        )
         words.append(sentence(f"{label}: {word('hiss', leak)}"))
     return readings, words + subject.found("air_test")
 
@@ -81,8 +95,14 @@ def air_test(subject: Subject) -> Found:
 def valve_body(subject: Subject) -> Found:
     """Valves, springs, balls and gasket print."""
     varnish = subject.entry("oxidation") > 0.9
-    words = ["A gold stain lies on every bare surface; valves slide on a tap." if varnish else "Valves fall freely when dry."]
-    return [], (subject.found("valve_body") or ["Springs whole, balls all there, gasket print unbroken."]) + words
+    words = [
+        "A gold stain lies on every bare surface; valves slide on a tap."
+        if varnish
+        else "Valves fall freely when dry."
+    ]
+    return [], (
+        subject.found("valve_body") or ["Springs whole, balls all there, gasket print unbroken."]
+    ) + words
 
 
 def teardown(subject: Subject) -> Found:
@@ -92,7 +112,11 @@ def teardown(subject: Subject) -> Found:
         left = float((subject.condition.lining / subject.plant.p.element_lining)[0, 0, column])
         burnt, hard = (float(getattr(subject.condition, name)[0, 0, column]) for name in ("char", "seal"))
         steel = f", {word('steel', burnt)}" if subject.plant.unit.elements[column].kind == "clutch" else ""
-        words.append(sentence(f"{label}: lining {word('charred', burnt)}, {word('lining', left)}{steel}; {word('rubber', hard)}"))
+        words.append(
+            sentence(
+                f"{label}: lining {word('charred', burnt)}, {word('lining', left)}{steel}; {word('rubber', hard)}"
+            )
+        )
     for element in subject.plant.unit.elements:
         if element.kind == "one-way":
             words.append(sentence(f"{element.label}: {word('roller', subject.entry('holding', element.id))}"))
@@ -107,10 +131,16 @@ def measure(subject: Subject) -> Found:
         name = element.removesuffix("_clutch").removesuffix("_band")
         if subject.plant.unit.elements[column].kind == "clutch":
             value = units.to_inch(clearance[column])
-            readings.append(subject.read(f"clearance_{name}_in", f"Clearance, {label}", value, "in.", 0.001, decimals=3))
+            readings.append(
+                subject.read(f"clearance_{name}_in", f"Clearance, {label}", value, "in.", 0.001, decimals=3)
+            )
         else:
             turns = clearance[column] / BAND_PITCH
-            readings.append(subject.read(f"turns_{name}_turns", f"Screw turns to grip, {label}", turns, "turns", 0.1, decimals=1))
+            readings.append(
+                subject.read(
+                    f"turns_{name}_turns", f"Screw turns to grip, {label}", turns, "turns", 0.1, decimals=1
+                )
+            )
     gap = subject.parameter("pump_new_clearance") * (1.0 + subject.entry("pump"))
     warp = 0.15 * subject.parameter("wear_steel_warp") * float(subject.condition.char.max())
     readings += [

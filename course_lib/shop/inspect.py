@@ -29,10 +29,19 @@ METHODS: dict[str, Callable[[Subject], outside.Found]] = {
     "measure": inside.measure,
 }
 APART = ("teardown", "measure")
-ON_OWN_WHEELS = ("road_test", "line_pressure", "governor_pressure", "stall_test", "signal_by_hand", "cooler_check", "fluid_hot", "fluid_cold")
-MADE_AT = {name: HOT for name in ("fluid_hot", "line_pressure", "signal_by_hand", "stall_test", "governor_pressure")} | {
-    "fluid_cold": COLD
-}
+ON_OWN_WHEELS = (
+    "road_test",
+    "line_pressure",
+    "governor_pressure",
+    "stall_test",
+    "signal_by_hand",
+    "cooler_check",
+    "fluid_hot",
+    "fluid_cold",
+)
+MADE_AT = {
+    name: HOT for name in ("fluid_hot", "line_pressure", "signal_by_hand", "stall_test", "governor_pressure")
+} | {"fluid_cold": COLD}
 
 
 def make_inspection(subject: Subject, name: str) -> Finding:
@@ -56,18 +65,28 @@ def check_allowed(name: str, done: Iterable[Finding]) -> None:
     missing = [need for need in step.needs if need not in made]
     if missing:
         first = load_inspection(missing[0])
-        raise InspectionRefused(f"{step.title} is refused: first make \u201c{first.title}\u201d. No minutes were spent.")
+        raise InspectionRefused(
+            f"{step.title} is refused: first make \u201c{first.title}\u201d. No minutes were spent."
+        )
     if name not in APART and "teardown" in made and name in (*ON_OWN_WHEELS, "pan", "air_test"):
-        raise InspectionRefused(f"{step.title} is refused: the unit is apart, so this can never be taken again. Use what you have.")
+        raise InspectionRefused(
+            f"{step.title} is refused: the unit is apart, so this can never be taken again. Use what you have."
+        )
     if name in ON_OWN_WHEELS and "pan" in made:
-        raise InspectionRefused(f"{step.title} is refused: the pan is off and the fluid is out. Outside tests come before opening.")
+        raise InspectionRefused(
+            f"{step.title} is refused: the pan is off and the fluid is out. Outside tests come before opening."
+        )
     if name == "stall_test":
         _check_stall(made)
 
 
 def _check_stall(made: dict[str, Finding]) -> None:
     """A stall test at low line pressure burns what is left of the clutches."""
-    low = [r for r in made["line_pressure"].readings if r.key.startswith("line_pressure") and r.verdict == "below spec"]
+    low = [
+        r
+        for r in made["line_pressure"].readings
+        if r.key.startswith("line_pressure") and r.verdict == "below spec"
+    ]
     if low:
         raise InspectionRefused(
             f"Stall test is refused: {low[0].label} is {low[0].found_text}, spec {low[0].spec_text}. At low line pressure a stall "
@@ -75,7 +94,15 @@ def _check_stall(made: dict[str, Finding]) -> None:
         )
     level = made["fluid_hot"].readings[0]
     if level.verdict != "within spec":
-        raise InspectionRefused(f"Stall test is refused: fluid level is {level.found_text} from FULL. Set the level first.")
-    sliding = [r for r in made["road_test"].readings if r.key.endswith("slip_rpm") and (r.value or 0) > 150] if "road_test" in made else []
+        raise InspectionRefused(
+            f"Stall test is refused: fluid level is {level.found_text} from FULL. Set the level first."
+        )
+    sliding = (
+        [r for r in made["road_test"].readings if r.key.endswith("slip_rpm") and (r.value or 0) > 150]
+        if "road_test" in made
+        else []
+    )
     if sliding:
-        raise InspectionRefused(f"Stall test is refused: it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it.")
+        raise InspectionRefused(
+            f"Stall test is refused: it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
+        )

@@ -34,8 +34,17 @@ def engine_check(subject: Subject) -> Found:
     """Idle speed and manifold vacuum."""
     manifold = subject.plant.vacuum(operation("P"))[0].item()
     readings = [
-        subject.read("idle_speed_rpm", "Idle speed, P, hot", units.to_rpm(subject.parameter("engine_idle")), "rpm", 10),
-        subject.read("manifold_vacuum_inhg", "Vacuum at the manifold, idle", units.to_inhg(manifold), "inHg", 0.2, decimals=1),
+        subject.read(
+            "idle_speed_rpm", "Idle speed, P, hot", units.to_rpm(subject.parameter("engine_idle")), "rpm", 10
+        ),
+        subject.read(
+            "manifold_vacuum_inhg",
+            "Vacuum at the manifold, idle",
+            units.to_inhg(manifold),
+            "inHg",
+            0.2,
+            decimals=1,
+        ),
     ]
     return readings, subject.found("engine_check") or ["The engine idles evenly and picks up cleanly."]
 
@@ -45,7 +54,9 @@ def fluid_words(subject: Subject, air: float) -> str:
     """Color, smell and bubbles of the fluid."""
     burnt = float(subject.condition.char.max())
     color = subject.entry("oxidation") + 0.9 * burnt
-    return sentence(f"Fluid {word('color', color)}, {word('smell', color + 0.4 * burnt)}, {word('bubbles', air)}")
+    return sentence(
+        f"Fluid {word('color', color)}, {word('smell', color + 0.4 * burnt)}, {word('bubbles', air)}"
+    )
 
 
 def _level(subject: Subject, temperature: float, *, running: bool) -> float:
@@ -60,7 +71,15 @@ def fluid_hot(subject: Subject) -> Found:
     """Level against the hot mark, running."""
     work = subject.at(operation("P", engine_speed=IDLE, temperature=HOT))
     foam = float(max(work.air_time.item(), subject.driving.air_time.mean()))
-    level = subject.read("level_hot_in", "Level from FULL, hot, idling, P", _level(subject, HOT, running=True), "in.", 0.02, decimals=2, signed=True)
+    level = subject.read(
+        "level_hot_in",
+        "Level from FULL, hot, idling, P",
+        _level(subject, HOT, running=True),
+        "in.",
+        0.02,
+        decimals=2,
+        signed=True,
+    )
     return [level], [fluid_words(subject, foam), *subject.found("fluid_hot")]
 
 
@@ -70,20 +89,29 @@ def fluid_cold(subject: Subject) -> Found:
         subject.read("level_cold_in", "Level from FULL, cold, idling, P", _level(subject, COLD, running=True), "in.", 0.03, decimals=2, signed=True),
         subject.read("level_engine_off_in", "Level from FULL, cold, engine off", _level(subject, COLD, running=False), "in.", 0.03, decimals=2, signed=True),
     ]  # fmt: skip
-    return readings, [fluid_words(subject, 0.0), "Cold readings only show whether it is safe to warm it up; the hot check counts."]
+    return readings, [
+        fluid_words(subject, 0.0),
+        "Cold readings only show whether it is safe to warm it up; the hot check counts.",
+    ]
 
 
 # ---------------------------------------------------------------------- load signal
 def signal_check(subject: Subject) -> Found:
     """Whether the load signal reaches the transmission."""
     readings = _cable(subject) if subject.signal == "cable" else _vacuum(subject)
-    sound = "The cable moves freely." if subject.signal == "cable" else "The hose is dry and sits tight at both ends."
+    sound = (
+        "The cable moves freely."
+        if subject.signal == "cable"
+        else "The hose is dry and sits tight at both ends."
+    )
     return readings, subject.found("signal_check") or [sound]
 
 
 def _cable(subject: Subject) -> list[Reading]:
     travel = np.clip(
-        subject.parameter("signal_travel") - subject.parameter("signal_slack"), 0.0, subject.parameter("signal_travel")
+        subject.parameter("signal_travel") - subject.parameter("signal_slack"),
+        0.0,
+        subject.parameter("signal_travel"),
     )
     rest = max(subject.parameter("signal_pull") - subject.parameter("signal_slack"), 0.0)
     return [
@@ -98,16 +126,31 @@ def _vacuum(subject: Subject) -> list[Reading]:
     loaded = units.to_inhg(subject.plant.vacuum(operation("D", throttle=1.0))[1].item())
     holds = FULL_VACUUM_INHG * max(1.0 - 1.6 * subject.parameter("signal_diaphragm_leak"), 0.0)
     return [
-        subject.read("manifold_vacuum_inhg", "Vacuum at the manifold, idle", manifold, "inHg", 0.2, decimals=1),
-        subject.read("modulator_vacuum_inhg", "Vacuum at the modulator, idle", reaches, "inHg", 0.2, decimals=1),
-        subject.read("modulator_full_load_vacuum_inhg", "Vacuum at the modulator, full pedal", loaded, "inHg", 0.2, decimals=1),
-        subject.read("modulator_holds_inhg", "Hand pump on the modulator holds, of 18", holds, "inHg", 0.2, decimals=1),
+        subject.read(
+            "manifold_vacuum_inhg", "Vacuum at the manifold, idle", manifold, "inHg", 0.2, decimals=1
+        ),
+        subject.read(
+            "modulator_vacuum_inhg", "Vacuum at the modulator, idle", reaches, "inHg", 0.2, decimals=1
+        ),
+        subject.read(
+            "modulator_full_load_vacuum_inhg",
+            "Vacuum at the modulator, full pedal",
+            loaded,
+            "inHg",
+            0.2,
+            decimals=1,
+        ),
+        subject.read(
+            "modulator_holds_inhg", "Hand pump on the modulator holds, of 18", holds, "inHg", 0.2, decimals=1
+        ),
     ]
 
 
 def signal_by_hand(subject: Subject) -> Found:
     """Line pressure in Park with the load signal moved by hand, and at what the pedal really gives."""
-    own = subject.plant.load_signal(operation("P", throttle=1.0)).item() / max(subject.parameter("signal_gain"), 1e-6)
+    own = subject.plant.load_signal(operation("P", throttle=1.0)).item() / max(
+        subject.parameter("signal_gain"), 1e-6
+    )
     asks = {"low": 0.0, "high": 1.0, "pedal": own}
     op = operation("P", engine_speed=BY_HAND, signal=list(asks.values()), temperature=HOT)
     work = subject.at(op)
@@ -115,9 +158,14 @@ def signal_by_hand(subject: Subject) -> Found:
     labels = {
         "low": "cable at rest" if cable else "hand pump, 18 inHg",
         "high": "cable pulled fully by hand" if cable else "hose off and plugged",
-        "pedal": "cable pulled as far as the pedal pulls it" if cable else "as the hose gives it at full pedal",
+        "pedal": "cable pulled as far as the pedal pulls it"
+        if cable
+        else "as the hose gives it at full pedal",
     }
-    readings = [_pressure(subject, work, i, f"p_signal_{name}", f"P, 2,000 rpm, {labels[name]}") for i, name in enumerate(asks)]
+    readings = [
+        _pressure(subject, work, i, f"p_signal_{name}", f"P, 2,000 rpm, {labels[name]}")
+        for i, name in enumerate(asks)
+    ]
     return readings, [sentence(_answer(readings))]
 
 
@@ -130,23 +178,35 @@ def _answer(readings: list[Reading]) -> str:
 def _pressure(subject: Subject, work, point: int, key: str, where: str) -> Reading:
     """One line-pressure reading; the needle swings where the pump gulps air."""
     mean = units.to_psi(work.line[0, point].item())
-    low, high = units.to_psi(work.line_low[0, point].item()), units.to_psi(work.line_phase[0, 0, point].item())
+    low, high = (
+        units.to_psi(work.line_low[0, point].item()),
+        units.to_psi(work.line_phase[0, 0, point].item()),
+    )
     swing = (low, high) if high - low > 3.0 and work.air_time[0, point] > 0.01 else None
     shown = 0.5 * (low + high) if swing else mean
-    return subject.read(f"line_pressure_{key}_psi", f"Line pressure, {where}", shown, "psi", GAUGE_SIGMA, swing=swing)
+    return subject.read(
+        f"line_pressure_{key}_psi", f"Line pressure, {where}", shown, "psi", GAUGE_SIGMA, swing=swing
+    )
 
 
 def line_pressure(subject: Subject) -> Found:
     """Every lever position at idle, Park against engine speed, one cold reading, and the circuits against the line."""
     idle = subject.at(operation(IDLE_LEVERS, engine_speed=IDLE, temperature=HOT))
-    readings = [_pressure(subject, idle, i, f"{lever.lower()}_idle", f"{lever}, idle") for i, lever in enumerate(IDLE_LEVERS)]
+    readings = [
+        _pressure(subject, idle, i, f"{lever.lower()}_idle", f"{lever}, idle")
+        for i, lever in enumerate(IDLE_LEVERS)
+    ]
     swept = subject.at(operation("P", engine_speed=[units.from_rpm(rpm) for rpm in RPMS], temperature=HOT))
     readings += [_pressure(subject, swept, i, f"p_{rpm}", f"P, {rpm:,} rpm") for i, rpm in enumerate(RPMS)]
     cold = subject.at(operation("P", engine_speed=IDLE, temperature=COLD))
     readings.append(_pressure(subject, cold, 0, "p_cold", "P, idle, cold, first thing"))
     readings += _circuit_drops(subject)
     shaking = [reading.label for reading in readings if reading.swing]
-    words = [f"The needle does not stand still at {len(shaking)} of the readings."] if shaking else ["The needle stands still."]
+    words = (
+        [f"The needle does not stand still at {len(shaking)} of the readings."]
+        if shaking
+        else ["The needle stands still."]
+    )
     return readings, words
 
 
@@ -162,7 +222,15 @@ def _circuit_drops(subject: Subject) -> list[Reading]:
         drop = units.to_psi((work.line - work.circuit[..., subject.column(element)]).item())
         name = unit.elements[subject.column(element)].label
         key = element.removesuffix("_clutch").removesuffix("_band")
-        readings.append(subject.read(f"circuit_drop_{key}_psi", f"Tap of the {name} below line, {lever}, 1,000 rpm", drop, "psi", 1.0))
+        readings.append(
+            subject.read(
+                f"circuit_drop_{key}_psi",
+                f"Tap of the {name} below line, {lever}, 1,000 rpm",
+                drop,
+                "psi",
+                1.0,
+            )
+        )
     return readings
 
 
@@ -220,7 +288,11 @@ def _shift_speeds(subject: Subject) -> list[Reading]:
         for shift, speed in zip(("12", "23"), subject.plant.upshift_speeds(pedal)[0], strict=True):
             label = f"Upshift {shift[0]} to {shift[1]}, {name} pedal"
             mph = units.to_mph(speed) if np.isfinite(speed) else None
-            readings.append(subject.read(f"shift_{shift}_{name}_mph", label, mph, "mph", 0.5, note="" if mph else "no upshift"))
+            readings.append(
+                subject.read(
+                    f"shift_{shift}_{name}_mph", label, mph, "mph", 0.5, note="" if mph else "no upshift"
+                )
+            )
     return readings
 
 
@@ -231,7 +303,9 @@ def _flares(subject: Subject) -> list[Reading]:
     readings = []
     for shift, lever, mph, element in shifts:
         if subject.has(element):
-            work = subject.at(operation(lever, throttle=0.55, road_speed=units.from_mph(mph), temperature=hot))
+            work = subject.at(
+                operation(lever, throttle=0.55, road_speed=units.from_mph(mph), temperature=hot)
+            )
             flare = units.to_rpm(work.flare[0, 0, subject.column(element)].item())
             label = f"Engine runs away between {shift[0]} and {shift[1]}, half pedal"
             readings.append(subject.read(f"flare_{shift}_rpm", label, flare, "rpm", 25))
@@ -254,7 +328,12 @@ def cooler_check(subject: Subject) -> Found:
     work = subject.at(operation("P", engine_speed=IDLE, temperature=HOT))
     flow = work.cooler_flow.item()
     sump = subject.sump_temperature
-    rate = max(flow * fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter("fluid_specific_heat"), 1.0)
+    rate = max(
+        flow
+        * fluid.density(sump, subject.parameter("fluid_density_15c"))
+        * subject.parameter("fluid_specific_heat"),
+        1.0,
+    )
     share = subject.driving.cooler_conductance.mean() / rate
     drop = np.clip(share, 0.0, 1.0) * max(sump - subject.parameter("heat_cooler_sink"), COOLING)
     seconds = units.QUART / flow if flow > units.QUART / 300.0 else None

@@ -76,7 +76,9 @@ class Subject:
         """What lies about, seen at this inspection."""
         return [words for place, words in self.objects if place == inspection]
 
-    def read(self, key, label, value, unit, sigma, *, decimals=0, swing=None, note="", signed=False) -> Reading:
+    def read(
+        self, key, label, value, unit, sigma, *, decimals=0, swing=None, note="", signed=False
+    ) -> Reading:
         """A reading with the instrument's own error, the same each time it is taken of this vehicle.
 
         value, sigma and swing in workshop units; signed: the instrument can show less than nothing. The spec comes from the unit's sheet by `key`. A value that is not a finite
@@ -84,11 +86,32 @@ class Subject:
         """
         spec = self.plant.unit.spec.get(key)
         if value is None or not np.isfinite(value):
-            return Reading(key=key, label=label, value=None, unit=unit, spec=spec, sigma=sigma, decimals=decimals, note=note)
-        error = sigma * float(np.clip(np.random.default_rng([self.seed, crc32(key.encode())]).normal(), -2.0, 2.0))
+            return Reading(
+                key=key,
+                label=label,
+                value=None,
+                unit=unit,
+                spec=spec,
+                sigma=sigma,
+                decimals=decimals,
+                note=note,
+            )
+        error = sigma * float(
+            np.clip(np.random.default_rng([self.seed, crc32(key.encode())]).normal(), -2.0, 2.0)
+        )
         shown = round(float(value) + error, decimals)
         shown = shown if signed else max(shown, 0.0)
-        ends = None if swing is None else (round(swing[0] + error, decimals), round(swing[1] + error, decimals))
+        ends = (
+            None if swing is None else (round(swing[0] + error, decimals), round(swing[1] + error, decimals))
+        )
         return Reading(
-            key=key, label=label, value=shown, unit=unit, spec=spec, sigma=sigma, decimals=decimals, swing=ends, note=note
+            key=key,
+            label=label,
+            value=shown,
+            unit=unit,
+            spec=spec,
+            sigma=sigma,
+            decimals=decimals,
+            swing=ends,
+            note=note,
         )

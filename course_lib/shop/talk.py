@@ -13,14 +13,38 @@ NOTICED = 0.25  # a trouble felt less than this is not worth a word
 SAID = {
     "slips": ("the engine roars and it hardly pulls", "it slides", "it lets go now and then"),
     "flares": ("it races between the gears", "it slurs between the gears", "the shifts have become lazy"),
-    "harsh": ("it bangs into gear like a dropped crate", "it thumps into gear", "it shifts harder than it used to"),
-    "late": ("it screams before it changes, or never does", "it hangs on to each gear", "it changes up a little late"),
-    "early": ("it is in top gear before the corner", "it changes up early and softly", "it changes up very smoothly"),
-    "weak": ("it can hardly get out of its own way", "it has no pull from a stop", "it is a bit slow off the mark"),
+    "harsh": (
+        "it bangs into gear like a dropped crate",
+        "it thumps into gear",
+        "it shifts harder than it used to",
+    ),
+    "late": (
+        "it screams before it changes, or never does",
+        "it hangs on to each gear",
+        "it changes up a little late",
+    ),
+    "early": (
+        "it is in top gear before the corner",
+        "it changes up early and softly",
+        "it changes up very smoothly",
+    ),
+    "weak": (
+        "it can hardly get out of its own way",
+        "it has no pull from a stop",
+        "it is a bit slow off the mark",
+    ),
     "hot": ("it smells like something is cooking", "it smells hot after a climb", "it runs a little hot"),
     "buzz": ("something under the floor buzzes all the time", "there is a buzz", "I hear a faint buzz"),
-    "smoke": ("white smoke hangs behind me all day", "it smokes white from the tailpipe", "there is a little white smoke"),
-    "drip": ("it leaves a puddle wherever it stands", "it drips where I park", "there is a small spot where it stands"),
+    "smoke": (
+        "white smoke hangs behind me all day",
+        "it smokes white from the tailpipe",
+        "there is a little white smoke",
+    ),
+    "drip": (
+        "it leaves a puddle wherever it stands",
+        "it drips where I park",
+        "there is a small spot where it stands",
+    ),
 }
 STRENGTHS = (2.5, 0.8)
 
@@ -59,5 +83,9 @@ def interview(subject: Subject) -> Found:
     if places:
         words.append(f"It lets go {' and '.join(places)}.")
     hot = subject.sump_temperature > 372.0
-    words.append("Worse when hot, after a climb or an hour's work." if hot else "No clear difference between cold and hot.")
+    words.append(
+        "Worse when hot, after a climb or an hour's work."
+        if hot
+        else "No clear difference between cold and hot."
+    )
     return [], [*words, *subject.history]

@@ -19,7 +19,9 @@ class Scale(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def __post_init__(self) -> None:
         if len(self.words) != len(self.limits) + 1 or list(self.limits) != sorted(self.limits):
-            raise ValueError(f"limits must rise and be one fewer than words, got {self.limits}. Correct the scale.")
+            raise ValueError(
+                f"limits must rise and be one fewer than words, got {self.limits}. Correct the scale."
+            )
 
 
 class ScalesFile(msgspec.Struct, frozen=True):

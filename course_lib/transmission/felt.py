@@ -55,7 +55,9 @@ def felt(plant: Plant, work: Workings, use: str) -> dict[str, np.ndarray]:
     at_ease = (todo.op.throttle < 0.3) & (work.signal >= 0)
     moving_off = (todo.op.road_speed < 4.0) & (todo.op.throttle > 0.2)
     level = np.abs(todo.op.tilt) < 0.05
-    late = np.concatenate([plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full], 1)
+    late = np.concatenate(
+        [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full], 1
+    )
     late = np.minimum(late, 3.0)
     share = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0)
     pull = work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0)

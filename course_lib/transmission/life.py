@@ -19,12 +19,24 @@ from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant, 
 
 SEAL_REFERENCE = 363.15  # K, 90 C
 SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
-HOTTEST_PLATE = 580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
+SPENT = 3.0  # oxidation past which fluid cannot get any worse
+HOTTEST_PLATE = (
+    580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
+)
 SMALLEST_STEP = 0.05 * 1609.344
 LONGEST_STEP = 8000.0 * 1609.344
 MOST_ROUNDS = 600
 # Error of one step that is accepted, in the unit of each entry of a condition.
-TOLERANCE = {"oxidation": 0.02, "lost": 3e-5, "pump": 0.02, "bushing": 0.02, "lining": 1.2e-5, "char": 0.02, "seal": 0.02, "holding": 0.02}
+TOLERANCE = {
+    "oxidation": 0.02,
+    "lost": 3e-5,
+    "pump": 0.02,
+    "bushing": 0.02,
+    "lining": 1.2e-5,
+    "char": 0.02,
+    "seal": 0.02,
+    "holding": 0.02,
+}
 
 
 # ---------------------------------------------------------------------- what wears, and how fast
@@ -44,7 +56,9 @@ class Growth:
         return np.clip((odometer - self.onset) / self.over, 0.0, 1.0)
 
 
-def parameters_at(base: dict[str, np.ndarray], growths: tuple[Growth, ...], odometer) -> dict[str, np.ndarray]:
+def parameters_at(
+    base: dict[str, np.ndarray], growths: tuple[Growth, ...], odometer
+) -> dict[str, np.ndarray]:
     """Parameters at an odometer: the vehicle's own plus every change that has grown by then."""
     now = dict(base)
     for growth in growths:
@@ -60,7 +74,9 @@ def plate_temperature(plant: Plant, work: Workings, power, energy):
     if_pressed = p.element_thermal_resistance > 0
     constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
     slide = p.element_thermal_resistance * power * (1.0 - np.exp(-p.wear_slip_time[..., None] / constant))
-    return np.minimum(work.temperature[..., None] + slide + energy / p.element_thermal_capacity, HOTTEST_PLATE)
+    return np.minimum(
+        work.temperature[..., None] + slide + energy / p.element_thermal_capacity, HOTTEST_PLATE
+    )
 
 
 def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
@@ -70,13 +86,27 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
     worn_out = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
     slide = friction.sliding_wear_depth_rate(
-        work.slip_power, p.element_rub_area * p.element_faces, p.wear_coefficient[..., None], plates, condition.char
+        work.slip_power,
+        p.element_rub_area * p.element_faces,
+        p.wear_coefficient[..., None],
+        plates,
+        condition.char,
     )
     each_shift = friction.sliding_wear_depth_rate(
-        work.shift_heat, p.element_rub_area * p.element_faces, p.wear_coefficient[..., None], plates, condition.char
+        work.shift_heat,
+        p.element_rub_area * p.element_faces,
+        p.wear_coefficient[..., None],
+        plates,
+        condition.char,
     )
     used = per_point * (work.shift_heat > 0)
-    shifts = use.stops * p.element_shifts * p.element_engage_wear * (each_shift * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    shifts = (
+        use.stops
+        * p.element_shifts
+        * p.element_engage_wear
+        * (each_shift * used).sum(-2, keepdims=True)
+        / (used.sum(-2, keepdims=True) + 1e-12)
+    )
     sliding = (work.slip_power > 0) * per_point
     air = (seconds * work.air_time).sum(-1, keepdims=True) / seconds.sum()
     lube = 1.0 - np.clip((seconds * work.cooler_flow).sum(-1, keepdims=True) / seconds.sum() / 4e-5, 0.0, 1.0)
@@ -102,6 +132,7 @@ def combine(condition: Condition, rate: Condition, distance) -> Condition:
     each = {n: np.maximum(getattr(condition, n) + far * getattr(rate, n), 0.0) for n in PER_ELEMENT}
     for name in ("char", "seal", "holding"):
         each[name] = np.minimum(each[name], 1.0)
+    plain["oxidation"] = np.minimum(plain["oxidation"], SPENT)
     return Condition(**plain, **each)
 
 
@@ -164,7 +195,9 @@ class _Lanes:
 class World:
     """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
 
-    def __init__(self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()) -> None:
+    def __init__(
+        self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()
+    ) -> None:
         self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
 
     def rows(self, rows) -> World:
@@ -206,7 +239,9 @@ def live(
     count = len(odometer)
     done = _Result(count, condition)
     rate, work, strength = world.slope(odometer, condition)
-    lanes = _Lanes(np.arange(count), odometer, np.full((count, 1), first_step), condition, rate, work, strength)
+    lanes = _Lanes(
+        np.arange(count), odometer, np.full((count, 1), first_step), condition, rate, work, strength
+    )
     done.log(world, lanes, np.ones(count, bool), events)
     lanes.keep(~done.settle(lanes, sensitivity, horizon))
     for _ in range(MOST_ROUNDS):
@@ -215,7 +250,9 @@ def live(
         accepted = _advance(world.rows(lanes.rows), lanes, sensitivity[lanes.rows], horizon[lanes.rows])
         done.log(world, lanes, accepted, events)
         lanes.keep(~done.settle(lanes, sensitivity, horizon))
-    raise RuntimeError(f"lives must end within {MOST_ROUNDS} steps, got {len(lanes.rows)} under way. Shorten the horizon.")
+    raise RuntimeError(
+        f"lives must end within {MOST_ROUNDS} steps, got {len(lanes.rows)} under way. Shorten the horizon."
+    )
 
 
 def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
@@ -293,5 +330,9 @@ class _Result:
 
     def lives(self) -> Lives:
         return Lives(
-            condition=self.condition, odometer=self.odometer, complained=self.complained, felt=self.felt, events=self.events
+            condition=self.condition,
+            odometer=self.odometer,
+            complained=self.complained,
+            felt=self.felt,
+            events=self.events,
         )

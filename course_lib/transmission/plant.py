@@ -51,13 +51,19 @@ class Operation:
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
         if len(sizes) != 1:
-            raise ValueError(f"operation arrays must have one length, got {sorted(sizes)}. Give one entry per point.")
+            raise ValueError(
+                f"operation arrays must have one length, got {sorted(sizes)}. Give one entry per point."
+            )
 
 
-def operation(lever, *, throttle=0.0, road_speed=0.0, tilt=0.0, engine_speed=np.nan, signal=np.nan, temperature=np.nan):
+def operation(
+    lever, *, throttle=0.0, road_speed=0.0, tilt=0.0, engine_speed=np.nan, signal=np.nan, temperature=np.nan
+):
     """An `Operation` from scalars or lists, each stretched to the longest."""
     levers = (lever,) if isinstance(lever, str) else tuple(lever)
-    numbers = np.broadcast_arrays(np.zeros(len(levers)), throttle, road_speed, tilt, engine_speed, signal, temperature)[1:]
+    numbers = np.broadcast_arrays(
+        np.zeros(len(levers)), throttle, road_speed, tilt, engine_speed, signal, temperature
+    )[1:]
     names = ("throttle", "road_speed", "tilt", "engine_speed", "signal", "temperature")
     arrays = {name: np.array(a, dtype=float) for name, a in zip(names, numbers, strict=True)}
     size = len(arrays["throttle"])
@@ -133,7 +139,10 @@ class Plant:
         self.is_band = np.array([kind == "band" for kind in kinds])
         self.is_one_way = np.array([kind == "one-way" for kind in kinds])
         self._walther = fluid.walther_coefficients(
-            float(self.p.fluid_viscosity_40c.flat[0]), 313.15, float(self.p.fluid_viscosity_100c.flat[0]), 373.15
+            float(self.p.fluid_viscosity_40c.flat[0]),
+            313.15,
+            float(self.p.fluid_viscosity_100c.flat[0]),
+            373.15,
         )
         self._hot_viscosity = fluid.kinematic_viscosity(HOT, *self._walther)
 
@@ -147,9 +156,15 @@ class Plant:
     def height(self, condition: Condition, temperature, pump_flow, *, running: bool = True):
         """Fluid height in the pan [m]; with the engine off the fluid held above comes down."""
         p = self.p
-        shrink = fluid.density(FILL_TEMPERATURE, p.fluid_density_15c) / fluid.density(temperature, p.fluid_density_15c)
+        shrink = fluid.density(FILL_TEMPERATURE, p.fluid_density_15c) / fluid.density(
+            temperature, p.fluid_density_15c
+        )
         thick = np.sqrt(self.viscosity(condition, temperature)[0] / self._hot_viscosity)
-        aloft = p.sump_held_above + p.sump_return_time * pump_flow * thick if running else p.sump_held_above - p.sump_drain_back
+        aloft = (
+            p.sump_held_above + p.sump_return_time * pump_flow * thick
+            if running
+            else p.sump_held_above - p.sump_drain_back
+        )
         volume = np.maximum((p.sump_charge - condition.lost) * shrink - aloft, 0.0)
         return sump.fluid_height(volume, p.sump_area_low, p.sump_area_high, p.sump_height_split)
 
@@ -221,7 +236,10 @@ class Plant:
     def _gear(self, op: Operation, signal):
         """Row of the gear table at each point: the lever's gears, chosen by the shift valves."""
         pressure = self.governor(op.road_speed)
-        ups = sum(shifting.upshift_made(pressure, s, load, signal).astype(int) for s, load in self.shift_thresholds())
+        ups = sum(
+            shifting.upshift_made(pressure, s, load, signal).astype(int)
+            for s, load in self.shift_thresholds()
+        )
         table = [[self.unit.gear_index(g) for g in self.unit.levers[lever]] for lever in op.lever]
         longest = max(len(row) for row in table)
         rows = np.array([row + [row[-1]] * (longest - len(row)) for row in table])
@@ -232,7 +250,12 @@ class Plant:
         """Torque [N m] of the engine at a throttle opening and speed."""
         p = self.p
         shape = 1.0 - 0.25 * (speed / p.engine_best_speed - 1.0) ** 2
-        return p.engine_torque * p.engine_health * np.maximum(shape, 0.0) * (1.0 - (1.0 - throttle) ** p.engine_pedal)
+        return (
+            p.engine_torque
+            * p.engine_health
+            * np.maximum(shape, 0.0)
+            * (1.0 - (1.0 - throttle) ** p.engine_pedal)
+        )
 
     def _drive(self, op: Operation, gear):
         """Engine speed, turbine speed and turbine torque; the stator decides how well torque is multiplied."""
@@ -246,7 +269,11 @@ class Plant:
         turbine = np.where(ratio > 0, np.minimum(turbine, speed), speed)
         multiplied = 1.0 + (p.converter_stall_ratio - 1.0) * (1.0 - p.converter_stator_slip)
         taken = converter.pump_torque(speed, turbine / speed, capacity)
-        return speed, turbine, taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling)
+        return (
+            speed,
+            turbine,
+            taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling),
+        )
 
     def _idle_torque(self):
         """Turbine torque [N m] while standing in gear at idle."""
@@ -257,7 +284,9 @@ class Plant:
     def _conductances(self, condition: Condition, viscosity):
         """Leak conductances [m3/s/Pa]: pump and valve body (n, m), and each circuit (n, m, E)."""
         p = self.p
-        inner = pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
+        inner = (
+            pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
+        )
         rings = (1.0 + p.line_bushing_leak * condition.bushing)[..., None]
         hard = 1.0 + p.line_seal_leak[..., None] * condition.seal**3
         return inner, p.element_leak / viscosity[..., None] * hard * rings
@@ -288,7 +317,12 @@ class Plant:
     def _fed(self, line, leak, applied, density):
         p = self.p
         fed = circuit.fed_pressure(
-            line[..., None], p.element_feed_area, leak, p.element_hole, density[..., None], p.line_discharge[..., None]
+            line[..., None],
+            p.element_feed_area,
+            leak,
+            p.element_hole,
+            density[..., None],
+            p.line_discharge[..., None],
         )
         return fed * applied
 
@@ -296,7 +330,9 @@ class Plant:
         """Flow [m3/s] each applied circuit takes through its feed."""
         p = self.p
         drop = np.maximum(line[..., None] - fed, 0.0)
-        flow = circuit.orifice_flow(p.element_feed_area, drop, density[..., None], p.line_discharge[..., None])
+        flow = circuit.orifice_flow(
+            p.element_feed_area, drop, density[..., None], p.line_discharge[..., None]
+        )
         return flow * (fed > 0)
 
     def _slope(self, line, fed, leak, density):
@@ -312,7 +348,11 @@ class Plant:
         """Running clearance of each element [m]: set-up, lining gone, and steels worn and coned (n, 1, E)."""
         p = self.p
         travel = np.where(self.is_band, p.element_wrap, p.element_faces)
-        return p.element_clearance + condition.lining * travel + p.wear_steel_warp[..., None] * condition.char * ~self.is_band
+        return (
+            p.element_clearance
+            + condition.lining * travel
+            + p.wear_steel_warp[..., None] * condition.char * ~self.is_band
+        )
 
     def _capacity(self, condition: Condition, pressure, temperature, reverse):
         """Torque each element can hold [N m] at its circuit pressure; shapes (..., n, m, E)."""
@@ -320,7 +360,9 @@ class Plant:
         clearance = self.clearance(condition)
         area = p.element_piston_area + p.element_reverse_area * reverse[..., None]
         force = pressure * area - p.element_spring_force * (1.0 + 0.5 * clearance / p.element_stroke)
-        force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * p.element_stroke, p.element_stroke))
+        force = np.maximum(force, 0.0) * (
+            1.0 - smooth_step(clearance, 0.90 * p.element_stroke, p.element_stroke)
+        )
         grip = friction.friction_coefficient(
             (p.wear_friction * p.wear_fluid_friction)[..., None],
             temperature[..., None],
@@ -381,7 +423,9 @@ class Plant:
     def _sump_temperature(self, work: Workings, weight):
         """Mean sump temperature of the duty, and how far each point pulls away from it [K]."""
         p = self.p
-        gain = work.heat + work.cooler_conductance * p.heat_cooler_sink + work.case_conductance * p.heat_ambient
+        gain = (
+            work.heat + work.cooler_conductance * p.heat_cooler_sink + work.case_conductance * p.heat_ambient
+        )
         loss = work.cooler_conductance + work.case_conductance
         mean = (weight * gain).sum(-1, keepdims=True) / (weight * loss).sum(-1, keepdims=True)
         return np.minimum(mean + p.heat_short_visit * (gain / loss - mean), 460.0)
@@ -407,7 +451,14 @@ class Plant:
         # A gear that no upshift leads to is engaged from rest, at idle.
         pulling = np.where(self.tables.upshifted[gear], torque, np.minimum(torque, self._idle_torque()))
         flare, shift_heat = self._engage(
-            line[0], leak, density, capacity[0], self.tables.share[gear], pulling, turbine, self.clearance(condition)
+            line[0],
+            leak,
+            density,
+            capacity[0],
+            self.tables.share[gear],
+            pulling,
+            turbine,
+            self.clearance(condition),
         )
         mix = np.stack([1.0 - air, air])
         mean_line = (mix * line).sum(0)

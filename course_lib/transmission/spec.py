@@ -18,7 +18,14 @@ from course_lib.physics import gearset
 from course_lib.vocabulary import one_of
 
 # A one-way clutch has no piston and no lining; these stand where the arithmetic would divide by nothing.
-NO_PISTON = {"feed_area": 1e-9, "stroke": 1.0, "lining": 1.0, "rub_area": 1.0, "faces": 1.0, "thermal_capacity": 1.0}
+NO_PISTON = {
+    "feed_area": 1e-9,
+    "stroke": 1.0,
+    "lining": 1.0,
+    "rub_area": 1.0,
+    "faces": 1.0,
+    "thermal_capacity": 1.0,
+}
 
 Name = Annotated[str, msgspec.Meta(min_length=1)]
 Origin = Literal["invented", "fitted", "textbook", "common practice", "memory"]
@@ -120,14 +127,21 @@ def _check_names(unit: UnitSpec) -> None:
     pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
     if any(names != pressed[0] for names in pressed):
         odd = sorted(set.union(*pressed) - set.intersection(*pressed))
-        raise ValueError(f"elements of unit {unit.name} must give the same quantities, got {odd} only in some. Add them.")
+        raise ValueError(
+            f"elements of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
+        )
 
 
 def _gear_train(unit: UnitSpec, elements: list[Element]) -> gearset.TrainState:
     """Solve the train with `elements` applied; two that couple the same members count once."""
     couplings = list(dict.fromkeys(element.couples for element in elements))
-    sets = [gearset.PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in unit.planetary_sets]
-    return gearset.solve_train(unit.members, sets, couplings, input_member=unit.input, output_member=unit.output)
+    sets = [
+        gearset.PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth)
+        for s in unit.planetary_sets
+    ]
+    return gearset.solve_train(
+        unit.members, sets, couplings, input_member=unit.input, output_member=unit.output
+    )
 
 
 @cache
@@ -172,17 +186,24 @@ def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum"
         for name, quantity in group.items()
     }
     for name in unit.elements[0].quantities:
-        row = [e.quantities[name].value if name in e.quantities else NO_PISTON.get(name, 0.0) for e in unit.elements]
+        row = [
+            e.quantities[name].value if name in e.quantities else NO_PISTON.get(name, 0.0)
+            for e in unit.elements
+        ]
         values[f"element_{name}"] = np.tile(np.array(row), (cases, 1, 1))
     values["signal_cable_fitted"] = np.full((cases, 1), float(signal == "cable"))
     return values
 
 
-def draw_parameters(unit: UnitSpec, rng: np.random.Generator, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
+def draw_parameters(
+    unit: UnitSpec, rng: np.random.Generator, cases: int = 1, *, signal: str = "vacuum"
+) -> dict[str, np.ndarray]:
     """Parameters of `cases` different sound vehicles: nominal values, each with its spread of manufacture."""
     values = nominal_parameters(unit, cases, signal=signal)
     for name, spread in unit.tolerances.items():
-        values[name] = values[name] * np.clip(rng.normal(1.0, spread, values[name].shape), 1 - 2.5 * spread, 1 + 2.5 * spread)
+        values[name] = values[name] * np.clip(
+            rng.normal(1.0, spread, values[name].shape), 1 - 2.5 * spread, 1 + 2.5 * spread
+        )
     return values
 
 

@@ -1,0 +1,383 @@
+"""A case: the vehicle as a learner meets it, and apart from it the key.
+
+A case holds a work order and findings, nothing else: no cause, no parameter, no wear. The key holds what is broken, why, and the
+repairs driven forward.
+"""
+
+from __future__ import annotations
+
+import base64
+import re
+import zlib
+from pathlib import Path
+from typing import Annotated, TypeVar
+
+import msgspec
+import numpy as np
+
+from course_lib import scenario, units
+from course_lib.catalogue.causes import all_causes, cause_choices
+from course_lib.catalogue.parts import NO_PART, all_parts, part_choices
+from course_lib.datasets import data_folder, read_data
+from course_lib.scenario import Request
+from course_lib.shop import talk
+from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
+from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
+from course_lib.shop.subject import Subject
+from course_lib.transmission.duty import load_uses
+from course_lib.transmission.events import label as event_label
+from course_lib.transmission.spec import load_unit
+
+GENERATOR_VERSION = 1
+RED_HERRINGS = 2
+CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
+T = TypeVar("T")
+
+
+class KeyMissing(FileNotFoundError):
+    """There is no key for a case on this machine."""
+
+
+class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
+    """What the counter wrote down."""
+
+    number: str
+    vehicle: str
+    unit_name: str
+    odometer_miles: int
+    owner: str
+    complaint: str
+    since: str
+    use: str
+    history: str
+
+
+class Story(msgspec.Struct, frozen=True, kw_only=True):
+    """A repair driven forward: miles until it came back (None = it did not), the odometer at the end, and the tale."""
+
+    miles: float | None
+    odometer_miles: int
+    text: tuple[str, ...]
+
+
+class Key(msgspec.Struct, frozen=True, kw_only=True):
+    """The answer to a case, kept apart from it.
+
+    parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
+    outcome -> the repair it amounts to, driven forward; recipe: how the case was made.
+    """
+
+    case_id: str
+    parts: tuple[str, ...]
+    also: tuple[str, ...]
+    causes: tuple[str, ...]
+    chain: tuple[str, ...]
+    stories: dict[str, Story]
+    recipe: dict[str, str | int | float | None]
+
+
+class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
+    """A case as stored."""
+
+    id: str
+    seed: int
+    generator_version: int
+    unit: str
+    signal: str
+    work_order: WorkOrder
+    findings: dict[str, Finding]
+
+
+class Case:
+    """One vehicle to diagnose. Inspections are paid for in minutes and answer the same each time."""
+
+    def __init__(self, file: CaseFile) -> None:
+        self._file = file
+        self._made: list[Finding] = []
+
+    id = property(lambda self: self._file.id, doc="Name of the case.")
+    seed = property(lambda self: self._file.seed, doc="Seed it was made from.")
+    generator_version = property(
+        lambda self: self._file.generator_version, doc="Version of the generator that made it."
+    )
+    unit = property(lambda self: self._file.unit, doc="Name of the transmission.")
+    signal = property(lambda self: self._file.signal, doc='Load signal: "vacuum" or "cable".')
+    work_order = property(lambda self: self._file.work_order, doc="What the counter wrote down.")
+    findings = property(lambda self: tuple(self._made), doc="Findings so far, in order.")
+    minutes_used = property(lambda self: sum(f.minutes for f in self._made), doc="Minutes spent so far.")
+
+    @property
+    def offered(self) -> tuple[Inspection, ...]:
+        """Inspections that can be made of this vehicle."""
+        return tuple(each for each in all_inspections().values() if each.id in self._file.findings)
+
+    @property
+    def part_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of every part to choose from; the same for every case with this load signal."""
+        return part_choices(self.signal)
+
+    @property
+    def cause_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of every root cause to choose from; the same for every case with this load signal."""
+        return cause_choices(self.signal)
+
+    @property
+    def spec_sheet(self) -> tuple[tuple[str, str], ...]:
+        """(reading, spec) of everything the unit's sheet gives."""
+        readings = [r for f in self._file.findings.values() for r in f.readings if r.spec is not None]
+        return tuple(dict((r.label, spec_text(r.spec, r.unit, r.decimals)) for r in readings).items())
+
+    def inspect(self, inspection: str) -> Finding:
+        """Make an inspection. One made before is not paid for again.
+
+        Raises ValueError for an unknown name, InspectionRefused when something must come first or it could do harm.
+        """
+        load_inspection(inspection)
+        for finding in self._made:
+            if finding.inspection == inspection:
+                return finding
+        check_allowed(inspection, self._made)
+        self._made.append(self._file.findings[inspection])
+        return self._made[-1]
+
+    def __repr__(self) -> str:
+        order = self.work_order
+        return f"Case {self.id}: {order.vehicle}, {order.odometer_miles:,} miles. {len(self._made)} inspections made."
+
+
+class People(msgspec.Struct, frozen=True):
+    """The data file of owners and vehicles."""
+
+    owners: tuple[str, ...]
+    since: tuple[str, ...]
+    vehicles: dict[str, tuple[str, ...]]
+    red_herrings: tuple[dict[str, str], ...]
+
+
+def make_case(
+    *,
+    seed: int,
+    unit: str = "T3",
+    cause: str | None = None,
+    signal: str | None = None,
+    stage: scenario.Stage | None = None,
+    use: str | None = None,
+    name: str | None = None,
+) -> tuple[Case, Key]:
+    """Make a case and its key.
+
+    seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
+    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
+    see. name: id of the case, else unit and seed. Raises ValueError, with the numbers, for a request that cannot be met.
+    """
+    request = Request(seed=seed, unit=unit, cause=cause, signal=signal, stage=stage, use=use)
+    rng = np.random.default_rng(seed)
+    story = scenario.find_story(request, rng)
+    case_id = check_case_id(name or f"{unit}-{seed}")
+    subject = _subject(story, rng)
+    file = CaseFile(
+        id=case_id,
+        seed=seed,
+        generator_version=GENERATOR_VERSION,
+        unit=unit,
+        signal=story.drawn.signal,
+        work_order=_work_order(story, subject, rng),
+        findings={inspection: make_inspection(subject, inspection) for inspection in METHODS},
+    )
+    return Case(file), _key(case_id, story)
+
+
+def check_case_id(case_id: str) -> str:
+    """`case_id` if it can name a file; raises ValueError otherwise."""
+    if not CASE_ID.fullmatch(case_id):
+        raise ValueError(
+            f"case id must be letters, digits and dashes, 40 at most, got {case_id!r}. Give another."
+        )
+    return case_id
+
+
+def _subject(story: scenario.Story, rng: np.random.Generator) -> Subject:
+    people = read_data("people", People)
+    herrings = [
+        people.red_herrings[i] for i in rng.choice(len(people.red_herrings), RED_HERRINGS, replace=False)
+    ]
+    cause = story.drawn.cause
+    objects = [(each.inspection, each.words) for each in cause.objects]
+    objects += [(each["inspection"], each["words"]) for each in herrings if each["inspection"] != "history"]
+    decoys = [
+        line
+        for each in all_causes().values()
+        if each is not cause and story.drawn.signal in each.signals
+        for line in each.history
+    ]
+    history = [
+        *cause.history,
+        *(each["words"] for each in herrings if each["inspection"] == "history"),
+        str(rng.choice(decoys)),
+    ]
+    return Subject(
+        plant=story.world.plant(np.array([[story.odometer]])),
+        condition=story.condition,
+        signal=story.drawn.signal,
+        use=story.drawn.use,
+        seed=story.drawn.request.seed,
+        felt=story.felt,
+        objects=tuple(objects),
+        history=tuple(str(line) for line in rng.permutation(history)),
+    )
+
+
+def _work_order(story: scenario.Story, subject: Subject, rng: np.random.Generator) -> WorkOrder:
+    people, unit = read_data("people", People), load_unit(story.drawn.request.unit)
+    return WorkOrder(
+        number=str(int(rng.integers(1000, 9999))),
+        vehicle=str(rng.choice(people.vehicles[story.drawn.use])),
+        unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
+        odometer_miles=round(story.odometer / units.MILE),
+        owner=str(rng.choice(people.owners)),
+        complaint=talk.complaint(subject),
+        since=str(rng.choice(people.since)) if story.miles_since_onset > 5 else "since the last job on it",
+        use=load_uses().uses[story.drawn.use].label,
+        history="; ".join(subject.history[:1]) or "no papers",
+    )
+
+
+# ---------------------------------------------------------------------- the key
+def _key(case_id: str, story: scenario.Story) -> Key:
+    must, also = scenario.broken_parts(story)
+    return Key(
+        case_id=case_id,
+        parts=must,
+        also=also,
+        causes=(story.drawn.cause.id,),
+        chain=_chain(story),
+        stories=_stories(story),
+        recipe={
+            "seed": story.drawn.request.seed,
+            "unit": story.drawn.request.unit,
+            "severity": round(story.severity, 6),
+            "driver": story.driver,
+            "stage": story.stage,
+            "onset_miles": round(story.drawn.onset_miles),
+            "miles_since_onset": round(story.miles_since_onset),
+        },
+    )
+
+
+def _chain(story: scenario.Story) -> tuple[str, ...]:
+    """What happened since the cause set in, in order, with odometers."""
+    unit = load_unit(story.drawn.request.unit)
+    onset = story.drawn.onset_miles
+    since = [
+        (mile / units.MILE, event) for event, mile in story.events.items() if mile / units.MILE > onset + 0.5
+    ]
+    lines = [f"{onset:,.0f} mi: {story.drawn.cause.label}"]
+    lines += [f"{mile:,.0f} mi: {event_label(event, unit)}" for mile, event in sorted(since)]
+    return (*lines, f"{story.odometer / units.MILE:,.0f} mi: the owner comes in")
+
+
+def _stories(story: scenario.Story) -> dict[str, Story]:
+    plans = scenario.plans(story)
+    miles = scenario.same_miles(story)
+    lives = scenario.drive_forward([(story, plan, miles) for plan in plans.values()])
+    return {name: _tale(story, plan, lives, i, miles) for i, (name, plan) in enumerate(plans.items())}
+
+
+def _tale(story: scenario.Story, plan: scenario.Plan, lives, i: int, miles: float) -> Story:
+    """One repair driven forward, told with odometers. It names what was renewed, never the cause."""
+    here, there = story.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
+    renewed = ", ".join(all_parts()[part].label.lower() for part in plan.parts if part != NO_PART)
+    done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
+    done += "; the cause corrected." if plan.correct_cause else "; the cause left as it was."
+    if not lives.complained[i]:
+        return Story(
+            miles=None,
+            odometer_miles=round(there),
+            text=(done, f"{there:,.0f} mi: {miles:,.0f} miles on, it still drives as it should."),
+        )
+    worst = max(lives.felt, key=lambda name: lives.felt[name][i])
+    gone = max(there - here, 1.0)
+    words = talk.said(worst, float(lives.felt[worst][i]))
+    return Story(
+        miles=gone,
+        odometer_miles=round(there),
+        text=(done, f"{there:,.0f} mi: it is back after {gone:,.0f} miles. \u201cAgain {words}.\u201d"),
+    )
+
+
+# ---------------------------------------------------------------------- files
+def _seal(value) -> bytes:
+    """Packed so that nobody reads it by accident; it is no protection against somebody who wants to."""
+    return base64.b85encode(zlib.compress(msgspec.json.encode(value), 9))
+
+
+def _unseal(text: bytes, schema: type[T]) -> T:
+    return msgspec.json.decode(zlib.decompress(base64.b85decode(text.strip())), type=schema)
+
+
+class _CaseOnDisk(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    case_id: Annotated[str, msgspec.Meta(max_length=40)]
+    work_order: WorkOrder
+    sealed_findings: str
+
+
+def _read(path: Path, what: str) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise FileNotFoundError(
+            f"{what} must be a file that exists, got {path}. Check its name, or copy it back."
+        ) from None
+
+
+def save_case(case: Case, path: str | Path) -> None:
+    """Write `case` to a file: work order in plain text, findings sealed. The key is not in it."""
+    stored = _CaseOnDisk(
+        case_id=case.id, work_order=case.work_order, sealed_findings=_seal(case._file).decode()
+    )
+    Path(path).write_bytes(msgspec.json.format(msgspec.json.encode(stored), indent=2) + b"\n")
+
+
+def load_case(path_or_id: str | Path) -> Case:
+    """A stored case, by path or by the id of one that comes with the course, with nothing inspected yet.
+
+    Raises FileNotFoundError or ValueError with one line that says what to do.
+    """
+    path = Path(path_or_id)
+    if path.suffix != ".json":
+        path = data_folder() / "cases" / f"{check_case_id(str(path_or_id))}.json"
+    try:
+        return Case(
+            _unseal(
+                msgspec.json.decode(_read(path, "case"), type=_CaseOnDisk).sealed_findings.encode(), CaseFile
+            )
+        )
+    except (msgspec.MsgspecError, ValueError, zlib.error) as error:
+        raise ValueError(
+            f"case file {path} must be whole, got {type(error).__name__}. Copy it from the course again."
+        ) from None
+
+
+def save_key(key: Key, path: str | Path) -> None:
+    """Write `key` to a file, sealed against an accidental look."""
+    Path(path).write_bytes(_seal(key) + b"\n")
+
+
+def load_key(case_id: str, *folders: str | Path) -> Key:
+    """The key of a case: from `folders`, else from the practice keys and then the instructor's keys of this checkout.
+
+    Raises KeyMissing when there is none here, ValueError when the file is damaged.
+    """
+    check_case_id(case_id)
+    places = [Path(f) for f in folders] or [data_folder() / "keys", data_folder("solutions") / "keys"]
+    for path in (place / f"{case_id}.key" for place in places):
+        if path.is_file():
+            try:
+                return _unseal(path.read_bytes(), Key)
+            except (msgspec.MsgspecError, ValueError, zlib.error) as error:
+                raise ValueError(
+                    f"key file {path} must be whole, got {type(error).__name__}. Copy it again."
+                ) from None
+    raise KeyMissing(
+        f"key of case {case_id} must be in {' or '.join(str(p) for p in places)}, got none. Ask your instructor."
+    )

@@ -1,0 +1,323 @@
+"""Drawing a vehicle's story and finding the severity that makes it true: a life that ends where the request wants it to.
+
+Nothing about a symptom is chosen here. A cause, a use, an odometer and a driver are drawn; then the severity of the cause is
+bisected until the driver complains after about the wanted miles, with the wanted stage of damage.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from course_lib import units
+from course_lib.catalogue.causes import Cause, all_causes, load_cause
+from course_lib.catalogue.parts import NO_PART, damage, renew, worn
+from course_lib.transmission.duty import load_uses
+from course_lib.transmission.events import landmarks
+from course_lib.transmission.life import Growth, Lives, World, live, pick
+from course_lib.transmission.plant import Condition, new_condition
+from course_lib.transmission.spec import UnitSpec, draw_parameters, load_unit
+from course_lib.vocabulary import one_of
+
+Stage = Literal["early", "driving", "no drive"]
+STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
+DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
+ONSET_MILES = {
+    "town": (25e3, 55e3),
+    "mixed": (30e3, 75e3),
+    "highway": (40e3, 90e3),
+    "towing": (25e3, 60e3),
+    "yard": (4e3, 10e3),
+}
+WANTED_MILES = (60.0, 6000.0)
+HORIZON_MILES = 30e3
+SEVERITIES = 12
+ROUNDS = 3
+NO_DRIVE_FELT = 8.0  # strength of "slips" at which it hardly moves any more
+STAGE_SHARES = (0.30, 0.45, 0.25)
+OTHER_STAGE, OTHER_DRIVER = 2.0, 0.5  # how much of a factor in miles (natural log) a wish is worth
+MOST_TRIED, TRIED_AT_ONCE = 48, 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a case should be. None = drawn from the seed."""
+
+    seed: int
+    unit: str = "T3"
+    cause: str | None = None
+    signal: str | None = None
+    stage: Stage | None = None
+    use: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """The decisions of a story, before the physics has its say. stage and driver are wishes unless the request names a stage."""
+
+    request: Request
+    cause: Cause
+    signal: str
+    use: str
+    onset_miles: float
+    wanted_miles: float
+    stage: Stage
+    driver: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Story:
+    """A life that ended with a complaint: the vehicle as it comes in, a batch of one."""
+
+    drawn: Drawn
+    driver: str
+    severity: float
+    world: World
+    condition: Condition
+    odometer: float  # m
+    felt: dict[str, float]
+    events: dict[str, float]
+
+    @property
+    def miles_since_onset(self) -> float:
+        """Miles from the onset of the cause to the complaint."""
+        return self.odometer / units.MILE - self.drawn.onset_miles
+
+    @property
+    def stage(self) -> Stage:
+        """ "early": nothing is broken but the seat of the cause; else "driving" or "no drive"."""
+        if broken_parts(self)[0][0] in (NO_PART, self.drawn.cause.seat):
+            return "early"
+        return "no drive" if self.felt["slips"] > NO_DRIVE_FELT else "driving"
+
+    @property
+    def sensitivity(self) -> float:
+        """Of the driver."""
+        return DRIVERS[self.driver]
+
+
+def draw(request: Request, rng: np.random.Generator) -> Drawn:
+    """Decide what the request leaves open. Raises ValueError for a request that contradicts itself."""
+    unit = load_unit(request.unit)
+    one_of("stage", request.stage or STAGES[0], STAGES)
+    one_of("use", request.use or "mixed", load_uses().uses)
+    one_of("signal", request.signal or unit.signals[0], unit.signals)
+    names = [
+        c.id
+        for c in all_causes().values()
+        if set(c.signals) & {request.signal or "", *(() if request.signal else unit.signals)}
+    ]
+    cause = load_cause(request.cause or str(rng.choice(names)))
+    signals = [signal for signal in unit.signals if signal in cause.signals]
+    signal = request.signal or str(rng.choice(signals))
+    if signal not in cause.signals:
+        raise ValueError(
+            f"signal must be one of {', '.join(cause.signals)} for cause {cause.id}, got {signal!r}. Change one of the two."
+        )
+    use = request.use or str(rng.choice(list(ONSET_MILES), p=[0.25, 0.3, 0.15, 0.15, 0.15]))
+    low, high = ONSET_MILES[use]
+    return Drawn(
+        request=request,
+        cause=cause,
+        signal=signal,
+        use=use,
+        onset_miles=float(rng.uniform(low, high)),
+        wanted_miles=float(np.exp(rng.uniform(*np.log(WANTED_MILES)))) * (0.25 if use == "yard" else 1.0),
+        stage=request.stage or rng.choice(STAGES, p=STAGE_SHARES),
+        driver=str(rng.choice(list(DRIVERS))),
+    )
+
+
+def find_story(request: Request, rng: np.random.Generator) -> Story:
+    """Draw a story and find the severity that makes it come true. Raises ValueError, with the numbers, when none does.
+
+    A story only counts if its cause is one: with the broken parts renewed and the cause left, the trouble comes back; with both
+    put right it does not, over the same miles.
+    """
+    drawn = draw(request, rng)
+    base = draw_parameters(load_unit(request.unit), rng, signal=drawn.signal)
+    sound = _aged(drawn, base)
+    grid, drivers = np.linspace(0.0, 1.0, SEVERITIES), tuple(DRIVERS)
+    tried: list[Story] = []
+    for _ in range(ROUNDS):
+        tried += _live_all(drawn, base, sound, grid, drivers)
+        best = _ranked(drawn, tried)[0]
+        step = (grid[-1] - grid[0]) / (len(grid) - 1)
+        grid = np.clip(np.linspace(best.severity - step, best.severity + step, SEVERITIES), 0.0, 1.0)
+        drivers = (best.driver,)
+    return _with_log(drawn, base, sound, _first_true(_ranked(drawn, tried)))
+
+
+def _aged(drawn: Drawn, base) -> Lives:
+    """The vehicle when its cause sets in: sound, and as worn as its miles make it."""
+    end = np.full((1, 1), drawn.onset_miles * units.MILE)
+    start = new_condition(1, base["element_clearance"].shape[-1])
+    return live(World(drawn.request.unit, drawn.use, base), start, np.zeros((1, 1)), end, np.zeros((1, 1)))
+
+
+def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Story]:
+    """Live the same vehicle with every severity of `grid` and every driver, in one batch; those that end in a complaint."""
+    severity = np.repeat(grid, len(drivers))
+    who = [name for _ in grid for name in drivers]
+    rows = np.zeros(len(severity), int)
+    world = _world(drawn, {name: value[rows] for name, value in base.items()}, severity)
+    lives = _live_on(drawn, world, pick(sound.condition, rows), np.array([[DRIVERS[name]] for name in who]))
+    return [
+        _story(drawn, who[i], float(severity[i]), world, lives, i) for i in np.flatnonzero(lives.complained)
+    ]
+
+
+def _story(drawn: Drawn, driver: str, severity: float, world: World, lives: Lives, i: int) -> Story:
+    rows = np.array([i])
+    return Story(
+        drawn=drawn, driver=driver, severity=severity, world=world.rows(rows), condition=pick(lives.condition, rows),
+        odometer=float(lives.odometer[i]), felt={k: float(v[i]) for k, v in lives.felt.items()}, events=lives.events[i],
+    )  # fmt: skip
+
+
+def _world(drawn: Drawn, base, severity) -> World:
+    onset = np.full((len(severity), 1), drawn.onset_miles * units.MILE)
+    growth = drawn.cause.growth(load_unit(drawn.request.unit), base, severity, onset)
+    return World(drawn.request.unit, drawn.use, base, (growth,))
+
+
+def _live_on(drawn: Drawn, world: World, condition: Condition, sensitivity, events=None) -> Lives:
+    """From onset to complaint. A sudden cause is there before the first mile is judged, so nobody stops half way into it."""
+    onset = np.full((len(condition.pump), 1), drawn.onset_miles * units.MILE)
+    start = onset + (world.growths[0].over if drawn.cause.sudden else 0.0)
+    return live(world, condition, start, onset + HORIZON_MILES * units.MILE, sensitivity, events=events)
+
+
+def _ranked(drawn: Drawn, tried: list[Story]) -> list[Story]:
+    """The lives that meet the request, nearest to the wanted miles, stage and driver first."""
+    hard = drawn.request.stage
+
+    def off(story: Story) -> float:
+        miles = abs(np.log(max(story.miles_since_onset, 1.0) / drawn.wanted_miles))
+        return (
+            miles + OTHER_STAGE * (story.stage != drawn.stage) + OTHER_DRIVER * (story.driver != drawn.driver)
+        )
+
+    fit = [story for story in tried if hard in (None, story.stage)]
+    if not fit:
+        seen = ", ".join(f"{name} {sum(story.stage == name for story in tried)}" for name in STAGES)
+        raise ValueError(
+            f"cause {drawn.cause.id} in {drawn.use} use must reach stage {hard or 'of complaint'} within {HORIZON_MILES:,.0f} mi, "
+            f"got {len(tried)} complaints ({seen}). Ask for another stage, use or seed."
+        )
+    return sorted(fit, key=off)
+
+
+def _first_true(ranked: list[Story]) -> Story:
+    """The first story whose cause is a cause: it comes back when left, and stays away when put right."""
+    for start in range(0, min(len(ranked), MOST_TRIED), TRIED_AT_ONCE):
+        some = ranked[start : start + TRIED_AT_ONCE]
+        trips = [(story, plan, same_miles(story)) for story in some for plan in plans(story).values()]
+        back = drive_forward(trips).complained.reshape(len(some), -1)
+        for story, (part_only, _cause_only, both) in zip(some, back, strict=True):
+            if part_only and not both:
+                return story
+    drawn = ranked[0].drawn
+    raise ValueError(
+        f"cause {drawn.cause.id} must come back when only the part is renewed, got no such life among {len(ranked)} in "
+        f"{drawn.use} use. Ask for another stage, use or seed."
+    )
+
+
+def _with_log(drawn: Drawn, base, sound: Lives, story: Story) -> Story:
+    """Live the chosen life once more by itself, with its log."""
+    world = _world(drawn, base, np.array([story.severity]))
+    lives = _live_on(drawn, world, sound.condition, np.array([[story.sensitivity]]), landmarks)
+    return _story(drawn, story.driver, story.severity, world, lives, 0)
+
+
+# ---------------------------------------------------------------------- what is broken, and the repair driven forward
+def broken_parts(story: Story) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(parts that must be named, parts that may be named): the worst damage first, the seat of the cause after it."""
+    plant = story.world.plant(np.array([[story.odometer]]))
+    past = {
+        name: float(value[0]) for name, value in damage(plant, story.condition, story.drawn.signal).items()
+    }
+    may = {
+        name for name, value in worn(plant, story.condition, story.drawn.signal).items() if value[0] >= 1.0
+    }
+    broken = sorted((name for name, value in past.items() if value >= 1.0), key=lambda name: -past[name])
+    victims = [name for name in broken if name != story.drawn.cause.seat]
+    must = victims[:1] or broken[:1] or [NO_PART]
+    seat = {story.drawn.cause.seat} - {""}
+    return tuple(must), tuple(sorted((may | set(broken) | seat) - set(must)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A repair: the parts renewed, and whether the cause is corrected."""
+
+    parts: tuple[str, ...]
+    correct_cause: bool
+
+
+def drive_forward(trips: list[tuple[Story, Plan, float]]) -> Lives:
+    """Drive on after repairs, one lane for each (story, plan, miles of the owner's use), fluid new and to the mark.
+
+    A renewed seat part resets the growth of the cause, which then comes back after the miles the cause declares; a cause that
+    declares none is as it was at once. A corrected cause is gone.
+    """
+    here = np.array([[story.odometer] for story, _, _ in trips])
+    mended = [renew(story.condition, story.drawn.request.unit, plan.parts) for story, plan, _ in trips]
+    condition = Condition(**{n: np.concatenate([getattr(c, n) for c in mended]) for n in Condition.__slots__})
+    world = join([story.world for story, _, _ in trips])
+    onset = np.array([[_onset_after(story, plan)] for story, plan, _ in trips])
+    changed = World(world.unit, world.use, world.base, (replace(world.growths[0], onset=onset),))
+    far = np.array([[miles * units.MILE] for _, _, miles in trips])
+    return live(
+        changed,
+        condition,
+        here + units.MILE,
+        here + far,
+        np.array([[story.sensitivity] for story, _, _ in trips]),
+    )
+
+
+def _onset_after(story: Story, plan: Plan) -> float:
+    """Odometer [m] at which the cause sets in after a repair: never, anew, or where it always was."""
+    if plan.correct_cause:
+        return np.inf
+    bought = story.drawn.cause.returns_after_miles * units.MILE
+    if story.drawn.cause.seat in plan.parts and bought > 0:
+        return story.odometer + bought
+    return float(story.world.growths[0].onset[0, 0])
+
+
+def join(worlds: list[World]) -> World:
+    """Vehicles of the same unit and use, with one change each, as one batch."""
+    first = worlds[0]
+    base = {name: np.concatenate([world.base[name] for world in worlds]) for name in first.base}
+    growths = [world.growths[0] for world in worlds]
+    change = {name: np.concatenate([growth.change[name] for growth in growths]) for name in growths[0].change}
+    onset, over = (
+        np.concatenate([getattr(growth, name) for growth in growths]) for name in ("onset", "over")
+    )
+    return World(first.unit, first.use, base, (Growth(change=change, onset=onset, over=over),))
+
+
+def plans(story: Story) -> dict[str, Plan]:
+    """The three repairs every debrief compares."""
+    must, also = broken_parts(story)
+    parts = tuple(name for name in must + also if name != NO_PART)
+    return {
+        "part only": Plan(parts=parts, correct_cause=False),
+        "cause only": Plan(parts=(), correct_cause=True),
+        "part and cause": Plan(parts=parts, correct_cause=True),
+    }
+
+
+def same_miles(story: Story) -> float:
+    """Miles over which repairs are compared: what it took from onset to complaint, and what a new seat part buys."""
+    return 2.0 * story.miles_since_onset + story.drawn.cause.returns_after_miles + 1500.0
+
+
+def unit_of(story: Story) -> UnitSpec:
+    """The unit of a story."""
+    return load_unit(story.drawn.request.unit)
