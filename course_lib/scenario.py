@@ -172,9 +172,15 @@ def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Story]:
 def _story(drawn: Drawn, driver: str, severity: float, world: World, lives: Lives, i: int) -> Story:
     rows = np.array([i])
     return Story(
-        drawn=drawn, driver=driver, severity=severity, world=world.rows(rows), condition=pick(lives.condition, rows),
-        odometer=float(lives.odometer[i]), felt={k: float(v[i]) for k, v in lives.felt.items()}, events=lives.events[i],
-    )  # fmt: skip
+        drawn=drawn,
+        driver=driver,
+        severity=severity,
+        world=world.rows(rows),
+        condition=pick(lives.condition, rows),
+        odometer=float(lives.odometer[i]),
+        felt={k: float(v[i]) for k, v in lives.felt.items()},
+        events=lives.events[i],
+    )
 
 
 def _world(drawn: Drawn, base, severity) -> World:

@@ -108,7 +108,7 @@ def valve_body(subject: Subject) -> Found:
 def teardown(subject: Subject) -> Found:
     """Where the damage is, and where it is not."""
     words = []
-    for column, element, label in _pressed(subject):
+    for column, _, label in _pressed(subject):
         left = float((subject.condition.lining / subject.plant.p.element_lining)[0, 0, column])
         burnt, hard = (float(getattr(subject.condition, name)[0, 0, column]) for name in ("char", "seal"))
         steel = f", {word('steel', burnt)}" if subject.plant.unit.elements[column].kind == "clutch" else ""
@@ -145,7 +145,21 @@ def measure(subject: Subject) -> Found:
     warp = 0.15 * subject.parameter("wear_steel_warp") * float(subject.condition.char.max())
     readings += [
         subject.read("pump_face_in", "Pump face clearance", units.to_inch(gap), "in.", 0.0001, decimals=4),
-        subject.read("bushing_clearance_in", "Bushing clearance", 0.0025 + 0.006 * subject.entry("bushing"), "in.", 0.0003, decimals=4),
-        subject.read("steel_flatness_in", "Worst steel plate out of flat", 0.0015 + units.to_inch(warp), "in.", 0.0005, decimals=4),
-    ]  # fmt: skip
+        subject.read(
+            "bushing_clearance_in",
+            "Bushing clearance",
+            0.0025 + 0.006 * subject.entry("bushing"),
+            "in.",
+            0.0003,
+            decimals=4,
+        ),
+        subject.read(
+            "steel_flatness_in",
+            "Worst steel plate out of flat",
+            0.0015 + units.to_inch(warp),
+            "in.",
+            0.0005,
+            decimals=4,
+        ),
+    ]
     return readings, subject.found("measure") or ["Measured dry, with full lift, at four points."]

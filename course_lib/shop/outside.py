@@ -86,9 +86,25 @@ def fluid_hot(subject: Subject) -> Found:
 def fluid_cold(subject: Subject) -> Found:
     """Level against the hot mark, cold: idling, and with the engine off."""
     readings = [
-        subject.read("level_cold_in", "Level from FULL, cold, idling, P", _level(subject, COLD, running=True), "in.", 0.03, decimals=2, signed=True),
-        subject.read("level_engine_off_in", "Level from FULL, cold, engine off", _level(subject, COLD, running=False), "in.", 0.03, decimals=2, signed=True),
-    ]  # fmt: skip
+        subject.read(
+            "level_cold_in",
+            "Level from FULL, cold, idling, P",
+            _level(subject, COLD, running=True),
+            "in.",
+            0.03,
+            decimals=2,
+            signed=True,
+        ),
+        subject.read(
+            "level_engine_off_in",
+            "Level from FULL, cold, engine off",
+            _level(subject, COLD, running=False),
+            "in.",
+            0.03,
+            decimals=2,
+            signed=True,
+        ),
+    ]
     return readings, [
         fluid_words(subject, 0.0),
         "Cold readings only show whether it is safe to warm it up; the hot check counts.",
@@ -115,9 +131,16 @@ def _cable(subject: Subject) -> list[Reading]:
     )
     rest = max(subject.parameter("signal_pull") - subject.parameter("signal_slack"), 0.0)
     return [
-        subject.read("cable_travel_in", "Cable travel, pedal to the floor, engine off", units.to_inch(travel), "in.", 0.02, decimals=2),
+        subject.read(
+            "cable_travel_in",
+            "Cable travel, pedal to the floor, engine off",
+            units.to_inch(travel),
+            "in.",
+            0.02,
+            decimals=2,
+        ),
         subject.read("cable_rest_in", "Cable held out at rest", units.to_inch(rest), "in.", 0.02, decimals=2),
-    ]  # fmt: skip
+    ]
 
 
 def _vacuum(subject: Subject) -> list[Reading]:
@@ -338,8 +361,17 @@ def cooler_check(subject: Subject) -> Found:
     drop = np.clip(share, 0.0, 1.0) * max(sump - subject.parameter("heat_cooler_sink"), COOLING)
     seconds = units.QUART / flow if flow > units.QUART / 300.0 else None
     readings = [
-        subject.read("sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2),
+        subject.read(
+            "sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2
+        ),
         subject.read("cooler_drop_f", "Temperature lost across the cooler", drop * 1.8, "°F", 2),
-        subject.read("cooler_flow_s_per_qt", "Cooler return, seconds for a quart", seconds, "s", 0.7, note="" if seconds else "under a quart in 300 s"),
-    ]  # fmt: skip
+        subject.read(
+            "cooler_flow_s_per_qt",
+            "Cooler return, seconds for a quart",
+            seconds,
+            "s",
+            0.7,
+            note="" if seconds else "under a quart in 300 s",
+        ),
+    ]
     return readings, subject.found("cooler_check") or ["The return runs clean."]

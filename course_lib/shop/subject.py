@@ -81,8 +81,9 @@ class Subject:
     ) -> Reading:
         """A reading with the instrument's own error, the same each time it is taken of this vehicle.
 
-        value, sigma and swing in workshop units; signed: the instrument can show less than nothing. The spec comes from the unit's sheet by `key`. A value that is not a finite
-        number cannot be read; then `note` must say why.
+        value, sigma and swing in workshop units; signed: the instrument can show less than nothing. The spec
+        comes from the unit's sheet by `key`. A value that is not a finite number cannot be read; then `note`
+        must say why.
         """
         spec = self.plant.unit.spec.get(key)
         if value is None or not np.isfinite(value):

@@ -46,7 +46,7 @@ def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, n
         "weak_pull": p.engine_health[:, 0] < 0.9,
     }
     left = 1.0 - condition.lining / p.element_lining
-    slides = (work.slip_power > SLIDING).any(1)
+    slides = np.any(work.slip_power > SLIDING, axis=1)
     for column, element in enumerate(plant.unit.elements):
         at = f"@{element.id}"
         if element.kind == "one-way":

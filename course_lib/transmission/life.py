@@ -120,9 +120,12 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
         bushing=p.wear_bushing * (1.0 + p.wear_lube_starved * lube) * (1.0 - condition.bushing),
         lining=((per_point * slide).sum(-2, keepdims=True) + shifts) * worn_out * pressed,
         char=(sliding * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True) * pressed,
-        seal=(per_point * aging).sum(-2, keepdims=True) / p.wear_seal_life[..., None] * (1.0 - condition.seal) * pressed,
+        seal=(per_point * aging).sum(-2, keepdims=True)
+        / p.wear_seal_life[..., None]
+        * (1.0 - condition.seal)
+        * pressed,
         holding=((p.wear_one_way + p.wear_shock)[..., None]) * (1.0 - condition.holding) * ~pressed,
-    )  # fmt: skip
+    )
 
 
 def combine(condition: Condition, rate: Condition, distance) -> Condition:

@@ -386,7 +386,7 @@ class Plant:
         return loss, slip, capacity * slip[..., None] / np.where(sliding, share, 1.0) * sliding
 
     def _engage(self, line, leak, density, capacity, share, torque, speed, clearance):
-        """Flare [rad/s] and heat [J] of one engagement of each element: fill the piston through its feed, then slide to rest.
+        """Flare [rad/s] and heat [J] of one engagement of each element: the piston fills, then it slides to rest.
 
         The piston fills with what the feed brings beyond the leak; longer than the shift allows for, the turbine runs away. The slide
         lasts the longer, the less the element holds beyond the torque asked of it.
@@ -467,17 +467,35 @@ class Plant:
         cooler = np.minimum(mean_spill * p.heat_cooler_share, p.heat_cooler_flow_max) * p.heat_cooler_open
         slip_power = (mix[..., None] * power).sum(0)
         return Workings(
-            temperature=temperature, height=height, air_time=air, signal=signal, gear=gear, engine_speed=speed,
-            turbine_torque=torque, line_phase=line, line=mean_line,
-            line_low=np.where(air > 0, np.minimum(mean_line, line[0] - (line[0] - line[1]) * swing), mean_line),
-            circuit=(mix[..., None] * fed).sum(0), residual=residual, spill=mean_spill, capacity=capacity[0],
-            loss=(mix * loss).sum(0), slip=(mix * slip).sum(0), slip_power=slip_power,
+            temperature=temperature,
+            height=height,
+            air_time=air,
+            signal=signal,
+            gear=gear,
+            engine_speed=speed,
+            turbine_torque=torque,
+            line_phase=line,
+            line=mean_line,
+            line_low=np.where(
+                air > 0, np.minimum(mean_line, line[0] - (line[0] - line[1]) * swing), mean_line
+            ),
+            circuit=(mix[..., None] * fed).sum(0),
+            residual=residual,
+            spill=mean_spill,
+            capacity=capacity[0],
+            loss=(mix * loss).sum(0),
+            slip=(mix * slip).sum(0),
+            slip_power=slip_power,
             heat=self._heat(op, speed, turbine, torque, mean_line, flow) + slip_power.sum(-1),
             cooler_flow=cooler,
-            cooler_conductance=heat.cooler_conductance(cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air),
+            cooler_conductance=heat.cooler_conductance(
+                cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air
+            ),
             case_conductance=p.heat_case_still + p.heat_case_moving * op.road_speed,
-            clearance=self.clearance(condition), flare=flare, shift_heat=shift_heat,
-        )  # fmt: skip
+            clearance=self.clearance(condition),
+            flare=flare,
+            shift_heat=shift_heat,
+        )
 
     def _heat(self, op: Operation, speed, turbine, torque, line, flow):
         """Heat into the fluid [W] but for slip: converter, pump work, churning."""

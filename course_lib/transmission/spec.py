@@ -30,9 +30,37 @@ NO_PISTON = {
 Name = Annotated[str, msgspec.Meta(min_length=1)]
 Origin = Literal["invented", "fitted", "textbook", "common practice", "memory"]
 Unit = Literal[
-    "-", "m", "m2", "m3", "1/m", "1/m3", "1/kg", "m3/rev", "m3/s", "m3/m", "m3/J", "m2/s", "m/s", "rad", "rad/s", "s", "K",
-    "K/W", "J/K", "J/(kg K)", "W/K", "W s/(K m)", "kg/m3", "kg m2", "N", "N m", "N m s", "N m s2", "Pa", "Pa/(m/s)",
-]  # fmt: skip
+    "-",
+    "m",
+    "m2",
+    "m3",
+    "1/m",
+    "1/m3",
+    "1/kg",
+    "m3/rev",
+    "m3/s",
+    "m3/m",
+    "m3/J",
+    "m2/s",
+    "m/s",
+    "rad",
+    "rad/s",
+    "s",
+    "K",
+    "K/W",
+    "J/K",
+    "J/(kg K)",
+    "W/K",
+    "W s/(K m)",
+    "kg/m3",
+    "kg m2",
+    "N",
+    "N m",
+    "N m s",
+    "N m s2",
+    "Pa",
+    "Pa/(m/s)",
+]
 
 
 class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -95,7 +123,8 @@ class GearTables(msgspec.Struct, frozen=True):
     """Apply chart and torque shares of a unit, one row a gear (G), one column an element (E).
 
     applied (G, E) 0 or 1; share (G, E) torque an element carries per turbine torque; ratio (G,) input / output speed, signed,
-    0 in neutral; upshifted (G,) whether the gear is reached by an upshift; together (E, E) 1 where two elements couple the same two members and so carry their torque jointly.
+    0 in neutral; upshifted (G,) whether the gear is reached by an upshift; together (E, E) 1 where two
+    elements couple the same two members and so carry their torque jointly.
     """
 
     applied: np.ndarray
@@ -124,7 +153,7 @@ def _check_names(unit: UnitSpec) -> None:
             one_of(f"gear of lever {lever} of unit {unit.name}", gear, unit.gears)
     for name in unit.tolerances:
         one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
-    pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
+    pressed: list[set[str]] = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
     if any(names != pressed[0] for names in pressed):
         odd = sorted(set.union(*pressed) - set.intersection(*pressed))
         raise ValueError(
