@@ -124,7 +124,7 @@ def open_record(case_id: str, folder: str | Path = "answers") -> tuple[Record, s
     empty = Record(case_id=case_id)
     try:
         return read_record(path), ""
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return empty, ""
     except DamagedRecord:
         return empty, _set_aside(path)

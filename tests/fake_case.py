@@ -2,82 +2,25 @@
 
 from __future__ import annotations
 
-import sys
-import types
-
 import msgspec
 
-
-class Reading(msgspec.Struct, frozen=True, kw_only=True):
-    key: str
-    label: str
-    value: float | None
-    unit: str
-    spec: tuple[float | None, float | None] | None = None
-    sigma: float = 1.0
-    swing: tuple[float, float] | None = None
-    decimals: int = 0
-    note: str = ""
-
-    @property
-    def verdict(self):
-        if self.value is None:
-            return "not read"
-        if self.spec is None:
-            return "noted"
-        low, high = self.spec
-        if low is not None and self.value < low:
-            return "below spec"
-        return "above spec" if high is not None and self.value > high else "within spec"
-
-    @property
-    def deviation(self):
-        bound = {"below spec": 0, "above spec": 1}.get(self.verdict)
-        return 0.0 if bound is None else self.value - self.spec[bound]
-
-    @property
-    def found_text(self):
-        if self.value is None:
-            return "not read"
-        text = f"{self.value:.{self.decimals}f} {self.unit}".rstrip()
-        return text + (f" (swinging {self.swing[0]:g} to {self.swing[1]:g})" if self.swing else "")
-
-    @property
-    def spec_text(self):
-        return "" if self.spec is None else f"{self.spec[0]:g} to {self.spec[1]:g} {self.unit}".rstrip()
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Reading
 
 
-class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    inspection: str
-    title: str
-    minutes: int
-    made_at_f: float | None = None
-    readings: tuple[Reading, ...] = ()
-    words: tuple[str, ...] = ()
+def reading(key, label, value, unit, spec=None, **more) -> Reading:
+    return Reading(key=key, label=label, value=value, unit=unit, spec=spec, sigma=1.0, **more)
 
 
-class Inspection(msgspec.Struct, frozen=True, kw_only=True):
-    id: str
-    title: str
-    openness: int
-    minutes: int
-    risk: str = ""
-    caution: str = ""
-    tells: str = ""
-    needs: tuple[str, ...] = ()
-
-
-class InspectionRefused(ValueError):
-    """Fake of the shop's refusal."""
-
-
-try:
-    from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Reading  # type: ignore  # noqa
-except ImportError:
-    module = types.ModuleType("course_lib.shop.findings")
-    for each in (Reading, Finding, Inspection, InspectionRefused):
-        setattr(module, each.__name__, each)
-    sys.modules["course_lib.shop.findings"] = module
+def finding(inspection, minutes, *words, made_at_f=None, readings=()) -> Finding:
+    title = next(each.title for each in OFFERED if each.id == inspection)
+    return Finding(
+        inspection=inspection,
+        title=title,
+        minutes=minutes,
+        made_at_f=made_at_f,
+        readings=readings,
+        words=words,
+    )
 
 
 class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,20 +43,20 @@ OFFERED = tuple(
         openness=level,
         minutes=minutes,
         needs=needs,
-        tells=tells,
         risk=risk,
         caution=caution,
+        tells=tells,
     )
-    for name, title, level, minutes, needs, tells, risk, caution in [
+    for name, title, level, minutes, needs, risk, caution, tells in [
         (
             "interview",
             "Ask the owner",
             1,
             10,
             (),
-            "When it began, what was done to it, how it is driven.",
-            "",
-            "",
+            "none",
+            "Write down the owner's own words.",
+            "when it began",
         ),
         (
             "walk_round",
@@ -121,9 +64,9 @@ OFFERED = tuple(
             2,
             10,
             (),
-            "Leaks, hoses, wires, what hangs loose.",
-            "A rolling vehicle can crush:",
-            "chocks in, key out, brake on.",
+            "low",
+            "Crush: chocks in, brake on.",
+            "leaks, hoses",
         ),
         (
             "fluid_cold",
@@ -131,9 +74,9 @@ OFFERED = tuple(
             2,
             5,
             (),
-            "Level, color, smell before the heat hides them.",
-            "Moving belts can catch:",
-            "sleeves tight, hands away from the fan.",
+            "low",
+            "Belts turn: sleeves tight.",
+            "level, color, smell",
         ),
         (
             "fluid_hot",
@@ -141,29 +84,20 @@ OFFERED = tuple(
             2,
             15,
             (),
-            "The level that counts, and what the fluid carries.",
-            _HOT_OIL,
-            "goggles on, wipe with a rag in hand.",
+            "scald",
+            "Hot fluid scalds: goggles on.",
+            "level, bubbles",
         ),
-        (
-            "road_test",
-            "Road test",
-            2,
-            25,
-            (),
-            "At which speeds it shifts, what slips and when.",
-            "Traffic:",
-            "two people; one drives, one writes. Lift the moment it slides.",
-        ),
+        ("road_test", "Road test", 2, 25, (), "traffic", "Traffic: two people, one writes.", "shift speeds"),
         (
             "line_pressure",
             "Line pressure test",
             3,
             35,
             (),
-            "What the pump and the regulator give in each range.",
-            "A wheel that turns on a stand can throw the vehicle:",
-            "chocks, stands, helper on the brake.",
+            "crush",
+            "Wheels turn: stands, chocks.",
+            "pump, regulator",
         ),
         (
             "stall_test",
@@ -171,9 +105,9 @@ OFFERED = tuple(
             3,
             15,
             ("fluid_hot",),
-            "Whether the clutches and the converter hold.",
-            "The vehicle can leap:",
-            "brakes on, nobody in front; 5 seconds at most, then idle in N to cool.",
+            "crush",
+            "It can leap: nobody in front.",
+            "holding clutches",
         ),
         (
             "pan",
@@ -181,150 +115,80 @@ OFFERED = tuple(
             4,
             45,
             (),
-            "What has worn off, and what the filter has caught.",
-            _HOT_OIL,
-            "let it cool, goggles and gloves on. Used fluid goes by local rules.",
+            "scald",
+            "Hot fluid scalds: let it cool, gloves on.",
+            "what has worn off",
         ),
-        (
-            "teardown",
-            "Remove and open the unit",
-            5,
-            420,
-            ("pan",),
-            "What each part looks like.",
-            "A unit that falls can kill:",
-            "transmission jack, chained; never under a jack alone.",
-        ),
+        ("teardown", "Remove and open the unit", 5, 420, ("pan",), "crush", "Weight: chain it.", "each part"),
     ]
 )
 
-MADE = {
-    "interview": Finding(
-        inspection="interview",
-        title="Ask the owner",
-        minutes=10,
-        words=("“It pulled the market trailer over the hills in July.”", "“Nobody has opened it.”"),
+_FOUND = (
+    finding(
+        "interview", 10, "“It pulled the market trailer over the hills in July.”", "“Nobody has opened it.”"
     ),
-    "walk_round": Finding(
-        inspection="walk_round",
-        title="Walk round the vehicle",
-        minutes=10,
-        words=("Dry underneath. Hoses seated.",),
-    ),
-    "fluid_cold": Finding(
-        inspection="fluid_cold",
-        title="Fluid check, cold",
-        minutes=5,
+    finding("walk_round", 10, "Dry underneath. Hoses seated."),
+    finding(
+        "fluid_cold",
+        5,
+        "Red-brown, see-through.",
         made_at_f=68.0,
-        readings=(
-            Reading(
-                key="level_cold_in",
-                label="Level above cold mark",
-                value=-0.1,
-                unit="in.",
-                spec=(-0.2, 0.2),
-                decimals=1,
-            ),
-        ),
-        words=("Red-brown, see-through.",),
+        readings=(reading("level_cold_in", "Level above cold mark", -0.1, "in.", (-0.2, 0.2), decimals=1),),
     ),
-    "fluid_hot": Finding(
-        inspection="fluid_hot",
-        title="Fluid check, hot",
-        minutes=15,
+    finding(
+        "fluid_hot",
+        15,
+        "Red-brown, smells of old frying oil.",
+        "Bubbles all along the stick.",
         made_at_f=180.0,
-        readings=(
-            Reading(
-                key="level_hot_in",
-                label="Level above FULL",
-                value=-1.3,
-                unit="in.",
-                spec=(-0.6, 0.0),
-                decimals=1,
-            ),
-        ),
-        words=("Red-brown, smells of old frying oil.", "Bubbles all along the stick."),
+        readings=(reading("level_hot_in", "Level above FULL", -1.3, "in.", (-0.6, 0.0), decimals=1),),
     ),
-    "road_test": Finding(
-        inspection="road_test",
-        title="Road test",
-        minutes=25,
+    finding(
+        "road_test",
+        25,
+        "Slides going up in second, hot.",
         made_at_f=176.0,
         readings=(
-            Reading(
-                key="shift_12_light_mph",
-                label="1 to 2, light throttle",
-                value=19.0,
-                unit="mph",
-                spec=(10, 14),
-            ),
-            Reading(
-                key="shift_23_light_mph",
-                label="2 to 3, light throttle",
-                value=23.0,
-                unit="mph",
-                spec=(18, 24),
-            ),
-            Reading(
-                key="shift_23_full_mph",
-                label="2 to 3, full throttle",
-                value=None,
-                unit="mph",
-                spec=(60, 70),
-                note="engine ran away first",
+            reading("shift_12_light_mph", "1 to 2, light throttle", 19.0, "mph", (10.0, 14.0)),
+            reading("shift_23_light_mph", "2 to 3, light throttle", 23.0, "mph", (18.0, 24.0)),
+            reading(
+                "shift_23_full_mph",
+                "2 to 3, full throttle",
+                None,
+                "mph",
+                (60.0, 70.0),
+                note="engine ran away",
             ),
         ),
-        words=("Slides going up in second, hot.",),
     ),
-    "line_pressure": Finding(
-        inspection="line_pressure",
-        title="Line pressure test",
-        minutes=35,
+    finding(
+        "line_pressure",
+        35,
         made_at_f=180.0,
         readings=(
-            Reading(
-                key="line_pressure_d_idle_psi",
-                label="Line pressure, D, idle",
-                value=48.0,
-                unit="psi",
-                spec=(62, 72),
-                swing=(40, 56),
+            reading(
+                "line_d_idle_psi", "Line pressure, D, idle", 48.0, "psi", (62.0, 72.0), swing=(40.0, 56.0)
             ),
-            Reading(
-                key="line_pressure_r_idle_psi",
-                label="Line pressure, R, idle",
-                value=101.0,
-                unit="psi",
-                spec=(96, 112),
-            ),
+            reading("line_r_idle_psi", "Line pressure, R, idle", 101.0, "psi", (96.0, 112.0)),
         ),
     ),
-    "stall_test": Finding(
-        inspection="stall_test",
-        title="Stall test",
-        minutes=15,
+    finding(
+        "stall_test",
+        15,
         made_at_f=195.0,
-        readings=(
-            Reading(
-                key="stall_speed_d_rpm", label="Stall speed, D", value=2450.0, unit="rpm", spec=(1950, 2150)
-            ),
-        ),
+        readings=(reading("stall_speed_d_rpm", "Stall speed, D", 2450.0, "rpm", (1950.0, 2150.0)),),
     ),
-    "pan": Finding(
-        inspection="pan",
-        title="Pan drop",
-        minutes=45,
+    finding(
+        "pan",
+        45,
+        "A teaspoonful of black powder in the corners.",
+        "Some lining flakes, a few steel slivers.",
         made_at_f=110.0,
-        readings=(Reading(key="filter_blocked_share", label="Filter blocked", value=50.0, unit="%"),),
-        words=("A teaspoonful of black powder in the corners.", "Some lining flakes, a few steel slivers."),
+        readings=(reading("filter_blocked_percent", "Filter blocked", 50.0, "%"),),
     ),
-    "teardown": Finding(
-        inspection="teardown",
-        title="Remove and open the unit",
-        minutes=420,
-        words=("Forward clutch linings black, flaking.",),
-    ),
-}
+    finding("teardown", 420, "Forward clutch linings black, flaking."),
+)
+MADE = {each.inspection: each for each in _FOUND}
 
 PARTS = (
     ("no_part_broken", "No part broken yet"),
@@ -366,7 +230,7 @@ class FakeCase:
         made = {finding.inspection for finding in self.findings}
         needed = next(each for each in self.offered if each.id == name).needs
         if not set(needed) <= made:
-            raise InspectionRefused(f"First: {', '.join(needed)}.")
+            raise InspectionRefused(f"First make: {', '.join(needed)}. No minutes were spent.")
         if name not in made:
             self.findings = (*self.findings, MADE[name])
         return MADE[name]

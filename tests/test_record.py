@@ -1,4 +1,4 @@
-"""The record: written whole or not at all, never overwritten when damaged, proof against odd names and bytes."""
+"""The record: written whole or not at all, never overwritten when damaged, proof against odd names."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ function drop(node) {
 }
 
 function set(node, name, value) {
-  if (name === "value" || name === "checked" || typeof value === "function") {
+  if (name === "checked" || typeof value === "function") {
     if (node[name] !== value) node[name] = value;
   } else if (value === null || value === false) {
     node.removeAttribute(name);
@@ -53,23 +53,38 @@ class Page {
     this.pending = [];
     this.typed = false;
     this.dead = false;
-    this.waiting = "";
+    this.waiting = {};
     this.choice = this.sheet.inspections.chosen;
+  }
+
+  lost() {
+    this.dead = true;
+    this.draw();
   }
 
   get sheet() { return this.model.get("sheet"); }
 
   send(act, place = "") {
     const n = `${this.id}-${++this.count}`;
+    try {
+      this.model.send({ n, ...act });
+    } catch {
+      return this.lost();
+    }
     this.pending.push(n);
-    this.model.send({ n, ...act });
-    if (place) setTimeout(() => this.wait(n, place), 400);
+    if (!place) return;
+    setTimeout(() => this.wait(n, place, "waiting"), 400);
+    setTimeout(() => this.wait(n, place, "stuck"), 8000);
   }
 
-  wait(n, place) {
+  wait(n, place, phrase) {
     if (!this.pending.includes(n)) return;
-    this.waiting = place;
+    this.waiting = { place, phrase };
     this.draw();
+  }
+
+  said(place, texts) {
+    return this.waiting.place === place ? [this.sheet.phrases[this.waiting.phrase]] : texts;
   }
 
   answered() {
@@ -77,7 +92,7 @@ class Page {
     this.pending = this.pending.slice(place + 1);
     if (place >= 0) this.dead = false;
     if (this.pending.length === 0) {
-      this.waiting = "";
+      this.waiting = {};
       this.choice = this.sheet.inspections.chosen;
     }
     this.draw();
@@ -85,8 +100,7 @@ class Page {
 
   // Which way the line changed is not said: ask, and take silence for a restarted kernel.
   lineChanged() {
-    this.dead = true;
-    this.draw();
+    this.lost();
     this.send({ do: "choose", inspection: this.choice });
   }
 
@@ -122,6 +136,9 @@ class Page {
 
   drawOrder(box, sheet) {
     const { put, end } = pen(box);
+    const complaint = pen(put("p", "complaint", { class: "complaint" }));
+    complaint.put("span", "words", {}, sheet.complaint);
+    complaint.put("span", "owner", { class: "owner" }, sheet.owner);
     const pairs = pen(put("dl", "pairs"));
     for (const [name, text] of sheet.order) {
       const pair = pen(pairs.put("div", name));
@@ -203,7 +220,8 @@ class Page {
     const { put, end } = pen(box);
     put("h4", "title", {}, row ? row.title : sheet.phrases.act_heading);
     put("p", "tells", { class: "tells", id: `${this.id}-tells` }, row ? row.tells : sheet.phrases.no_choice);
-    if (row && (row.risk || row.caution)) this.drawCaution(put("div", "caution", { class: "caution" }), row, sheet);
+    if (row?.advice) put("p", "advice", { id: `${this.id}-caution` }, row.advice);
+    if (row?.danger) this.drawCaution(put("div", "caution", { class: "caution" }), row, sheet);
     put("button", "do", {
       type: "button",
       "aria-disabled": row ? null : "true",
@@ -211,7 +229,7 @@ class Page {
       onclick: (event) => this.inspect(event),
     }, row ? row.button : sheet.phrases.act);
     const said = put("div", "said", { class: "said", role: "status" });
-    lines(said, this.waiting === "act" ? [sheet.phrases.waiting] : sheet.inspections.said);
+    lines(said, this.said("act", sheet.inspections.said));
     end();
   }
 
@@ -219,7 +237,7 @@ class Page {
     set(box, "id", `${this.id}-caution`);
     const { put, end } = pen(box);
     const text = pen(put("p", "text"));
-    text.put("strong", "word", {}, `${sheet.phrases.caution} ${row.risk}`);
+    text.put("strong", "word", {}, `${sheet.phrases.caution} ${row.danger}`);
     text.put("span", "what", {}, ` ${row.caution}`);
     end();
   }
@@ -270,10 +288,7 @@ class Page {
   drawReading(line, row, columns) {
     const { put, end } = pen(line);
     put("th", "what", { role: "rowheader", scope: "row" }, row.what);
-    const found = pen(put("td", "found", { role: "cell", class: "found" }));
-    found.put("span", "text", {}, row.found);
-    if (row.note) found.put("span", "note", { class: "note" }, row.note);
-    found.end();
+    put("td", "found", { role: "cell" }, row.found);
     put("td", "spec", { role: "cell", class: "spec", "data-label": columns[2] }, row.spec);
     const result = pen(put("td", "result", { role: "cell", class: `result ${row.side}` }));
     const mark = { below: "◀", within: "●", above: "▶" }[row.side];
@@ -292,7 +307,8 @@ class Page {
     this.drawSure(put("fieldset", "sure", { class: "field sure" }), form);
     put("button", "hand-in", { type: "button", onclick: (event) => this.handIn(event, form.act) }, form.button);
     const said = put("div", "said", { class: "said", role: "status" });
-    lines(said, this.waiting === "form" ? [sheet.phrases.waiting] : form.said);
+    lines(said, this.said("form", form.said));
+    put("p", "spoken", { class: "spoken", role: "status" }, sheet.verdict?.spoken ?? "");
     if (sheet.verdict) this.drawVerdict(put("section", "verdict", { class: "verdict" }), sheet.verdict);
     end();
   }

@@ -42,6 +42,14 @@ if TYPE_CHECKING:
 MODES = ("practice", "marked")
 #: Part id that says nothing has broken yet; it cannot stand beside a broken part.
 NO_PART = "no_part_broken"
+#: The fields of the form, as they are called in a sentence.
+_FIELDS = {
+    "parts": "broken part",
+    "causes": "root cause",
+    "evidence": "the finding that proves it",
+    "why": "how one led to the other",
+    "confidence": "how sure you are",
+}
 #: Acts remembered, so that one sent twice is done once.
 _REMEMBERED = 500
 
@@ -89,7 +97,7 @@ class BenchModel:
         self.not_saved = ""
         self.chosen = ""
         self.said: tuple[str, ...] = ()
-        self.form_said: tuple[str, ...] = ()
+        self.form_said = ""
         self.asked_for: tuple[str, ...] = ()
         self.ack: int | str = 0
         self._reopened = False
@@ -159,7 +167,8 @@ class BenchModel:
                 choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
             for reading in finding.readings:
                 if reading.value is not None:
-                    choices.append((reading.key, f"{reading.label}: {reading.found_text}", finding.title))
+                    found = reading.with_unit(reading.show(reading.value))
+                    choices.append((reading.key, f"{reading.label}: {found}", finding.title))
         return tuple(choices)
 
     def sheet(self) -> dict[str, Any]:
@@ -200,7 +209,7 @@ class BenchModel:
         try:
             finding = self.case.inspect(inspection.id)
         except InspectionRefused as refused:
-            self.said = (f"{inspection.title} was not done: {refused}", "Nothing was spent.")
+            self.said = (str(refused),)
             return
         self._note(finding)
         self.chosen = ""
@@ -217,7 +226,7 @@ class BenchModel:
             return
         self.record = replace(self.record, answer=answer)
         self.asked_for = tuple(name for name in self.asked_for if name in self.gaps())
-        self.form_said = ()
+        self.form_said = ""
         self._save()
 
     def _hand_in(self, act: dict[str, Any]) -> None:
@@ -228,19 +237,19 @@ class BenchModel:
         gaps = self.gaps()
         self.asked_for = tuple(gaps)
         if gaps:
-            self.form_said = ("Not handed in yet. Still to do:", *gaps.values())
+            self.form_said = f"Not handed in yet. Still open: {', '.join(_FIELDS[each] for each in gaps)}."
             self._save()
             return
         self.record = hand_in(self.record, self.answer)
         self._reopened = False
-        self.form_said = (self.handed_in_text(),)
+        self.form_said = ""
         self._save()
 
     def _reopen(self, _act: dict[str, Any]) -> None:
         if self.locked:
             self._reopened = True
             self.form_said = (
-                "The work order is open again. Your last answer counts until you hand in the next.",
+                "The work order is open again. Your last answer counts until you hand in the next."
             )
 
     def handed_in_text(self) -> str:

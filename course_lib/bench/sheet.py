@@ -30,6 +30,7 @@ _ORDINALS = ("", "Second ", "Third ")
 #: Words the page needs when Python cannot answer.
 _PHRASES = {
     "waiting": "Waiting for the kernel. Nothing is lost.",
+    "stuck": "Still waiting. If no other cell is running, run this cell again; your saved work comes back.",
     "dead": "The kernel was restarted. Your work up to here is saved. Run this cell again to go on.",
     "act_heading": "The inspection",
     "act": "Do this inspection",
@@ -49,6 +50,8 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
         "minutes": f"{model.minutes_used} min used",
         "mode": _MODE_WORDS[model.mode],
         "notice": [line for line in (model.notice, model.not_saved) if line],
+        "complaint": f"“{order.complaint}”",
+        "owner": order.owner,
         "order": [list(pair) for pair in _order_pairs(model)],
         "spec": {
             "heading": f"Spec sheet, unit {order.unit_name}",
@@ -65,10 +68,8 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
 def _order_pairs(model: BenchModel) -> list[tuple[str, str]]:
     order = model.case.work_order
     pairs = [
-        ("Vehicle", f"{order.vehicle}, {order.odometer_miles:,} mi"),
+        ("Vehicle", f"{order.vehicle}, {order.odometer_miles:,}\u00a0mi"),
         ("Unit", order.unit_name),
-        ("Owner", order.owner),
-        ("Complaint", f"“{order.complaint}”"),
         ("Since", order.since),
         ("Use", order.use),
         ("History", order.history),
@@ -103,11 +104,18 @@ def _inspection(model: BenchModel, inspection: Inspection) -> dict[str, Any]:
         "time": "done" if inspection.id in made else f"{inspection.minutes} min",
         "done": inspection.id in made,
         "needs": f"after: {', '.join(missing)}" if missing else "",
-        "tells": inspection.tells,
-        "risk": inspection.risk,
-        "caution": inspection.caution,
+        "tells": f"What it tells: {inspection.tells.rstrip('.')}.",
+        **_caution(inspection),
         "button": f"Do this inspection ({inspection.minutes} min)",
     }
+
+
+def _caution(inspection: Inspection) -> dict[str, str]:
+    """The danger before its colon, then what to do; where there is no danger it is plain advice."""
+    if inspection.risk == "none":
+        return {"advice": inspection.caution, "danger": "", "caution": ""}
+    danger, colon, rest = inspection.caution.partition(": ")
+    return {"advice": "", "danger": danger + colon.strip(), "caution": rest}
 
 
 def _findings(model: BenchModel) -> dict[str, Any]:
@@ -137,30 +145,29 @@ def _reading(reading: Reading) -> dict[str, str]:
         "id": reading.key,
         "what": reading.label,
         "found": reading.found_text,
-        "spec": reading.spec_text or "–",
+        "spec": reading.spec_text,
         "result": _result(reading),
         "side": reading.verdict.split()[0],
-        "note": reading.note,
     }
 
 
 def _result(reading: Reading) -> str:
-    """The verdict with its size: "14 psi below spec"; without it where it would round to nothing."""
-    size = f"{abs(reading.deviation):.{reading.decimals}f}"
-    if reading.verdict not in ("below spec", "above spec") or float(size) == 0.0:
+    """The verdict with its size: "14 psi below spec"."""
+    if not reading.deviation:
         return reading.verdict
-    return f"{size} {reading.unit}".rstrip() + f" {reading.verdict}"
+    return f"{reading.with_unit(reading.show(abs(reading.deviation)))} {reading.verdict}"
 
 
 def _form(model: BenchModel) -> dict[str, Any]:
     answer, gaps = model.answer, model.gaps()
     asked = {name: gaps[name] for name in model.asked_for if name in gaps}
     evidence = model.evidence_choices()
-    selects = [
-        *_selects("parts", "Broken part", answer.parts, model.case.part_choices, MOST_PARTS),
-        *_selects("causes", "Root cause", answer.causes, model.case.cause_choices, MOST_CAUSES),
-        *_selects("evidence", "Finding that proves it", answer.evidence, evidence, MOST_EVIDENCE),
-    ]
+    lists = (
+        ("parts", "Broken part", answer.parts, model.case.part_choices, MOST_PARTS),
+        ("causes", "Root cause", answer.causes, model.case.cause_choices, MOST_CAUSES),
+        ("evidence", "Finding that proves it", answer.evidence, evidence, MOST_EVIDENCE),
+    )
+    selects = [select for each in lists for select in _selects(*each, model.locked)]
     return {
         "heading": "Your diagnosis",
         "locked": model.locked,
@@ -170,13 +177,22 @@ def _form(model: BenchModel) -> dict[str, Any]:
         "asked": asked,
         "button": "Reopen the work order" if model.locked else "Hand in",
         "act": "reopen" if model.locked else "hand_in",
-        "said": list(model.form_said) or [line for line in (model.handed_in_text(),) if line],
+        "said": _form_said(model),
     }
 
 
-def _selects(name: str, label: str, chosen: tuple[str, ...], choices: Any, most: int) -> list[dict[str, Any]]:
-    """One select for each name chosen and one more while there is room: the list grows as it is used."""
+def _form_said(model: BenchModel) -> list[str]:
+    said = model.handed_in_text() if model.locked else model.form_said
+    return [line for line in (said, model.not_saved) if line]
+
+
+def _selects(
+    name: str, label: str, chosen: tuple[str, ...], choices: Any, most: int, locked: bool
+) -> list[dict[str, Any]]:
+    """One select for each name chosen and, unless locked, one more while there is room."""
     options = [{"id": c[0], "label": c[1], "group": c[2] if len(c) > 2 else ""} for c in choices]
+    known = {option["id"] for option in options}  # a typed call may have named what no list holds
+    options += [{"id": each, "label": each, "group": ""} for each in chosen if each not in known]
     return [
         {
             "id": f"{name}-{place}",
@@ -186,7 +202,7 @@ def _selects(name: str, label: str, chosen: tuple[str, ...], choices: Any, most:
             "value": chosen[place] if place < len(chosen) else "",
             "options": options,
         }
-        for place in range(min(len(chosen) + 1, most))
+        for place in range(max(1, min(len(chosen) + (not locked), most)))
     ]
 
 
@@ -199,11 +215,8 @@ def _verdict(model: BenchModel) -> dict[str, Any] | None:
     return {
         "heading": _VERDICT_WORDS[marks.outcome],
         "good": marks.part_right and marks.cause_right,
-        "halves": [
-            ["Broken part", "found" if marks.part_right else "still open"],
-            ["Root cause", "found" if marks.cause_right else "still open"],
-        ],
         "lines": list(marks.feedback),
+        "spoken": f"{_VERDICT_WORDS[marks.outcome]}. Read on below.",
         "story_heading": "After this repair",
         "story": list(story.text) if story else [],
     }

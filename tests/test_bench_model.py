@@ -1,0 +1,394 @@
+"""The bench without a screen: every state, every way between them, and nothing lost or done twice."""
+
+from __future__ import annotations
+
+import json
+import os
+
+import pytest
+from fake_case import CAUSES, MADE, OFFERED, PARTS, STORIES, FakeCase, FakeKey
+
+from course_lib.bench import BenchModel, State
+from course_lib.record import MOST_CHARACTERS, Answer, Record, Step, load_record, record_answer, save_record
+
+RIGHT = {
+    "parts": ["forward_clutch"],
+    "causes": ["regulator_stuck_low"],
+    "evidence": ["line_d_idle_psi"],
+    "why": "Low pressure let the plates slip.",
+    "confidence": "sure",
+}
+OUTCOMES = [
+    (RIGHT, State.RIGHT, "part and cause"),
+    (RIGHT | {"causes": ["pump_worn"]}, State.PART_ONLY, "part only"),
+    (RIGHT | {"parts": ["pump"]}, State.CAUSE_ONLY, "cause only"),
+    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn"]}, State.NEITHER, "neither"),
+]
+
+
+class Hand:
+    """Sends numbered acts to a model, as the page does."""
+
+    def __init__(self, folder, mode="practice"):
+        self.folder, self.mode, self.count = folder, mode, 0
+        self.open()
+
+    def open(self):
+        """A new kernel: a new case object, a new model, the same folder."""
+        key = FakeKey() if self.mode == "practice" else None
+        self.model = BenchModel(FakeCase(), key, mode=self.mode, folder=self.folder)
+
+    def do(self, name, **more):
+        self.count += 1
+        self.model.do({"n": f"hand-{self.count}", "do": name, **more})
+        return self.model
+
+    def inspect(self, *names):
+        for name in names:
+            self.do("inspect", inspection=name)
+        return self.model
+
+    @property
+    def saved(self):
+        return load_record("T3-7", self.folder)
+
+
+@pytest.fixture
+def hand(tmp_path):
+    return Hand(tmp_path)
+
+
+def test_a_new_case_is_new_and_writes_nothing(hand, tmp_path):
+    """Opening and looking leave no file behind."""
+    assert hand.model.state is State.NEW
+    hand.do("choose", inspection="pan")
+    assert hand.model.state is State.NEW
+    assert os.listdir(tmp_path) == []
+
+
+def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
+    """Finding, minutes and record agree; the choice is cleared for the next decision."""
+    hand.do("choose", inspection="line_pressure")
+    assert hand.model.chosen == "line_pressure"
+    hand.inspect("line_pressure")
+    assert hand.model.state is State.INSPECTING
+    assert hand.model.minutes_used == 35 and hand.model.chosen == ""
+    assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
+    assert hand.model.said == (
+        "Line pressure test done, 35 min, 35 min in all.",
+        "1 of 2 outside spec. See Findings.",
+    )
+
+
+@pytest.mark.parametrize(
+    "name, said",
+    [
+        ("stall_test", "First make: fluid_hot. No minutes were spent."),
+        ("", "Choose an inspection first."),
+        ("dyno", "Choose an inspection first."),
+        (None, "Choose an inspection first."),
+        ("interview", "Ask the owner is done already; see Findings. Nothing was spent."),
+    ],
+)
+def test_a_refusal_says_why_and_costs_nothing(hand, name, said):
+    """What must come first, nothing chosen, no such inspection, done before."""
+    before = hand.inspect("interview").record
+    hand.inspect(name)
+    assert hand.model.said == (said,)
+    assert hand.model.record == before and hand.saved == before
+
+
+def test_the_same_act_twice_is_done_once(hand):
+    """A message that comes again is answered, not repeated."""
+    act = {"n": "page-1", "do": "inspect", "inspection": "interview"}
+    hand.model.do(act)
+    hand.model.do(act | {"inspection": "pan"})
+    assert [step.inspection for step in hand.saved.inspections] == ["interview"]
+    assert hand.model.ack == "page-1"
+
+
+def test_an_unknown_act_is_refused(hand):
+    """A page older or newer than the library is told so."""
+    with pytest.raises(ValueError, match="do must be .* Did you mean 'inspect'"):
+        hand.do("inspects")
+
+
+def test_a_draft_is_kept_whole_and_only_names_on_the_lists(hand):
+    """Unknown, doubled and surplus names are dropped, half characters and long text cut; nothing raises."""
+    hand.inspect("line_pressure")
+    names = [part[0] for part in PARTS[1:]] + ["pump", "engine", 7]
+    draft = {
+        "parts": names,
+        "causes": "pump_worn",
+        "evidence": ["level_hot_in"],
+        "why": "\ud800" + "x" * 9999,
+    }
+    hand.do("draft", answer=draft | {"confidence": "certain"})
+    assert hand.saved.answer == Answer(
+        parts=("forward_clutch", "direct_clutch", "intermediate_band"), why="?" + "x" * (MOST_CHARACTERS - 1)
+    )
+    hand.do("draft", answer="not a form")
+    assert hand.saved.answer == Answer()
+
+
+def test_evidence_can_be_named_only_from_what_was_found(hand):
+    """Readings that were read, and what was noticed; a reading that failed is no proof."""
+    assert hand.model.evidence_choices() == ()
+    hand.inspect("road_test")
+    choices = {choice[0]: choice[1] for choice in hand.model.evidence_choices()}
+    assert list(choices) == ["road_test", "shift_12_light_mph", "shift_23_light_mph"]
+    assert choices["shift_12_light_mph"] == "1 to 2, light throttle: 19\u202fmph"
+
+
+def test_ready_when_every_field_has_something(hand):
+    """Each missing field keeps the answer back, is named, and is marked on the form."""
+    hand.inspect("line_pressure")
+    for field, nothing in [
+        ("parts", []),
+        ("causes", []),
+        ("evidence", []),
+        ("why", "  "),
+        ("confidence", ""),
+    ]:
+        hand.do("hand_in", answer=RIGHT | {field: nothing})
+        assert hand.model.state is State.INSPECTING
+        assert list(hand.model.gaps()) == [field]
+        assert list(hand.model.sheet()["form"]["asked"]) == [field]
+        assert hand.model.form_said.startswith("Not handed in yet.")
+    hand.do("draft", answer=RIGHT)
+    assert hand.model.state is State.READY
+    assert hand.model.sheet()["form"]["asked"] == {}
+    assert hand.saved.handed_in is None and hand.saved.attempts == 0
+
+
+def test_no_part_broken_stands_alone(hand):
+    """It is an answer of its own, and cannot be hedged with a part."""
+    hand.inspect("line_pressure")
+    hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken", "pump"]})
+    assert "cannot stand beside" in hand.model.gaps()["parts"]
+    hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken"]})
+    assert hand.model.state is State.CAUSE_ONLY
+
+
+@pytest.mark.parametrize("answer, state, outcome", OUTCOMES, ids=[row[2] for row in OUTCOMES])
+def test_practice_is_marked_at_once_and_driven_forward(hand, answer, state, outcome):
+    """The state says which half was found; the page shows the marking's words and the story."""
+    hand.inspect("line_pressure")
+    hand.do("hand_in", answer=answer)
+    assert hand.model.state is state and hand.model.locked
+    verdict = hand.model.sheet()["verdict"]
+    assert verdict["lines"] == list(hand.model.marks.feedback)
+    assert verdict["story"] == (list(STORIES[outcome].text) if outcome in STORIES else [])
+    assert verdict["good"] is (outcome == "part and cause")
+
+
+def test_reopening_unlocks_and_the_last_answer_counts(hand):
+    """Handed in, reopened, revised, handed in again: two attempts, both kept."""
+    hand.inspect("line_pressure")
+    first = RIGHT | {"causes": ["pump_worn"]}
+    hand.do("hand_in", answer=first)
+    hand.do("draft", answer=RIGHT)
+    hand.inspect("pan")
+    assert hand.saved.answer.causes == ("pump_worn",), "locked: no draft, no inspection"
+    assert len(hand.saved.inspections) == 1 and "Reopen it" in hand.model.said[0]
+    hand.do("reopen")
+    assert hand.model.state is State.READY and hand.model.sheet()["verdict"] is None
+    hand.inspect("pan")
+    hand.do("hand_in", answer=RIGHT)
+    assert hand.model.state is State.RIGHT
+    assert hand.saved.attempts == 2
+    assert [each.causes for each in hand.saved.history] == [("pump_worn",), ("regulator_stuck_low",)]
+    assert "attempt 2" in hand.model.handed_in_text()
+
+
+def test_handing_in_twice_is_one_attempt(hand):
+    """A second click on a slow machine changes nothing."""
+    hand.inspect("line_pressure")
+    hand.do("hand_in", answer=RIGHT)
+    hand.do("hand_in", answer=RIGHT)
+    assert hand.saved.attempts == 1
+
+
+def test_marked_mode_says_nothing_about_right_or_wrong(tmp_path):
+    """Right and wrong answers leave the same page behind, but for the answer itself."""
+    pages = []
+    for number, answer in enumerate((RIGHT, RIGHT | {"causes": ["pump_worn"]})):
+        hand = Hand(tmp_path / str(number), "marked")
+        hand.inspect("line_pressure")
+        hand.do("hand_in", answer=answer)
+        assert hand.model.state is State.UNMARKED and hand.model.marks is None
+        sheet = hand.model.sheet()
+        assert sheet["verdict"] is None
+        assert sheet["form"]["said"][0].endswith("; your instructor marks it.")
+        del sheet["form"]["selects"], sheet["form"]["said"]
+        pages.append(sheet)
+    assert pages[0] == pages[1]
+
+
+def test_a_marked_case_may_be_revised_and_the_latest_counts(tmp_path):
+    """Until then the earlier answer keeps counting, also over a restart in between."""
+    hand = Hand(tmp_path, "marked")
+    hand.inspect("line_pressure")
+    hand.do("hand_in", answer=RIGHT | {"causes": ["pump_worn"]})
+    hand.do("reopen")
+    hand.do("draft", answer=RIGHT)
+    hand.open()
+    assert hand.model.state is State.READY
+    assert hand.saved.handed_in.causes == ("pump_worn",)
+    hand.do("hand_in")
+    assert hand.saved.handed_in.causes == ("regulator_stuck_low",)
+
+
+@pytest.mark.parametrize("mode, key", [("practice", None), ("marked", FakeKey())])
+def test_a_key_belongs_to_practice_and_to_nothing_else(mode, key, tmp_path):
+    """Practice cannot answer without it; a marked case must not hold it."""
+    with pytest.raises(ValueError, match="key must be given in practice mode and left out in marked mode"):
+        BenchModel(FakeCase(), key, mode=mode, folder=tmp_path)
+    with pytest.raises(ValueError, match="mode must be"):
+        BenchModel(FakeCase(), key, mode="exam", folder=tmp_path)
+
+
+def test_a_restart_brings_everything_back(hand):
+    """Findings, minutes, draft and verdict are on the sheet again, word for word."""
+    hand.inspect("interview", "fluid_hot", "stall_test")
+    hand.do("draft", answer=RIGHT | {"evidence": ["stall_speed_d_rpm"]})
+    before = hand.model.sheet()
+    hand.open()
+    after = hand.model.sheet()
+    for part in ("minutes", "findings", "state", "order", "spec"):
+        assert after[part] == before[part]
+    assert after["form"] == before["form"]
+    hand.do("hand_in")
+    handed_in = hand.model.sheet()
+    hand.open()
+    assert hand.model.sheet()["verdict"] == handed_in["verdict"]
+    assert hand.model.sheet()["form"] == handed_in["form"]
+
+
+def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
+    """A record from another generator opens; the minutes stay spent."""
+    save_record(Record(case_id="T3-7", inspections=(Step(inspection="dyno", minutes=50),)), tmp_path)
+    model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path)
+    assert "could not be repeated" in model.sheet()["notice"][0]
+    assert model.minutes_used == 50
+
+
+def test_a_damaged_record_is_told_on_the_sheet(tmp_path):
+    """The learner reads where the old file went and goes on."""
+    (tmp_path / "T3-7.json").write_text("half a rec")
+    hand = Hand(tmp_path)
+    assert "T3-7.damaged-1.json" in hand.model.sheet()["notice"][0]
+    assert hand.inspect("interview").state is State.INSPECTING
+
+
+def test_damage_while_at_work_loses_nothing(hand, tmp_path):
+    """Memory is the better copy: the damaged file goes aside and the whole record is written again."""
+    hand.inspect("interview")
+    (tmp_path / "T3-7.json").write_text("half a rec")
+    hand.inspect("pan")
+    assert [step.inspection for step in hand.saved.inspections] == ["interview", "pan"]
+
+
+def test_a_typed_answer_and_the_form_never_undo_each_other(hand):
+    """The file is the one truth: each side takes over what the other wrote."""
+    hand.inspect("line_pressure")
+    record_answer("T3-7", parts="pump", causes="pump_worn", why="typed", folder=hand.folder)
+    hand.do("choose", inspection="")
+    assert hand.model.state is State.NEITHER
+    assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
+    hand.do("reopen")
+    hand.do("hand_in", answer=RIGHT)
+    assert hand.saved.attempts == 2
+
+
+def test_inspections_made_by_call_count_too(tmp_path):
+    """`case.inspect` in a cell before the bench opens is on the record and paid for."""
+    case = FakeCase()
+    case.inspect("interview")
+    model = BenchModel(case, FakeKey(), folder=tmp_path)
+    assert model.minutes_used == 10
+    model.do({"n": 1, "do": "inspect", "inspection": "pan"})
+    assert [step.inspection for step in load_record("T3-7", tmp_path).inspections] == ["interview", "pan"]
+
+
+def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
+    """Work goes on in memory; the first save that succeeds holds all of it."""
+    folder = tmp_path / "answers"
+    folder.write_text("a file stands in the way")
+    hand = Hand(folder)
+    hand.inspect("interview", "line_pressure")
+    hand.do("hand_in", answer=RIGHT)
+    sheet = hand.model.sheet()
+    assert (
+        "could not be written" in sheet["notice"][0] and "could not be written" in sheet["form"]["said"][-1]
+    )
+    assert hand.model.state is State.RIGHT
+    folder.unlink()
+    hand.do("reopen")
+    hand.inspect("pan")
+    assert hand.model.sheet()["notice"] == []
+    assert [step.inspection for step in hand.saved.inspections] == ["interview", "line_pressure", "pan"]
+    assert hand.saved.attempts == 1
+
+
+def test_the_sheet_is_plain_data_and_never_holds_the_answer(hand):
+    """What goes to the page survives JSON and has the key's words only as options of the full lists."""
+    sheet = hand.inspect("interview", "line_pressure", "road_test").sheet()
+    assert json.loads(json.dumps(sheet)) == sheet
+    fields = {select["name"]: select.pop("options") for select in sheet["form"]["selects"]}
+    assert [option["id"] for option in fields["parts"]] == [part[0] for part in PARTS]
+    assert [option["id"] for option in fields["causes"]] == [cause[0] for cause in CAUSES]
+    assert "regulator_stuck_low" not in json.dumps(sheet)
+    assert not any(line in json.dumps(sheet) for story in STORIES.values() for line in story.text)
+
+
+def test_a_result_gives_side_and_size(hand):
+    """Words, wedge side and number come from the same reading."""
+    groups = hand.inspect("line_pressure", "road_test").sheet()["findings"]["groups"]
+    rows = {row["id"]: (row["side"], row["result"]) for group in groups for row in group["rows"]}
+    assert rows == {
+        "line_d_idle_psi": ("below", "14\u202fpsi below spec"),
+        "line_r_idle_psi": ("within", "within spec"),
+        "shift_12_light_mph": ("above", "5\u202fmph above spec"),
+        "shift_23_light_mph": ("within", "within spec"),
+        "shift_23_full_mph": ("not", "not read"),
+    }
+    assert [group["id"] for group in groups] == ["road_test", "line_pressure"], "newest first"
+
+
+def test_each_inspection_shows_minutes_danger_and_what_must_come_first(hand):
+    """The danger stands before what to do about it; advice without danger is not dressed as a caution."""
+    rows = {row["id"]: row for group in hand.model.sheet()["inspections"]["groups"] for row in group["rows"]}
+    assert list(rows) == [each.id for each in OFFERED]
+    assert rows["pan"]["button"] == "Do this inspection (45 min)"
+    assert (rows["pan"]["danger"], rows["pan"]["caution"]) == ("Hot fluid scalds:", "let it cool, gloves on.")
+    assert rows["interview"]["danger"] == "" and rows["interview"]["advice"]
+    assert rows["stall_test"]["needs"] == "after: Fluid check, hot"
+    hand.inspect("fluid_hot")
+    rows = {row["id"]: row for group in hand.model.sheet()["inspections"]["groups"] for row in group["rows"]}
+    assert rows["stall_test"]["needs"] == "" and rows["fluid_hot"]["time"] == "done"
+
+
+def test_the_form_grows_by_one_and_stops_at_its_bound(hand):
+    """One more select than chosen, never more than the record holds, none to spare when handed in."""
+
+    def selects(name):
+        return [each for each in hand.model.sheet()["form"]["selects"] if each["name"] == name]
+
+    hand.inspect("line_pressure")
+    assert len(selects("parts")) == 1
+    hand.do("draft", answer=RIGHT | {"parts": ["pump", "forward_clutch"]})
+    assert [each["label"] for each in selects("parts")] == [
+        "Broken part",
+        "Second broken part, if any",
+        "Third broken part, if any",
+    ]
+    hand.do("draft", answer=RIGHT | {"parts": ["pump", "forward_clutch", "direct_clutch"]})
+    assert len(selects("parts")) == 3 and len(selects("causes")) == 2
+    hand.do("hand_in", answer=RIGHT)
+    assert len(selects("parts")) == len(selects("causes")) == 1
+
+
+def test_the_fake_is_read_whole():
+    """Each inspection of the fake has a finding, so that no test passes for lack of data."""
+    assert set(MADE) == {each.id for each in OFFERED}
