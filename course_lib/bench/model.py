@@ -256,11 +256,9 @@ class BenchModel:
         """When the last answer was handed in, how often, and what happens next; "" before the first."""
         if self.record.handed_in is None:
             return ""
-        when = datetime.fromisoformat(self.record.handed_in_at)
-        time = f"{when.hour % 12 or 12}:{when:%M} {'AM' if when.hour < 12 else 'PM'} on {when:%b} {when.day}"
-        tries = "" if self.record.attempts == 1 else f", attempt {self.record.attempts}"
+        tries = f", attempt {self.record.attempts}" if self.record.attempts > 1 else ""
         end = "." if self.mode == "practice" else "; your instructor marks it."
-        return f"Handed in at {time}{tries}{end}"
+        return f"Handed in{_clock(self.record.handed_in_at)}{tries}{end}"
 
     def _offered(self, name: object) -> Inspection | None:
         return next((inspection for inspection in self.case.offered if inspection.id == name), None)
@@ -333,6 +331,14 @@ def _known(given: Any, allowed: list[str], most: int) -> tuple[str, ...]:
     names = given if isinstance(given, list | tuple) else ()
     once = dict.fromkeys(name for name in names if isinstance(name, str) and name in allowed)
     return tuple(once)[:most]
+
+
+def _clock(time: str) -> str:
+    try:
+        when = datetime.fromisoformat(time)
+    except ValueError:  # a record written by hand may hold none
+        return ""
+    return f" at {when.hour % 12 or 12}:{when:%M} {'AM' if when.hour < 12 else 'PM'} on {when:%b} {when.day}"
 
 
 def _tally(readings: int, outside: int) -> str:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ..catalogue.parts import all_parts
 from ..record import CONFIDENCE, MOST_CAUSES, MOST_CHARACTERS, MOST_EVIDENCE, MOST_PARTS
 
 if TYPE_CHECKING:
@@ -162,23 +163,30 @@ def _form(model: BenchModel) -> dict[str, Any]:
     answer, gaps = model.answer, model.gaps()
     asked = {name: gaps[name] for name in model.asked_for if name in gaps}
     evidence = model.evidence_choices()
-    lists = (
-        ("parts", "Broken part", answer.parts, model.case.part_choices, MOST_PARTS),
-        ("causes", "Root cause", answer.causes, model.case.cause_choices, MOST_CAUSES),
-        ("evidence", "Finding that proves it", answer.evidence, evidence, MOST_EVIDENCE),
-    )
-    selects = [select for each in lists for select in _selects(*each, model.locked)]
+    locked = model.locked
+    parts = [(name, label, _group(name)) for name, label in model.case.part_choices]
+    selects = [
+        *_selects("parts", "Broken part", answer.parts, parts, MOST_PARTS, locked),
+        *_selects("causes", "Root cause", answer.causes, model.case.cause_choices, MOST_CAUSES, locked),
+        *_selects("evidence", "Finding that proves it", answer.evidence, evidence, MOST_EVIDENCE, locked),
+    ]
     return {
         "heading": "Your diagnosis",
-        "locked": model.locked,
+        "locked": locked,
         "selects": selects,
         "why": {"label": "How one led to the other", "value": answer.why, "most": MOST_CHARACTERS},
         "sure": {"label": "How sure are you?", "value": answer.confidence, "options": list(CONFIDENCE)},
         "asked": asked,
-        "button": "Reopen the work order" if model.locked else "Hand in",
-        "act": "reopen" if model.locked else "hand_in",
+        "button": "Reopen the work order" if locked else "Hand in",
+        "act": "reopen" if locked else "hand_in",
         "said": _form_said(model),
     }
+
+
+def _group(part: str) -> str:
+    """The group of a part on the parts list; "" for one that is on none."""
+    found = all_parts().get(part)
+    return found.group if found else ""
 
 
 def _form_said(model: BenchModel) -> list[str]:
