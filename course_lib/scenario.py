@@ -165,7 +165,8 @@ def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Story]:
     world = _world(drawn, {name: value[rows] for name, value in base.items()}, severity)
     lives = _live_on(drawn, world, pick(sound.condition, rows), np.array([[DRIVERS[name]] for name in who]))
     return [
-        _story(drawn, who[i], float(severity[i]), world, lives, i) for i in np.flatnonzero(lives.complained)
+        _story(drawn, who[i], float(severity[i]), world, lives, i)
+        for i in np.flatnonzero(lives.complained).tolist()
     ]
 
 

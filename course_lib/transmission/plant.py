@@ -388,8 +388,8 @@ class Plant:
     def _engage(self, line, leak, density, capacity, share, torque, speed, clearance):
         """Flare [rad/s] and heat [J] of one engagement of each element: the piston fills, then it slides to rest.
 
-        The piston fills with what the feed brings beyond the leak; longer than the shift allows for, the turbine runs away. The slide
-        lasts the longer, the less the element holds beyond the torque asked of it.
+        The piston fills with what the feed brings beyond the leak; longer than the shift allows for, the turbine runs away. The
+        slide lasts the longer, the less the element holds beyond the torque asked of it.
         """
         p = self.p
         half = 0.5 * line[..., None]

@@ -155,7 +155,7 @@ def _check_names(unit: UnitSpec) -> None:
         one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
     pressed: list[set[str]] = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
     if any(names != pressed[0] for names in pressed):
-        odd = sorted(set.union(*pressed) - set.intersection(*pressed))
+        odd = sorted({name for names in pressed for name in names ^ pressed[0]})
         raise ValueError(
             f"elements of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
         )
