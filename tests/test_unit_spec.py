@@ -1,4 +1,4 @@
-"""A unit as data: complete, consistent, refused when broken; gear ratios and torque shares against hand sums."""
+"""A unit as data: complete, consistent, refused when broken; gear ratios and torque shares by hand."""
 
 import shutil
 import tomllib
@@ -119,7 +119,7 @@ def test_an_unknown_unit_is_refused():
 
 
 def test_gear_ratios():
-    """1st 2 + rho, 2nd 1 + rho, 3rd 1, reverse -1/rho: Simpson train, Lechner and Naunheimer (from memory)."""
+    """1st 2 + rho, 2nd 1 + rho, 3rd 1, reverse -1/rho: Lechner and Naunheimer (from memory)."""
     unit, ratio = spec.load_unit("T3"), spec.gear_tables("T3").ratio
     by_hand = {
         "first": 2 + RHO,
@@ -151,8 +151,9 @@ def test_gear_ratios():
 def test_torque_shares(gear, element, expected):
     """Torque of each holding element per turbine torque, from moments about the shaft, by hand.
 
-    1st: sun gets rho times the ring torque, the rear carrier must hold ring and sun of its set: 1 + rho. 2nd: the
-    band holds the sun: rho. 3rd: the front ring carries 1/(1 + rho). R: sun driven, carrier holds 1 + 1/rho.
+    1st: the sun gets rho times the ring torque, the rear carrier must hold ring and sun of its set: 1 + rho.
+    2nd: the band holds the sun: rho. 3rd: the front ring carries 1/(1 + rho). R: sun driven, carrier holds
+    1 + 1/rho.
     """
     unit, share = spec.load_unit("T3"), spec.gear_tables("T3").share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]

@@ -18,7 +18,7 @@ LEVERS = ("P", "N", "D", "2", "1", "R")
 
 
 def sound(cases=1, *, signal="vacuum", seed=None, **changes):
-    """Parameters of new vehicles: equal ones, or drawn with the spread of manufacture when `seed` is given."""
+    """Parameters of new vehicles: equal ones, or drawn with their spread when `seed` is given."""
     unit = load_unit(UNIT)
     if seed is None:
         parameters = nominal_parameters(unit, cases, signal=signal)
@@ -50,7 +50,7 @@ def line_psi(parameters, condition=None, levers=LEVERS, *, rpm=650.0, temperatur
 
 
 def with_cause(cause, severity, parameters, onset_miles, use="mixed"):
-    """A world in which `cause` befalls each vehicle at `onset_miles`; severity (n,) from 0 mild to 1 severe."""
+    """A world in which `cause` befalls each vehicle at `onset_miles`; severity (n,) from 0 to 1."""
     count = len(parameters["line_base"])
     onset = np.broadcast_to(np.asarray(onset_miles, float) * units.MILE, (count, 1))
     growth = load_cause(cause).growth(load_unit(UNIT), parameters, np.broadcast_to(severity, (count,)), onset)
