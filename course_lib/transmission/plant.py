@@ -19,7 +19,7 @@ from course_lib.transmission.spec import gear_tables, load_unit
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
-LINE_PASSES = 4  # of Newton's rule; flows then balance to rounding, even with torn seals and a gulp of air
+LINE_PASSES = 5  # of Newton's rule; flows then balance to rounding, even with torn seals and a gulp of air
 LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
 SMALLEST_CONDUCTANCE = 1e-30  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
 LEAST_SUCTION = 0.1  # share of the suction head that is left at any pump speed
@@ -304,8 +304,8 @@ class Plant:
         line = circuit.regulated_pressure(goal, flow, inner + (leak * applied).sum(-1), *valve)
         for _ in range(LINE_PASSES):
             fed = self._fed(line, leak, applied, density)
-            drawn = self._drawn(line, fed, density).sum(-1)
-            slope = self._slope(line, fed, leak, density).sum(-1)
+            each = self._drawn(line, fed, density)
+            drawn, slope = each.sum(-1), self._slope(line, fed, each, leak, density).sum(-1)
             # Newton's rule: near this line the circuits draw `drawn - slope * line` and leak `slope` besides.
             better = circuit.regulated_pressure(goal, flow - drawn + slope * line, inner + slope, *valve)
             line = np.maximum(better, LEAST_LINE * line)
@@ -335,10 +335,10 @@ class Plant:
         )
         return flow * (fed > 0)
 
-    def _slope(self, line, fed, leak, density):
+    def _slope(self, line, fed, drawn, leak, density):
         """Flow [m3/s/Pa] each applied circuit takes more per pascal of line: feed and leak in a row."""
         p = self.p
-        feed = self._drawn(line, fed, density) / (2.0 * np.maximum(line[..., None] - fed, TINY))
+        feed = drawn / (2.0 * np.maximum(line[..., None] - fed, TINY))
         root = np.sqrt(2.0 * density[..., None] * np.maximum(fed, TINY))
         jet = p.element_hole * p.line_discharge[..., None] / root
         return feed * (leak + jet) / (feed + leak + jet + SMALLEST_CONDUCTANCE) * (fed > 0)
