@@ -1,0 +1,74 @@
+"""Freeze a case: ``python -m course_lib.classroom.freeze NAME --cause CAUSE``.
+
+A frozen case is a file, so it stays as it is when the generator or a library changes. Its key goes to
+`datasets/keys/` for practice, or with ``--marked`` to `solutions/keys/`, which is not installed with the course.
+"""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import sys
+from pathlib import Path
+
+import msgspec
+import numpy as np
+
+from course_lib import scenario
+from course_lib.cases import Case, Key, Story, _tale, make_case, save_case, save_key
+from course_lib.classroom.build import TOP
+
+NO_SEED = 0
+"""The seed a frozen case shows: with the true one, anybody could make the key again. The key keeps the true one."""
+
+
+def freeze(
+    name: str, *, marked: bool = False, roads: tuple[str, ...] = (), top: Path = TOP, **request
+) -> Key:
+    """Make the case `request` (see `make_case`), and write it and its key under `name`. Returns the key.
+
+    roads: parts; for each, the repair that renews it alone and leaves the cause is driven forward too, and kept
+    in the key's stories as "only <part>". A worked case follows such a road to its end.
+    """
+    seed = request.pop("seed", None) or secrets.randbits(48)
+    case, key = make_case(seed=seed, name=name, **request)
+    told = {f"only {part}": _road(part, seed, request) for part in roads}
+    key = msgspec.structs.replace(key, stories=key.stories | told)
+    places = [top / "datasets/cases", top / ("solutions/keys" if marked else "datasets/keys")]
+    for place in places:
+        place.mkdir(parents=True, exist_ok=True)
+    save_case(Case(msgspec.structs.replace(case._file, seed=NO_SEED)), places[0] / f"{name}.json")
+    save_key(key, places[1] / f"{name}.key")
+    return key
+
+
+def _road(part: str, seed: int, request: dict) -> Story:
+    """The repair that renews one part and leaves the cause, driven forward."""
+    wanted = scenario.Request(seed=seed, **request)
+    story = scenario.find_story(wanted, np.random.default_rng(seed))
+    plan, miles = scenario.Plan(parts=(part,), correct_cause=False), scenario.same_miles(story)
+    return _tale(story, plan, scenario.drive_forward([(story, plan, miles)]), 0, miles)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Freeze one case; say where it is, not what it is."""
+    parser = argparse.ArgumentParser(prog="python -m course_lib.classroom.freeze", description=__doc__)
+    parser.add_argument("name", help="id of the case, such as M02")
+    parser.add_argument("--marked", action="store_true", help="keep the key out of the installed course")
+    parser.add_argument("--seed", type=int, help="default: drawn, and kept in the key only")
+    for option in ("cause", "signal", "stage", "use"):
+        parser.add_argument(f"--{option}", help="default: drawn")
+    parser.add_argument(
+        "--only", nargs="*", default=[], metavar="PART", help="also drive this part-only repair"
+    )
+    given = vars(parser.parse_args(arguments))
+    given = given | {"roads": tuple(given.pop("only"))}
+    freeze(**given)
+    print(
+        f"{given['name']} is frozen; its key is beside the {'marked' if given['marked'] else 'practice'} keys."
+    )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
