@@ -15,6 +15,8 @@ from course_lib.transmission.plant import operation
 IDLE = units.from_rpm(650)
 IDLE_LEVERS = ("P", "N", "D", "2", "1", "R")
 RPMS = (1000, 1500, 2000, 2500)
+FULL_SIGNAL_RPMS = (650, 1000, 2500)
+STALL_LIMIT = 3200  # rpm at which one lifts at once
 BY_HAND = units.from_rpm(2000)
 GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
 GOVERNOR_MPH = (0, 20, 40, 60)
@@ -189,6 +191,14 @@ def signal_by_hand(subject: Subject) -> Found:
         _pressure(subject, work, i, f"p_signal_{name}", f"P, 2,000 rpm, {labels[name]}")
         for i, name in enumerate(asks)
     ]
+    swept = operation(
+        "P", engine_speed=[units.from_rpm(rpm) for rpm in FULL_SIGNAL_RPMS], signal=1.0, temperature=HOT
+    )
+    work = subject.at(swept)
+    readings += [
+        _pressure(subject, work, i, f"p_signal_high_{rpm}", f"P, {rpm:,} rpm, {labels['high']}")
+        for i, rpm in enumerate(FULL_SIGNAL_RPMS)
+    ]
     return readings, [sentence(_answer(readings))]
 
 
@@ -340,7 +350,14 @@ def stall_test(subject: Subject) -> Found:
     work = subject.at(operation(["D", "R"], throttle=1.0, temperature=HOT))
     speeds = units.to_rpm(work.engine_speed + work.slip)[0]
     readings = [
-        subject.read(f"stall_{lever.lower()}_rpm", f"Stall speed, {lever}", float(speed), "rpm", 20)
+        subject.read(
+            f"stall_{lever.lower()}_rpm",
+            f"Stall speed, {lever}",
+            min(float(speed), STALL_LIMIT),
+            "rpm",
+            20,
+            note="lifted at once, it went on rising" if speed > STALL_LIMIT else "",
+        )
         for lever, speed in zip("DR", speeds, strict=True)
     ]
     return readings, ["Five seconds each, two minutes in N between."]

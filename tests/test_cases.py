@@ -1,0 +1,228 @@
+"""Cases: computed, reproducible, silent about their answer, and true: the cause left comes back, the cause corrected does not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+import course_lib
+from course_lib.cases import KeyMissing, load_case, load_key, make_case, save_case, save_key
+from course_lib.catalogue.causes import all_causes, load_cause
+from course_lib.catalogue.parts import NO_PART, all_parts, missing_measures, part_choices
+from course_lib.shop.findings import InspectionRefused, all_inspections
+from course_lib.shop.inspect import METHODS, make_inspection
+from course_lib.shop.subject import Subject
+from course_lib.transmission.life import World, live
+from course_lib.transmission.plant import new_condition
+from course_lib.transmission.spec import draw_parameters, load_unit
+from course_lib.units import MILE
+
+LOOK_ALIKES = (
+    {"fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"},
+    {"pump_worn_abrasive", "filter_clogged_residue", "pressure_regulator_stuck_low"},
+    {"vacuum_hose_leak", "modulator_diaphragm_ruptured"},
+    {"modulator_bellows_collapsed", "throttle_cable_slack"},
+    {"intermediate_servo_seal_leak", "band_adjusted_loose"},
+)
+
+
+@pytest.fixture(scope="module")
+def leak():
+    """A case of a slow outside leak, and its key."""
+    return make_case(seed=4, cause="fluid_low_external_leak")
+
+
+# ---------------------------------------------------------------------- the catalogue
+def test_the_look_alike_groups_are_whole():
+    """Every group of twins is there entire, with at least fourteen causes in all."""
+    assert set().union(*LOOK_ALIKES) <= set(all_causes())
+    assert len(all_causes()) >= 14
+
+
+@pytest.mark.parametrize("cause", all_causes())
+def test_every_cause_speaks_of_things_that_exist(cause):
+    """Its seat is a part, its objects are seen at inspections, its parameters are the unit's."""
+    each = load_cause(cause)
+    unit = load_unit("T3")
+    assert each.seat in {"", *all_parts()}
+    assert {thing.inspection for thing in each.objects} <= set(all_inspections())
+    growth = each.growth(
+        unit, draw_parameters(unit, np.random.default_rng(0)), np.array([0.5]), np.zeros((1, 1))
+    )
+    assert all(np.abs(change).max() > 0 for change in growth.change.values())
+
+
+def test_parts_speak_of_measures_that_exist():
+    """No limit of a part names a measure that T3 does not have."""
+    assert missing_measures(load_unit("T3")) == []
+
+
+def test_parts_and_causes_are_many_to_many():
+    """One part breaks under several causes: the plates of the direct clutch under at least three, in cases actually made."""
+    causes = ("dipstick_wrong_length", "throttle_cable_slack", "direct_check_ball_leak")
+    made = [make_case(seed=2, cause=cause, stage="no drive")[1] for cause in causes]
+    assert all("direct_clutch_plates" in key.parts + key.also for key in made)
+
+
+# ---------------------------------------------------------------------- the case
+def test_same_seed_same_case():
+    """Everything a learner can see is the same, down to the last digit."""
+    (a, key_a), (b, key_b) = make_case(seed=8), make_case(seed=8)
+    assert a._file == b._file
+    assert key_a == key_b
+
+
+def test_a_case_never_shows_its_answer(leak, tmp_path):
+    """Neither its repr, nor its fields, nor its file name the cause; the choices are the same for every case."""
+    case, key = leak
+    save_case(case, tmp_path / "case.json")
+    stored = (tmp_path / "case.json").read_text()
+    for text in (repr(case), str(case.work_order), stored, str(vars(case)["_file"].findings.keys())):
+        assert key.causes[0] not in text
+        assert load_cause(key.causes[0]).label not in text
+    other, _ = make_case(seed=5, signal=case.signal)
+    assert case.cause_choices == other.cause_choices and case.part_choices == other.part_choices
+
+
+def test_nothing_in_the_vehicle_is_kept_in_the_case(leak):
+    """A case holds findings and words only: no parameter or condition of the vehicle can be reached from it."""
+    assert set(vars(leak[0])) == {"_file", "_made"}
+
+
+def test_case_and_key_survive_their_files(leak, tmp_path):
+    """Stored and loaded again they are the same, and a loaded case starts with nothing inspected."""
+    case, key = leak
+    save_case(case, tmp_path / "c.json")
+    save_key(key, tmp_path / f"{key.case_id}.key")
+    assert load_case(tmp_path / "c.json")._file == case._file
+    assert load_case(tmp_path / "c.json").findings == ()
+    assert load_key(key.case_id, tmp_path) == key
+
+
+def test_inspections_cost_minutes_once(leak):
+    """An inspection made again gives the same finding and costs nothing more."""
+    case, _ = make_case(seed=4, cause="fluid_low_external_leak")
+    first = case.inspect("walk_round")
+    assert case.inspect("walk_round") is first
+    assert case.minutes_used == first.minutes
+
+
+def test_readings_carry_unit_spec_and_uncertainty(leak):
+    """Every reading of every inspection is complete, and an unread one says why."""
+    for finding in leak[0]._file.findings.values():
+        for reading in finding.readings:
+            assert reading.sigma > 0
+            assert reading.value is not None or reading.note
+            assert reading.key.rpartition("_")[2] in {"psi", "inhg", "in", "mph", "rpm", "f", "qt", "turns"}
+
+
+# ---------------------------------------------------------------------- refusals and bad requests
+def test_a_stall_test_needs_a_known_and_right_line_pressure():
+    """With line pressure unknown it is refused; with line pressure low it is refused with the reading as the reason."""
+    case, _ = make_case(seed=1, cause="pressure_regulator_stuck_low")
+    with pytest.raises(InspectionRefused, match="first make"):
+        case.inspect("stall_test")
+    case.inspect("fluid_hot")
+    case.inspect("line_pressure")
+    with pytest.raises(InspectionRefused, match=r"psi, spec .* burns the clutches"):
+        case.inspect("stall_test")
+    assert [finding.inspection for finding in case.findings] == ["fluid_hot", "line_pressure"]
+
+
+def test_what_is_apart_cannot_be_driven():
+    """Once the pan is off, outside tests are gone for good."""
+    case, _ = make_case(seed=1)
+    case.inspect("pan")
+    with pytest.raises(InspectionRefused, match="pan is off"):
+        case.inspect("fluid_hot")
+
+
+def test_unknown_names_are_met_with_the_nearest_one():
+    """One line: what was given, and what was probably meant."""
+    case, _ = make_case(seed=1)
+    with pytest.raises(ValueError, match="Did you mean 'line_pressure'"):
+        case.inspect("line_presure")
+    with pytest.raises(ValueError, match="Did you mean 'vacuum_hose_leak'"):
+        make_case(seed=1, cause="vacuum_hose_leek")
+    with pytest.raises(ValueError, match="unit must be a name from the list, got 'T9'"):
+        make_case(seed=1, unit="T9")
+
+
+def test_an_impossible_request_says_why_with_the_numbers():
+    """A hose leak on a unit with a cable; a weak engine that leaves no burnt part."""
+    with pytest.raises(
+        ValueError, match="signal must be one of vacuum for cause vacuum_hose_leak, got 'cable'"
+    ):
+        make_case(seed=1, cause="vacuum_hose_leak", signal="cable")
+    with pytest.raises(ValueError, match=r"must reach stage no drive within 30,000 mi, got \d+ complaints"):
+        make_case(seed=1, cause="engine_misfire_low_power", stage="no drive")
+
+
+def test_damaged_and_missing_files_are_one_line(tmp_path):
+    """What is wrong, and what to do."""
+    (tmp_path / "x.json").write_text("{ not a case")
+    with pytest.raises(ValueError, match="must be whole.*Copy it"):
+        load_case(tmp_path / "x.json")
+    with pytest.raises(FileNotFoundError, match="must be a file that exists"):
+        load_case("no-such-case")
+    with pytest.raises(KeyMissing, match="Ask your instructor"):
+        load_key("T3-4711")
+    with pytest.raises(ValueError, match="letters, digits and dashes"):
+        load_key("../T3-1")
+
+
+# ---------------------------------------------------------------------- the physics behind it
+@pytest.mark.parametrize("cause", all_causes())
+def test_the_part_alone_comes_back_and_the_cause_corrected_does_not(cause):
+    """Two seeds each: the repair of the part only fails within the same miles in which the full repair holds."""
+    for seed in range(2):
+        _, key = make_case(seed=seed, cause=cause)
+        assert key.causes == (cause,)
+        assert key.stories["part only"].miles is not None
+        assert key.stories["part and cause"].miles is None
+
+
+def test_burnt_plates_do_not_heal():
+    """With a pack burnt until it hardly drives, correcting the cause alone is not enough."""
+    _, key = make_case(seed=2, cause="throttle_cable_slack", stage="no drive")
+    assert key.parts[0] != NO_PART
+    assert key.stories["cause only"].miles is not None
+
+
+def test_stages_are_what_they_say():
+    """Early means that nothing but the seat is broken; no drive means a part is."""
+    _, early = make_case(seed=3, cause="dipstick_wrong_length", stage="early")
+    _, late = make_case(seed=3, cause="dipstick_wrong_length", stage="no drive")
+    assert early.parts == (NO_PART,)
+    assert late.parts[0] in dict(part_choices("vacuum")) and late.parts != (NO_PART,)
+
+
+@pytest.mark.parametrize("signal", ["vacuum", "cable"])
+def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
+    """Twelve sound vehicles, 45,000 miles old: not one reading outside spec, and no word of damage."""
+    unit = load_unit("T3")
+    count = 12
+    base = draw_parameters(unit, np.random.default_rng(3), count, signal=signal)
+    world = World("T3", "mixed", base)
+    end = np.full((count, 1), 45e3 * MILE)
+    lives = live(world, new_condition(count, len(unit.elements)), 0 * end, end, 0 * end)
+    for i in range(count):
+        one = world.rows(np.array([i]))
+        condition = type(lives.condition)(
+            **{n: getattr(lives.condition, n)[[i]] for n in lives.condition.__slots__}
+        )
+        felt = {name: float(value[i]) for name, value in lives.felt.items()}
+        subject = Subject(one.plant(end[:1]), condition, signal, "mixed", i, felt)
+        findings = [make_inspection(subject, name) for name in METHODS]
+        off = [
+            (r.label, r.found_text)
+            for f in findings
+            for r in f.readings
+            if r.verdict not in ("within spec", "noted")
+        ]
+        assert off == []
+
+
+def test_the_library_offers_the_generator_at_its_front_door():
+    """`course_lib.make_case` is the one notebooks call."""
+    assert course_lib.make_case is make_case
