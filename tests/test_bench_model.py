@@ -75,8 +75,12 @@ def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
     assert hand.model.minutes_used == 35 and hand.model.chosen == ""
     assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
     assert hand.model.said == (
-        "Line pressure test done, 35 min, 35 min in all.",
-        "1 of 2 outside spec. See Findings.",
+        "Done: Line pressure test. 35 min, 35 min in all.",
+        "Line pressure, D, idle: 48\u202fpsi (swinging 40 to 56), 14\u202fpsi below spec.",
+    )
+    assert hand.inspect("fluid_cold").said[1:] == (
+        "1 reading, none outside spec.",
+        "Red-brown, see-through.",
     )
 
 

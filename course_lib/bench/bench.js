@@ -115,9 +115,8 @@ class Page {
     this.drawOrder(put("div", "order", { class: "order" }), sheet);
     const body = pen(put("div", "body", { class: "body" }));
     this.drawList(body.put("fieldset", "list", { class: "list" }), sheet.inspections);
-    const job = pen(body.put("div", "job", { class: "job" }));
-    this.drawAct(job.put("section", "act", { class: "act" }), sheet);
-    this.drawFindings(job.put("section", "findings", { class: "findings" }), sheet.findings);
+    this.drawAct(body.put("section", "act", { class: "act" }), sheet);
+    this.drawFindings(body.put("section", "findings", { class: "findings" }), sheet.findings);
     this.drawForm(body.put("section", "form", { class: "form" }), sheet);
     body.end();
     end();
@@ -302,8 +301,14 @@ class Page {
     const form = sheet.form;
     const { put, end } = pen(box);
     put("h4", "heading", {}, form.heading);
-    for (const select of form.selects) this.drawSelect(put("div", select.id, { class: "field" }), select, form);
-    this.drawWhy(put("div", "why", { class: "field" }), form);
+    for (const name of new Set(form.selects.map((select) => select.name))) {
+      const stack = pen(put("div", name, { class: "stack" }));
+      for (const select of form.selects.filter((each) => each.name === name)) {
+        this.drawSelect(stack.put("div", select.id, { class: "field" }), select, form);
+      }
+      stack.end();
+    }
+    this.drawWhy(put("div", "why", { class: "field why" }), form);
     this.drawSure(put("fieldset", "sure", { class: "field sure" }), form);
     put("button", "hand-in", { type: "button", onclick: (event) => this.handIn(event, form.act) }, form.button);
     const said = put("div", "said", { class: "said", role: "status" });

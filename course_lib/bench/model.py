@@ -34,7 +34,7 @@ from ..record import (
 )
 from ..shop.findings import Finding, Inspection, InspectionRefused
 from ..vocabulary import one_of
-from .sheet import draw_sheet
+from .sheet import draw_sheet, result_text
 
 if TYPE_CHECKING:
     from ..cases import Case, Key
@@ -52,6 +52,8 @@ _FIELDS = {
 }
 #: Acts remembered, so that one sent twice is done once.
 _REMEMBERED = 500
+#: Lines of a new finding that stand beside the button.
+_IN_SHORT = 8
 
 
 class State(StrEnum):
@@ -214,11 +216,8 @@ class BenchModel:
         self._note(finding)
         self.chosen = ""
         self._save()
-        outside = [r for r in finding.readings if r.verdict in ("below spec", "above spec")]
-        self.said = (
-            f"{finding.title} done, {finding.minutes} min, {self.minutes_used} min in all.",
-            _tally(len(finding.readings), len(outside)) + " See Findings.",
-        )
+        head = f"Done: {finding.title}. {finding.minutes} min, {self.minutes_used} min in all."
+        self.said = (head, *_in_short(finding))
 
     def _draft(self, act: dict[str, Any]) -> None:
         answer = self._checked(act.get("answer"))
@@ -341,9 +340,13 @@ def _clock(time: str) -> str:
     return f" at {when.hour % 12 or 12}:{when:%M} {'AM' if when.hour < 12 else 'PM'} on {when:%b} {when.day}"
 
 
-def _tally(readings: int, outside: int) -> str:
-    if not readings:
-        return "Nothing measured."
-    if not outside:
-        return f"{readings} noted, none outside spec."
-    return f"{outside} of {readings} outside spec."
+def _in_short(finding: Finding) -> tuple[str, ...]:
+    """What stands out, beside the button: readings outside spec, then words; the table has all of it."""
+    outside = [reading for reading in finding.readings if reading.deviation]
+    lines = [f"{reading.label}: {reading.found_text}, {result_text(reading)}." for reading in outside]
+    if finding.readings and not outside:
+        count = len(finding.readings)
+        lines.append(f"{count} reading{'s' if count > 1 else ''}, none outside spec.")
+    lines += finding.words
+    left = len(lines) - _IN_SHORT
+    return tuple(lines[:_IN_SHORT]) + ((f"{left} more under Findings.",) if left > 0 else ())

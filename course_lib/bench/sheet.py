@@ -147,12 +147,12 @@ def _reading(reading: Reading) -> dict[str, str]:
         "what": reading.label,
         "found": reading.found_text,
         "spec": reading.spec_text,
-        "result": _result(reading),
+        "result": result_text(reading),
         "side": reading.verdict.split()[0],
     }
 
 
-def _result(reading: Reading) -> str:
+def result_text(reading: Reading) -> str:
     """The verdict with its size: "14 psi below spec"."""
     if not reading.deviation:
         return reading.verdict

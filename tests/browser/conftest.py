@@ -61,15 +61,6 @@ class Lab:
     def page_of(self, notebook: str) -> str:
         return self.address(f"lab/workspaces/t{secrets.token_hex(4)}/tree/{notebook}?reset")
 
-    def restart_kernels(self) -> None:
-        """Restart each running kernel behind the page's back, as a hub or an operator may."""
-        with urllib.request.urlopen(self.address("api/kernels"), timeout=10) as reply:
-            kernels = json.load(reply)
-        assert kernels
-        for kernel in kernels:
-            path = self.address(f"api/kernels/{kernel['id']}/restart")
-            urllib.request.urlopen(urllib.request.Request(path, method="POST"), timeout=30).close()
-
     def stop(self) -> None:
         self.process.terminate()
         try:
@@ -87,6 +78,7 @@ def _own_folders(base: Path) -> dict[str, str]:
     kinds = {"CONFIG": "config", "DATA": "data", "RUNTIME": "runtime"}
     own = {f"JUPYTER_{kind}_DIR": str(base / folder) for kind, folder in kinds.items()}
     own["JUPYTERLAB_SETTINGS_DIR"] = str(base / "settings")
+    own["PYTHONPATH"] = str(Path(__file__).parents[1])  # the kernel finds the fake case there
     own["JUPYTERLAB_WORKSPACES_DIR"] = str(base / "workspaces")
     return os.environ | own
 
@@ -139,6 +131,13 @@ def open_notebook(page, lab: Lab, name: str) -> None:
     """Open a notebook in JupyterLab and wait until its kernel is idle."""
     page.goto(lab.page_of(name))
     page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
+
+
+def restart_kernel(page) -> None:
+    """Restart the notebook's kernel by the menu."""
+    page.get_by_role("menuitem", name="Kernel", exact=True).click()
+    page.get_by_role("menuitem", name=re.compile("^Restart Kernel")).first.click()
+    page.get_by_role("button", name="Confirm Kernel Restart").click()
 
 
 def run_all(page, cells: int) -> None:

@@ -1,0 +1,325 @@
+"""The bench in JupyterLab, seen and worked as a learner does: by mouse, by keys, fast, and after a restart."""
+
+from __future__ import annotations
+
+import re
+import statistics
+import time
+from importlib.resources import files
+
+import nbformat
+import pytest
+from conftest import open_notebook, restart_kernel, run_all, write_notebook
+from playwright.sync_api import expect
+
+from course_lib.record import load_record
+
+BENCH = """from fake_case import FakeCase, FakeKey
+from course_lib.bench import open_bench
+open_bench(FakeCase("{case_id}"), FakeKey())"""
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+SENTENCE = "Low pressure let the plates slip, and slipping burnt them."
+
+
+class Bench:
+    """The bench on a page, in a notebook of its own, with the record it writes."""
+
+    def __init__(self, page, lab, case_id, *more_cells):
+        self.page, self.lab, self.case_id = page, lab, case_id
+        self.notebook = f"{case_id}.ipynb"
+        write_notebook(lab.folder, self.notebook, [BENCH.format(case_id=case_id), *more_cells])
+        self.cells = 1 + len(more_cells)
+        self.errors = []
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+        open_notebook(page, lab, self.notebook)
+        run_all(page, self.cells)
+        self.root = page.locator(".bench")
+        self.root.wait_for()
+
+    @property
+    def record(self):
+        return load_record(self.case_id, self.lab.folder / "answers")
+
+    def radio(self, inspection):
+        return self.root.locator(f".rows input[value={inspection}]")
+
+    @property
+    def act(self):
+        return self.root.locator(".act button")
+
+    @property
+    def hand_in(self):
+        return self.root.locator(".form > button")
+
+    def found(self, inspection):
+        return self.root.locator(f"tbody[data-key={inspection}]")
+
+    def inspect(self, *inspections):
+        for inspection in inspections:
+            self.radio(inspection).check()
+            self.act.click()
+            expect(self.found(inspection)).to_be_visible()
+
+    def fill(self, part="forward_clutch", cause="regulator_stuck_low", why=SENTENCE):
+        self.root.get_by_label("Broken part", exact=True).select_option(part)
+        self.root.get_by_label("Root cause", exact=True).select_option(cause)
+        self.root.get_by_label("Finding that proves it", exact=True).select_option("line_d_idle_psi")
+        self.root.get_by_label("How one led to the other").fill(why)
+        self.root.get_by_label("fairly sure").check()
+
+
+@pytest.fixture
+def bench(page, lab, request):
+    """A bench whose case is named after the test; the test fails on any script error."""
+    opened = Bench(page, lab, re.sub(r"\W", "-", request.node.name)[5:43])
+    yield opened
+    assert opened.errors == []
+
+
+def test_a_whole_case_by_mouse(bench):
+    """Caution before the act, a refusal for free, half an answer, reopened, the whole answer."""
+    bench.radio("stall_test").check()
+    expect(bench.root.locator(".caution")).to_contain_text("Caution. It can leap:")
+    bench.act.click()
+    expect(bench.root.locator(".act .said")).to_contain_text("No minutes were spent.")
+    expect(bench.root.locator(".minutes")).to_have_text("0 min used")
+    bench.inspect("fluid_hot", "line_pressure")
+    expect(bench.root.locator(".minutes")).to_have_text("50 min used")
+    bench.fill(cause="pump_worn")
+    bench.hand_in.click()
+    expect(bench.root.locator(".verdict h4")).to_have_text("Part found, cause still open")
+    assert bench.record.handed_in.causes == ("pump_worn",)
+    bench.hand_in.click()
+    bench.root.get_by_label("Root cause", exact=True).select_option("regulator_stuck_low")
+    bench.hand_in.click()
+    expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
+    assert bench.record.attempts == 2 and bench.record.handed_in.causes == ("regulator_stuck_low",)
+    assert bench.record.handed_in.why == SENTENCE
+
+
+def test_a_whole_case_by_keyboard_alone(bench, page):
+    """From the spec sheet on, only keys; each stop is reached by Tab in reading order."""
+    keys = page.keyboard
+
+    def press(*names):
+        for name in names:
+            keys.press(name)
+
+    bench.root.locator("summary").focus()
+    press("Enter")
+    expect(bench.root.locator("details dl")).to_be_visible()
+    press("Tab", "Space")
+    expect(bench.radio("interview")).to_be_checked()
+    press(*["ArrowDown"] * 5)
+    expect(bench.radio("line_pressure")).to_be_checked()
+    press("Tab", "Enter")
+    expect(bench.found("line_pressure")).to_be_visible()
+    expect(bench.act).to_be_focused()
+    press("Tab")
+    keys.type("Forward")
+    expect(bench.root.get_by_label("Second broken part, if any")).to_be_visible()
+    press("Tab", "Tab")
+    keys.type("Pressure regulator")
+    expect(bench.root.get_by_label("Second root cause, if any")).to_be_visible()
+    press("Tab", "Tab")
+    keys.type("Line pressure, D")
+    expect(bench.root.get_by_label("Second finding that proves it, if any")).to_be_visible()
+    press("Tab", "Tab")
+    keys.type(SENTENCE)
+    press("Tab", "Space", "ArrowRight", "Tab", "Enter")
+    expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
+    handed_in = bench.record.handed_in
+    assert (handed_in.why, handed_in.confidence) == (SENTENCE, "fairly sure")
+    assert handed_in.evidence == ("line_d_idle_psi",)
+
+
+def test_a_restarted_kernel_is_told_and_nothing_is_lost(bench, page):
+    """The dead page says so within seconds; run again, it holds all it held."""
+    bench.inspect("interview", "line_pressure")
+    bench.fill()
+    page.wait_for_function("() => document.querySelector('.bench').dataset.state === 'ready to hand in'")
+    before = bench.root.locator(".findings").inner_text()
+    restart_kernel(page)
+    expect(bench.root.locator(".notice")).to_contain_text("The kernel was restarted.")
+    page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
+    run_all(page, 1)
+    expect(bench.root.locator(".minutes")).to_have_text("45 min used")
+    expect(bench.root.locator(".notice")).to_be_empty()
+    assert bench.root.locator(".findings").inner_text() == before
+    expect(bench.root.get_by_label("How one led to the other")).to_have_value(SENTENCE)
+    bench.hand_in.click()
+    expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
+
+
+def test_fast_typing_then_handing_in_loses_nothing(bench, page):
+    """What stood in the field at the click is what was handed in, every time."""
+    bench.inspect("line_pressure")
+    bench.fill(why="")
+    field = bench.root.get_by_label("How one led to the other")
+    for attempt in range(1, 6):
+        text = f"Try {attempt}: " + "the plates slipped and burnt. " * 3
+        field.click()
+        page.keyboard.press("Control+a")
+        page.keyboard.type(text)
+        bench.hand_in.click()
+        expect(bench.root.locator(".verdict")).to_be_visible()
+        assert bench.record.handed_in.why == text
+        assert bench.record.attempts == attempt
+        bench.hand_in.click()
+        expect(bench.root.locator(".verdict")).to_be_hidden()
+
+
+def test_the_notebooks_keys_stay_out_and_saving_stays_in(bench, page):
+    """D twice, Enter and the arrows in our controls do not touch the cell; Ctrl+S saves the notebook."""
+    cell = page.locator(".jp-Notebook-cell")
+    bench.inspect("line_pressure")
+    for control in (
+        bench.radio("pan"),
+        bench.act,
+        bench.root.get_by_label("Broken part", exact=True),
+        bench.root.get_by_label("How one led to the other"),
+        bench.root.get_by_label("fairly sure"),
+        bench.hand_in,
+    ):
+        control.focus()
+        for key in ("d", "d", "x", "b", "ArrowDown", "ArrowUp"):
+            page.keyboard.press(key)
+        expect(cell).to_have_count(1)
+        expect(bench.root).to_be_visible()
+        with page.expect_response(lambda r: f"{bench.notebook}/checkpoints" in r.url):  # the end of a save
+            page.keyboard.press("Control+s")
+
+
+def test_a_busy_kernel_never_does_another_inspection(page, lab):
+    """The click carries its own choice; choosing further while waiting changes nothing."""
+    bench = Bench(page, lab, "busy", "import time; time.sleep(0)")
+    page.locator(".jp-CodeCell .cm-content").nth(1).click()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("import time; time.sleep(3)")
+    page.keyboard.press("Control+Enter")
+    bench.radio("interview").check()
+    bench.act.click()
+    bench.radio("teardown").check()
+    expect(bench.root.locator(".act .said")).to_contain_text("Waiting for the kernel.")
+    expect(bench.found("interview")).to_be_visible()
+    assert [step.inspection for step in bench.record.inspections] == ["interview"]
+    expect(bench.radio("teardown")).to_be_checked()
+
+
+def test_a_double_click_is_one_decision(bench):
+    """Neither a second inspection nor a reopened order comes of it."""
+    bench.radio("line_pressure").check()
+    bench.act.dblclick()
+    expect(bench.found("line_pressure")).to_be_visible()
+    bench.fill()
+    bench.hand_in.dblclick()
+    expect(bench.root.locator(".verdict")).to_be_visible()
+    assert bench.record.attempts == 1 and len(bench.record.inspections) == 1
+    expect(bench.hand_in).to_have_text("Reopen the work order")
+
+
+def test_a_reopened_page_shows_the_work_again(bench, page):
+    """The kernel lived on: nothing but the page was lost."""
+    bench.inspect("fluid_hot")
+    page.keyboard.press("Control+s")
+    page.reload()
+    page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
+    run_all(page, 1)
+    expect(bench.found("fluid_hot")).to_be_visible()
+
+
+def test_what_is_read_is_never_markup(page, lab):
+    """An owner who speaks HTML is quoted, not obeyed."""
+    speech = "<img src=x onerror=window.hurt=1>"
+    write_notebook(
+        lab.folder,
+        "markup.ipynb",
+        [
+            "from fake_case import FakeCase, FakeKey, WorkOrder\nfrom course_lib.bench import open_bench\n"
+            f"case = FakeCase('markup'); case.work_order = WorkOrder(complaint={speech!r})\n"
+            "open_bench(case, FakeKey())"
+        ],
+    )
+    open_notebook(page, lab, "markup.ipynb")
+    run_all(page, 1)
+    expect(page.locator(".bench .complaint")).to_contain_text(speech)
+    assert page.locator(".bench img").count() == 0 and page.evaluate("window.hurt") is None
+
+
+def axe_findings(page):
+    """Violations of WCAG 2.2 A and AA in our own output, as axe-core sees them: (rule, place)."""
+    page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
+    result = page.evaluate(
+        "(rules) => axe.run({include: [['.bench']]}, {runOnly: rules, resultTypes: ['violations', 'passes']})",
+        RULES,
+    )
+    assert len(result["passes"]) > 10, "axe looked at next to nothing"
+    return [(each["id"], node["html"][:120]) for each in result["violations"] for node in each["nodes"]]
+
+
+def test_no_barrier_that_axe_can_find(bench, page):
+    """WCAG 2.2 A and AA: light and dark, wide and narrow, at work, with gaps, with a verdict.
+
+    Source: W3C, Web Content Accessibility Guidelines 2.2; rules as implemented by axe-core.
+    """
+
+    def look():
+        for light in ("true", "false"):
+            page.evaluate("(light) => { document.body.dataset.jpThemeLight = light }", light)
+            for width in (1280, 800):
+                page.set_viewport_size({"width": width, "height": 2600})
+                assert axe_findings(page) == []
+                own, inner = page.evaluate(
+                    "() => { const b = document.querySelector('.bench'); return [b.clientWidth, b.scrollWidth] }"
+                )
+                assert inner <= own, f"sideways scroll at {width} px"
+
+    look()
+    bench.inspect("fluid_hot", "road_test", "line_pressure")
+    bench.radio("pan").check()
+    bench.root.locator("summary").click()
+    bench.hand_in.click()
+    expect(bench.root.locator(".asked").first).to_be_visible()
+    look()
+    bench.fill(cause="pump_worn")
+    bench.hand_in.click()
+    expect(bench.root.locator(".verdict")).to_be_visible()
+    look()
+
+
+def test_an_answer_comes_without_delay(bench, record_property):
+    """Click to visible finding; 1 s is where a train of thought breaks.
+
+    Source: R. B. Miller, Response time in man-computer conversational transactions, AFIPS 1968 (from memory).
+    """
+    seconds = []
+    for inspection in (
+        "interview",
+        "walk_round",
+        "fluid_cold",
+        "fluid_hot",
+        "road_test",
+        "line_pressure",
+        "pan",
+    ):
+        bench.radio(inspection).check()
+        start = time.perf_counter()
+        bench.act.click()
+        bench.found(inspection).wait_for()
+        seconds.append(time.perf_counter() - start)
+    median = statistics.median(seconds)
+    record_property("click_to_finding_median_s", f"{median:.3f}")
+    print(f"click to finding: median {median * 1000:.0f} ms")
+    assert median < 1.0
+
+
+def test_the_saved_notebook_shows_the_hint_and_no_answer(bench, page):
+    """What stays in the file is the line that says how to bring the bench back."""
+    bench.inspect("line_pressure")
+    with page.expect_response(lambda r: f"{bench.notebook}/checkpoints" in r.url):
+        bench.act.focus()
+        page.keyboard.press("Control+s")
+    expect(page.locator(".bench-hint")).to_be_hidden()
+    outputs = nbformat.read(bench.lab.folder / bench.notebook, as_version=4).cells[0].outputs
+    hint = f"Bench for case {bench.case_id}. Run this cell to show it."
+    assert [output["data"]["text/plain"] for output in outputs] == [hint, hint]
