@@ -172,19 +172,19 @@ def make_case(
     """
     request = Request(seed=seed, unit=unit, cause=cause, signal=signal, stage=stage, use=use)
     rng = np.random.default_rng(seed)
-    story = scenario.find_story(request, rng)
+    past = scenario.find_past(request, rng)
     case_id = check_case_id(name or f"{unit}-{seed}")
-    subject = _subject(story, rng)
+    subject = _subject(past, rng)
     file = CaseFile(
         id=case_id,
         seed=seed,
         generator_version=GENERATOR_VERSION,
         unit=unit,
-        signal=story.drawn.signal,
-        work_order=_work_order(story, subject, rng),
+        signal=past.drawn.signal,
+        work_order=_work_order(past, subject, rng),
         findings={inspection: make_inspection(subject, inspection) for inspection in METHODS},
     )
-    return Case(file), _key(case_id, story)
+    return Case(file), _key(case_id, past)
 
 
 def check_case_id(case_id: str) -> str:
@@ -196,18 +196,18 @@ def check_case_id(case_id: str) -> str:
     return case_id
 
 
-def _subject(story: scenario.Story, rng: np.random.Generator) -> Subject:
+def _subject(past: scenario.Past, rng: np.random.Generator) -> Subject:
     people = read_data("people", People)
     herrings = [
         people.red_herrings[i] for i in rng.choice(len(people.red_herrings), RED_HERRINGS, replace=False)
     ]
-    cause = story.drawn.cause
+    cause = past.drawn.cause
     objects = [(each.inspection, each.words) for each in cause.objects]
     objects += [(each["inspection"], each["words"]) for each in herrings if each["inspection"] != "history"]
     decoys = [
         line
         for each in all_causes().values()
-        if each is not cause and story.drawn.signal in each.signals
+        if each is not cause and past.drawn.signal in each.signals
         for line in each.history
     ]
     history = [
@@ -216,76 +216,78 @@ def _subject(story: scenario.Story, rng: np.random.Generator) -> Subject:
         str(rng.choice(decoys)),
     ]
     return Subject(
-        plant=story.world.plant(np.array([[story.odometer]])),
-        condition=story.condition,
-        signal=story.drawn.signal,
-        use=story.drawn.use,
-        seed=story.drawn.request.seed,
-        felt=story.felt,
+        plant=past.world.plant(np.array([[past.odometer]])),
+        condition=past.condition,
+        signal=past.drawn.signal,
+        use=past.drawn.use,
+        seed=past.drawn.request.seed,
+        felt=past.felt,
         objects=tuple(objects),
         history=tuple(str(line) for line in rng.permutation(history)),
     )
 
 
-def _work_order(story: scenario.Story, subject: Subject, rng: np.random.Generator) -> WorkOrder:
-    people, unit = read_data("people", People), load_unit(story.drawn.request.unit)
+def _work_order(past: scenario.Past, subject: Subject, rng: np.random.Generator) -> WorkOrder:
+    people, unit = read_data("people", People), load_unit(past.drawn.request.unit)
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
-        vehicle=str(rng.choice(people.vehicles[story.drawn.use])),
+        vehicle=str(rng.choice(people.vehicles[past.drawn.use])),
         unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
-        odometer_miles=round(story.odometer / units.MILE),
+        odometer_miles=round(past.odometer / units.MILE),
         owner=str(rng.choice(people.owners)),
         complaint=talk.complaint(subject),
-        since=str(rng.choice(people.since)) if story.miles_since_onset > 5 else "since the last job on it",
-        use=load_uses().uses[story.drawn.use].label,
+        since=str(rng.choice(people.since)) if past.miles_since_onset > 5 else "since the last job on it",
+        use=load_uses().uses[past.drawn.use].label,
         history="; ".join(subject.history[:1]) or "no papers",
     )
 
 
 # ---------------------------------------------------------------------- the key
-def _key(case_id: str, story: scenario.Story) -> Key:
-    must, also = scenario.broken_parts(story)
+def _key(case_id: str, past: scenario.Past) -> Key:
+    must, also = scenario.broken_parts(past)
     return Key(
         case_id=case_id,
         parts=must,
         also=also,
-        causes=(story.drawn.cause.id,),
-        chain=_chain(story),
-        stories=_stories(story),
+        causes=(past.drawn.cause.id,),
+        chain=_chain(past),
+        stories=_stories(past),
         recipe={
-            "seed": story.drawn.request.seed,
-            "unit": story.drawn.request.unit,
-            "severity": round(story.severity, 6),
-            "driver": story.driver,
-            "stage": story.stage,
-            "onset_miles": round(story.drawn.onset_miles),
-            "miles_since_onset": round(story.miles_since_onset),
+            "seed": past.drawn.request.seed,
+            "unit": past.drawn.request.unit,
+            "signal": past.drawn.signal,
+            "use": past.drawn.use,
+            "severity": round(past.severity, 6),
+            "driver": past.driver,
+            "stage": past.stage,
+            "onset_miles": round(past.drawn.onset_miles),
+            "miles_since_onset": round(past.miles_since_onset),
         },
     )
 
 
-def _chain(story: scenario.Story) -> tuple[str, ...]:
+def _chain(past: scenario.Past) -> tuple[str, ...]:
     """What happened since the cause set in, in order, with odometers."""
-    unit = load_unit(story.drawn.request.unit)
-    onset = story.drawn.onset_miles
+    unit = load_unit(past.drawn.request.unit)
+    onset = past.drawn.onset_miles
     since = [
-        (mile / units.MILE, event) for event, mile in story.events.items() if mile / units.MILE > onset + 0.5
+        (mile / units.MILE, event) for event, mile in past.events.items() if mile / units.MILE > onset + 0.5
     ]
-    lines = [f"{onset:,.0f} mi: {story.drawn.cause.label}"]
+    lines = [f"{onset:,.0f} mi: {past.drawn.cause.label}"]
     lines += [f"{mile:,.0f} mi: {event_label(event, unit)}" for mile, event in sorted(since)]
-    return (*lines, f"{story.odometer / units.MILE:,.0f} mi: the owner comes in")
+    return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
 
 
-def _stories(story: scenario.Story) -> dict[str, Story]:
-    plans = scenario.plans(story)
-    miles = scenario.same_miles(story)
-    lives = scenario.drive_forward([(story, plan, miles) for plan in plans.values()])
-    return {name: _tale(story, plan, lives, i, miles) for i, (name, plan) in enumerate(plans.items())}
+def _stories(past: scenario.Past) -> dict[str, Story]:
+    plans = scenario.plans(past)
+    miles = scenario.same_miles(past)
+    lives = scenario.drive_forward([(past, plan, miles) for plan in plans.values()])
+    return {name: tale(past, plan, lives, i, miles) for i, (name, plan) in enumerate(plans.items())}
 
 
-def _tale(story: scenario.Story, plan: scenario.Plan, lives, i: int, miles: float) -> Story:
+def tale(past: scenario.Past, plan: scenario.Plan, lives, i: int, miles: float) -> Story:
     """One repair driven forward, told with odometers. It names what was renewed, never the cause."""
-    here, there = story.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
+    here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
     renewed = ", ".join(all_parts()[part].label.lower() for part in plan.parts if part != NO_PART)
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
     done += "; the cause corrected." if plan.correct_cause else "; the cause left as it was."
@@ -293,7 +295,7 @@ def _tale(story: scenario.Story, plan: scenario.Plan, lives, i: int, miles: floa
         return Story(
             miles=None,
             odometer_miles=round(there),
-            text=(done, f"{there:,.0f} mi: {miles:,.0f} miles on, it still drives as it should."),
+            text=(done, f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."),
         )
     worst = max(lives.felt, key=lambda name: lives.felt[name][i])
     gone = max(there - here, 1.0)
@@ -301,8 +303,12 @@ def _tale(story: scenario.Story, plan: scenario.Plan, lives, i: int, miles: floa
     return Story(
         miles=gone,
         odometer_miles=round(there),
-        text=(done, f"{there:,.0f} mi: it is back after {gone:,.0f} miles. \u201cAgain {words}.\u201d"),
+        text=(done, f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"),
     )
+
+
+def _miles(distance: float) -> str:
+    return "1 mile" if round(distance) == 1 else f"{distance:,.0f} miles"
 
 
 # ---------------------------------------------------------------------- files

@@ -1,4 +1,4 @@
-"""Drawing a vehicle's story and finding the severity that makes it true: a life that ends where the request wants it to.
+"""A vehicle's past: drawn, then made true by finding the severity with which it ends as the request wants it to.
 
 Nothing about a symptom is chosen here. A cause, a use, an odometer and a driver are drawn; then the severity of the cause is
 bisected until the driver complains after about the wanted miles, with the wanted stage of damage.
@@ -18,7 +18,7 @@ from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.life import Growth, Lives, World, live, pick
 from course_lib.transmission.plant import Condition, new_condition
-from course_lib.transmission.spec import UnitSpec, draw_parameters, load_unit
+from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.vocabulary import one_of
 
 Stage = Literal["early", "driving", "no drive"]
@@ -55,7 +55,7 @@ class Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """The decisions of a story, before the physics has its say. stage and driver are wishes unless the request names a stage."""
+    """The decisions of a past, before the physics has its say. stage and driver are wishes unless the request names a stage."""
 
     request: Request
     cause: Cause
@@ -68,7 +68,7 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Story:
+class Past:
     """A life that ended with a complaint: the vehicle as it comes in, a batch of one."""
 
     drawn: Drawn
@@ -130,17 +130,17 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
     )
 
 
-def find_story(request: Request, rng: np.random.Generator) -> Story:
-    """Draw a story and find the severity that makes it come true. Raises ValueError, with the numbers, when none does.
+def find_past(request: Request, rng: np.random.Generator) -> Past:
+    """Draw a past and find the severity that makes it come true. Raises ValueError, with the numbers, when none does.
 
-    A story only counts if its cause is one: with the broken parts renewed and the cause left, the trouble comes back; with both
+    It only counts if its cause is one: with the broken parts renewed and the cause left, the trouble comes back; with both
     put right it does not, over the same miles.
     """
     drawn = draw(request, rng)
     base = draw_parameters(load_unit(request.unit), rng, signal=drawn.signal)
     sound = _aged(drawn, base)
     grid, drivers = np.linspace(0.0, 1.0, SEVERITIES), tuple(DRIVERS)
-    tried: list[Story] = []
+    tried: list[Past] = []
     for _ in range(ROUNDS):
         tried += _live_all(drawn, base, sound, grid, drivers)
         best = _ranked(drawn, tried)[0]
@@ -157,7 +157,7 @@ def _aged(drawn: Drawn, base) -> Lives:
     return live(World(drawn.request.unit, drawn.use, base), start, np.zeros((1, 1)), end, np.zeros((1, 1)))
 
 
-def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Story]:
+def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Past]:
     """Live the same vehicle with every severity of `grid` and every driver, in one batch; those that end in a complaint."""
     severity = np.repeat(grid, len(drivers))
     who = [name for _ in grid for name in drivers]
@@ -165,14 +165,14 @@ def _live_all(drawn: Drawn, base, sound: Lives, grid, drivers) -> list[Story]:
     world = _world(drawn, {name: value[rows] for name, value in base.items()}, severity)
     lives = _live_on(drawn, world, pick(sound.condition, rows), np.array([[DRIVERS[name]] for name in who]))
     return [
-        _story(drawn, who[i], float(severity[i]), world, lives, i)
+        _past(drawn, who[i], float(severity[i]), world, lives, i)
         for i in np.flatnonzero(lives.complained).tolist()
     ]
 
 
-def _story(drawn: Drawn, driver: str, severity: float, world: World, lives: Lives, i: int) -> Story:
+def _past(drawn: Drawn, driver: str, severity: float, world: World, lives: Lives, i: int) -> Past:
     rows = np.array([i])
-    return Story(
+    return Past(
         drawn=drawn,
         driver=driver,
         severity=severity,
@@ -197,19 +197,19 @@ def _live_on(drawn: Drawn, world: World, condition: Condition, sensitivity, even
     return live(world, condition, start, onset + HORIZON_MILES * units.MILE, sensitivity, events=events)
 
 
-def _ranked(drawn: Drawn, tried: list[Story]) -> list[Story]:
+def _ranked(drawn: Drawn, tried: list[Past]) -> list[Past]:
     """The lives that meet the request, nearest to the wanted miles, stage and driver first."""
     hard = drawn.request.stage
 
-    def off(story: Story) -> float:
-        miles = abs(np.log(max(story.miles_since_onset, 1.0) / drawn.wanted_miles))
+    def off(past: Past) -> float:
+        miles = abs(np.log(max(past.miles_since_onset, 1.0) / drawn.wanted_miles))
         return (
-            miles + OTHER_STAGE * (story.stage != drawn.stage) + OTHER_DRIVER * (story.driver != drawn.driver)
+            miles + OTHER_STAGE * (past.stage != drawn.stage) + OTHER_DRIVER * (past.driver != drawn.driver)
         )
 
-    fit = [story for story in tried if hard in (None, story.stage)]
+    fit = [past for past in tried if hard in (None, past.stage)]
     if not fit:
-        seen = ", ".join(f"{name} {sum(story.stage == name for story in tried)}" for name in STAGES)
+        seen = ", ".join(f"{name} {sum(past.stage == name for past in tried)}" for name in STAGES)
         raise ValueError(
             f"cause {drawn.cause.id} in {drawn.use} use must reach stage {hard or 'of complaint'} within {HORIZON_MILES:,.0f} mi, "
             f"got {len(tried)} complaints ({seen}). Ask for another stage, use or seed."
@@ -217,15 +217,15 @@ def _ranked(drawn: Drawn, tried: list[Story]) -> list[Story]:
     return sorted(fit, key=off)
 
 
-def _first_true(ranked: list[Story]) -> Story:
-    """The first story whose cause is a cause: it comes back when left, and stays away when put right."""
+def _first_true(ranked: list[Past]) -> Past:
+    """The first past whose cause is a cause: it comes back when left, and stays away when put right."""
     for start in range(0, min(len(ranked), MOST_TRIED), TRIED_AT_ONCE):
         some = ranked[start : start + TRIED_AT_ONCE]
-        trips = [(story, plan, same_miles(story)) for story in some for plan in plans(story).values()]
+        trips = [(past, plan, same_miles(past)) for past in some for plan in plans(past).values()]
         back = drive_forward(trips).complained.reshape(len(some), -1)
-        for story, (part_only, _cause_only, both) in zip(some, back, strict=True):
+        for past, (part_only, _cause_only, both) in zip(some, back, strict=True):
             if part_only and not both:
-                return story
+                return past
     drawn = ranked[0].drawn
     raise ValueError(
         f"cause {drawn.cause.id} must come back when only the part is renewed, got no such life among {len(ranked)} in "
@@ -233,27 +233,25 @@ def _first_true(ranked: list[Story]) -> Story:
     )
 
 
-def _with_log(drawn: Drawn, base, sound: Lives, story: Story) -> Story:
+def _with_log(drawn: Drawn, base, sound: Lives, past: Past) -> Past:
     """Live the chosen life once more by itself, with its log."""
-    world = _world(drawn, base, np.array([story.severity]))
-    lives = _live_on(drawn, world, sound.condition, np.array([[story.sensitivity]]), landmarks)
-    return _story(drawn, story.driver, story.severity, world, lives, 0)
+    world = _world(drawn, base, np.array([past.severity]))
+    lives = _live_on(drawn, world, sound.condition, np.array([[past.sensitivity]]), landmarks)
+    return _past(drawn, past.driver, past.severity, world, lives, 0)
 
 
 # ---------------------------------------------------------------------- what is broken, and the repair driven forward
-def broken_parts(story: Story) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def broken_parts(past: Past) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """(parts that must be named, parts that may be named): the worst damage first, the seat of the cause after it."""
-    plant = story.world.plant(np.array([[story.odometer]]))
-    past = {
-        name: float(value[0]) for name, value in damage(plant, story.condition, story.drawn.signal).items()
+    plant = past.world.plant(np.array([[past.odometer]]))
+    degree = {
+        name: float(value[0]) for name, value in damage(plant, past.condition, past.drawn.signal).items()
     }
-    may = {
-        name for name, value in worn(plant, story.condition, story.drawn.signal).items() if value[0] >= 1.0
-    }
-    broken = sorted((name for name, value in past.items() if value >= 1.0), key=lambda name: -past[name])
-    victims = [name for name in broken if name != story.drawn.cause.seat]
+    may = {name for name, value in worn(plant, past.condition, past.drawn.signal).items() if value[0] >= 1.0}
+    broken = sorted((name for name, value in degree.items() if value >= 1.0), key=lambda name: -degree[name])
+    victims = [name for name in broken if name != past.drawn.cause.seat]
     must = victims[:1] or broken[:1] or [NO_PART]
-    seat = {story.drawn.cause.seat} - {""}
+    seat = {past.drawn.cause.seat} - {""}
     return tuple(must), tuple(sorted((may | set(broken) | seat) - set(must)))
 
 
@@ -265,17 +263,17 @@ class Plan:
     correct_cause: bool
 
 
-def drive_forward(trips: list[tuple[Story, Plan, float]]) -> Lives:
-    """Drive on after repairs, one lane for each (story, plan, miles of the owner's use), fluid new and to the mark.
+def drive_forward(trips: list[tuple[Past, Plan, float]]) -> Lives:
+    """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     A renewed seat part resets the growth of the cause, which then comes back after the miles the cause declares; a cause that
     declares none is as it was at once. A corrected cause is gone.
     """
-    here = np.array([[story.odometer] for story, _, _ in trips])
-    mended = [renew(story.condition, story.drawn.request.unit, plan.parts) for story, plan, _ in trips]
+    here = np.array([[past.odometer] for past, _, _ in trips])
+    mended = [renew(past.condition, past.drawn.request.unit, plan.parts) for past, plan, _ in trips]
     condition = Condition(**{n: np.concatenate([getattr(c, n) for c in mended]) for n in Condition.__slots__})
-    world = join([story.world for story, _, _ in trips])
-    onset = np.array([[_onset_after(story, plan)] for story, plan, _ in trips])
+    world = join([past.world for past, _, _ in trips])
+    onset = np.array([[_onset_after(past, plan)] for past, plan, _ in trips])
     changed = World(world.unit, world.use, world.base, (replace(world.growths[0], onset=onset),))
     far = np.array([[miles * units.MILE] for _, _, miles in trips])
     return live(
@@ -283,18 +281,18 @@ def drive_forward(trips: list[tuple[Story, Plan, float]]) -> Lives:
         condition,
         here + units.MILE,
         here + far,
-        np.array([[story.sensitivity] for story, _, _ in trips]),
+        np.array([[past.sensitivity] for past, _, _ in trips]),
     )
 
 
-def _onset_after(story: Story, plan: Plan) -> float:
+def _onset_after(past: Past, plan: Plan) -> float:
     """Odometer [m] at which the cause sets in after a repair: never, anew, or where it always was."""
     if plan.correct_cause:
         return np.inf
-    bought = story.drawn.cause.returns_after_miles * units.MILE
-    if story.drawn.cause.seat in plan.parts and bought > 0:
-        return story.odometer + bought
-    return float(story.world.growths[0].onset[0, 0])
+    bought = past.drawn.cause.returns_after_miles * units.MILE
+    if past.drawn.cause.seat in plan.parts and bought > 0:
+        return past.odometer + bought
+    return float(past.world.growths[0].onset[0, 0])
 
 
 def join(worlds: list[World]) -> World:
@@ -309,9 +307,9 @@ def join(worlds: list[World]) -> World:
     return World(first.unit, first.use, base, (Growth(change=change, onset=onset, over=over),))
 
 
-def plans(story: Story) -> dict[str, Plan]:
+def plans(past: Past) -> dict[str, Plan]:
     """The three repairs every debrief compares."""
-    must, also = broken_parts(story)
+    must, also = broken_parts(past)
     parts = tuple(name for name in must + also if name != NO_PART)
     return {
         "part only": Plan(parts=parts, correct_cause=False),
@@ -320,11 +318,6 @@ def plans(story: Story) -> dict[str, Plan]:
     }
 
 
-def same_miles(story: Story) -> float:
+def same_miles(past: Past) -> float:
     """Miles over which repairs are compared: what it took from onset to complaint, and what a new seat part buys."""
-    return 2.0 * story.miles_since_onset + story.drawn.cause.returns_after_miles + 1500.0
-
-
-def unit_of(story: Story) -> UnitSpec:
-    """The unit of a story."""
-    return load_unit(story.drawn.request.unit)
+    return 2.0 * past.miles_since_onset + past.drawn.cause.returns_after_miles + 1500.0

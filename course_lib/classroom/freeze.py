@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 
 from course_lib import scenario
-from course_lib.cases import Case, Key, Story, _tale, make_case, save_case, save_key
+from course_lib.cases import Case, Key, Story, tale, make_case, save_case, save_key
 from course_lib.classroom.build import TOP
 
 NO_SEED = 0
@@ -45,9 +45,9 @@ def freeze(
 def _road(part: str, seed: int, request: dict) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
     wanted = scenario.Request(seed=seed, **request)
-    story = scenario.find_story(wanted, np.random.default_rng(seed))
-    plan, miles = scenario.Plan(parts=(part,), correct_cause=False), scenario.same_miles(story)
-    return _tale(story, plan, scenario.drive_forward([(story, plan, miles)]), 0, miles)
+    past = scenario.find_past(wanted, np.random.default_rng(seed))
+    plan, miles = scenario.Plan(parts=(part,), correct_cause=False), scenario.same_miles(past)
+    return tale(past, plan, scenario.drive_forward([(past, plan, miles)]), 0, miles)
 
 
 def main(arguments: list[str] | None = None) -> int:
