@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 
 from course_lib import scenario
-from course_lib.cases import Case, Key, Story, tale, make_case, save_case, save_key
+from course_lib.cases import Case, Key, Story, make_case, save_case, save_key, tale
 from course_lib.classroom.build import TOP
 
 NO_SEED = 0
