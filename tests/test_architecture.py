@@ -100,7 +100,7 @@ def test_heavy_libraries_have_one_door(library):
 def test_public_things_explain_themselves(name):
     """Modules, classes, functions and methods without a leading underscore have a docstring."""
     bare = [what for what, node in public(TREES[name]) if not ast.get_docstring(node)]
-    assert ast.get_docstring(TREES[name]), f"{name} has no docstring"
+    assert ast.get_docstring(TREES[name]) or not TREES[name].body, f"{name} has no docstring"
     assert not bare, f"no docstring: {bare}"
 
 
