@@ -9,6 +9,7 @@ import pytest
 from fake_case import CAUSES, MADE, OFFERED, PARTS, STORIES, FakeCase, FakeKey
 
 from course_lib.bench import BenchModel, State
+from course_lib.cases import load_case, load_key
 from course_lib.record import MOST_CHARACTERS, Answer, Record, Step, load_record, record_answer, save_record
 
 RIGHT = {
@@ -391,6 +392,22 @@ def test_the_form_grows_by_one_and_stops_at_its_bound(hand):
     assert len(selects("parts")) == 3 and len(selects("causes")) == 2
     hand.do("hand_in", answer=RIGHT)
     assert len(selects("parts")) == len(selects("causes")) == 1
+
+
+def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
+    """The computed case has the same face as the fake: every inspection is made, or refused with a reason."""
+    model = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
+    for number, inspection in enumerate(model.case.offered):
+        model.do({"n": number, "do": "inspect", "inspection": inspection.id})
+        made = inspection.id in {finding.inspection for finding in model.findings}
+        assert made or "No minutes were spent." in model.said[0]
+    evidence = [model.evidence_choices()[0][0]]
+    answer = RIGHT | {"parts": list(model.key.parts), "causes": list(model.key.causes), "evidence": evidence}
+    model.do({"n": "last", "do": "hand_in", "answer": answer})
+    assert model.state is State.RIGHT and model.sheet()["verdict"]["story"]
+    again = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
+    assert json.dumps(again.sheet()["findings"]) == json.dumps(model.sheet()["findings"])
+    assert again.state is State.RIGHT
 
 
 def test_the_fake_is_read_whole():
