@@ -135,7 +135,11 @@ class Worked:
 
     def _plain_slots(self) -> dict[str, str]:
         order, stories = self.case.work_order, self.key.stories
-        slots = {"odometer": f"{order.odometer_miles:,}", "owner": order.owner, "vehicle": order.vehicle}
+        slots = {
+            "odometer": f"{order.odometer_miles:,}",
+            "owner": order.owner.split(",")[0],
+            "vehicle": order.vehicle,
+        }
         for name, story in stories.items():
             half = name.replace(" ", "_")
             slots[f"{half}_odometer"] = f"{story.odometer_miles:,.0f}"

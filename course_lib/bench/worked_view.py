@@ -63,7 +63,7 @@ class WorkedPages:
         rows.append(("odometer", f"{order.odometer_miles:,} miles"))
         rows += [(name, getattr(order, name)) for name in ("owner", "complaint", "since", "use", "history")]
         _show_pairs("Work order", rows)
-        _show_pairs("Spec sheet", list(self.worked.case.spec_sheet))
+        _show_pairs("Spec sheet", list(self.worked.case.spec_sheet), folded=True)
 
     def step(self, name: str) -> StepPage:
         """Show a step; it opens once it is answered."""
@@ -79,11 +79,13 @@ def open_worked(case_id: str, *, folder: str = "answers") -> WorkedPages:
     return WorkedPages(Worked(load_case(case_id), load_key(case_id), folder=folder))
 
 
-def _show_pairs(caption: str, rows: list[tuple[str, str]]) -> None:
+def _show_pairs(caption: str, rows: list[tuple[str, str]], *, folded: bool = False) -> None:
+    """A table of names and values under its caption; folded, it opens with a click or the space bar."""
     lines = "".join(
         f'<tr><th scope="row" style="text-align:left;vertical-align:top">{escape(name)}</th>'
         f'<td style="text-align:left">{escape(str(value))}</td></tr>'
         for name, value in rows
     )
     title = f'<caption style="text-align:left;font-weight:bold">{escape(caption)}</caption>'
-    display(HTML(f"<table>{title}<tbody>{lines}</tbody></table>"))
+    table = f"<table>{title}<tbody>{lines}</tbody></table>"
+    display(HTML(f"<details><summary>{escape(caption)}</summary>{table}</details>" if folded else table))
