@@ -1,0 +1,112 @@
+"""The first notebook in JupyterLab, as a learner meets it: by keys, after a restart, without barriers."""
+
+from __future__ import annotations
+
+import shutil
+from importlib.resources import files
+
+import pytest
+from conftest import open_notebook, restart_kernel, run_all, write_notebook
+from playwright.sync_api import expect
+
+from course_lib.cli import FIRST_NOTEBOOK
+from course_lib.datasets import data_folder
+
+CELLS = [
+    "from course_lib import open_worked",
+    'case = open_worked("W01")',
+    'case.step("look")',
+    'case.step("think")',
+]
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@pytest.fixture
+def steps(page, lab):
+    """Two steps of the worked case on a page, not yet answered; the test fails on any script error."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    write_notebook(lab.folder, "steps.ipynb", CELLS)
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    open_notebook(page, lab, "steps.ipynb")
+    run_all(page, len(CELLS))
+    expect(page.locator(".worked-step")).to_have_count(2)
+    yield page.locator(".worked-step")
+    assert errors == []
+
+
+def test_a_step_is_answered_by_keys_alone(page, steps):
+    """Tab, arrows and Space answer; D D in a control deletes no cell; the focus lands on what opened."""
+    first = steps.first
+    expect(first.locator("table")).to_have_count(0)
+    first.get_by_role("radio").first.focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("d")
+    page.keyboard.press("d")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Space")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    expect(first.locator("table").first).to_be_visible()
+    expect(first.locator(".answered")).to_be_focused()
+    expect(first.locator(".answered")).to_have_text(
+        "You said: Low fluid and air can leave the list (not sure)"
+    )
+    assert page.locator(".jp-CodeCell").count() == len(CELLS)
+
+
+def test_an_open_answer_is_asked_for_in_words(steps):
+    """Nothing chosen, nothing opened: the page says what is missing, where a screen reader hears it."""
+    steps.first.get_by_role("button").click()
+    expect(steps.first.get_by_role("status")).to_contain_text("Choose an answer and how sure you are")
+    steps.nth(1).get_by_role("button").click()
+    expect(steps.nth(1).get_by_role("status")).to_contain_text("write your sentence")
+    expect(steps.first.locator("table")).to_have_count(0)
+
+
+def test_a_restart_loses_no_prediction(page, steps):
+    """After a restart of the kernel a step that was open is open again, with the same answer."""
+    steps.nth(1).get_by_role("textbox").fill("It needs oil <b>behind</b> the piston.")
+    steps.nth(1).get_by_role("button").click()
+    said = "You said: It needs oil <b>behind</b> the piston."
+    expect(steps.nth(1).locator(".answered")).to_have_text(said)
+    restart_kernel(page)
+    run_all(page, len(CELLS))
+    expect(steps.nth(1).locator(".answered")).to_have_text(said)
+    expect(steps.first.locator(".answered")).to_have_count(0)
+
+
+def test_no_barrier_that_axe_can_find(page, steps):
+    """WCAG 2.2 A and AA, light and dark, before and after the step opens.
+
+    Source: W3C, Web Content Accessibility Guidelines 2.2; rules as implemented by axe-core.
+    """
+    page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
+
+    def look():
+        for light in ("true", "false"):
+            page.evaluate("(light) => { document.body.dataset.jpThemeLight = light }", light)
+            asked = "(rules) => axe.run({include: [['.worked-step']]}, {runOnly: rules})"
+            result = page.evaluate(asked, RULES)
+            assert len(result["passes"]) > 5, "axe looked at next to nothing"
+            assert [(each["id"], each["nodes"][0]["html"][:120]) for each in result["violations"]] == []
+
+    look()
+    steps.first.get_by_role("radio").first.check()
+    steps.first.get_by_label("fairly sure").check()
+    steps.first.get_by_role("button").click()
+    expect(steps.first.locator("table").first).to_be_visible()
+    look()
+
+
+def test_the_first_notebook_runs_to_its_end(page, lab):
+    """Run All over the notebook as it is handed out: no cell fails, and every step waits for its answer."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    shutil.copy(data_folder("notebooks") / FIRST_NOTEBOOK, lab.folder)
+    page.set_viewport_size({"width": 1280, "height": 9000})
+    open_notebook(page, lab, FIRST_NOTEBOOK)
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
+    expect(page.locator(".worked-step")).to_have_count(11, timeout=60_000)
+    assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.error']").count() == 0
+    expect(page.locator(".worked-step .answered")).to_have_count(0)
