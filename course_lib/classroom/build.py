@@ -30,7 +30,8 @@ def clean(notebook: dict, stem: str) -> dict:
     An id that a cell has already is kept if it fits the form, so that inserting a cell moves no other id.
     """
     taken = {cell.get("id") for cell in notebook["cells"]}
-    cells, used = [], set()
+    cells: list[dict] = []
+    used: set[str] = set()
     for cell in notebook["cells"]:
         name = cell.get("id", "")
         if not _fits(name, stem) or name in used:
