@@ -7,6 +7,7 @@ bisected until the driver complains after about the wanted miles, with the wante
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -67,7 +68,7 @@ class Drawn:
     driver: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Past:
     """A life that ended with a complaint: the vehicle as it comes in, a batch of one."""
 
@@ -85,7 +86,7 @@ class Past:
         """Miles from the onset of the cause to the complaint."""
         return self.odometer / units.MILE - self.drawn.onset_miles
 
-    @property
+    @cached_property
     def stage(self) -> Stage:
         """ "early": nothing is broken but the seat of the cause; else "driving" or "no drive"."""
         if broken_parts(self)[0][0] in (NO_PART, self.drawn.cause.seat):

@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant
-from course_lib.transmission.spec import UnitSpec, parameter_names
+from course_lib.transmission.spec import UnitSpec, load_unit, parameter_names
 from course_lib.vocabulary import one_of
 
 LINING_LEFT = "lining_left"
 
 
-def measure_names(unit: UnitSpec) -> tuple[str, ...]:
-    """Every name `measure` knows for `unit`, without the element behind the @."""
-    return (*PLAIN, *PER_ELEMENT, LINING_LEFT, *parameter_names(unit))
+@cache
+def measure_names(unit: str) -> frozenset[str]:
+    """Every name `measure` knows for the unit of that name, without the element behind the @."""
+    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *parameter_names(load_unit(unit))))
 
 
 def measure(name: str, plant: Plant, condition: Condition) -> np.ndarray:
     """Value (n,) of "name" or "name@element", SI. Raises ValueError for an unknown name or element."""
     bare, _, element = name.partition("@")
-    one_of("measure", bare, measure_names(plant.unit))
+    if bare not in measure_names(plant.unit.name):
+        one_of("measure", bare, sorted(measure_names(plant.unit.name)))
     if bare == LINING_LEFT:
         value = 1.0 - condition.lining / plant.p.element_lining
     else:
@@ -33,4 +37,4 @@ def measure(name: str, plant: Plant, condition: Condition) -> np.ndarray:
 def exists(name: str, unit: UnitSpec) -> bool:
     """Whether `unit` has what the measure `name` speaks of."""
     bare, _, element = name.partition("@")
-    return bare in measure_names(unit) and (not element or element in unit.element_ids)
+    return bare in measure_names(unit.name) and (not element or element in unit.element_ids)
