@@ -34,12 +34,13 @@ ONSET_MILES = {
 }
 WANTED_MILES = (60.0, 6000.0)
 HORIZON_MILES = 30e3
-SEVERITIES = 12
+SEVERITIES = 10
 ROUNDS = 3
 NO_DRIVE_FELT = 8.0  # strength of "slips" at which it hardly moves any more
 STAGE_SHARES = (0.30, 0.45, 0.25)
 OTHER_STAGE, OTHER_DRIVER = 2.0, 0.5  # how much of a factor in miles (natural log) a wish is worth
-MOST_TRIED, TRIED_AT_ONCE = 48, 6
+MOST_TRIED, TRIED_AT_ONCE = 48, 4
+PROOF = ("part only", "part and cause")  # the repairs that show whether a cause is one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,9 +223,9 @@ def _first_true(ranked: list[Past]) -> Past:
     """The first past whose cause is a cause: it comes back when left, and stays away when put right."""
     for start in range(0, min(len(ranked), MOST_TRIED), TRIED_AT_ONCE):
         some = ranked[start : start + TRIED_AT_ONCE]
-        trips = [(past, plan, same_miles(past)) for past in some for plan in plans(past).values()]
-        back = drive_forward(trips).complained.reshape(len(some), -1)
-        for past, (part_only, _cause_only, both) in zip(some, back, strict=True):
+        trips = [(past, plans(past)[name], same_miles(past)) for past in some for name in PROOF]
+        back = drive_forward(trips).complained.reshape(len(some), len(PROOF))
+        for past, (part_only, both) in zip(some, back, strict=True):
             if part_only and not both:
                 return past
     drawn = ranked[0].drawn
