@@ -25,6 +25,7 @@ HOTTEST_PLATE = (
 )
 SMALLEST_STEP = 0.05 * 1609.344
 LONGEST_STEP = 8000.0 * 1609.344
+GROWTH_PART = 0.1  # of a growing change, that one step may take in
 MOST_ROUNDS = 600
 # Error of one step that is accepted, in the unit of each entry of a condition.
 TOLERANCE = {
@@ -216,6 +217,18 @@ class World:
         """The vehicles as they are at `odometer` (n, 1)."""
         return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
 
+    def longest_step(self, odometer) -> np.ndarray:
+        """Step [m], (n, 1), that neither crosses an onset nor takes in more than a part of a change that grows.
+
+        Before and after a burn-out nothing wears, so the error test alone would let a step jump over it.
+        """
+        longest = np.full_like(odometer, LONGEST_STEP)
+        for growth in self.growths:
+            ramp = np.where(odometer < growth.onset + growth.over, GROWTH_PART * growth.over, LONGEST_STEP)
+            ahead = growth.onset - odometer
+            longest = np.minimum(longest, np.where(ahead > 0.0, ahead, ramp))
+        return np.maximum(longest, SMALLEST_STEP)
+
     def slope(self, odometer, condition: Condition) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
         """Rates of change per meter, workings over the duty, and what is felt."""
         plant = self.plant(odometer)
@@ -260,7 +273,7 @@ def live(
 
 def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
     """One trial step of every lane; returns which lanes accepted it. Rejected lanes only shorten their step."""
-    step = np.minimum(lanes.step, horizon - lanes.odometer)
+    step = np.minimum(np.minimum(lanes.step, world.longest_step(lanes.odometer)), horizon - lanes.odometer)
     ahead = lanes.odometer + step
     guess = combine(lanes.condition, lanes.rate, step)
     rate_ahead, _, _ = world.slope(ahead, guess)
