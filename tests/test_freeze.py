@@ -1,0 +1,57 @@
+"""Freezing a case: what a learner gets holds neither the answer nor the seed from which it could be made again."""
+
+import msgspec
+import pytest
+
+from course_lib.cases import KeyMissing, load_case, load_key
+from course_lib.classroom.freeze import NO_SEED, freeze
+from course_lib.classroom.marking_run import graded_checks
+from course_lib.datasets import data_folder
+
+FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))
+MARKED = sorted({check.case_id for check in graded_checks(data_folder("notebooks"))})
+
+
+def test_a_frozen_case_comes_back_and_its_key_lies_apart(tmp_path):
+    """Case and key round-trip; a marked key is not among the practice keys; a road is driven as asked."""
+    key = freeze("X1", marked=True, roads=("front_pump",), top=tmp_path, seed=5, cause="band_adjusted_loose")
+    assert load_key("X1", tmp_path / "solutions/keys") == key
+    assert set(key.stories) == {"part only", "cause only", "part and cause", "only front_pump"}
+    assert key.stories["only front_pump"].miles is not None, "a new pump cannot cure a loose band"
+    with pytest.raises(KeyMissing, match="X1"):
+        load_key("X1", tmp_path / "datasets/keys")
+    case = load_case(tmp_path / "datasets/cases/X1.json")
+    assert case.id == "X1" and case.inspect("interview").words
+
+
+def test_a_drawn_seed_is_kept_to_the_key(tmp_path):
+    """Without a seed one is drawn; two cases of the same request differ, and neither shows its seed."""
+    one, two = (freeze(name, top=tmp_path, cause="throttle_cable_slack") for name in ("X1", "X2"))
+    assert one.recipe["seed"] != two.recipe["seed"]
+    assert load_case(tmp_path / "datasets/cases/X1.json").seed == NO_SEED
+
+
+@pytest.mark.parametrize("name", FROZEN)
+def test_cases_of_the_course_hide_their_answer(name):
+    """No seed in the case, and none of its ids in the file or in what the case shows of itself."""
+    case, key = load_case(name), load_key(name)
+    file = (data_folder() / "cases" / f"{name}.json").read_text(encoding="utf-8")
+    shown = file + repr(case) + msgspec.json.encode(case.work_order).decode()
+    assert case.seed == NO_SEED
+    assert not any(answer in shown for answer in (*key.causes, *key.parts))
+
+
+@pytest.mark.parametrize("name", FROZEN)
+def test_cases_of_the_course_can_be_answered(name):
+    """Every part and cause of the key is among the choices; the repair holds only with the cause put right."""
+    case, key = load_case(name), load_key(name)
+    assert set(key.parts) <= {choice for choice, _ in case.part_choices}
+    assert set(key.causes) <= {choice for choice, _ in case.cause_choices}
+    assert key.stories["part only"].miles is not None and key.stories["part and cause"].miles is None
+
+
+def test_marked_keys_are_not_installed():
+    """The key of a marked case is not in a folder that the wheel holds."""
+    assert MARKED
+    for name in MARKED:
+        assert not (data_folder() / "keys" / f"{name}.key").exists()
