@@ -1,0 +1,91 @@
+"""Chains of damage: with every link there, the end of the chain happens; one link taken out, it does not.
+
+A link is taken out by giving the parameter that carries it a harmless value. That such chains exist is common practice,
+no source; that each hangs on its links is what is tested. Drivers here never complain: all live the same miles.
+"""
+
+import numpy as np
+import pytest
+from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, drive, sound, with_cause
+
+ONSET = 20_000.0
+BURNT = 0.35  # char at which plates count as burnt
+
+
+def lived(cause, use, miles, *, severity=0.5, without=(), **harmless):
+    """Where a vehicle stands `miles` after onset; `without` names effects of the cause that are taken out."""
+    world = with_cause(cause, severity, sound(**harmless), ONSET, use)
+    for name in without:
+        world.growths[0].change[name][:] = 0.0
+    return drive(world, ONSET + 1.0, ONSET + miles, sensitivity=0.0)
+
+
+def worst_char(life):
+    """Worst char of the two clutches."""
+    return life.condition.char[0, 0, [FORWARD, DIRECT]].max()
+
+
+@pytest.mark.parametrize(
+    "cause, use, miles, harmless",
+    [
+        pytest.param("fluid_low_external_leak", "mixed", 3_000, {"sump_pickup_height": -1.0}, id="leak: pickup uncovered"),
+        pytest.param("dipstick_wrong_length", "mixed", 3_000, {"sump_pickup_height": -1.0}, id="dipstick: pickup uncovered"),
+        pytest.param("pump_worn_abrasive", "mixed", 20_000, {"pump_wear": 0.0}, id="grit: clearance grows"),
+        pytest.param("pump_worn_abrasive", "mixed", 20_000, {"pump_slip": 1e-20}, id="grit: clearance leaks"),
+        pytest.param("filter_clogged_residue", "town", 6_000, {"pump_suction_resistance": 1.0}, id="filter: suction limit"),
+        pytest.param("cooler_clogged_internally", "towing", 20_000, {"heat_case_still": 400.0}, id="cooler: heat"),
+        pytest.param("cooler_clogged_internally", "towing", 20_000, {"wear_friction": 0.25}, id="cooler: plates lose hold"),
+    ],
+)  # fmt: skip
+def test_without_one_link_no_clutch_burns(cause, use, miles, harmless):
+    """All links there: a clutch burns. One harmless: none is even darkened, within the same miles."""
+    assert worst_char(lived(cause, use, miles, severity=0.8)) > BURNT
+    assert worst_char(lived(cause, use, miles, severity=0.8, **harmless)) < 0.04
+
+
+def test_heat_hardens_the_seals():
+    """Cooler blocked: seals hard within 20,000 miles of towing; with the case cooled another way they stay supple."""
+    hot = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8)
+    cooled = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8, heat_case_still=400.0)
+    assert hot.condition.seal[0, 0, DIRECT] > 0.5
+    assert cooled.condition.seal[0, 0, DIRECT] < 0.05
+
+
+def test_rubber_that_does_not_age_stays_supple_in_the_same_heat():
+    """The second link of that chain: without aging the sump is as hot, the seals are not hard."""
+    hot, ageless = (
+        lived("cooler_clogged_internally", "towing", 20_000, severity=0.2, **harmless)
+        for harmless in ({}, {"wear_seal_life": 1e15})
+    )
+    assert hot.condition.seal[0, 0, DIRECT] > 0.1 and ageless.condition.seal.max() < 1e-3
+    assert ageless.felt["hot"][0] == pytest.approx(hot.felt["hot"][0], rel=0.02)
+
+
+def test_servo_leak_wears_the_band_and_only_the_band():
+    """Torn servo seal: the band slides, chars or thins. The leak taken out, nothing is left of the cause."""
+    torn = lived("intermediate_servo_seal_leak", "town", 6_000, severity=0.2)
+    whole = lived("intermediate_servo_seal_leak", "town", 6_000, severity=0.2, without=["element_leak"])
+    lost = torn.condition.lining[0, 0] / np.maximum(whole.condition.lining[0, 0], 1e-12)
+    assert lost[BAND] > 5.0 and np.all(lost[[FORWARD, DIRECT]] < 1.5)
+    assert torn.felt["slips"][0] > 1.0 and whole.felt["slips"][0] < 0.2
+    assert whole.condition.char.max() < 0.01
+
+
+def test_neutral_drops_break_the_one_way_clutch_and_nothing_else():
+    """Shock damages the rollers until first slips. No shock, no damage; a roller that cannot wear, no slip."""
+    dropped = lived("neutral_drop_abuse", "mixed", 10_000)
+    kind = lived("neutral_drop_abuse", "mixed", 10_000, without=["wear_shock"])
+    strong = lived("neutral_drop_abuse", "mixed", 10_000, element_holding_torque=1e9)
+    assert dropped.condition.holding[0, 0, ONE_WAY] > 0.9 and dropped.felt["slips"][0] > 1.0
+    assert kind.condition.holding[0, 0, ONE_WAY] < 0.02 and kind.felt["slips"][0] < 0.2
+    assert worst_char(dropped) == worst_char(kind) == 0.0
+    # The clutch that holds ten thousand times as much still holds when a hair of it is left.
+    assert strong.condition.holding[0, 0, ONE_WAY] == pytest.approx(
+        dropped.condition.holding[0, 0, ONE_WAY], rel=0.01
+    )
+
+
+def test_weak_modulator_burns_what_it_cannot_press():
+    """Collapsed bellows: too little line under load burns a clutch; the signal restored, none."""
+    assert worst_char(lived("modulator_bellows_collapsed", "town", 6_000)) > BURNT
+    assert worst_char(lived("modulator_bellows_collapsed", "town", 6_000, without=["signal_gain"])) == 0.0
