@@ -1,8 +1,8 @@
 """How fast lives are lived: the batch against a plain loop of scipy, and its inner piece against compiled code.
 
-The compiled rival is a copy of the line balance only (flows of pump, leaks and regulator by Newton's rule), not of the
-whole right-hand side. It checks the NumPy code as well: both must find the same pressure. Run with
-`pytest tests/test_speed.py --benchmark-only` for the table.
+The compiled rivals are copies of the line balance only (flows of pump, leaks and regulator), not of the whole right-hand
+side: one with the same Newton's rule for speed, one by exact bisection as an independent check of the pressure.
+The table: `pytest tests/test_speed.py --dist no`. Spread over several processes nothing is timed, all is run once.
 """
 
 import time
@@ -35,16 +35,25 @@ def by_scipy():
     return [complaint_by_scipy(one, ONSET * units.MILE, END * units.MILE, 1.0) for one in rows]
 
 
+@pytest.fixture
+def timed(request):
+    """A function that calls and times another; it only calls it where processes run side by side."""
+    if request.config.getoption("dist", "no") != "no":
+        return lambda function, *arguments, rounds: function(*arguments)
+    benchmark = request.getfixturevalue("benchmark")
+    return lambda function, *arguments, rounds: benchmark.pedantic(function, args=arguments, rounds=rounds)
+
+
 @pytest.mark.benchmark(group="lives")
-def test_lives_in_a_batch(benchmark):
+def test_lives_in_a_batch(timed):
     """256 lives at once; every one ends in a complaint."""
-    assert benchmark.pedantic(batch, rounds=2, iterations=1).complained.all()
+    assert timed(batch, rounds=2).complained.all()
 
 
 @pytest.mark.benchmark(group="lives")
-def test_lives_one_by_one_with_scipy(benchmark):
+def test_lives_one_by_one_with_scipy(timed):
     """Three lives by scipy.integrate.solve_ivp with the same rates."""
-    assert len(benchmark.pedantic(by_scipy, rounds=1, iterations=1)) == FEW
+    assert len(timed(by_scipy, rounds=1)) == FEW
 
 
 def test_the_batch_is_at_least_five_times_as_fast_a_life():
@@ -109,19 +118,74 @@ def balance():
     return plant, captured["arguments"]
 
 
-def compiled(plant, arguments):
-    """Every point of the pump's fluid phase by the compiled balance, (n, m)."""
+@njit
+def tap_pressure(line, leak, feed, hole):
+    """Pressure [Pa] of one circuit, by the closed start and three Newton passes of `circuit.fed_pressure`."""
+    a, b = leak * np.sqrt(line) / feed, hole / feed
+    s = min(np.sqrt(2.0 / (1.0 + np.sqrt(1.0 + 4.0 * a * a))), 1.0 / np.sqrt(1.0 + b * b))
+    for _ in range(3):
+        rest = np.sqrt(max(1.0 - s * s, 0.0))
+        s -= (a * s * s + b * s - rest) / (2.0 * a * s + b + s / max(rest, 1e-12))
+    return line * s * s
+
+
+@njit
+def compiled_newton(goal, flow, inner, leak, feed, hole, droop, nominal):
+    """Line pressure [Pa], (2, n, m), as the plant finds it; leak, feed and hole (n, m, E), 0 where not applied."""
+    line = np.empty(flow.shape)
+    for k, i, j in np.ndindex(flow.shape):
+        valve = nominal / droop
+        lid = flow[k, i, j] + valve * (1.0 - droop)
+        total = inner[i, j] + leak[i, j].sum()
+        now = min(lid / (total + valve / goal[i, j]), flow[k, i, j] / total)
+        for _ in range(5):
+            drawn, slope = 0.0, inner[i, j]
+            for e in range(leak.shape[2]):
+                if feed[i, j, e] > 0.0:
+                    tap = tap_pressure(now, leak[i, j, e], feed[i, j, e], hole[i, j, e])
+                    drop = max(now - tap, 1e-9)
+                    takes = feed[i, j, e] * np.sqrt(max(now - tap, 0.0))
+                    out = leak[i, j, e] + 0.5 * hole[i, j, e] / np.sqrt(max(tap, 1e-9))
+                    steep = 0.5 * takes / drop * out / (0.5 * takes / drop + out + 1e-30)
+                    drawn += takes - steep * now
+                    slope += steep
+            left = flow[k, i, j] - drawn
+            better = min((left + valve * (1.0 - droop)) / (slope + valve / goal[i, j]), left / slope)
+            now = max(better, 0.1 * now)
+        line[k, i, j] = now
+    return line
+
+
+def flat(plant, arguments):
+    """Arguments of `compiled_newton` from those of the plant's own balance."""
     goal, flow, inner, leak, applied, density = arguments
     p = plant.p
     jet = p.line_discharge[..., None] * np.sqrt(2.0 / density)[..., None]
-    feed, hole, leaks = (applied * x for x in (p.element_feed_area * jet, p.element_hole * jet, leak))
-    feed, hole, leaks = (np.broadcast_to(x, leaks.shape) for x in (feed, hole, leaks))
+    wanted = [np.broadcast_to(x, flow.shape[1:]) for x in (goal, inner)]
+    circuits = [
+        np.broadcast_to(applied * x, leak.shape)
+        for x in (leak, p.element_feed_area * jet, p.element_hole * jet)
+    ]
+    goal, inner, leak, feed, hole = (np.ascontiguousarray(x) for x in (*wanted, *circuits))
+    return (
+        goal,
+        np.ascontiguousarray(flow),
+        inner,
+        leak,
+        feed,
+        hole,
+        p.line_droop[0, 0],
+        p.line_nominal_flow[0, 0],
+    )
+
+
+def compiled(plant, arguments):
+    """Every point of the pump's fluid phase by the compiled balance, (n, m)."""
+    goal, flow, inner, leak, feed, hole, droop, nominal = flat(plant, arguments)
     line = np.empty(flow.shape[1:])
     for i, j in np.ndindex(line.shape):
-        fixed = (p.line_droop[i, 0], p.line_nominal_flow[i, 0])
-        line[i, j] = compiled_line(
-            goal[i, j], flow[0, i, j], inner[i, j], leaks[i, j], feed[i, j], hole[i, j], *fixed
-        )
+        point = goal[i, j], flow[0, i, j], inner[i, j], leak[i, j], feed[i, j], hole[i, j]
+        line[i, j] = compiled_line(*point, droop, nominal)
     return line
 
 
@@ -132,15 +196,17 @@ def test_compiled_and_numpy_find_the_same_line(balance):
 
 
 @pytest.mark.benchmark(group="line balance, 1,200 points")
-def test_line_balance_numpy(benchmark, balance):
+def test_line_balance_numpy(timed, balance):
     """As it is shipped; both phases of the oil."""
     plant, arguments = balance
-    benchmark.pedantic(plant._line, args=arguments, rounds=10, iterations=2)
+    timed(plant._line, *arguments, rounds=20)
 
 
 @pytest.mark.benchmark(group="line balance, 1,200 points")
-def test_line_balance_compiled(benchmark, balance):
-    """One phase, exact bisection, compiled by numba before the clock starts."""
+def test_line_balance_compiled(timed, balance):
+    """Newton's rule in compiled loops, both phases, compiled before the clock starts; the same pressures come out."""
     plant, arguments = balance
-    compiled(plant, arguments)
-    benchmark.pedantic(compiled, args=(plant, arguments), rounds=3, iterations=1)
+    plain = flat(plant, arguments)
+    compiled_newton(*plain)
+    line = timed(compiled_newton, *plain, rounds=20)
+    np.testing.assert_allclose(line, plant._line(*arguments)[0], rtol=1e-6)
