@@ -122,11 +122,11 @@ def test_a_stall_test_needs_a_known_and_right_line_pressure():
     case, _ = make_case(seed=1, cause="pressure_regulator_stuck_low")
     with pytest.raises(InspectionRefused, match="first make"):
         case.inspect("stall_test")
-    case.inspect("fluid_hot")
-    case.inspect("line_pressure")
+    for first in ("fluid_hot", "line_pressure", "road_test"):
+        case.inspect(first)
     with pytest.raises(InspectionRefused, match=r"psi, spec .* burns the clutches"):
         case.inspect("stall_test")
-    assert [finding.inspection for finding in case.findings] == ["fluid_hot", "line_pressure"]
+    assert [finding.inspection for finding in case.findings] == ["fluid_hot", "line_pressure", "road_test"]
 
 
 def test_what_is_apart_cannot_be_driven():
