@@ -93,8 +93,8 @@ def test_every_quantity_reaches_the_parameters_and_every_array_is_fresh():
         ("line_boost = 0.006", "line_boost = 0.9", "Expected `float` < 0.5"),
         ('name = "T3"', 'name = "T3"\ncolor = "red"', "unknown field `color`"),
         (
-            'piston_area = { value = 0.0035, unit = "m2", origin = "fitted", '
-            'reason = "servo; holds full torque in second with half to spare" }',
+            'piston_area = { value = 0.0043, unit = "m2", origin = "fitted", '
+            'reason = "servo; holds full torque in second twice over" }',
             "",
             "elements of unit T3 must give the same quantities, got .'piston_area'.",
         ),

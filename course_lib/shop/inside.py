@@ -13,7 +13,7 @@ GRAM = 1e-3
 BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
 PUMP_METAL, BUSHING_METAL, ROLLER_METAL = 0.25, 0.6, 2.5  # magnet and glitter grades per unit of wear, fitted
 AIR_TEST_PSI = 30.0
-AIR_FEED = 28.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
+AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
 SOUND_LEAK = 1.1e-13  # m3, leak of a sound circuit
 
 
