@@ -18,7 +18,7 @@ from course_lib.catalogue.parts import NO_PART, damage, renew, worn
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.life import Growth, Lives, World, live, pick
-from course_lib.transmission.plant import Condition, new_condition
+from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.vocabulary import one_of
 

@@ -13,7 +13,7 @@ from course_lib.shop.findings import InspectionRefused, all_inspections
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
 from course_lib.transmission.life import World, live
-from course_lib.transmission.plant import new_condition
+from course_lib.transmission.point import new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.units import MILE
 

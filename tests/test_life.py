@@ -18,7 +18,8 @@ from course_lib.transmission.life import (
     plate_temperature,
     worst_felt,
 )
-from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant, operation
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation
 
 ONSET = 20_000.0  # miles
 COUNT = len(ELEMENTS)

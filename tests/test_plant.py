@@ -28,7 +28,8 @@ from course_lib import units
 from course_lib.physics import circuit, fluid
 from course_lib.transmission.duty import duty, load_uses
 from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import Plant, operation
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import operation
 from course_lib.transmission.spec import load_unit
 
 RPMS = (650, 1000, 1500, 2000, 2500)

@@ -14,7 +14,8 @@ from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
 from course_lib import units
-from course_lib.transmission.plant import Plant, operation
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import operation
 
 ONSET = 20_000.0
 END = 30_000.0

@@ -6,7 +6,8 @@ from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, UNIT, drive, line_psi, ne
 
 from course_lib import units
 from course_lib.transmission.life import Growth, World
-from course_lib.transmission.plant import Plant, operation
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import operation
 from course_lib.transmission.spec import load_unit
 
 SHEET = load_unit(UNIT).spec

@@ -5,7 +5,8 @@ import numpy as np
 from course_lib import units
 from course_lib.catalogue.causes import load_cause
 from course_lib.transmission.life import World, live
-from course_lib.transmission.plant import Plant, new_condition, operation
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition, operation
 from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters
 
 UNIT = "T3"

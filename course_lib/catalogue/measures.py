@@ -6,7 +6,8 @@ from functools import cache
 
 import numpy as np
 
-from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
 from course_lib.transmission.spec import UnitSpec, load_unit, parameter_names
 from course_lib.vocabulary import one_of
 

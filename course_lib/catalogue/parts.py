@@ -10,7 +10,8 @@ import numpy as np
 
 from course_lib.catalogue.measures import exists, measure
 from course_lib.datasets import read_data
-from course_lib.transmission.plant import Condition, Plant
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import UnitSpec, load_unit
 
 NO_PART = "no_part_broken"

@@ -63,7 +63,10 @@ def main(arguments: list[str] | None = None) -> int:
     )
     given = vars(parser.parse_args(arguments))
     given = given | {"roads": tuple(given.pop("only"))}
-    freeze(**given)
+    try:
+        freeze(**given)
+    except ValueError as error:
+        parser.exit(2, f"{error}\n")
     print(
         f"{given['name']} is frozen; its key is beside the {'marked' if given['marked'] else 'practice'} keys."
     )

@@ -10,7 +10,7 @@ from course_lib.shop.findings import Reading
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import grade, sentence, word
 from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import operation
+from course_lib.transmission.point import operation
 
 IDLE = units.from_rpm(650)
 IDLE_LEVERS = ("P", "N", "D", "2", "1", "R")

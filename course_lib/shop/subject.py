@@ -11,7 +11,8 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.findings import Reading
 from course_lib.transmission.duty import duty, load_uses
-from course_lib.transmission.plant import Condition, Operation, Plant, Workings
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import Condition, Operation, Workings
 
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)

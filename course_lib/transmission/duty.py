@@ -10,7 +10,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.datasets import read_data
-from course_lib.transmission.plant import Operation, operation
+from course_lib.transmission.point import Operation, operation
 from course_lib.vocabulary import one_of
 
 

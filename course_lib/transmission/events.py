@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib import units
-from course_lib.transmission.plant import Condition, Plant, Workings
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import Condition, Workings
 
 SLIDING = 1500.0  # W of slip in an element that counts as a slide worth a line
 

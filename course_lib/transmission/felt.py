@@ -13,7 +13,8 @@ import numpy as np
 
 from course_lib import units
 from course_lib.transmission.duty import duty
-from course_lib.transmission.plant import Plant, Workings, new_condition
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import Workings, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
 
 LIGHT_PEDAL = 0.12

@@ -15,7 +15,8 @@ from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
 from course_lib.transmission.duty import Duty, duty
 from course_lib.transmission.felt import felt
-from course_lib.transmission.plant import PER_ELEMENT, PLAIN, Condition, Plant, Workings
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
 
 SEAL_REFERENCE = 363.15  # K, 90 C
 SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
