@@ -148,7 +148,7 @@ class Case:
 class People(msgspec.Struct, frozen=True):
     """The data file of owners and vehicles."""
 
-    owners: tuple[str, ...]
+    owners: dict[str, tuple[str, ...]]
     since: tuple[str, ...]
     vehicles: dict[str, tuple[str, ...]]
     red_herrings: tuple[dict[str, str], ...]
@@ -234,7 +234,7 @@ def _work_order(past: scenario.Past, subject: Subject, rng: np.random.Generator)
         vehicle=str(rng.choice(people.vehicles[past.drawn.use])),
         unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
         odometer_miles=round(past.odometer / units.MILE),
-        owner=str(rng.choice(people.owners)),
+        owner=str(rng.choice(people.owners[past.drawn.use])),
         complaint=talk.complaint(subject),
         since=str(rng.choice(people.since)) if past.miles_since_onset > 5 else "since the last job on it",
         use=load_uses().uses[past.drawn.use].label,

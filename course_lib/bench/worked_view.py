@@ -70,8 +70,12 @@ class WorkedPages:
         return StepPage(self.worked, name)
 
     def record(self) -> None:
-        """Show the record that the expert wrote."""
-        _show_pairs("The expert's record", self.worked.record_rows())
+        """Show the record that the expert wrote, folded: a learner opens it when the steps are done."""
+        _show_pairs(
+            "The expert's record (open it when you have answered step 8)",
+            self.worked.record_rows(),
+            folded=True,
+        )
 
 
 def open_worked(case_id: str, *, folder: str = "answers") -> WorkedPages:
