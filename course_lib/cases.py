@@ -17,7 +17,7 @@ import numpy as np
 
 from course_lib import scenario, units
 from course_lib.catalogue.causes import all_causes, cause_choices
-from course_lib.catalogue.parts import NO_PART, all_parts, part_choices
+from course_lib.catalogue.parts import all_parts, part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.scenario import Request
 from course_lib.shop import talk
@@ -286,9 +286,12 @@ def _stories(past: scenario.Past) -> dict[str, Story]:
 
 
 def tale(past: scenario.Past, plan: scenario.Plan, lives, i: int, miles: float) -> Story:
-    """One repair driven forward, told with odometers. It names what was renewed, never the cause."""
+    """One repair driven forward, told with odometers. It names the broken part, never the cause nor the part it sits in."""
     here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
-    renewed = ", ".join(all_parts()[part].label.lower() for part in plan.parts if part != NO_PART)
+    must, _ = scenario.broken_parts(past)
+    named = [part for part in plan.parts if part in must] or list(plan.parts)
+    renewed = ", ".join(all_parts()[part].label.lower() for part in named)
+    renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
     done += "; the cause corrected." if plan.correct_cause else "; the cause left as it was."
     if not lives.complained[i]:

@@ -314,7 +314,7 @@ def plans(past: Past) -> dict[str, Plan]:
     must, also = broken_parts(past)
     parts = tuple(name for name in must + also if name != NO_PART)
     return {
-        "part only": Plan(parts=parts, correct_cause=False),
+        "part only": Plan(parts=() if NO_PART in must else parts, correct_cause=False),
         "cause only": Plan(parts=(), correct_cause=True),
         "part and cause": Plan(parts=parts, correct_cause=True),
     }

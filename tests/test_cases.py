@@ -182,6 +182,17 @@ def test_the_part_alone_comes_back_and_the_cause_corrected_does_not(cause):
         assert key.stories["part and cause"].miles is None
 
 
+def test_a_story_does_not_give_the_cause_away():
+    """The part-only story names the broken part and nothing that points at the cause it left."""
+    for cause in ("cooler_clogged_internally", "throttle_cable_slack", "dipstick_wrong_length"):
+        for stage in ("early", "no drive"):
+            _, key = make_case(seed=2, cause=cause, stage=stage)
+            text = " ".join(key.stories["part only"].text)
+            hidden = [all_parts()[part].label.lower() for part in key.also]
+            assert not [label for label in hidden if label in text]
+            assert load_cause(cause).label.lower() not in text.lower()
+
+
 def test_burnt_plates_do_not_heal():
     """With a pack burnt until it hardly drives, correcting the cause alone is not enough."""
     _, key = make_case(seed=2, cause="throttle_cable_slack", stage="no drive")
