@@ -28,7 +28,7 @@ METHODS: dict[str, Callable[[Subject], outside.Found]] = {
     "teardown": inside.teardown,
     "measure": inside.measure,
 }
-APART = ("teardown", "measure")
+SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
 ON_OWN_WHEELS = (
     "road_test",
     "line_pressure",
@@ -61,48 +61,38 @@ def make_inspection(subject: Subject, name: str) -> Finding:
 
 def check_allowed(name: str, done: Iterable[Finding]) -> None:
     """Raise InspectionRefused when the inspection cannot or must not be made after those already `done`."""
-    step, made = load_inspection(name), {finding.inspection: finding for finding in done}
-    missing = [need for need in step.needs if need not in made]
+    reason = _objection(name, {finding.inspection: finding for finding in done})
+    if reason:
+        raise InspectionRefused(f"{load_inspection(name).title} is refused: {reason} No minutes were spent.")
+
+
+def _objection(name: str, made: dict[str, Finding]) -> str:
+    """Why the inspection may not be made now; empty when it may."""
+    missing = [need for need in load_inspection(name).needs if need not in made]
     if missing:
-        first = load_inspection(missing[0])
-        raise InspectionRefused(
-            f"{step.title} is refused: first make \u201c{first.title}\u201d. No minutes were spent."
-        )
-    if name not in APART and "teardown" in made and name in (*ON_OWN_WHEELS, "pan", "air_test"):
-        raise InspectionRefused(
-            f"{step.title} is refused: the unit is apart, so this can never be taken again. Use what you have."
-        )
-    if name in ON_OWN_WHEELS and "pan" in made:
-        raise InspectionRefused(
-            f"{step.title} is refused: the pan is off and the fluid is out. Outside tests come before opening."
-        )
-    if name == "stall_test":
-        _check_stall(made)
+        return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
+    if "teardown" in made and name in (*ON_OWN_WHEELS, "pan", "air_test"):
+        return "the unit is apart, so this can never be taken again. Use what you have."
+    if "pan" in made and name in ON_OWN_WHEELS:
+        return "the pan is off and the fluid is out. Outside tests come before opening."
+    return _stall_objection(made) if name == "stall_test" else ""
 
 
-def _check_stall(made: dict[str, Finding]) -> None:
-    """A stall test at low line pressure burns what is left of the clutches."""
-    low = [
-        r
-        for r in made["line_pressure"].readings
-        if r.key.startswith("line_pressure") and r.verdict == "below spec"
-    ]
+def _stall_objection(made: dict[str, Finding]) -> str:
+    """A stall test at low line pressure, low fluid or with a clutch that slides burns what is left."""
+    pressures = made["line_pressure"].readings
+    low = [r for r in pressures if r.key.startswith("line_pressure") and r.verdict == "below spec"]
     if low:
-        raise InspectionRefused(
-            f"Stall test is refused: {low[0].label} is {low[0].found_text}, spec {low[0].spec_text}. At low line pressure a stall "
-            "burns the clutches in seconds; find the pressure first."
+        return (
+            f"{low[0].label} is {low[0].found_text}, spec {low[0].spec_text}. At low line pressure a stall burns the "
+            "clutches in seconds; find the pressure first."
         )
     level = made["fluid_hot"].readings[0]
     if level.verdict != "within spec":
-        raise InspectionRefused(
-            f"Stall test is refused: fluid level is {level.found_text} from FULL. Set the level first."
-        )
-    sliding = (
-        [r for r in made["road_test"].readings if r.key.endswith("slip_rpm") and (r.value or 0) > 150]
-        if "road_test" in made
-        else []
-    )
+        return f"fluid level is {level.found_text} from FULL. Set the level first."
+    sliding = [
+        r for r in made["road_test"].readings if r.key.endswith("slip_rpm") and (r.value or 0) > SLIDES_RPM
+    ]
     if sliding:
-        raise InspectionRefused(
-            f"Stall test is refused: it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
-        )
+        return f"it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
+    return ""
