@@ -42,8 +42,8 @@ class Subject:
     @cached_property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        todo = duty(self.use)
-        return self.plant.operate(self.condition, todo.op, todo.seconds)
+        day = duty(self.use)
+        return self.plant.operate(self.condition, day.op, day.seconds)
 
     @property
     def sump_temperature(self) -> float:

@@ -42,20 +42,20 @@ class Reference:
 @cache
 def reference(unit: str, signal: str, use: str) -> Reference:
     """A sound vehicle of `unit` with that load signal, in that use."""
-    spec, todo = load_unit(unit), duty(use)
+    spec, day = load_unit(unit), duty(use)
     plant = Plant(unit, nominal_parameters(spec, signal=signal))
-    work = plant.operate(new_condition(1, len(spec.elements)), todo.op, todo.seconds)
+    work = plant.operate(new_condition(1, len(spec.elements)), day.op, day.seconds)
     return Reference(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
 
 
 def felt(plant: Plant, work: Workings, use: str) -> dict[str, np.ndarray]:
     """How strongly each trouble is felt, name -> (n, 1)."""
     signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    sound, todo = reference(plant.unit.name, signal, use), duty(use)
-    noticed = np.minimum(todo.seconds / OFTEN, 1.0) ** 0.5
-    at_ease = (todo.op.throttle < 0.3) & (work.signal >= 0)
-    moving_off = (todo.op.road_speed < 4.0) & (todo.op.throttle > 0.2)
-    level = np.abs(todo.op.tilt) < 0.05
+    sound, day = reference(plant.unit.name, signal, use), duty(use)
+    noticed = np.minimum(day.seconds / OFTEN, 1.0) ** 0.5
+    at_ease = (day.op.throttle < 0.3) & (work.signal >= 0)
+    moving_off = (day.op.road_speed < 4.0) & (day.op.throttle > 0.2)
+    level = np.abs(day.op.tilt) < 0.05
     late = np.concatenate(
         [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full], 1
     )

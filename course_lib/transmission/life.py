@@ -20,6 +20,7 @@ from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Working
 
 SEAL_REFERENCE = 363.15  # K, 90 C
 SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
+LUBE_FLOW = 4e-5  # m3/s of cooler return that keeps every bushing wet; half a quart in 12 s, fitted
 SPENT = 3.0  # oxidation past which fluid cannot get any worse
 HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
@@ -81,37 +82,34 @@ def plate_temperature(plant: Plant, work: Workings, power, energy):
     )
 
 
+def _lining_rate(plant: Plant, condition: Condition, work: Workings, use: Duty, plates) -> np.ndarray:
+    """Lining lost per face and meter (n, 1, E), by slides and by the engagements of every stop."""
+    p, per_point = plant.p, use.seconds[..., None]
+
+    def worn(heat):
+        area = p.element_rub_area * p.element_faces
+        return friction.sliding_wear_depth_rate(
+            heat, area, p.wear_coefficient[..., None], plates, condition.char
+        )
+
+    used = per_point * (work.shift_heat > 0)
+    an_engagement = (worn(work.shift_heat) * used).sum(-2, keepdims=True) / (
+        used.sum(-2, keepdims=True) + 1e-12
+    )
+    engagements = use.stops * p.element_shifts * p.element_engage_wear
+    left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
+    return ((per_point * worn(work.slip_power)).sum(-2, keepdims=True) + engagements * an_engagement) * left
+
+
 def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
     """How fast each entry of `condition` changes, per meter."""
     p, seconds = plant.p, use.seconds
     per_point = seconds[..., None]
     plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
-    worn_out = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
-    slide = friction.sliding_wear_depth_rate(
-        work.slip_power,
-        p.element_rub_area * p.element_faces,
-        p.wear_coefficient[..., None],
-        plates,
-        condition.char,
-    )
-    each_shift = friction.sliding_wear_depth_rate(
-        work.shift_heat,
-        p.element_rub_area * p.element_faces,
-        p.wear_coefficient[..., None],
-        plates,
-        condition.char,
-    )
-    used = per_point * (work.shift_heat > 0)
-    shifts = (
-        use.stops
-        * p.element_shifts
-        * p.element_engage_wear
-        * (each_shift * used).sum(-2, keepdims=True)
-        / (used.sum(-2, keepdims=True) + 1e-12)
-    )
     sliding = (work.slip_power > 0) * per_point
     air = (seconds * work.air_time).sum(-1, keepdims=True) / seconds.sum()
-    lube = 1.0 - np.clip((seconds * work.cooler_flow).sum(-1, keepdims=True) / seconds.sum() / 4e-5, 0.0, 1.0)
+    returned = (seconds * work.cooler_flow).sum(-1, keepdims=True) / seconds.sum()
+    lube = 1.0 - np.clip(returned / LUBE_FLOW, 0.0, 1.0)
     aging = 2.0 ** ((work.temperature[..., None] + p.element_drum_heat - SEAL_REFERENCE) / SEAL_HALVING)
     aged = (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(-1, keepdims=True)
     pressed = ~plant.is_one_way
@@ -120,7 +118,7 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
         lost=p.leak_outside + p.leak_engine_draws,
         pump=p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air),
         bushing=p.wear_bushing * (1.0 + p.wear_lube_starved * lube) * (1.0 - condition.bushing),
-        lining=((per_point * slide).sum(-2, keepdims=True) + shifts) * worn_out * pressed,
+        lining=_lining_rate(plant, condition, work, use, plates) * pressed,
         char=(sliding * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True) * pressed,
         seal=(per_point * aging).sum(-2, keepdims=True)
         / p.wear_seal_life[..., None]
