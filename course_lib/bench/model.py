@@ -168,7 +168,7 @@ class BenchModel:
             if finding.words:
                 choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
             for reading in finding.readings:
-                if reading.value is not None:
+                if reading.value is not None or reading.note:
                     found = reading.with_unit(reading.show(reading.value))
                     choices.append((reading.key, f"{reading.label}: {found}", finding.title))
         return tuple(choices)

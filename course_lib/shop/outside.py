@@ -16,6 +16,7 @@ IDLE = units.from_rpm(650)
 IDLE_LEVERS = ("P", "N", "D", "2", "1", "R")
 RPMS = (1000, 1500, 2000, 2500)
 FULL_SIGNAL_RPMS = (650, 1000, 2500)
+LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
 STALL_LIMIT = 3200  # rpm at which one lifts at once
 BY_HAND = units.from_rpm(2000)
 GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
@@ -376,7 +377,7 @@ def cooler_check(subject: Subject) -> Found:
     )
     share = subject.driving.cooler_conductance.mean() / rate
     drop = np.clip(share, 0.0, 1.0) * max(sump - subject.parameter("heat_cooler_sink"), COOLING)
-    seconds = units.QUART / flow if flow > units.QUART / 300.0 else None
+    seconds = min(units.QUART / max(flow, 1e-9), LONGEST_WAIT)
     readings = [
         subject.read(
             "sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2
@@ -388,7 +389,7 @@ def cooler_check(subject: Subject) -> Found:
             seconds,
             "s",
             0.7,
-            note="" if seconds else "under a quart in 300 s",
+            note="stopped before the quart was full" if seconds >= LONGEST_WAIT else "",
         ),
     ]
     return readings, subject.found("cooler_check") or ["The return runs clean."]
