@@ -141,7 +141,7 @@ def test_evidence_can_be_named_only_from_what_was_found(hand):
     assert hand.model.evidence_choices() == ()
     hand.inspect("road_test")
     choices = {choice[0]: choice[1] for choice in hand.model.evidence_choices()}
-    assert list(choices) == ["road_test", "shift_12_light_mph", "shift_23_light_mph"]
+    assert list(choices) == ["road_test", "shift_12_light_mph", "shift_23_light_mph", "shift_23_full_mph"]
     assert choices["shift_12_light_mph"] == "1 to 2, light throttle: 19\u202fmph"
 
 

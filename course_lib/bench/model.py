@@ -168,9 +168,11 @@ class BenchModel:
             if finding.words:
                 choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
             for reading in finding.readings:
-                if reading.value is not None or reading.note:
+                if reading.value is not None:
                     found = reading.with_unit(reading.show(reading.value))
                     choices.append((reading.key, f"{reading.label}: {found}", finding.title))
+                elif reading.note:
+                    choices.append((reading.key, f"{reading.label}: {reading.note}", finding.title))
         return tuple(choices)
 
     def sheet(self) -> dict[str, Any]:
