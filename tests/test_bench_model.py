@@ -137,7 +137,7 @@ def test_a_draft_is_kept_whole_and_only_names_on_the_lists(hand):
 
 
 def test_evidence_can_be_named_only_from_what_was_found(hand):
-    """Readings that were read, and what was noticed; a reading that failed is no proof."""
+    """Readings that were read, what was noticed, and why a reading could not be taken."""
     assert hand.model.evidence_choices() == ()
     hand.inspect("road_test")
     choices = {choice[0]: choice[1] for choice in hand.model.evidence_choices()}
