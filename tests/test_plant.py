@@ -155,9 +155,9 @@ def test_sound_vehicles_run_at_a_sound_temperature_and_hold(use):
 
     Varnish from about 240, act at 250: common practice, no source.
     """
-    todo = duty(use)
-    work = Plant(UNIT, DRAWN).operate(new(200), todo.op, todo.seconds)
-    mean = units.to_fahrenheit((todo.seconds * work.temperature).sum(-1) / todo.seconds.sum())
+    day = duty(use)
+    work = Plant(UNIT, DRAWN).operate(new(200), day.op, day.seconds)
+    mean = units.to_fahrenheit((day.seconds * work.temperature).sum(-1) / day.seconds.sum())
     if use == "yard":
         assert 200.0 < mean.min() and mean.max() < 240.0
     else:
