@@ -15,11 +15,11 @@ from course_lib.transmission.life import (
     World,
     parameters_at,
     pick,
-    plate_temperature,
     worst_felt,
 )
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation
+from course_lib.transmission.wear import plate_temperature
 
 ONSET = 20_000.0  # miles
 COUNT = len(ELEMENTS)
