@@ -156,6 +156,82 @@ def upshift_made(governor_pressure, spring_pressure, signal_pressure, signal):
     return governor_pressure > spring_pressure + signal_pressure * signal
 
 
+def governor_speed(governor_pressure, start_speed, mid_speed, mid_pressure, slope):
+    """Road speed at which the governor makes a pressure: `governor_pressure` the other way round.
+
+        v = sqrt(v0^2 + pg / pm (vm^2 - v0^2)) up to pm;   above: v = vm + (pg - pm) / k
+
+    Parameters                                                                  symbol  unit
+        governor_pressure   float or array   0 or more                            pg     [Pa]
+        start_speed         float or array   where pressure begins                v0     [m/s]
+        mid_speed           float or array   where the second weight takes over   vm     [m/s]
+        mid_pressure        float or array   pressure at mid_speed                pm     [Pa]
+        slope               float or array   rise above mid_speed                 k      [Pa s/m]
+    Returns
+        float or array, broadcast of the inputs; v0 for no pressure               v      [m/s]
+    Valid for
+        as `governor_pressure`.
+    Source
+        `governor_pressure` solved for the speed.
+    In the workshop
+        a shift speed tells what pressure the valve waited for.
+    Example
+        >>> [round(float(governor_speed(p, 3.0, 9.0, 1e5, 6e3)), 1) for p in (0.0, 37.5e3, 1.6e5)]
+        [3.0, 6.0, 19.0]
+    """
+    squared = np.clip(governor_pressure / mid_pressure, 0.0, 1.0) * (mid_speed**2 - start_speed**2)
+    return np.sqrt(start_speed**2 + squared) + np.maximum(governor_pressure - mid_pressure, 0.0) / slope
+
+
+def downshift_pressure(spring_pressure, signal_pressure, signal, hysteresis):
+    """Governor pressure below which a shift valve that stands in the higher gear falls back.
+
+        pd = max(ps + pm s - ph, 0)
+
+    Parameters                                                              symbol  unit
+        spring_pressure   float or array   spring, as governor pressure       ps     [Pa]
+        signal_pressure   float or array   full signal, as governor pr.       pm     [Pa]
+        signal            float or array   load signal, 0..1                  s      [-]
+        hysteresis        float or array   upshift less downshift pressure    ph     [Pa]
+    Returns
+        float or array, broadcast of the inputs; 0: it falls back at rest     pd     [Pa]
+    Valid for
+        a free valve; `governor_speed` turns the pressure into a road speed.
+    Source
+        Force balance of the shift valve; its land cuts the load signal off once it has moved.
+    In the workshop
+        it shifts down slower than it shifted up, else it would hunt on every hill.
+    Example
+        >>> [round(float(downshift_pressure(30e3, 40e3, s, 20e3)) / 1e3) for s in (0.0, 1.0)]
+        [10, 50]
+    """
+    return np.maximum(spring_pressure + signal_pressure * signal - hysteresis, 0.0)
+
+
+def trapped_vacuum(vacuum, closed_vacuum, share):
+    """Vacuum at a modulator whose hose sits behind a check valve.
+
+        vac' = max(vac, s vac0)
+
+    Parameters                                                                symbol  unit
+        vacuum          float or array   in the manifold now                    vac    [Pa]
+        closed_vacuum   float or array   in the manifold at idle                vac0   [Pa]
+        share           float or array   what the valve holds back; 0 no valve  s      [-]
+    Returns
+        float or array, broadcast of the inputs                                 vac'   [Pa]
+    Valid for
+        pulls that are short beside the time the reservoir takes to leak down.
+    Source
+        A check valve lets vacuum in and not out.
+    In the workshop
+        read the vacuum at the modulator under load: it must fall to almost nothing.
+    Example
+        >>> [round(float(trapped_vacuum(vac, 60e3, 0.9)) / 1e3) for vac in (60e3, 5e3)]
+        [60, 54]
+    """
+    return np.maximum(vacuum, share * closed_vacuum)
+
+
 def altitude_pressure(height):
     """Air pressure at a height above sea level.
 

@@ -5,6 +5,7 @@ import numpy as np
 from course_lib.physics.smooth import smooth_step
 
 SLOSH_REACH = 3.0  # -, no wave is taken to be more than three standard deviations high
+SMALLEST = 1e-12  # m3/s; keeps a division by zero out of a pump that only covers its leaks
 OVERFILL_AIR_MOST = 0.22  # -, air share with drums well under the level (invented)
 
 
@@ -108,3 +109,52 @@ def overfill_air_share(height, rotor_height, scale):
     """
     reach = SLOSH_REACH * scale
     return OVERFILL_AIR_MOST * smooth_step(height, rotor_height - reach, rotor_height + reach)
+
+
+def drained_volume(volume, standing_time, emptying_time):
+    """Fluid that has run back into the sump while the engine stood.
+
+        Vd = V (1 - exp(-t / te))
+
+    Parameters                                                               symbol  unit
+        volume          float or array   that can run back                     V      [m3]
+        standing_time   float or array   since the engine stopped              t      [s]
+        emptying_time   float or array   for two thirds of it                  te     [s]
+    Returns
+        float or array, broadcast of the inputs                                Vd     [m3]
+    Valid for
+        seeping past clearances and check valves, not for an open hole.
+    Source
+        Laminar seepage under its own head: flow proportional to what is left.
+    In the workshop
+        a level read long after stopping is higher than one read at once.
+    Example
+        >>> [round(float(drained_volume(1.6, t, 600.0)), 2) for t in (0.0, 600.0, 36000.0)]
+        [0.0, 1.01, 1.6]
+    """
+    return volume * (1.0 - np.exp(-standing_time / emptying_time))
+
+
+def refill_time(volume, flow, used, longest):
+    """Time for which a drained converter takes the fluid that the circuits wait for.
+
+        t = V / (Q - Qu), held in 0..tmax
+
+    Parameters                                                               symbol  unit
+        volume    float or array   missing in the converter                    V      [m3]
+        flow      float or array   from the pump                               Q      [m3/s]
+        used      float or array   leaks on the way                            Qu     [m3/s]
+        longest   float or array   no time is taken to be longer               tmax   [s]
+    Returns
+        float or array, broadcast of the inputs                                t      [s]
+    Valid for
+        the first start after standing; the circuits fill only afterwards.
+    Source
+        Balance of volume.
+    In the workshop
+        seconds of nothing in Drive and in Reverse, once a morning, then all is well.
+    Example
+        >>> round(float(refill_time(1.2e-3, 2.4e-4, 4e-5, 30.0)), 1)
+        6.0
+    """
+    return np.minimum(volume / np.maximum(flow - used, SMALLEST), longest)
