@@ -14,6 +14,9 @@ from course_lib.transmission.point import Operation, operation
 from course_lib.vocabulary import one_of
 
 
+SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
+
+
 class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One operating point of the duty, as the data file gives it."""
 
@@ -22,6 +25,7 @@ class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     road_speed_mph: float
     tilt: float
     say: str
+    sump_f: float | None = None
 
 
 class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -50,6 +54,12 @@ class Duty:
     stops: float
     services: float
 
+    def spent(self, stops, standing):
+        """Seconds a meter at each point (n, m) of an owner who stops and stands so many times as much."""
+        still = self.op.road_speed == 0.0
+        moving_off = (self.op.road_speed < SETTING_OFF) & ~still
+        return self.seconds * np.where(still, standing, np.where(moving_off, stops, 1.0))
+
 
 @cache
 def load_uses() -> Uses:
@@ -69,6 +79,8 @@ def duty(use: str) -> Duty:
         throttle=[point.pedal for point in points],
         road_speed=[units.from_mph(point.road_speed_mph) for point in points],
         tilt=[point.tilt for point in points],
+        temperature=[np.nan if p.sump_f is None else units.from_fahrenheit(p.sump_f) for p in points],
+        loaded=1.0,
     )
     seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
     chosen = book.uses[use]

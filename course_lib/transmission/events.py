@@ -20,6 +20,10 @@ LABELS = {
     "pump_worn": "pump clearance half as much again",
     "bushing_worn": "bushings half worn",
     "weak_pull": "engine pulls less than it should",
+    "pins_worn": "planet pins half worn",
+    "lining_soaked": "lining paper soft with water",
+    "lockup_charred": "lock-up lining charred",
+    "joints_loose": "joints and shafts loosened by shocks",
 }
 ELEMENT_LABELS = {
     "slides": "{} slides",
@@ -28,13 +32,14 @@ ELEMENT_LABELS = {
     "burnt": "{} burnt",
     "seal_hard": "{} seal hard",
     "one_way_damaged": "{} damaged",
+    "cracked": "{} drum or lug cracked",
 }
 
 
 def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, np.ndarray]:
     """For each landmark, whether it has happened, (n,) bool."""
     p = plant.p
-    goal = plant.set_pressure(work.signal, (plant.tables.ratio[work.gear] < 0).astype(float))
+    goal = plant.set_pressure(work.signal, plant.ratio[work.gear] < 0)
     found = {
         "fluid_short": condition.lost[:, 0] > 0.5 * units.QUART,
         "fluid_much_short": condition.lost[:, 0] > 1.1 * units.QUART,
@@ -45,6 +50,10 @@ def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, n
         "pump_worn": condition.pump[:, 0] > 0.5,
         "bushing_worn": condition.bushing[:, 0] > 0.5,
         "weak_pull": p.engine_health[:, 0] < 0.9,
+        "pins_worn": condition.planetary[:, 0] > 0.5,
+        "lining_soaked": condition.soaked[:, 0] > 0.5,
+        "lockup_charred": condition.lockup[:, 0] > 0.5,
+        "joints_loose": condition.driveline[:, 0] > 0.5,
     }
     left = 1.0 - condition.lining / p.element_lining
     slides = np.any(work.slip_power > SLIDING, axis=1)
@@ -57,6 +66,7 @@ def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, n
         found["darkened" + at] = condition.char[:, 0, column] > 0.05
         found["half_gone" + at] = left[:, 0, column] < 0.5
         found["burnt" + at] = condition.char[:, 0, column] > 0.35
+        found["cracked" + at] = condition.holding[:, 0, column] > 0.5
         found["seal_hard" + at] = condition.seal[:, 0, column] > 0.5
     return found
 

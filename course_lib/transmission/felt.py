@@ -14,20 +14,29 @@ import numpy as np
 from course_lib import units
 from course_lib.transmission.duty import duty
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import Workings, new_condition
+from course_lib.transmission.point import Condition, Workings, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
 
 LIGHT_PEDAL = 0.12
 LOST_PULL = 0.06  # share of the torque asked that finds no hold
 OFTEN = 0.6 / units.MILE  # s/m; a fault met for less time than this is noticed less
 HARSH = 0.45  # line pressure above a sound vehicle's on a light pedal
+BUMP = 8.0  # torque at lock-up beyond the load, above a sound vehicle's
 LATE, EARLY = 0.80, 1.5  # upshift speed against a sound vehicle's; early and soft feels pleasant
-WEAK = 0.25  # pull lost on pulling away
+WEAK = 0.25  # pull lost
 HOT = 30.0  # K above a sound vehicle's sump
 FLARE = 45.0  # rad/s of run-away between two gears, above a sound vehicle's
+DELAY = 1.0  # s of waiting for a gear beyond a sound vehicle's
 BUZZ = 0.30  # share of time the pump draws air on the flat
 SMOKE = units.QUART / (450 * units.MILE)  # fluid burnt by the engine
 DRIP = units.QUART / (150 * units.MILE)  # fluid lost where the vehicle parks
+BINDS = 0.15  # share of the turbine torque with which elements fight
+JUDDER = 0.6
+WHINE = 0.5  # pins and washers worn
+CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converter hub
+DRAG = 500.0  # N of brakes that do not let go
+LOOSE = 0.25  # rad of play in shafts that shocks have ruined
+NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,31 +57,61 @@ def reference(unit: str, signal: str, use: str) -> Reference:
     return Reference(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
 
 
-def felt(plant: Plant, work: Workings, use: str) -> dict[str, np.ndarray]:
+def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:
     """How strongly each trouble is felt, name -> (n, 1)."""
     signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    sound, day = reference(plant.unit.name, signal, use), duty(use)
+    sound, day, p = reference(plant.unit.name, signal, use), duty(use), plant.p
     noticed = np.minimum(day.seconds / OFTEN, 1.0) ** 0.5
-    at_ease = (day.op.throttle < 0.3) & (work.signal >= 0)
+    worst = _worst(noticed)
+    at_ease = day.op.throttle < 0.3
     moving_off = (day.op.road_speed < 4.0) & (day.op.throttle > 0.2)
     level = np.abs(day.op.tilt) < 0.05
-    late = np.concatenate(
-        [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full], 1
-    )
-    late = np.minimum(late, 3.0)
-    share = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0)
-    pull = work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0)
-    heat = (work.temperature - sound.work.temperature).mean(-1, keepdims=True)
-    run_away = (work.flare - sound.work.flare).max(-1)
+    standing = day.op.road_speed == 0.0
+    late = _against(plant, sound)
+    pull = work.drive_torque / np.maximum(sound.work.drive_torque, 1.0)
+    harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
+    bump = (work.bump - sound.work.bump).max(-1)
+    first = np.minimum(p.sump_night_drain / NIGHT_FILL, LONGEST_NIGHT)
+    reduced = np.abs(plant.ratio[work.gear]) > 1.05
     return {
-        "slips": (work.loss * noticed / LOST_PULL).max(-1, keepdims=True),
-        "flares": (run_away * noticed / FLARE).max(-1, keepdims=True),
-        "harsh": (np.where(at_ease, share - 1.0, 0.0) / HARSH).max(-1, keepdims=True),
+        "slips": worst(np.maximum(work.loss, (1.0 - p.vehicle_shaft) * (day.op.throttle > 0)) / LOST_PULL),
+        "flares": worst((work.flare - sound.work.flare).max(-1) / FLARE),
+        "harsh": np.maximum(
+            _most(np.where(at_ease, harder, 0.0) / HARSH), _most(np.where(at_ease, bump, 0.0) / BUMP)
+        ),
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
-        "weak": (np.where(moving_off, 1.0 - pull, 0.0) / WEAK).max(-1, keepdims=True),
-        "hot": heat / HOT,
-        "buzz": (np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ).max(-1, keepdims=True),
-        "smoke": plant.p.leak_engine_draws / SMOKE,
-        "drip": plant.p.leak_outside / DRIP,
+        "weak": _most(np.where(moving_off, 1.0 - pull, 0.0) / WEAK),
+        "hot": (work.temperature - sound.work.temperature).mean(-1, keepdims=True) / HOT,
+        "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
+        "smoke": p.leak_engine_draws / SMOKE,
+        "drip": (p.leak_outside + p.leak_front) / DRIP,
+        "delays": np.maximum(
+            worst((work.delay - sound.work.delay).max(-1) / DELAY), (first - FIRST_WAIT) / (2.0 * DELAY)
+        ),
+        "binds": worst((work.tie_up - sound.work.tie_up) / BINDS),
+        "judders": worst((work.judder - sound.work.judder) / JUDDER),
+        "whines": condition.planetary / WHINE * (worst(reduced * 1.0) > 0),
+        "knocks": np.maximum(
+            (p.vehicle_lash + condition.driveline * LOOSE - 0.04) / CLUNK, p.pump_offset / KNOCK
+        ),
+        "stalls": _most(np.where(standing, work.lockup_on, 0.0) * 3.0),
+        "drags": p.vehicle_brake_drag / DRAG,
+        "no_kickdown": 1.2 * (1.0 - p.signal_kickdown) * (1.0 + 0.0 * condition.planetary),
     }
+
+
+def _most(strength):
+    """Largest over the points, (n, 1)."""
+    return strength.max(-1, keepdims=True)
+
+
+def _worst(noticed):
+    """A function: largest over the points, each counted as far as it is met often enough to be noticed."""
+    return lambda strength: _most(strength * noticed)
+
+
+def _against(plant: Plant, sound: Reference):
+    """Upshift speeds against a sound vehicle's, light and full pedal side by side."""
+    each = [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full]
+    return np.minimum(np.concatenate(each, 1), 3.0)

@@ -1,7 +1,7 @@
-"""One operating point of a vehicle: fluid, oil pressures, torques, slip and heat, for driving and for testing alike.
+"""One operating point of a vehicle: fluid, signals, engine, oil pressures, torques, slip and heat, for driving and testing alike.
 
-Shapes: n vehicles, m operating points, E holding elements. Everything of one point has shape (n, m); pressures and slip are
-kept for two phases of the oil, on a leading axis: 0 the pump draws fluid, 1 it gulps air. Elements stand last.
+Shapes: n vehicles, m operating points, E holding elements. Everything of one point has shape (n, m). Two phases of the oil are
+worked: the pump draws fluid, or it gulps air. Elements stand last in what is handed out.
 """
 
 from __future__ import annotations
@@ -11,24 +11,36 @@ from types import SimpleNamespace
 import numpy as np
 
 from course_lib.constants import AIR_DENSITY
-from course_lib.physics import circuit, converter, fluid, friction, heat, pump, shifting, sump
-from course_lib.physics.smooth import smooth_step
+from course_lib.physics import circuit, converter, fluid, heat, pump, shifting, sump
+from course_lib.transmission.circuits import Elements, balance
 from course_lib.transmission.point import Condition, Operation, Workings, operation
-from course_lib.transmission.spec import gear_tables, load_unit
+from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
 
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
-LINE_PASSES = 5  # of Newton's rule; flows then balance to rounding, even with torn seals and a gulp of air
-LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
-SMALLEST_CONDUCTANCE = 1e-30  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
+WARM = 362.0  # K, first guess of a sump in use
+HOTTEST_SUMP = 460.0  # K
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
-MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
-LONGEST_FILL = 3.0  # s
-LONGEST_SLIDE = 2.5  # s, then the driver has lifted
-STEP_SHARE = 0.35  # share of the turbine speed that a shift takes away
+GULPS = 1e-3  # share of time with air from which it counts
+FULL_EXHAUST = 20.7e3  # Pa, 3 psi
+FAST = 261.8  # rad/s, 2,500 rpm
+LIP_LOST = 3.0  # leak of a swollen lip, in sound circuits
+LOCKED_STATOR = (
+    0.8  # torque it takes at a speed ratio of 1, as a share of what the converter would take at stall
+)
+LOCKUP_PEDAL = 0.75  # pedal past which the lock-up clutch lets go
+CHARRED_GRIP = 0.7  # share of its grip that a charred lock-up lining has lost
+LOCKUP_RING = 0.06  # pressure a sound ring costs
+LOCKUP_SHAKES, SHAKING_SLIP = (
+    1.5,
+    5.0,
+)  # judder of a sliding lock-up lining, and the slip [rad/s] from which it shakes in full
+LONGEST_REFILL = 12.0  # s
+MOST_RUN = 250.0  # rad/s the engine runs away with a broken shaft
+MISFIRE_SHAKES = 12.0
 
 
 class Plant:
@@ -36,18 +48,29 @@ class Plant:
 
     def __init__(self, unit: str, parameters: dict[str, np.ndarray]) -> None:
         self.unit = load_unit(unit)
-        self.tables = gear_tables(unit)
         self.p = SimpleNamespace(**parameters)
-        kinds = [element.kind for element in self.unit.elements]
-        self.is_band = np.array([kind == "band" for kind in kinds])
-        self.is_one_way = np.array([kind == "one-way" for kind in kinds])
+        self.dtype = self.p.pump_displacement.dtype
+        tables = gear_tables(unit)
+        names = ("applied", "share", "relative", "ratio", "before", "takes")
+        self.applied, self.share, self.relative, self.ratio, self.before, self.takes = (
+            getattr(tables, name).astype(self.dtype) for name in names
+        )
+        self.partners = tables.partners
+        kinds = np.array([element.kind for element in self.unit.elements])
+        self.is_band, self.is_one_way = kinds == "band", kinds == "one-way"
+        self.pressed, self.one_ways = np.flatnonzero(~self.is_one_way), np.flatnonzero(self.is_one_way)
+        self.sound_clearance = nominal_parameters(self.unit, signal=self.unit.signals[0])["element_clearance"]
+        self.sound_clearance = self.sound_clearance.astype(self.dtype)
+        engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
+        self.rocked = np.maximum(*engaged)
+        self.lockup_gears = np.array([gear in self.unit.lockup_gears for gear in self.unit.gears])
         self._walther = fluid.walther_coefficients(
             float(self.p.fluid_viscosity_40c.flat[0]),
             313.15,
             float(self.p.fluid_viscosity_100c.flat[0]),
             373.15,
         )
-        self._hot_viscosity = fluid.kinematic_viscosity(HOT, *self._walther)
+        self._hot_viscosity = float(fluid.kinematic_viscosity(HOT, *self._walther))
 
     # ------------------------------------------------------------------ fluid and sump
     def viscosity(self, condition: Condition, temperature):
@@ -66,7 +89,7 @@ class Plant:
         aloft = (
             p.sump_held_above + p.sump_return_time * pump_flow * thick
             if running
-            else p.sump_held_above - p.sump_drain_back
+            else p.sump_held_above - p.sump_drain_back - p.sump_night_drain
         )
         volume = np.maximum((p.sump_charge - condition.lost) * shrink - aloft, 0.0)
         return sump.fluid_height(volume, p.sump_area_low, p.sump_area_high, p.sump_height_split)
@@ -92,57 +115,105 @@ class Plant:
     def pump_flow(self, condition: Condition, engine_speed, viscosity, density):
         """Fluid [m3/s] the suction side lets the pump draw."""
         p = self.p
-        asked = pump.geometric_flow(p.pump_displacement, engine_speed)
+        asked = pump.geometric_flow(p.pump_displacement * p.pump_drive, engine_speed)
         head = p.pump_suction_limit - 0.5 * density * (engine_speed * p.pump_tip_radius) ** 2
         head = np.maximum(head, LEAST_SUCTION * p.pump_suction_limit)
         resistance = p.pump_suction_resistance / (1.0 - self.strainer_plug(condition)) ** 2
         return pump.suction_limited_flow(asked, resistance, viscosity, head)
 
-    # ------------------------------------------------------------------ signals and gear
-    def vacuum(self, op: Operation):
-        """Manifold vacuum and vacuum at the modulator [Pa]."""
+    # ------------------------------------------------------------------ load on the engine, signals and gear
+    def throttle(self, op: Operation):
+        """Throttle opening at each point: what the point says, and what trailer and dragging brakes ask in addition."""
         p = self.p
-        manifold = shifting.manifold_vacuum(p.signal_closed_vacuum, op.throttle, p.signal_engine_vacuum)
-        return manifold, manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
+        drag = p.vehicle_brake_drag * p.vehicle_tire_radius / (p.vehicle_axle * p.engine_torque)
+        asked = op.throttle * (1.0 + op.loaded * p.vehicle_trailer / p.vehicle_mass)
+        return np.minimum(asked + drag * ((op.road_speed > 0) & (op.throttle > 0)), 1.0)
+
+    def exhaust(self, speed, throttle):
+        """Back pressure [Pa] in the exhaust."""
+        return self.p.engine_exhaust * FULL_EXHAUST * (speed / FAST) ** 2 * (1.0 + throttle)
+
+    def vacuum(self, op: Operation, engine_speed=None):
+        """Manifold vacuum and vacuum at the modulator [Pa]; back pressure at an engine speed [rad/s] takes from both."""
+        p, throttle = self.p, self.throttle(op)
+        manifold = shifting.manifold_vacuum(p.signal_closed_vacuum, throttle, p.signal_engine_vacuum)
+        if engine_speed is not None:
+            manifold = np.maximum(manifold - self.exhaust(engine_speed, throttle), 0.0)
+        reaches = manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
+        return manifold, np.maximum(reaches, p.signal_trapped * p.signal_closed_vacuum)
+
+    def twist(self, op: Operation):
+        """Share of full torque with which the engine lifts the unit off a broken mount."""
+        moving = (op.road_speed > 0) | (op.throttle > 0.5)
+        in_gear = np.array([lever not in "PN" for lever in op.lever])
+        return self.throttle(op) * moving * in_gear
 
     def load_signal(self, op: Operation):
         """Load signal 0 to 1 as the valve passes it on, from vacuum or cable, or from the hand that moves it."""
         p = self.p
-        vacuum = shifting.vacuum_signal(self.vacuum(op)[1], p.signal_closed_vacuum)
-        cable = shifting.cable_signal(op.throttle, p.signal_travel, p.signal_slack, p.signal_pull)
+        turning = np.where(
+            np.isnan(op.engine_speed), p.engine_best_speed * self.throttle(op), op.engine_speed
+        )
+        vacuum = shifting.vacuum_signal(self.vacuum(op, turning)[1], p.signal_closed_vacuum)
+        pulled = p.signal_pull + p.vehicle_mount_lift * self.twist(op)
+        cable = shifting.cable_signal(self.throttle(op), p.signal_travel, p.signal_slack, pulled)
         own = np.where(p.signal_cable_fitted > 0.5, cable, vacuum)
         return p.signal_gain * np.where(np.isnan(op.signal), own, op.signal)
 
     def governor(self, road_speed):
         """Governor pressure [Pa]."""
         p = self.p
-        return p.governor_gain * shifting.governor_pressure(
-            road_speed, p.governor_start, p.governor_mid, p.governor_mid_pressure, p.governor_slope
+        curve = shifting.governor_pressure(
+            road_speed * p.governor_gear,
+            p.governor_start,
+            p.governor_mid,
+            p.governor_mid_pressure,
+            p.governor_slope,
         )
+        return np.maximum(p.governor_gain * (1.0 - p.governor_leak) * curve, p.governor_stuck)
 
-    def shift_thresholds(self):
-        """Spring and load pressure [Pa] of each upshift, lowest first."""
+    def _speed_at(self, pressure):
+        """Road speed [m/s] at which the governor gives a pressure; 0 where it gives it at rest, infinite where never."""
         p = self.p
-        return ((p.governor_spring_12, p.governor_load_12), (p.governor_spring_23, p.governor_load_23))
-
-    def upshift_speeds(self, throttle: float):
-        """Road speed [m/s] of each upshift at a pedal position, (n, shifts); infinite where it never comes."""
-        p = self.p
-        signal = self.load_signal(operation("D", throttle=throttle))
-        asked = np.concatenate([spring + load * signal for spring, load in self.shift_thresholds()], axis=1)
-        needed = asked / np.maximum(p.governor_gain, TINY)
+        needed = pressure / np.maximum(p.governor_gain * (1.0 - p.governor_leak), TINY)
         rise = np.minimum(needed / p.governor_mid_pressure, 1.0)
         first = np.sqrt(p.governor_start**2 + rise * (p.governor_mid**2 - p.governor_start**2))
         speed = first + np.maximum(needed - p.governor_mid_pressure, 0.0) / p.governor_slope
+        speed = speed / np.maximum(p.governor_gear, TINY)
+        speed = np.where(pressure <= p.governor_stuck, 0.0, speed)
         return np.where(speed < TOP_SPEED, speed, np.inf)
+
+    def upshift_speeds(self, throttle: float):
+        """Road speed [m/s] of each upshift at a pedal position, (n, S); infinite where it never comes."""
+        p = self.p
+        signal = self.load_signal(operation("D", throttle=throttle))
+        speed = self._speed_at(p.shift_spring[:, 0] + p.shift_load[:, 0] * signal)
+        speed = np.where(p.shift_stuck[:, 0] > 0.5, np.inf, speed)
+        return np.maximum.accumulate(speed, axis=1)
+
+    def downshift_speeds(self):
+        """Road speed [m/s] of each downshift with the pedal released, (n, S); 0 where it stays up to a stop."""
+        p = self.p
+        signal = self.load_signal(operation("D"))
+        asked = p.shift_spring[:, 0] + p.shift_load[:, 0] * signal - p.shift_hysteresis[:, 0]
+        speed = self._speed_at(np.maximum(asked, 0.0))
+        return np.where(np.isfinite(self.upshift_speeds(0.0)), np.minimum(speed, TOP_SPEED), 0.0)
+
+    def kickdown_speeds(self):
+        """Highest road speed [m/s] at which the pedal on the floor fetches the lower gear, (n, S); 0 where it never does."""
+        p = self.p
+        fetched = p.shift_kickdown[:, 0] * (p.signal_kickdown > 0.5) * (p.governor_gear > 0.5)
+        fetched = np.where(self._speed_at(p.shift_spring[:, 0]) > 0.0, fetched, 0.0)
+        return np.where(np.isfinite(self.upshift_speeds(1.0)), fetched, 0.0)
 
     def _gear(self, op: Operation, signal):
         """Row of the gear table at each point: the lever's gears, chosen by the shift valves."""
-        pressure = self.governor(op.road_speed)
-        ups = sum(
-            shifting.upshift_made(pressure, s, load, signal).astype(int)
-            for s, load in self.shift_thresholds()
-        )
+        p, pressure = self.p, self.governor(op.road_speed)
+        ups, free = np.zeros(pressure.shape, int), np.ones(pressure.shape, bool)
+        for s in range(len(self.unit.shifts)):
+            asked = p.shift_spring[..., s] + p.shift_load[..., s] * signal
+            free &= (pressure > asked) & (p.shift_stuck[..., s] < 0.5)
+            ups += free
         table = [[self.unit.gear_index(g) for g in self.unit.levers[lever]] for lever in op.lever]
         longest = max(len(row) for row in table)
         rows = np.array([row + [row[-1]] * (longest - len(row)) for row in table])
@@ -153,46 +224,80 @@ class Plant:
         """Torque [N m] of the engine at a throttle opening and speed."""
         p = self.p
         shape = 1.0 - 0.25 * (speed / p.engine_best_speed - 1.0) ** 2
-        return (
-            p.engine_torque
-            * p.engine_health
-            * np.maximum(shape, 0.0)
-            * (1.0 - (1.0 - throttle) ** p.engine_pedal)
-        )
+        choked = np.maximum(1.0 - self.exhaust(speed, throttle) / (8.0 * FULL_EXHAUST), 0.2)
+        opened = 1.0 - (1.0 - throttle) ** p.engine_pedal
+        return p.engine_torque * p.engine_health * np.maximum(shape, 0.0) * opened * choked
 
     def _drive(self, op: Operation, gear):
-        """Engine speed, turbine speed and turbine torque; the stator decides how well torque is multiplied."""
-        p = self.p
-        ratio = np.abs(self.tables.ratio[gear])
+        """Engine speed, turbine speed and torque, and torque taken: the stator decides how well torque is multiplied."""
+        p, throttle = self.p, self.throttle(op)
+        ratio = np.abs(self.ratio[gear])
         turbine = op.road_speed / p.vehicle_tire_radius * p.vehicle_axle * ratio
         capacity = p.converter_capacity * (1.0 + p.converter_stator_load * p.converter_stator_slip)
-        speed = converter.match_speed(turbine, self.engine_torque(op.throttle, p.engine_best_speed), capacity)
-        speed = converter.match_speed(turbine, self.engine_torque(op.throttle, speed), capacity)
+        speed = converter.match_speed(turbine, self.engine_torque(throttle, p.engine_best_speed), capacity)
+        speed = converter.match_speed(turbine, self.engine_torque(throttle, speed), capacity)
         speed = np.where(np.isnan(op.engine_speed), np.maximum(speed, p.engine_idle), op.engine_speed)
         turbine = np.where(ratio > 0, np.minimum(turbine, speed), speed)
         multiplied = 1.0 + (p.converter_stall_ratio - 1.0) * (1.0 - p.converter_stator_slip)
         taken = converter.pump_torque(speed, turbine / speed, capacity)
-        return (
-            speed,
-            turbine,
-            taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling),
+        given = taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling)
+        past = np.maximum(turbine / speed - p.converter_coupling, 0.0) / (1.0 - p.converter_coupling)
+        braked = LOCKED_STATOR * p.converter_stator_lock * capacity * past * speed**2
+        return speed, turbine, np.maximum(given - braked, 0.0), taken
+
+    def _lock_up(self, op: Operation, gear, drive, goal, worn):
+        """The drive with the lock-up clutch on where it is commanded, and whether it is, its slip [rad/s] and power [W].
+
+        Its lining carries what it can of the engine torque, past the converter; what it cannot, slips. worn (n, 1): char of that lining.
+        """
+        p = self.p
+        cruising = (
+            self.lockup_gears[gear] & (op.road_speed > p.lockup_speed) & (self.throttle(op) < LOCKUP_PEDAL)
         )
+        on = (p.lockup_fitted > 0.5) & (cruising | ((p.lockup_stuck > 0.5) & (np.abs(self.ratio[gear]) > 0)))
+        if not on.any():
+            return drive, on.astype(self.dtype), np.zeros_like(drive[0]), np.zeros_like(drive[0])
+        speed, turbine, torque, taken = drive
+        engine = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
+        pressure = goal * self.lockup_share()
+        holds = p.wear_friction * pressure * p.lockup_area * p.lockup_radius * (1.0 - CHARRED_GRIP * worn)
+        held = np.where(on, np.minimum(holds / np.maximum(engine, 1.0), 1.0), 0.0)
+        slip = on * np.maximum(speed - turbine, 0.0) * np.sqrt(np.maximum(1.0 - held, 0.0))
+        speed = np.where(on, np.maximum(turbine + slip, p.engine_idle), speed)
+        torque = np.where(on, engine * held + torque * (1.0 - held), torque)
+        taken = np.where(on, engine, taken)
+        return (speed, turbine, torque, taken), on.astype(self.dtype), slip, engine * held * slip
+
+    def lockup_share(self):
+        """Share of the line pressure that stands behind the lock-up piston; its ring takes the rest."""
+        return 1.0 / (1.0 + LOCKUP_RING * self.p.lockup_leak)
 
     def _idle_torque(self):
         """Turbine torque [N m] while standing in gear at idle."""
         p = self.p
         return converter.pump_torque(p.engine_idle, 0.0, p.converter_capacity) * p.converter_stall_ratio
 
-    # ------------------------------------------------------------------ line and circuits
-    def _conductances(self, condition: Condition, viscosity):
-        """Leak conductances [m3/s/Pa]: pump and valve body (n, m), and each circuit (n, m, E)."""
+    # ------------------------------------------------------------------ leaks, goal and grip
+    def seal_hardness(self, condition: Condition):
+        """Hardness of each piston lip, (n, 1, E): 0 supple, 1 hard; below 0 swollen and soft."""
+        hard = np.minimum(condition.seal + self.p.element_seal_set, 1.0)
+        return hard - self.p.fluid_swell[..., None]
+
+    def leak_factor(self, condition: Condition, temperature, viscosity, column: int):
+        """Leak of one circuit against a sound one at that temperature: rings on worn bushings, the lip; (n, m)."""
         p = self.p
-        inner = (
-            pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
+        hardness = self.seal_hardness(condition)[..., column]
+        lip = circuit.lip_leak(
+            np.maximum(hardness, 0.0), temperature, viscosity, p.line_seal_leak, p.line_lip_lift
         )
-        rings = (1.0 + p.line_bushing_leak * condition.bushing)[..., None]
-        hard = 1.0 + p.line_seal_leak[..., None] * condition.seal**3
-        return inner, p.element_leak / viscosity[..., None] * hard * rings
+        torn = LIP_LOST * np.maximum(-hardness, 0.0) ** 2
+        return (lip + torn) * (1.0 + p.line_bushing_leak * condition.bushing)
+
+    def solid(self, condition: Condition, column: int):
+        """Torque [N m] a one-way clutch bears, (n, 1): nothing when fitted backwards."""
+        p = self.p
+        sound = 1.0 - condition.holding[..., column]
+        return p.element_holding_torque[..., column] * sound * (1.0 - p.element_reversed[..., column])
 
     def set_pressure(self, signal, reverse):
         """Pressure [Pa] the regulator aims at."""
@@ -200,175 +305,102 @@ class Plant:
         asked = p.line_base * p.line_spring + p.line_boost * p.line_answer * signal
         return asked * (1.0 + p.line_reverse_gain * p.line_reverse_share * reverse)
 
-    def _line(self, goal, flow, inner, leak, applied, density):
-        """Line pressure and circuit pressures [Pa] at which pump, leaks and regulator balance."""
-        p = self.p
-        valve = (p.line_droop, p.line_nominal_flow)
-        line = circuit.regulated_pressure(goal, flow, inner + (leak * applied).sum(-1), *valve)
-        for _ in range(LINE_PASSES):
-            fed = self._fed(line, leak, applied, density)
-            each = self._drawn(line, fed, density)
-            drawn, slope = each.sum(-1), self._slope(line, fed, each, leak, density).sum(-1)
-            # Newton's rule: near this line the circuits draw `drawn - slope * line` and leak `slope` besides.
-            better = circuit.regulated_pressure(goal, flow - drawn + slope * line, inner + slope, *valve)
-            line = np.maximum(better, LEAST_LINE * line)
-        fed = self._fed(line, leak, applied, density)
-        used = inner * line + self._drawn(line, fed, density).sum(-1)
-        spill = np.maximum(p.line_nominal_flow * (1.0 + (line / goal - 1.0) / p.line_droop), 0.0)
-        return line, fed, spill, flow - used - spill
-
-    def _fed(self, line, leak, applied, density):
-        p = self.p
-        fed = circuit.fed_pressure(
-            line[..., None],
-            p.element_feed_area,
-            leak,
-            p.element_hole,
-            density[..., None],
-            p.line_discharge[..., None],
-        )
-        return fed * applied
-
-    def _drawn(self, line, fed, density):
-        """Flow [m3/s] each applied circuit takes through its feed."""
-        p = self.p
-        drop = np.maximum(line[..., None] - fed, 0.0)
-        flow = circuit.orifice_flow(
-            p.element_feed_area, drop, density[..., None], p.line_discharge[..., None]
-        )
-        return flow * (fed > 0)
-
-    def _slope(self, line, fed, drawn, leak, density):
-        """Flow [m3/s/Pa] each applied circuit takes more per pascal of line: feed and leak in a row."""
-        p = self.p
-        feed = drawn / (2.0 * np.maximum(line[..., None] - fed, TINY))
-        root = np.sqrt(2.0 * density[..., None] * np.maximum(fed, TINY))
-        jet = p.element_hole * p.line_discharge[..., None] / root
-        return feed * (leak + jet) / (feed + leak + jet + SMALLEST_CONDUCTANCE) * (fed > 0)
-
-    # ------------------------------------------------------------------ holding elements
     def clearance(self, condition: Condition):
         """Running clearance of each element [m]: set-up, lining gone, and steels worn and coned (n, 1, E)."""
         p = self.p
         travel = np.where(self.is_band, p.element_wrap, p.element_faces)
-        return (
-            p.element_clearance
-            + condition.lining * travel
-            + p.wear_steel_warp[..., None] * condition.char * ~self.is_band
-        )
-
-    def _capacity(self, condition: Condition, pressure, temperature, reverse):
-        """Torque each element can hold [N m] at its circuit pressure; shapes (..., n, m, E)."""
-        p = self.p
-        clearance = self.clearance(condition)
-        area = p.element_piston_area + p.element_reverse_area * reverse[..., None]
-        force = pressure * area - p.element_spring_force * (1.0 + 0.5 * clearance / p.element_stroke)
-        force = np.maximum(force, 0.0) * (
-            1.0 - smooth_step(clearance, 0.90 * p.element_stroke, p.element_stroke)
-        )
-        grip = friction.friction_coefficient(
-            (p.wear_friction * p.wear_fluid_friction)[..., None],
-            temperature[..., None],
-            condition.char,
-            0.0,
-            condition.oxidation[..., None],
-        )
-        clutch = friction.clutch_torque_capacity(force, grip, p.element_radius, p.element_faces)
-        band = friction.band_torque_capacity(force, grip, p.element_radius, p.element_wrap)
-        solid = p.element_holding_torque * (1.0 - condition.holding)
-        return np.where(self.is_one_way, solid, np.where(self.is_band, band, clutch))
-
-    def _slip(self, capacity, share, torque):
-        """Lost share of torque, slip speed [rad/s] of the turbine side, and slip power per element [W]."""
-        joint = capacity @ self.tables.together
-        asked = share * torque[..., None]
-        lost = np.where(share > 0, np.maximum(asked - joint, 0.0) / (asked + TINY), 0.0)
-        loss = lost.max(-1)
-        slip = np.minimum(loss * torque / self.p.engine_slip_speed, MOST_SLIP)
-        sliding = lost > 0
-        return loss, slip, capacity * slip[..., None] / np.where(sliding, share, 1.0) * sliding
-
-    def _engage(self, line, leak, density, capacity, share, torque, speed, clearance):
-        """Flare [rad/s] and heat [J] of one engagement of each element: the piston fills, then it slides to rest.
-
-        The piston fills with what the feed brings beyond the leak; longer than the shift allows for, the turbine runs away. The
-        slide lasts the longer, the less the element holds beyond the torque asked of it.
-        """
-        p = self.p
-        half = 0.5 * line[..., None]
-        net = self._drawn(line, half, density) - leak * half
-        volume = (p.element_piston_area + p.element_reverse_area) * clearance
-        time = np.minimum(volume / np.maximum(net, TINY), LONGEST_FILL)
-        late = np.maximum(time - p.element_overlap, 0.0)
-        flare = np.minimum(torque[..., None] / p.vehicle_inertia[..., None] * late, MOST_SLIP)
-        step = STEP_SHARE * speed[..., None] + flare
-        geared = np.where(share > 0, share, 1.0)
-        spare = np.maximum(capacity / geared - torque[..., None], TINY)
-        slide = np.clip(p.vehicle_inertia[..., None] * step / spare, 0.0, LONGEST_SLIDE)
-        return flare * (share > 0), 0.5 * capacity * step / geared * slide * (share > 0)
+        coned = p.wear_steel_warp[..., None] * condition.char * ~self.is_band
+        return p.element_clearance + condition.lining * travel + coned
 
     # ------------------------------------------------------------------ the whole point
-    def operate(self, condition: Condition, op: Operation, weight: np.ndarray | None = None) -> Workings:
+    def operate(self, condition: Condition, op: Operation, weight=None, guess=None) -> Workings:
         """Everything that happens at the points `op` to vehicles in `condition`.
 
-        Where `op.temperature` is NaN the sump temperature follows from the heat balance over the points, each counted with
-        `weight` (n, m) or equally.
+        Where `op.temperature` is NaN the sump temperature follows from the heat balance over those points, each counted with
+        `weight` (n, m) or equally. guess: temperature (n, m) K found a moment ago; then one pass is enough.
         """
-        given = np.isnan(op.temperature)
-        first = np.where(given, 362.0, op.temperature)
+        given = ~np.isnan(op.temperature)
         shape = (self.p.pump_displacement.shape[0], len(op.lever))
+        weight = np.ones(shape, self.dtype) if weight is None else weight
+        first = np.where(given, op.temperature, WARM if guess is None else guess).astype(self.dtype)
         work = self._point(condition, op, np.broadcast_to(first, shape))
-        if not given.any():
+        if given.all() or guess is not None:
             return work
-        weight = np.ones(shape) if weight is None else weight
-        return self._point(condition, op, np.where(given, self._sump_temperature(work, weight), first))
+        found = self.sump_temperature(work, weight * ~given)
+        return self._point(condition, op, np.where(given, first, found).astype(self.dtype))
 
-    def _sump_temperature(self, work: Workings, weight):
-        """Mean sump temperature of the duty, and how far each point pulls away from it [K]."""
+    def sump_temperature(self, work: Workings, weight):
+        """Sump temperature [K] that the heat of `work` leads to at each point: the duty's mean, and the pull of the point."""
         p = self.p
+        loss = work.cooler_conductance + work.case_conductance
         gain = (
             work.heat + work.cooler_conductance * p.heat_cooler_sink + work.case_conductance * p.heat_ambient
         )
-        loss = work.cooler_conductance + work.case_conductance
         mean = (weight * gain).sum(-1, keepdims=True) / (weight * loss).sum(-1, keepdims=True)
-        return np.minimum(mean + p.heat_short_visit * (gain / loss - mean), 460.0)
+        return np.minimum(mean + p.heat_short_visit * (gain / loss - mean), HOTTEST_SUMP)
 
     def _point(self, condition: Condition, op: Operation, temperature) -> Workings:
         p = self.p
-        signal = self.load_signal(op)
+        signal = self.load_signal(op).astype(self.dtype)
         gear = self._gear(op, signal)
-        speed, turbine, torque = self._drive(op, gear)
-        thin, viscosity = self.viscosity(condition, temperature)
+        reverse = self.ratio[gear] < 0
+        goal = self.set_pressure(signal, reverse).astype(self.dtype)
+        drive, locked, lock_slip, lock_power = self._lock_up(
+            op, gear, self._drive(op, gear), goal, condition.lockup
+        )
+        speed, turbine, torque, taken = (np.broadcast_to(x, gear.shape).astype(self.dtype) for x in drive)
+        _, viscosity = self.viscosity(condition, temperature)
         density = fluid.density(temperature, p.fluid_density_15c)
         height = self.height(condition, temperature, pump.geometric_flow(p.pump_displacement, speed))
         flow = self.pump_flow(condition, speed, viscosity, density)
         air = self._air_time(op, height, flow, viscosity)
-        reverse = (self.tables.ratio[gear] < 0).astype(float)
-        inner, leak = self._conductances(condition, viscosity)
-        phases = np.stack([flow, flow * (1.0 - p.sump_gulp_air)])
-        line, fed, spill, residual = self._line(
-            self.set_pressure(signal, reverse), phases, inner, leak, self.tables.applied[gear], density
+        inner = (
+            pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
         )
-        capacity = self._capacity(condition, fed, temperature, reverse) * self.tables.applied[gear]
-        loss, slip, power = self._slip(capacity, self.tables.share[gear], np.broadcast_to(torque, line.shape))
-        # A gear that no upshift leads to is engaged from rest, at idle.
-        pulling = np.where(self.tables.upshifted[gear], torque, np.minimum(torque, self._idle_torque()))
-        flare, shift_heat = self._engage(
-            line[0],
-            leak,
-            density,
-            capacity[0],
-            self.tables.share[gear],
-            pulling,
-            turbine,
-            self.clearance(condition),
+        ports = (1.0 - op.nudged) * np.ones_like(temperature)
+        ports = ports + p.vehicle_mount_lift * p.vehicle_mount_port * self.twist(op)
+        elements = Elements(self, condition, gear, ports.astype(self.dtype), temperature, viscosity, density)
+        valve = (p.line_droop, p.line_nominal_flow)
+        line, fed = balance(elements.circuits, goal, flow, inner, elements.jet, valve)
+        capacity, loss, slip, power = elements.hold(elements.circuits, fed, gear, temperature, torque)
+        low, mean, loss, slip, power, pressed = self._gulps(
+            elements, air, (goal, flow, inner), (line, loss, slip, power, fed), torque
         )
-        mix = np.stack([1.0 - air, air])
-        mean_line = (mix * line).sum(0)
-        swing = 1.0 - np.exp(-p.sump_gulp_time / p.sump_gauge_lag)
-        mean_spill = (mix * spill).sum(0)
-        cooler = np.minimum(mean_spill * p.heat_cooler_share, p.heat_cooler_flow_max) * p.heat_cooler_open
-        slip_power = (mix[..., None] * power).sum(0)
+        upshifted = self.before[gear] > 0
+        pulling = np.where(upshifted, torque, np.minimum(torque, self._idle_torque()))
+        gap = turbine * np.maximum(self.before[gear] / np.maximum(np.abs(self.ratio[gear]), TINY) - 1.0, 0.0)
+        gap = np.where(upshifted, gap, p.engine_idle).astype(self.dtype)
+        refill = op.cold_soaked * np.minimum(p.sump_night_drain / np.maximum(flow, TINY), LONGEST_REFILL)
+        refill = np.broadcast_to(refill, gear.shape)
+        applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), turbine, gap, refill)
+        drag, tie_up = elements.fight(line, turbine, torque)
+        spill = self._spill(mean, goal, flow)
+        cooler = (
+            np.minimum(spill * p.heat_cooler_share, p.heat_cooler_flow_max)
+            * p.heat_cooler_open
+            * p.heat_line_open
+        )
+        lost = np.maximum(taken * speed - torque * turbine, 0.0)
+        warms = (
+            lost
+            + pump.hydraulic_power(mean, flow)
+            + p.heat_churning * speed**2
+            + power.sum(0)
+            + drag.sum(0)
+            + lock_power
+        )
+        per_element = {
+            "circuit": pressed,
+            "capacity": capacity,
+            "slip_power": power,
+            "drag_power": drag,
+            "delay": applied.delay,
+            "flare": applied.flare,
+            "bump": applied.bump,
+            "slide": applied.slip_time,
+            "shift_heat": applied.heat,
+        }
+        shaken = np.maximum(elements.judder(applied.slip_time), self._lock_judder(lock_slip))
         return Workings(
             temperature=temperature,
             height=height,
@@ -377,32 +409,83 @@ class Plant:
             gear=gear,
             engine_speed=speed,
             turbine_torque=torque,
-            line_phase=line,
-            line=mean_line,
-            line_low=np.where(
-                air > 0, np.minimum(mean_line, line[0] - (line[0] - line[1]) * swing), mean_line
-            ),
-            circuit=(mix[..., None] * fed).sum(0),
-            residual=residual,
-            spill=mean_spill,
-            capacity=capacity[0],
-            loss=(mix * loss).sum(0),
-            slip=(mix * slip).sum(0),
-            slip_power=slip_power,
-            heat=self._heat(op, speed, turbine, torque, mean_line, flow) + slip_power.sum(-1),
+            line_phase=np.stack([line, low]),
+            line=mean,
+            line_low=np.where(air > 0, np.minimum(mean, line - (line - low) * self._swing()), mean),
+            residual=self._residual(elements, line, inner, flow, goal),
+            spill=spill,
+            loss=loss,
+            slip=slip
+            + MOST_RUN * (1.0 - p.vehicle_shaft) * (np.abs(self.ratio[gear]) > 0) * (op.throttle > 0),
+            tie_up=tie_up,
+            judder=np.maximum(shaken, MISFIRE_SHAKES * p.engine_misfire * self.throttle(op)),
+            lockup_on=locked,
+            lockup_slip=lock_slip,
+            lockup_power=lock_power,
+            exhaust=self.exhaust(speed, self.throttle(op)),
+            drive_torque=torque
+            * np.abs(self.ratio[gear])
+            * (1.0 - loss)
+            * p.vehicle_shaft
+            * np.maximum(1.0 - tie_up, 0.0),
+            heat=warms,
             cooler_flow=cooler,
             cooler_conductance=heat.cooler_conductance(
                 cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air
             ),
             case_conductance=p.heat_case_still + p.heat_case_moving * op.road_speed,
-            clearance=self.clearance(condition),
-            flare=flare,
-            shift_heat=shift_heat,
+            clearance=elements.clearance,
+            **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )
 
-    def _heat(self, op: Operation, speed, turbine, torque, line, flow):
-        """Heat into the fluid [W] but for slip: converter, pump work, churning."""
+    def _swing(self):
+        """Share of the fall of pressure in a gulp that the needle of a gauge follows."""
+        return 1.0 - np.exp(-self.p.sump_gulp_time / self.p.sump_gauge_lag)
+
+    def _spill(self, line, goal, flow):
+        """Flow [m3/s] the regulator lets go to converter and cooler, no more than the pump brings."""
         p = self.p
-        taken = converter.pump_torque(speed, turbine / speed, p.converter_capacity)
-        lost = np.maximum(taken * speed - torque * turbine, 0.0)
-        return lost + pump.hydraulic_power(line, flow) + p.heat_churning * speed**2
+        spill = p.line_nominal_flow * (1.0 + (line / goal - 1.0) / p.line_droop)
+        return np.clip(spill, 0.0, np.maximum(flow, TINY))
+
+    def _residual(self, elements: Elements, line, inner, flow, goal):
+        """Flow balance [m3/s] while the pump draws fluid: delivered minus leaked minus spilled."""
+        used = inner * line
+        for each in elements.circuits:
+            used[each.at] += each.drawn(line, elements.jet, each.fed(line, elements.jet))
+        spill = self.p.line_nominal_flow * (1.0 + (line / goal - 1.0) / self.p.line_droop)
+        return flow - used - np.maximum(spill, 0.0)
+
+    def _gulps(self, elements: Elements, air, supply, fluid_phase, torque):
+        """Line pressure in a gulp of air, and line, loss, slip, slip power and circuit pressures as means over both phases.
+
+        Only the pairs of vehicle and point that draw air are worked.
+        """
+        line, loss, slip, power, fed = fluid_phase
+        whole = np.zeros_like(power)
+        for each, pressure in zip(elements.circuits, fed, strict=True):
+            whole[each.column][each.at] = pressure
+        low, mean = line.copy(), line
+        i, j = np.nonzero(air > GULPS)
+        if not len(i):
+            return low, mean, loss, slip, power, whole
+        goal, flow, inner = (np.broadcast_to(x, line.shape)[i, j] for x in supply)
+        p, some = self.p, elements.among(i, j)
+        flow = flow * (1.0 - p.sump_gulp_air[i, 0])
+        valve = (p.line_droop[i, 0], p.line_nominal_flow[i, 0])
+        poor, poor_fed = balance(some, goal, flow, inner, elements.jet[i, j], valve)
+        gear, hot = elements.gear[i, j], elements.temperature[i, j]
+        _, poor_loss, poor_slip, poor_power = elements.hold(some, poor_fed, gear, hot, torque[i, j], i)
+        part, low[i, j] = air[i, j], poor
+        mean, loss, slip, power = line.copy(), loss.copy(), slip.copy(), power.copy()
+        for value, other in ((mean, poor), (loss, poor_loss), (slip, poor_slip)):
+            value[i, j] += part * (other - value[i, j])
+        power[:, i, j] += part * (poor_power - power[:, i, j])
+        for each, pressure in zip(some, poor_fed, strict=True):
+            a, b = i[each.at], j[each.at]
+            whole[each.column, a, b] += part[each.at] * (pressure - whole[each.column, a, b])
+        return low, mean, loss, slip, power, whole
+
+    def _lock_judder(self, slip):
+        """How much a sliding lock-up lining shakes the vehicle."""
+        return (LOCKUP_SHAKES + self.p.fluid_judder) * np.minimum(slip / SHAKING_SLIP, 1.0)

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from course_lib.vocabulary import one_of
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
@@ -16,7 +18,8 @@ class Operation:
 
     lever: names; throttle 0 to 1; road_speed m/s; tilt: grade or acceleration over g, toward uncovering the pickup.
     engine_speed rad/s, NaN = whatever throttle and converter give. signal: load signal set by hand, NaN = the vehicle's own.
-    temperature K of the sump, NaN = from the heat balance. brakes_hold: road speed is held at zero against the engine.
+    temperature K of the sump, NaN = from the heat balance. Yes or no, as 1 or 0: loaded, the owner's trailer is on; nudged, the
+    lever is held right in its detent; cold_soaked, the first start after a night.
     """
 
     lever: tuple[str, ...]
@@ -26,6 +29,9 @@ class Operation:
     engine_speed: np.ndarray
     signal: np.ndarray
     temperature: np.ndarray
+    loaded: np.ndarray
+    nudged: np.ndarray
+    cold_soaked: np.ndarray
 
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
@@ -35,16 +41,18 @@ class Operation:
             )
 
 
-def operation(
-    lever, *, throttle=0.0, road_speed=0.0, tilt=0.0, engine_speed=np.nan, signal=np.nan, temperature=np.nan
-):
-    """An `Operation` from scalars or lists, each stretched to the longest."""
+NUMBERS = tuple(f.name for f in fields(Operation) if f.name != "lever")
+NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
+
+
+def operation(lever, **numbers) -> Operation:
+    """An `Operation` from scalars or lists by its field names, each stretched to the longest; what is left out is 0 or NaN."""
     levers = (lever,) if isinstance(lever, str) else tuple(lever)
-    numbers = np.broadcast_arrays(
-        np.zeros(len(levers)), throttle, road_speed, tilt, engine_speed, signal, temperature
-    )[1:]
-    names = ("throttle", "road_speed", "tilt", "engine_speed", "signal", "temperature")
-    arrays = {name: np.array(a, dtype=float) for name, a in zip(names, numbers, strict=True)}
+    given = [numbers.pop(name, NOT_GIVEN.get(name, 0.0)) for name in NUMBERS]
+    for name in numbers:
+        one_of("number of an operation", name, NUMBERS)
+    stretched = np.broadcast_arrays(np.zeros(len(levers)), *given)[1:]
+    arrays = {name: np.array(a, dtype=float) for name, a in zip(NUMBERS, stretched, strict=True)}
     size = len(arrays["throttle"])
     return Operation(lever=levers * size if len(levers) == 1 else levers, **arrays)
 
@@ -53,21 +61,26 @@ def operation(
 class Condition:
     """Wear and damage of n vehicles. Plain entries (n, 1), element entries (n, 1, E).
 
-    oxidation 0 to 1; lost m3 of fluid; pump: clearance growth over new; bushing 0 to 1 worn; lining m lost per face;
-    char 0 to 1; seal 0 supple to 1 hard; holding 0 to 1 damage of one-way clutches.
+    oxidation, 1 worn out; lost m3 of fluid; pump: clearance growth over new. From 0 new to 1 ruined: bushing; planetary, pins and
+    washers; lockup, its lining; driveline, joints and shafts; soaked, lining paper in water. By element: lining m lost per
+    face; char 0 to 1; seal 0 supple to 1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1.
     """
 
     oxidation: np.ndarray
     lost: np.ndarray
     pump: np.ndarray
     bushing: np.ndarray
+    planetary: np.ndarray
+    lockup: np.ndarray
+    driveline: np.ndarray
+    soaked: np.ndarray
     lining: np.ndarray
     char: np.ndarray
     seal: np.ndarray
     holding: np.ndarray
 
 
-PLAIN = ("oxidation", "lost", "pump", "bushing")
+PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline", "soaked")
 PER_ELEMENT = ("lining", "char", "seal", "holding")
 
 
@@ -98,10 +111,22 @@ class Workings:
     loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases
     slip: np.ndarray  # rad/s of the turbine side, mean over phases
     slip_power: np.ndarray  # (n, m, E) W
+    drag_power: np.ndarray  # (n, m, E) W in elements that should be free
+    tie_up: np.ndarray  # share of the turbine torque with which elements fight each other
+    judder: np.ndarray  # 0 smooth; past 1 it shakes
+    lockup_on: np.ndarray  # 0 or 1, the lock-up clutch is commanded
+    lockup_slip: np.ndarray  # rad/s in the lock-up clutch
+    lockup_power: np.ndarray  # W into its lining
+    exhaust: np.ndarray  # Pa, back pressure
+    drive_torque: np.ndarray  # N m that reaches the wheels' side of the gear train
     heat: np.ndarray  # W into the fluid
     cooler_flow: np.ndarray  # m3/s
     cooler_conductance: np.ndarray  # W/K
     case_conductance: np.ndarray  # W/K
     clearance: np.ndarray = field(repr=False)  # (n, 1, E) m
-    flare: np.ndarray = field(repr=False)  # (n, m, E) rad/s the turbine runs away while the element fills
-    shift_heat: np.ndarray = field(repr=False)  # (n, m, E) J that one engagement leaves in the plates
+    # One engagement of each element that the gear fills anew; 0 elsewhere, (n, m, E):
+    delay: np.ndarray = field(repr=False)  # s from the command to first grip
+    flare: np.ndarray = field(repr=False)  # rad/s the turbine runs away meanwhile
+    bump: np.ndarray = field(repr=False)  # torque at lock-up beyond the load, as a ratio
+    slide: np.ndarray = field(repr=False)  # s of sliding
+    shift_heat: np.ndarray = field(repr=False)  # J left in the plates

@@ -35,6 +35,7 @@ Unit = Literal[
     "m2",
     "m3",
     "1/m",
+    "1/(Pa s)",
     "1/m3",
     "1/kg",
     "m3/rev",
@@ -48,10 +49,12 @@ Unit = Literal[
     "s",
     "K",
     "K/W",
+    "J",
     "J/K",
     "J/(kg K)",
     "W/K",
     "W s/(K m)",
+    "kg",
     "kg/m3",
     "kg m2",
     "N",
@@ -92,6 +95,14 @@ class Element(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     quantities: dict[str, Quantity]
 
 
+class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One upshift of the drive lever, lowest first, and the numbers of its shift valve."""
+
+    id: Name
+    label: Name
+    quantities: dict[str, Quantity]
+
+
 class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A transmission as data: everything that tells one unit from another."""
 
@@ -104,15 +115,22 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     planetary_sets: tuple[PlanetarySet, ...]
     gears: dict[str, tuple[Name, ...]]
     levers: dict[str, tuple[Name, ...]]
+    shifts: tuple[Shift, ...]
     elements: tuple[Element, ...]
     parameters: dict[str, dict[str, Quantity]]
     tolerances: dict[str, Annotated[float, msgspec.Meta(ge=0, lt=0.5)]]
     spec: dict[str, tuple[float, float]]
+    lockup_gears: tuple[Name, ...] = ()
 
     @property
     def element_ids(self) -> tuple[str, ...]:
         """Ids of the holding elements, in the order of the element axis."""
         return tuple(element.id for element in self.elements)
+
+    @property
+    def shift_ids(self) -> tuple[str, ...]:
+        """Ids of the upshifts, in the order of the shift axis."""
+        return tuple(shift.id for shift in self.shifts)
 
     def gear_index(self, gear: str) -> int:
         """Row of `gear` in the tables of `GearTables`."""
@@ -122,16 +140,24 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 class GearTables(msgspec.Struct, frozen=True):
     """Apply chart and torque shares of a unit, one row a gear (G), one column an element (E).
 
-    applied (G, E) 0 or 1; share (G, E) torque an element carries per turbine torque; ratio (G,) input / output speed, signed,
-    0 in neutral; upshifted (G,) whether the gear is reached by an upshift; together (E, E) 1 where two
-    elements couple the same two members and so carry their torque jointly.
+    applied (G, E) 0 or 1; share (G, E) torque an element carries per turbine torque; relative (G, E) speed between the two
+    members an element couples, per turbine speed, 0 where it is applied; ratio (G,) input / output speed, signed, 0 in
+    neutral; before (G,) ratio of the gear an upshift comes from, 0 where none leads here; takes (G, E) 1 where an
+    element is filled anew on entering the gear; partners: pairs of elements that couple the same two members.
     """
 
     applied: np.ndarray
     share: np.ndarray
+    relative: np.ndarray
     ratio: np.ndarray
-    upshifted: np.ndarray
-    together: np.ndarray
+    before: np.ndarray
+    takes: np.ndarray
+    partners: tuple[tuple[int, int], ...]
+
+    @property
+    def upshifted(self) -> np.ndarray:
+        """Whether a gear is reached by an upshift, (G,)."""
+        return self.before > 0
 
 
 @cache
@@ -144,7 +170,7 @@ def load_unit(name: str) -> UnitSpec:
 
 
 def _check_names(unit: UnitSpec) -> None:
-    """Every gear lists known elements and every lever known gears; the element numbers are complete."""
+    """Every gear lists known elements and every lever known gears; element and shift numbers are complete."""
     for gear, applied in unit.gears.items():
         for element in applied:
             one_of(f"element of gear {gear} of unit {unit.name}", element, unit.element_ids)
@@ -153,11 +179,22 @@ def _check_names(unit: UnitSpec) -> None:
             one_of(f"gear of lever {lever} of unit {unit.name}", gear, unit.gears)
     for name in unit.tolerances:
         one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
-    pressed: list[set[str]] = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
-    if any(names != pressed[0] for names in pressed):
-        odd = sorted({name for names in pressed for name in names ^ pressed[0]})
+    pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
+    _check_alike(unit, "elements", pressed)
+    _check_alike(unit, "shifts", [set(shift.quantities) for shift in unit.shifts])
+    longest = max(len(gears) for gears in unit.levers.values())
+    if len(unit.shifts) != longest - 1:
         raise ValueError(
-            f"elements of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
+            f"unit {unit.name} must give one shift between each two gears of a lever, {longest - 1} in all, got "
+            f"{len(unit.shifts)}. Add or remove some."
+        )
+
+
+def _check_alike(unit: UnitSpec, what: str, groups: list[set[str]]) -> None:
+    odd = sorted({name for names in groups for name in names ^ groups[0]})
+    if odd:
+        raise ValueError(
+            f"{what} of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
         )
 
 
@@ -175,38 +212,55 @@ def _gear_train(unit: UnitSpec, elements: list[Element]) -> gearset.TrainState:
 
 @cache
 def gear_tables(name: str) -> GearTables:
-    """Apply chart and torque shares of unit `name`, from the linear balance of its gear train."""
+    """Apply chart, torque shares and speeds of unit `name`, from the linear balance of its gear train."""
     unit = load_unit(name)
     size = (len(unit.gears), len(unit.elements))
-    applied, share, ratio = np.zeros(size), np.zeros(size), np.zeros(size[0])
+    applied, share, relative, ratio = np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size[0])
     for row, names in enumerate(unit.gears.values()):
         columns = [unit.element_ids.index(n) for n in names]
-        if not columns:
-            continue
         applied[row, columns] = 1.0
         elements = [unit.elements[c] for c in columns]
+        if not _drives(unit, elements):
+            continue
         state = _gear_train(unit, elements)
         ratio[row] = state.ratio
         couplings = list(dict.fromkeys(element.couples for element in elements))
         for column, element in zip(columns, elements, strict=True):
             share[row, column] = abs(state.torques[couplings.index(element.couples)])
-    pairs = [element.couples for element in unit.elements]
-    together = np.array([[float(a == b) for b in pairs] for a in pairs])
-    upshifted = np.array([any(gear in lever[1:] for lever in unit.levers.values()) for gear in unit.gears])
-    return GearTables(applied, share, ratio, upshifted, together)
+        speeds = dict(state.speeds, case=0.0)
+        relative[row] = [speeds[e.couples[0]] - speeds[e.couples[1]] for e in unit.elements]
+    before = np.zeros(size[0])
+    takes = applied * 1.0
+    idle = applied[unit.gear_index(unit.levers["N"][0])]
+    for gears in unit.levers.values():
+        rows = [unit.gear_index(gear) for gear in gears]
+        for low, high in zip(rows[:-1], rows[1:], strict=True):
+            before[high] = ratio[low]
+            takes[high] = applied[high] * (1.0 - applied[low])
+    takes[before == 0] *= 1.0 - idle
+    pairs = [e.couples for e in unit.elements]
+    partners = tuple((i, j) for i, a in enumerate(pairs) for j, b in enumerate(pairs) if a == b and i != j)
+    return GearTables(applied, share, relative, ratio, before, takes, partners)
+
+
+def _drives(unit: UnitSpec, elements: list[Element]) -> bool:
+    """Whether that many couplings tie input to output: fewer leave the train loose, as in neutral."""
+    couplings = dict.fromkeys(element.couples for element in elements)
+    return len(couplings) >= len(unit.members) - len(unit.planetary_sets) - 1
 
 
 def parameter_names(unit: UnitSpec) -> tuple[str, ...]:
     """Every parameter name of `unit`, section first."""
     plain = [f"{section}_{name}" for section, group in unit.parameters.items() for name in group]
     per_element = [f"element_{name}" for name in unit.elements[0].quantities]
-    return tuple(plain + per_element)
+    per_shift = [f"shift_{name}" for name in unit.shifts[0].quantities]
+    return tuple(plain + per_element + per_shift)
 
 
 def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
     """Fresh arrays of the data file's values for `cases` equal vehicles with the given load signal.
 
-    Plain parameters have shape (cases, 1), element parameters (cases, 1, elements). Each call returns new arrays.
+    Plain parameters have shape (cases, 1), element parameters (cases, 1, elements), shift parameters (cases, 1, shifts).
     """
     one_of("signal", signal, unit.signals)
     values = {
@@ -220,6 +274,10 @@ def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum"
             for e in unit.elements
         ]
         values[f"element_{name}"] = np.tile(np.array(row), (cases, 1, 1))
+    for name in unit.shifts[0].quantities:
+        values[f"shift_{name}"] = np.tile(
+            np.array([s.quantities[name].value for s in unit.shifts]), (cases, 1, 1)
+        )
     values["signal_cable_fitted"] = np.full((cases, 1), float(signal == "cable"))
     return values
 
@@ -236,14 +294,15 @@ def draw_parameters(
     return values
 
 
-def element_target(unit: UnitSpec, target: str) -> tuple[str, int | None]:
-    """Split a parameter address "name" or "name@element" into the name and the column of the element.
+def target(unit: UnitSpec, address: str) -> tuple[str, int | None]:
+    """Split a parameter address "name", "name@element" or "name@shift" into the name and the column behind the @.
 
-    Raises ValueError for an unknown name or element.
+    Raises ValueError for an unknown name, element or shift.
     """
-    name, _, element = target.partition("@")
+    name, _, column = address.partition("@")
     one_of("parameter", name, parameter_names(unit))
-    if not element:
+    if not column:
         return name, None
-    one_of("element", element, unit.element_ids)
-    return name, unit.element_ids.index(element)
+    ids = unit.shift_ids if name.startswith("shift_") else unit.element_ids
+    one_of("shift" if ids is unit.shift_ids else "element", column, ids)
+    return name, ids.index(column)

@@ -16,6 +16,13 @@ LUBE_FLOW = 4e-5  # m3/s of cooler return that keeps every bushing wet; half a q
 HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
+ROCKING_SUMP = 370.0  # K
+SPOT_HEAT, SPOT_WEAR = 1.5, 3.0  # steels all spots: the heat of a slide sits on so much less of them
+SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
+BEARS_BUMP = 3.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
+DEBRIS_WEAR = 60.0  # wear in old debris, against clean fluid
+PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
+DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
 
 
 def plate_temperature(plant: Plant, work: Workings, power, energy):
@@ -24,52 +31,90 @@ def plate_temperature(plant: Plant, work: Workings, power, energy):
     if_pressed = p.element_thermal_resistance > 0
     constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
     slide = p.element_thermal_resistance * power * (1.0 - np.exp(-p.wear_slip_time[..., None] / constant))
-    return np.minimum(
-        work.temperature[..., None] + slide + energy / p.element_thermal_capacity, HOTTEST_PLATE
-    )
+    spots = 1.0 + SPOT_HEAT * p.element_hot_spots
+    heated = (slide + energy / p.element_thermal_capacity) * spots
+    dragged = p.element_thermal_resistance * work.drag_power
+    return np.minimum(work.temperature[..., None] + heated + dragged, HOTTEST_PLATE)
 
 
-def _lining_rate(plant: Plant, condition: Condition, work: Workings, use: Duty, plates) -> np.ndarray:
-    """Lining lost per face and meter (n, 1, E), by slides and by the engagements of every stop."""
-    p, per_point = plant.p, use.seconds[..., None]
-
-    def worn(heat):
-        area = p.element_rub_area * p.element_faces
-        return friction.sliding_wear_depth_rate(
-            heat, area, p.wear_coefficient[..., None], plates, condition.char
-        )
-
+def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_point, plates) -> np.ndarray:
+    """Lining lost per face and meter (n, 1, E): by slides, by the engagements of every stop, and where water has soaked it."""
+    p = plant.p
+    area = p.element_rub_area * p.element_faces
+    rate = friction.sliding_wear_depth_rate(1.0, area, p.wear_coefficient[..., None], plates, condition.char)
     used = per_point * (work.shift_heat > 0)
-    an_engagement = (worn(work.shift_heat) * used).sum(-2, keepdims=True) / (
-        used.sum(-2, keepdims=True) + 1e-12
-    )
-    engagements = use.stops * p.element_shifts * p.element_engage_wear
+    heat = (rate * work.shift_heat * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    slides = (per_point * rate * (work.slip_power + work.drag_power)).sum(-2, keepdims=True)
     left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
-    return ((per_point * worn(work.slip_power)).sum(-2, keepdims=True) + engagements * an_engagement) * left
+    soft = (1.0 + SOAKED_WEAR * condition.soaked)[..., None] + SPOT_WEAR * p.element_hot_spots
+    return (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * left * soft
+
+
+def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, plates):
+    """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, and spells of rocking."""
+    p = plant.p
+    hot = ((work.slip_power + work.drag_power) > 0) * per_point
+    slid = (hot * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True)
+    rocked = np.minimum(
+        ROCKING_SUMP + p.wear_rock_energy[..., None] / p.element_thermal_capacity, HOTTEST_PLATE
+    )
+    spell = p.wear_rock_time * p.use_rocks
+    return slid + spell[..., None] * plant.rocked * friction.char_rate(rocked, condition.char)
+
+
+def _shock(plant: Plant, work: Workings, per_point, stops):
+    """Shocks per meter of elements that come on harder than parts bear (n, 1, E), and the worst of them (n, 1)."""
+    p = plant.p
+    used = per_point * (work.delay > 0)
+    over = np.maximum(work.bump - BEARS_BUMP, 0.0)
+    mean = (over * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    each = stops[..., None] * p.element_shifts * mean
+    return p.wear_bump[..., None] * each, (p.wear_bump * each.max(-1))
 
 
 def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
     """How fast each entry of `condition` changes, per meter."""
-    p, seconds = plant.p, use.seconds
-    per_point = seconds[..., None]
+    p = plant.p
+    seconds, stops = use.spent(p.use_stops, p.use_standing), use.stops * p.use_stops
+    per_point, total = seconds[..., None], seconds.sum(-1, keepdims=True)
     plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
-    sliding = (work.slip_power > 0) * per_point
-    air = (seconds * work.air_time).sum(-1, keepdims=True) / seconds.sum()
-    returned = (seconds * work.cooler_flow).sum(-1, keepdims=True) / seconds.sum()
-    lube = 1.0 - np.clip(returned / LUBE_FLOW, 0.0, 1.0)
-    aging = 2.0 ** ((work.temperature[..., None] + p.element_drum_heat - SEAL_REFERENCE) / SEAL_HALVING)
-    aged = (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(-1, keepdims=True)
+    air = (seconds * work.air_time).sum(-1, keepdims=True) / total
+    returned = (seconds * work.cooler_flow).sum(-1, keepdims=True) / total
+    starved = 1.0 + p.wear_lube_starved * (1.0 - np.clip(returned / LUBE_FLOW, 0.0, 1.0))
+    grit, dry = 1.0 + DEBRIS_WEAR * p.wear_debris, p.wear_dry * p.use_dry_tow
+    bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
+    old = condition.oxidation
     return Condition(
-        oxidation=aged - use.services * p.fluid_service * condition.oxidation,
-        lost=p.leak_outside + p.leak_engine_draws,
-        pump=p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air),
-        bushing=p.wear_bushing * (1.0 + p.wear_lube_starved * lube) * (1.0 - condition.bushing),
-        lining=_lining_rate(plant, condition, work, use, plates) * pressed,
-        char=(sliding * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True) * pressed,
-        seal=(per_point * aging).sum(-2, keepdims=True)
-        / p.wear_seal_life[..., None]
-        * (1.0 - condition.seal)
-        * pressed,
-        holding=((p.wear_one_way + p.wear_shock)[..., None]) * (1.0 - condition.holding) * ~pressed,
+        oxidation=p.fluid_aging
+        * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(-1, keepdims=True)
+        - use.services * p.fluid_service * old,
+        lost=p.leak_outside + p.leak_front + p.leak_engine_draws,
+        pump=p.pump_wear
+        * p.pump_grit
+        * (1.0 + p.wear_aerated * air)
+        * grit
+        * (1.0 + p.pump_offset / PUMP_OFFSET),
+        bushing=(p.wear_bushing * starved * grit * (1.0 + p.pump_offset / BUSHING_OFFSET) + dry)
+        * (1.0 - condition.bushing),
+        planetary=(p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
+        lockup=(seconds * work.lockup_power).sum(-1, keepdims=True)
+        / p.lockup_life
+        * (1.0 - condition.lockup),
+        driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline),
+        soaked=p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0) * (1.0 - condition.soaked),
+        lining=_lining_rate(plant, condition, work, stops, per_point, plates) * pressed,
+        char=_char_rate(plant, condition, work, per_point, plates) * pressed,
+        seal=_seal_rate(plant, condition, work, per_point) * pressed,
+        holding=(bumps + (p.wear_one_way + p.wear_shock + dry)[..., None] * ~pressed)
+        * (1.0 - condition.holding),
     )
+
+
+def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point):
+    """Hardening of the piston lips per meter (n, 1, E): heat, and faster in worn-out fluid."""
+    p = plant.p
+    aging = 2.0 ** ((work.temperature[..., None] + p.element_drum_heat - SEAL_REFERENCE) / SEAL_HALVING)
+    aging = (per_point * aging).sum(-2, keepdims=True)
+    acid = 1.0 + p.wear_seal_oxidized * condition.oxidation
+    return aging * acid[..., None] / p.wear_seal_life[..., None] * (1.0 - condition.seal)
