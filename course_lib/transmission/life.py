@@ -23,16 +23,7 @@ LONGEST_STEP = 8000.0 * 1609.344
 GROWTH_PART = 0.1  # of a growing change, that one step may take in
 MOST_ROUNDS = 600
 # Error of one step that is accepted, in the unit of each entry of a condition.
-TOLERANCE = {
-    "oxidation": 0.02,
-    "lost": 3e-5,
-    "pump": 0.02,
-    "bushing": 0.02,
-    "lining": 1.2e-5,
-    "char": 0.02,
-    "seal": 0.02,
-    "holding": 0.02,
-}
+TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 
 
 # ---------------------------------------------------------------------- what wears, and how fast
@@ -69,8 +60,9 @@ def combine(condition: Condition, rate: Condition, distance) -> Condition:
     far = distance[..., None]
     plain = {n: np.maximum(getattr(condition, n) + distance * getattr(rate, n), 0.0) for n in PLAIN}
     each = {n: np.maximum(getattr(condition, n) + far * getattr(rate, n), 0.0) for n in PER_ELEMENT}
-    for name in ("char", "seal", "holding"):
-        each[name] = np.minimum(each[name], 1.0)
+    for name in (*PLAIN[3:], "char", "seal", "holding"):
+        part = plain if name in plain else each
+        part[name] = np.minimum(part[name], 1.0)
     plain["oxidation"] = np.minimum(plain["oxidation"], SPENT)
     return Condition(**plain, **each)
 
@@ -168,7 +160,7 @@ class World:
         """Rates of change per meter, workings over the duty, and what is felt."""
         plant = self.plant(odometer)
         work = plant.operate(condition, self.duty.op, self.duty.seconds)
-        return rates(plant, condition, work, self.duty), work, felt(plant, work, self.use)
+        return rates(plant, condition, work, self.duty), work, felt(plant, condition, work, self.use)
 
 
 def live(
