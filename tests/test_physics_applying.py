@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from course_lib.physics import applying, circuit
+from course_lib.physics import applying, circuit, converter, dragging, engine, fluid, shifting, sump
 
 SOUND = dict(
     line_pressure=4.5e5,
@@ -148,3 +148,135 @@ def test_single_precision_stays_single():
     double = applying.engage(**SOUND)
     assert all(part.dtype == np.float32 for part in single)
     np.testing.assert_allclose(single, double, rtol=1e-3)
+
+
+# ---------------------------------------------------------------- what rubs though it should not, and what grabs
+PACK = dict(viscosity=0.009, speed=200.0, radius=0.062, area=0.0062, friction_faces=10, roughness=5e-6)
+
+
+def test_film_drag_is_plane_shear_flow():
+    """Ten gaps of 0.13 mm at 12.4 m/s: 859 Pa on 62 cm2 at 62 mm, hand calculation: 3.30 N m."""
+    shear = 0.009 * 200.0 * 0.062 / 1.3e-4
+    assert shear == pytest.approx(858.5, rel=1e-3)
+    drag = dragging.open_clutch_drag(gap=1.3e-4, **PACK)
+    assert drag == pytest.approx(10 * 858.46 * 0.0062 * 0.062, rel=1e-4)
+
+
+def test_tight_pack_drags_and_backwards_as_much():
+    """Drag rises as the gap closes, stops rising where the plates touch, and knows no direction."""
+    drag = dragging.open_clutch_drag(gap=np.array([1.3e-4, 5e-5, 2e-5, 5e-6, 0.0, -1e-4]), **PACK)
+    assert np.all(np.diff(drag[:4]) > 0.0) and np.all(drag[3:] == drag[3])
+    assert dragging.open_clutch_drag(gap=1e-4, **PACK | dict(speed=-200.0)) == pytest.approx(
+        dragging.open_clutch_drag(gap=1e-4, **PACK)
+    )
+
+
+@pytest.mark.parametrize("slope", [-0.01, 0.002, 0.0079, 0.0081, 0.03])
+def test_judder_begins_where_the_eigenvalues_say(slope):
+    """Mass, spring and damper under a sliding clutch: numpy's eigenvalues grow exactly when the index is above 0."""
+    capacity, damping, stiffness, inertia = 250.0, 2.0, 8e3, 0.4
+    matrix = np.array([[0.0, 1.0], [-stiffness / inertia, (slope * capacity - damping) / inertia]])
+    grows = np.linalg.eigvals(matrix).real.max() > 0.0
+    assert (dragging.judder(slope, capacity, damping) > 0.0) == grows
+
+
+# ---------------------------------------------------------------- converter and lock-up
+def test_lock_up_shares_the_torque():
+    """Off, the plain converter; holding, no slip; between, lining and fluid together carry the engine torque."""
+    wt, torque, capacity = 200.0, 150.0, 0.0075
+    lock = np.array([0.0, 40.0, 100.0, 150.0, 300.0])
+    speed = converter.locked_speed(wt, torque, capacity, lock)
+    assert speed[0] == pytest.approx(converter.match_speed(wt, torque, capacity))
+    assert np.all(np.diff(speed[:4]) < 0.0) and np.all(speed[3:] == pytest.approx(wt, rel=1e-5))
+    carried = converter.pump_torque(speed[:3], wt / speed[:3], capacity) + lock[:3]
+    np.testing.assert_allclose(carried, torque, rtol=1e-3)
+
+
+def test_standing_stator_costs_nothing_below_the_coupling_point():
+    """Launch and stall are normal; beyond the coupling point the loss grows with speed ratio."""
+    loss = converter.locked_stator_loss(np.array([0.0, 0.5, 0.88, 0.92, 0.96, 1.0]), 0.88)
+    assert np.all(loss[:3] == 0.0) and np.all(np.diff(loss[2:]) > 0.0)
+
+
+# ---------------------------------------------------------------- signals and shift valves
+def test_governor_speed_undoes_governor_pressure():
+    """There and back over the whole road, both stages."""
+    speed = np.linspace(3.2, 40.0, 60)
+    pressure = shifting.governor_pressure(speed, 3.13, 8.94, 138e3, 14470.0)
+    np.testing.assert_allclose(
+        shifting.governor_speed(pressure, 3.13, 8.94, 138e3, 14470.0), speed, rtol=1e-12
+    )
+
+
+def test_downshift_is_slower_than_upshift_and_free_at_rest():
+    """With hysteresis the valve falls back below the speed of its upshift; a large one holds until rest."""
+    signal = np.linspace(0.0, 1.0, 5)
+    up = 110e3 + 338e3 * signal
+    down = shifting.downshift_pressure(110e3, 338e3, signal, 60e3)
+    np.testing.assert_allclose(up - down, 60e3)
+    assert np.all(shifting.upshift_made(down + 1.0, 110e3 - 60e3, 338e3, signal))
+    assert shifting.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
+
+
+def test_trapped_vacuum_shows_only_under_load():
+    """At idle right, at full throttle still there: the reading that tells a check-valved port from a modulator."""
+    idle, full = shifting.trapped_vacuum(np.array([60e3, 2e3]), 60e3, 0.95)
+    assert idle == 60e3 and full == pytest.approx(57e3)
+    assert shifting.trapped_vacuum(2e3, 60e3, 0.0) == 2e3
+
+
+def test_blocked_exhaust_takes_power_at_speed_and_vacuum_with_it():
+    """1 is the trade's limit, 3 psi at 2500 rpm without load (common practice, no source)."""
+    speed = np.array([68.0, 130.0, 261.8])
+    pressure = engine.exhaust_back_pressure(speed, 0.0, 1.0)
+    assert pressure[-1] / 6894.757 == pytest.approx(3.0, rel=0.01)
+    assert np.all(np.diff(engine.choked_torque_share(pressure)) < 0.0)
+    assert np.all(np.diff(engine.choked_vacuum(60e3, pressure)) < 0.0)
+    assert engine.choked_torque_share(0.0) == 1.0 and engine.choked_vacuum(60e3, 0.0) == 60e3
+
+
+# ---------------------------------------------------------------- drain-back, and lips cold and hot
+def test_drain_back_ends_and_refills_in_the_balance_of_flows():
+    """Two thirds after one emptying time, all after a night; 1.2 L at 12 L/min take 6 s, hand calculation."""
+    drained = sump.drained_volume(1.2e-3, np.array([0.0, 600.0, 36e3]), 600.0)
+    assert drained[0] == 0.0 and drained[1] == pytest.approx(0.632 * 1.2e-3, rel=1e-3)
+    assert drained[2] == pytest.approx(1.2e-3)
+    assert sump.refill_time(1.2e-3, 2.5e-4, 5e-5, 60.0) == pytest.approx(6.0)
+    assert sump.refill_time(1.2e-3, 4e-5, 5e-5, 60.0) == 60.0
+
+
+def forward_circuit_psi(hardness, temperature, lift):
+    """Pressure of the forward circuit of the teaching unit at 65 psi line, fluid of the common class."""
+    kinematic = fluid.kinematic_viscosity(
+        temperature, *fluid.walther_coefficients(36e-6, 313.15, 7.3e-6, 373.15)
+    )
+    density = fluid.density(temperature, 868.0)
+    factor = circuit.lip_leak(hardness, temperature, kinematic * density, 14.0, lift)
+    leak = 1.2e-13 / (kinematic * density) * factor
+    return circuit.fed_pressure(448e3, 6.2e-6, leak, 0.0, density) / 6894.757
+
+
+def test_hard_lip_loses_cold_what_a_supple_one_holds():
+    """45 psi of 65 at 20 to 68 degrees F, and about as bad hot (common practice, no source); supple: none of it."""
+    cold = np.array([266.5, 280.0, 293.15])
+    np.testing.assert_allclose(forward_circuit_psi(1.0, cold, 1800.0), 45.0, atol=2.5)
+    assert np.all(forward_circuit_psi(0.0, cold, 1800.0) > 64.0)
+    assert np.all(circuit.lip_leak(0.0, cold, 0.2, 14.0, 1800.0) == 1.0)
+    assert circuit.lip_leak(1.0, 355.0, 0.009, 14.0, 1800.0) == pytest.approx(15.0, rel=0.02)
+
+
+def test_half_hard_lip_is_a_cold_complaint():
+    """Two thirds hard: 45 psi cold and 62 warm, as the trade describes it (common practice, no source)."""
+    assert forward_circuit_psi(0.65, 280.0, 4300.0) == pytest.approx(45.0, abs=3.0)
+    assert forward_circuit_psi(0.65, 353.0, 4300.0) == pytest.approx(62.0, abs=2.0)
+
+
+def test_harder_lips_leak_more_at_any_temperature():
+    """Directions only: with hardness the factor never falls."""
+    hardness = np.linspace(0.0, 1.0, 11)[:, None]
+    temperature, viscosity = (
+        np.array([260.0, 290.0, 305.0, 330.0, 360.0]),
+        np.array([0.3, 0.09, 0.05, 0.02, 0.008]),
+    )
+    factor = circuit.lip_leak(hardness, temperature, viscosity, 14.0, 1800.0)
+    assert np.all(np.diff(factor, axis=0) > 0.0)
