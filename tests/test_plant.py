@@ -107,7 +107,7 @@ def test_the_balance_holds_when_summed_up_anew():
     lost = leak * tap + circuit.orifice_flow(
         p.element_hole, tap, density[..., None], p.line_discharge[..., None]
     )
-    applied = plant.tables.applied[work.gear]
+    applied = plant.applied[work.gear]
     spill = flow - inner * line - (lost * applied).sum(-1)
     valve = p.line_nominal_flow * (
         1 + (line / plant.set_pressure(work.signal, work.gear == 5) - 1) / p.line_droop

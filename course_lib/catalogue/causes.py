@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import Annotated, Literal
 
@@ -9,13 +10,16 @@ import msgspec
 import numpy as np
 
 from course_lib import units
+from course_lib.catalogue.measures import check_exists, exists, nominal
+from course_lib.catalogue.objects import LyingAbout, load_object
 from course_lib.datasets import read_data
 from course_lib.transmission.life import Growth
-from course_lib.transmission.spec import UnitSpec, element_target
+from course_lib.transmission.spec import UnitSpec, target
 from course_lib.vocabulary import one_of
 
 SUDDEN = 1.0  # miles over which a sudden change sets in
 Distance = Annotated[float, msgspec.Meta(ge=0)]
+Sentence = Annotated[str, msgspec.Meta(min_length=1)]
 
 
 class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -38,58 +42,78 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return only
 
 
-class LeftBehind(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A thing the cause leaves lying about, and the inspection at which it is seen."""
-
-    inspection: str
-    words: str
-
-
 class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A root cause as data; the fields are explained at the head of datasets/causes.toml."""
 
     id: str
-    label: str
+    label: Sentence
     group: str
-    effects: tuple[Effect, ...]
+    weight: Annotated[float, msgspec.Meta(gt=0)]
+    effects: Annotated[tuple[Effect, ...], msgspec.Meta(min_length=1)]
     sets_in_over_miles: Distance
-    why: str
-    cure: str
+    belief: Sentence
+    why: Sentence
+    returns: Sentence
+    cure: Sentence
+    also_group: str = ""
     signals: tuple[Literal["vacuum", "cable"], ...] = ("vacuum", "cable")
+    needs: tuple[str, ...] = ()
     seat: str = ""
+    lasts_miles: Distance = 0.0
+    fresh_unit: bool = False
     returns_after_miles: Distance = 0.0
-    objects: tuple[LeftBehind, ...] = ()
-    history: tuple[str, ...] = ()
+    leaves: tuple[str, ...] = ()
+    history: tuple[Sentence, ...] = ()
+
+    def fits(self, unit: UnitSpec) -> bool:
+        """Whether `unit` has everything the cause changes, and what it needs besides."""
+        there = all(exists(effect.parameter, unit) for effect in self.effects)
+        return there and all(exists(need, unit) and nominal(need, unit) > 0 for need in self.needs)
 
     def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
         """The change this cause brings: severity (n,), onset [m] (n, 1)."""
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:
-            name, column = element_target(unit, effect.parameter)
-            change[name] = change.get(name, 0.0) + effect.change(
-                base[name], column, np.asarray(severity, float)
-            )
-        over = max(self.sets_in_over_miles, SUDDEN) * units.MILE
-        return Growth(
-            change=change, onset=np.asarray(onset, float), over=np.full_like(np.asarray(onset, float), over)
-        )
+            name, column = target(unit, effect.parameter)
+            change[name] = change.get(name, 0.0) + effect.change(base[name], column, np.asarray(severity, float))
+        onset = np.asarray(onset, float)
+        over = np.full_like(onset, max(self.sets_in_over_miles, SUDDEN) * units.MILE)
+        return Growth(change=change, onset=onset, over=over)
+
+    def bought_miles(self, renewed: Iterable[str]) -> float:
+        """Miles until the condition sets in anew after the parts `renewed`; 0 when it has never been away.
+
+        Only a new seat buys miles. A condition that sits in no part (an event, a habit, the fluid) is away after any repair.
+        """
+        return self.returns_after_miles if not self.seat or self.seat in renewed else 0.0
 
     @property
     def sudden(self) -> bool:
         """Whether it sets in at once."""
         return self.sets_in_over_miles <= SUDDEN
 
+    @property
+    def objects(self) -> tuple[LyingAbout, ...]:
+        """The things it leaves lying about."""
+        return tuple(load_object(name) for name in self.leaves)
+
 
 class CausesFile(msgspec.Struct, frozen=True):
     """The data file."""
 
+    groups: tuple[str, ...]
     causes: tuple[Cause, ...]
 
 
 @cache
 def all_causes() -> dict[str, Cause]:
-    """Every cause by id, in the order of the data file."""
-    return {cause.id: cause for cause in read_data("causes", CausesFile).causes}
+    """Every cause by id, in the order of the data file. Raises ValueError when one names what no unit has."""
+    book = read_data("causes", CausesFile)
+    for cause in book.causes:
+        for group in {cause.group, cause.also_group} - {""}:
+            one_of(f"group of cause {cause.id}", group, book.groups)
+        check_exists(f"cause {cause.id}", [*(effect.parameter for effect in cause.effects), *cause.needs])
+    return {cause.id: cause for cause in book.causes}
 
 
 def load_cause(name: str) -> Cause:
@@ -98,6 +122,17 @@ def load_cause(name: str) -> Cause:
     return all_causes()[name]
 
 
-def cause_choices(signal: str) -> tuple[tuple[str, str], ...]:
-    """(id, label) of the causes a unit with that load signal can have: the same list for every case."""
-    return tuple((cause.id, cause.label) for cause in all_causes().values() if signal in cause.signals)
+def causes_of(unit: UnitSpec, signal: str) -> tuple[Cause, ...]:
+    """The causes that a vehicle with `unit` and that load signal can have."""
+    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(unit))
+
+
+def cause_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
+    """(id, label) of the causes that unit and load signal allow: the same list for every such case."""
+    return tuple((cause.id, cause.label) for cause in causes_of(unit, signal))
+
+
+def told_of_others(cause: Cause, unit: UnitSpec, signal: str) -> tuple[str, ...]:
+    """History lines of other causes that could as well be told of a vehicle with `cause`: a unit rebuilt as lately as it."""
+    others = (c for c in causes_of(unit, signal) if c.id != cause.id and c.fresh_unit == cause.fresh_unit)
+    return tuple(line for other in others for line in other.history)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from course_lib.transmission.plant import Plant
 
 TINY = 1e-9
-LINE_PASSES = 3  # of Newton's rule
+LINE_PASSES = 4  # of Newton's rule
 LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
 SMALLEST_CONDUCTANCE = 1e-20  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
 MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot

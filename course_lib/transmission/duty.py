@@ -13,7 +13,6 @@ from course_lib.datasets import read_data
 from course_lib.transmission.point import Operation, operation
 from course_lib.vocabulary import one_of
 
-
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 

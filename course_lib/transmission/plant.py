@@ -248,7 +248,7 @@ class Plant:
     def _lock_up(self, op: Operation, gear, drive, goal, worn):
         """The drive with the lock-up clutch on where it is commanded, and whether it is, its slip [rad/s] and power [W].
 
-        Its lining carries what it can of the engine torque, past the converter; what it cannot, slips. worn (n, 1): char of that lining.
+        Its lining carries what it can of the engine torque, past the converter; what it cannot, slips. worn (n, 1): its char.
         """
         p = self.p
         cruising = (
