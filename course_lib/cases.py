@@ -16,7 +16,8 @@ import msgspec
 import numpy as np
 
 from course_lib import scenario, units
-from course_lib.catalogue.causes import all_causes, cause_choices
+from course_lib.catalogue.causes import cause_choices, told_of_others
+from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import all_parts, part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.scenario import Request
@@ -114,12 +115,12 @@ class Case:
     @property
     def part_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every part to choose from; the same for every case with this load signal."""
-        return part_choices(self.signal)
+        return part_choices(load_unit(self.unit), self.signal)
 
     @property
     def cause_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every root cause to choose from; the same for every case with this load signal."""
-        return cause_choices(self.signal)
+        return cause_choices(load_unit(self.unit), self.signal)
 
     @property
     def spec_sheet(self) -> tuple[tuple[str, str], ...]:
@@ -151,7 +152,6 @@ class People(msgspec.Struct, frozen=True):
     owners: dict[str, tuple[str, ...]]
     since: tuple[str, ...]
     vehicles: dict[str, tuple[str, ...]]
-    red_herrings: tuple[dict[str, str], ...]
 
 
 def make_case(
@@ -197,22 +197,15 @@ def check_case_id(case_id: str) -> str:
 
 
 def _subject(past: scenario.Past, rng: np.random.Generator) -> Subject:
-    people = read_data("people", People)
-    herrings = [
-        people.red_herrings[i] for i in rng.choice(len(people.red_herrings), RED_HERRINGS, replace=False)
-    ]
     cause = past.drawn.cause
-    objects = [(each.inspection, each.words) for each in cause.objects]
-    objects += [(each["inspection"], each["words"]) for each in herrings if each["inspection"] != "history"]
-    decoys = [
-        line
-        for each in all_causes().values()
-        if each is not cause and past.drawn.signal in each.signals
-        for line in each.history
-    ]
+    strange = [each for each in red_herrings() if each not in cause.objects]
+    herrings = [strange[i] for i in rng.choice(len(strange), RED_HERRINGS, replace=False)]
+    lying = [*cause.objects, *(each for each in herrings if each.inspection != HISTORY)]
+    objects = [(each.inspection, each.words) for each in lying]
+    decoys = told_of_others(cause, load_unit(past.drawn.request.unit), past.drawn.signal)
     history = [
         *cause.history,
-        *(each["words"] for each in herrings if each["inspection"] == "history"),
+        *(each.words for each in herrings if each.inspection == HISTORY),
         str(rng.choice(decoys)),
     ]
     return Subject(

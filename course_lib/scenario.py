@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from course_lib import units
-from course_lib.catalogue.causes import Cause, all_causes, load_cause
+from course_lib.catalogue.causes import Cause, causes_of, load_cause
 from course_lib.catalogue.parts import NO_PART, damage, renew, worn
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
@@ -106,12 +106,14 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
     one_of("stage", request.stage or STAGES[0], STAGES)
     one_of("use", request.use or "mixed", load_uses().uses)
     one_of("signal", request.signal or unit.signals[0], unit.signals)
-    names = [
-        c.id
-        for c in all_causes().values()
-        if set(c.signals) & {request.signal or "", *(() if request.signal else unit.signals)}
-    ]
-    cause = load_cause(request.cause or str(rng.choice(names)))
+    asked = (request.signal,) if request.signal else unit.signals
+    possible = {c.id: c.weight for signal in asked for c in causes_of(unit, signal)}
+    share = np.array(list(possible.values())) / sum(possible.values())
+    cause = load_cause(request.cause or str(rng.choice(list(possible), p=share)))
+    if not cause.fits(unit):
+        raise ValueError(
+            f"cause must be one that unit {unit.name} can have, got {cause.id!r}. Change one of the two."
+        )
     signals = [signal for signal in unit.signals if signal in cause.signals]
     signal = request.signal or str(rng.choice(signals))
     if signal not in cause.signals:
@@ -291,8 +293,8 @@ def _onset_after(past: Past, plan: Plan) -> float:
     """Odometer [m] at which the cause sets in after a repair: never, anew, or where it always was."""
     if plan.correct_cause:
         return np.inf
-    bought = past.drawn.cause.returns_after_miles * units.MILE
-    if past.drawn.cause.seat in plan.parts and bought > 0:
+    bought = past.drawn.cause.bought_miles(plan.parts) * units.MILE
+    if bought > 0:
         return past.odometer + bought
     return float(past.world.growths[0].onset[0, 0])
 

@@ -205,7 +205,7 @@ def test_stages_are_what_they_say():
     _, early = make_case(seed=3, cause="dipstick_wrong_length", stage="early")
     _, late = make_case(seed=3, cause="dipstick_wrong_length", stage="no drive")
     assert early.parts == (NO_PART,)
-    assert late.parts[0] in dict(part_choices("vacuum")) and late.parts != (NO_PART,)
+    assert late.parts[0] in dict(part_choices(load_unit("T3"), "vacuum")) and late.parts != (NO_PART,)
 
 
 @pytest.mark.parametrize("signal", ["vacuum", "cable"])

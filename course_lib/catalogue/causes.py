@@ -75,7 +75,9 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:
             name, column = target(unit, effect.parameter)
-            change[name] = change.get(name, 0.0) + effect.change(base[name], column, np.asarray(severity, float))
+            change[name] = change.get(name, 0.0) + effect.change(
+                base[name], column, np.asarray(severity, float)
+            )
         onset = np.asarray(onset, float)
         over = np.full_like(onset, max(self.sets_in_over_miles, SUDDEN) * units.MILE)
         return Growth(change=change, onset=onset, over=over)

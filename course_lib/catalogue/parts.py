@@ -8,13 +8,15 @@ from functools import cache
 import msgspec
 import numpy as np
 
-from course_lib.catalogue.measures import exists, measure
+from course_lib.catalogue.measures import check_exists, exists, measure
 from course_lib.datasets import read_data
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import Condition
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
 from course_lib.transmission.spec import UnitSpec, load_unit
+from course_lib.vocabulary import one_of
 
 NO_PART = "no_part_broken"
+FAR_PAST = 10.0  # excess at which a measure that ought to be large is as good as gone
 
 
 class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -24,14 +26,18 @@ class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     above: float | None = None
     below: float | None = None
 
+    def __post_init__(self) -> None:
+        if (self.above is None) == (self.below is None):
+            raise ValueError(
+                f"limit on {self.measure} must give either above or below, got {self.above} and {self.below}. Give one."
+            )
+
     def excess(self, plant: Plant, condition: Condition) -> np.ndarray:
         """How far past the limit, as a ratio: over 1 is past it. Shape (n,)."""
         value = measure(self.measure, plant, condition)
         if self.above is not None:
             return value / self.above
-        return (
-            np.minimum(self.below / np.maximum(value, 1e-12), 10.0) if self.below is not None else value * 0.0
-        )
+        return np.minimum(self.below / np.maximum(value, 1e-12), FAR_PAST)
 
 
 class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -44,6 +50,16 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     broken_when: tuple[Limit, ...] = ()
     worn_when: tuple[Limit, ...] = ()
     renews: tuple[str, ...] = ()
+
+    @property
+    def measures(self) -> tuple[str, ...]:
+        """The measures its limits speak of."""
+        return tuple(limit.measure for limit in self.broken_when + self.worn_when)
+
+    def fits(self, unit: UnitSpec) -> bool:
+        """Whether `unit` has the part: where its measures belong to elements or shifts, at least one of those."""
+        of_columns = [name for name in self.measures if "@" in name]
+        return not of_columns or any(exists(name, unit) for name in of_columns)
 
     def past(self, limits: tuple[Limit, ...], plant: Plant, condition: Condition) -> np.ndarray:
         """Largest excess over any of `limits` that the unit has; 0 where it has none. Shape (n,)."""
@@ -59,33 +75,42 @@ class PartsFile(msgspec.Struct, frozen=True):
 
 @cache
 def all_parts() -> dict[str, Part]:
-    """Every part by id, in the order of the data file."""
-    return {part.id: part for part in read_data("parts", PartsFile).parts}
+    """Every part by id, in the order of the data file. Raises ValueError when one names what no unit has."""
+    book = read_data("parts", PartsFile)
+    for part in book.parts:
+        check_exists(f"part {part.id}", part.measures)
+        for entry in part.renews:
+            one_of(f"entry renewed by part {part.id}", entry.partition("@")[0], PLAIN + PER_ELEMENT)
+        check_exists(f"part {part.id}", part.renews)
+    return {part.id: part for part in book.parts}
 
 
-def part_choices(signal: str) -> tuple[tuple[str, str], ...]:
-    """(id, label) of the parts a unit with that load signal has: the same list for every case."""
-    return tuple((part.id, part.label) for part in all_parts().values() if signal in part.signals)
+def parts_of(unit: UnitSpec, signal: str) -> tuple[Part, ...]:
+    """The parts of a vehicle with `unit` and that load signal."""
+    return tuple(part for part in all_parts().values() if signal in part.signals and part.fits(unit))
+
+
+def part_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
+    """(id, label) of the parts that unit and load signal have: the same list for every such case."""
+    return tuple((part.id, part.label) for part in parts_of(unit, signal))
 
 
 def damage(plant: Plant, condition: Condition, signal: str) -> dict[str, np.ndarray]:
     """For each part, how far past its limit of "broken" it is, (n,); over 1 is broken."""
-    return {
-        p.id: p.past(p.broken_when, plant, condition) for p in all_parts().values() if signal in p.signals
-    }
+    return {p.id: p.past(p.broken_when, plant, condition) for p in parts_of(plant.unit, signal)}
 
 
 def worn(plant: Plant, condition: Condition, signal: str) -> dict[str, np.ndarray]:
     """For each part, how far past its limit of "worn, may be named" it is, (n,)."""
-    return {p.id: p.past(p.worn_when, plant, condition) for p in all_parts().values() if signal in p.signals}
+    return {p.id: p.past(p.worn_when, plant, condition) for p in parts_of(plant.unit, signal)}
 
 
 def renew(condition: Condition, unit: str, parts) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
     columns = load_unit(unit).element_ids
     entries = {name: getattr(condition, name).copy() for name in condition.__slots__}
-    for target in [t for part in parts for t in all_parts()[part].renews]:
-        name, _, element = target.partition("@")
+    for entry in [t for part in parts for t in all_parts()[part].renews]:
+        name, _, element = entry.partition("@")
         if not element:
             entries[name][:] = 0.0
         elif element in columns:
@@ -93,9 +118,3 @@ def renew(condition: Condition, unit: str, parts) -> Condition:
     entries["oxidation"][:] = 0.0
     entries["lost"][:] = 0.0
     return replace(condition, **entries)
-
-
-def missing_measures(unit: UnitSpec) -> list[str]:
-    """Measures named in the data file that `unit` does not have."""
-    named = [limit.measure for part in all_parts().values() for limit in part.broken_when + part.worn_when]
-    return [name for name in named if not exists(name, unit)]
