@@ -79,9 +79,7 @@ def check_exists(owner: str, names) -> None:
     for name in names:
         if any(exists(name, unit) for unit in units):
             continue
-        bare = name.partition("@")[0].removesuffix(RATIO)
-        one_of(
-            f"measure or parameter of {owner}",
-            bare,
-            sorted(set().union(*(measure_names(u.name) for u in units))),
-        )
+        address, _, column = name.partition("@")
+        bare = address.removesuffix(RATIO)
+        one_of(f"measure or parameter of {owner}", bare, sorted(set().union(*(measure_names(u.name) for u in units))))
+        one_of(f"element or shift of {name} of {owner}", column, sorted({c for u in units for c in columns(bare, u)}))
