@@ -1,0 +1,126 @@
+"""Holding the table against the lives: what each cell gives, and whether it agrees."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import reduce
+
+import numpy as np
+
+from course_lib.catalogue.causes import load_cause
+
+from .lives import Batch, batch, kinds, use_of
+from .table import Cell, Row, Sight, cells, keys_that_fit, median_life, meets, names_a_thing
+
+HISTORY = "interview.history"
+NOT_READ = "no such reading or look"
+FEWEST = 3  # lives below which a cell says nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A cell held against the lives of one kind of vehicle.
+
+    agreed; share: of the lives, that agree by themselves; median, low, high: what the lives give (5 to 95 %); lives: how many;
+    problem: why nothing could be compared, else empty.
+    """
+
+    cell: Cell
+    vehicle: str
+    agreed: bool
+    share: float = 0.0
+    median: float = float("nan")
+    low: float = float("nan")
+    high: float = float("nan")
+    lives: int = 0
+    problem: str = ""
+
+    def __str__(self) -> str:
+        got = self.problem or (
+            f"{_number(self.median)} ({_number(self.low)} to {_number(self.high)}), {self.lives} lives, {self.share:.0%} agree"
+        )
+        return f"{self.vehicle:10s} {self.cell.field:5s} {self.cell.see} {self.cell.only}: {self.cell.expect} \u2013 {got}"
+
+
+def _number(value: float) -> str:
+    return "unread" if np.isnan(value) else f"{value:.4g}"
+
+
+def outcomes(causes=None) -> list[Outcome]:
+    """Every cell held against every kind of vehicle in which its cause can occur; `causes`: only these."""
+    wanted = [cell for cell in cells() if causes is None or cell.cause in causes]
+    uses = {use_of(cell.cause) for cell in wanted}
+    found = []
+    for unit, signal, use in kinds():
+        if use in uses:
+            lives = batch(unit, signal, use)
+            here = set(lives.cause) | set(lives.silent)
+            found += [
+                held(c, lives)
+                for c in wanted
+                if c.cause in here and c.fits(unit, signal) and use_of(c.cause) == use
+            ]
+    return found
+
+
+def held(cell: Cell, lives: Batch) -> Outcome:
+    """One cell against the lives of one kind of vehicle."""
+    if names_a_thing(cell.see):
+        there = _is_left(cell)
+        return Outcome(
+            cell, lives.name, there, float(there), problem="" if there else "nothing of the kind is left"
+        )
+    return _compared(cell, lives, lives.rows(cell.cause, cell.stage))
+
+
+def _compared(cell: Cell, lives: Batch, rows: np.ndarray) -> Outcome:
+    if len(rows) < FEWEST:
+        return Outcome(
+            cell, lives.name, False, lives=len(rows), problem=f"only {len(rows)} lives at this stage"
+        )
+    sights = [sight.take(rows) for sight in sights_of(cell.see, lives)]
+    if not sights:
+        return Outcome(cell, lives.name, False, lives=len(rows), problem=NOT_READ)
+    return min((_judged(cell, lives, sight) for sight in sights), key=lambda o: (o.agreed, o.share))
+
+
+def _judged(cell: Cell, lives: Batch, sight: Sight) -> Outcome:
+    middle = median_life(sight.values)
+    readable = sight.values[np.isfinite(sight.values)]
+    low, high = np.quantile(readable, (0.05, 0.95)) if len(readable) else (np.nan, np.nan)
+    return Outcome(
+        cell=cell,
+        vehicle=lives.name,
+        agreed=bool(meets(cell.expect, middle, sight)),
+        share=float(meets(cell.expect, sight.values, sight).mean()),
+        median=middle,
+        low=float(low),
+        high=float(high),
+        lives=len(sight.values),
+    )
+
+
+def sights_of(see: str, lives: Batch) -> list[Sight]:
+    """What a key, a pattern of keys or a difference of keys gives."""
+    if " - " in see:
+        parts = [lives.sights.get(key) for key in see.split(" - ")]
+        return [] if None in parts else [reduce(Sight.minus, parts)]
+    return [lives.sights[key] for key in keys_that_fit(see, lives.sights)]
+
+
+def _is_left(cell: Cell) -> bool:
+    """Whether the cause leaves such a thing at that inspection, or has such a story told of it."""
+    cause = load_cause(cell.cause)
+    place = cell.see.removesuffix(".object")
+    told = [*cause.history, *(thing.words for thing in cause.objects if thing.inspection == "history")]
+    seen = [thing.words for thing in cause.objects if thing.inspection == place]
+    return any(
+        re.search(cell.expect, words, re.IGNORECASE) for words in (told if cell.see == HISTORY else seen)
+    )
+
+
+def shows(row: Row, cause: str, lives: Batch, stages=()) -> Outcome:
+    """A row of a pattern against the lives of one suspect."""
+    cell = Cell(cause, "ROAD", row.see, row.expect, row.say)
+    return _compared(cell, lives, lives.rows(cause, stages))
