@@ -15,12 +15,13 @@ from typing import Annotated, TypeVar
 import msgspec
 import numpy as np
 
-from course_lib import scenario, units
+from course_lib import repair, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import all_parts, part_choices
 from course_lib.datasets import data_folder, read_data
-from course_lib.scenario import Request
+from course_lib.repair import Past, Plan, Stage
+from course_lib.scenario import Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
@@ -29,7 +30,7 @@ from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import label as event_label
 from course_lib.transmission.spec import load_unit
 
-GENERATOR_VERSION = 1
+GENERATOR_VERSION = 2
 RED_HERRINGS = 2
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
@@ -114,12 +115,12 @@ class Case:
 
     @property
     def part_choices(self) -> tuple[tuple[str, str], ...]:
-        """(id, label) of every part to choose from; the same for every case with this load signal."""
+        """(id, label) of every part to choose from; the same for every case with this unit and load signal."""
         return part_choices(load_unit(self.unit), self.signal)
 
     @property
     def cause_choices(self) -> tuple[tuple[str, str], ...]:
-        """(id, label) of every root cause to choose from; the same for every case with this load signal."""
+        """(id, label) of every root cause to choose from; the same for every case with this unit and load signal."""
         return cause_choices(load_unit(self.unit), self.signal)
 
     @property
@@ -159,8 +160,9 @@ def make_case(
     seed: int,
     unit: str = "T3",
     cause: str | None = None,
+    also: str | None = None,
     signal: str | None = None,
-    stage: scenario.Stage | None = None,
+    stage: Stage | None = None,
     use: str | None = None,
     name: str | None = None,
 ) -> tuple[Case, Key]:
@@ -168,23 +170,24 @@ def make_case(
 
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
     ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
-    see. name: id of the case, else unit and seed. Raises ValueError, with the numbers, for a request that cannot be met.
+    see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Raises ValueError, with the
+    numbers, for a request that cannot be met.
     """
-    request = Request(seed=seed, unit=unit, cause=cause, signal=signal, stage=stage, use=use)
+    request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     rng = np.random.default_rng(seed)
-    past = scenario.find_past(request, rng)
+    past = find_past(request, rng)
     case_id = check_case_id(name or f"{unit}-{seed}")
-    subject = _subject(past, rng)
+    subject = _subject(past, seed, rng)
     file = CaseFile(
         id=case_id,
         seed=seed,
         generator_version=GENERATOR_VERSION,
         unit=unit,
-        signal=past.drawn.signal,
+        signal=past.signal,
         work_order=_work_order(past, subject, rng),
         findings={inspection: make_inspection(subject, inspection) for inspection in METHODS},
     )
-    return Case(file), _key(case_id, past)
+    return Case(file), _key(case_id, seed, past)
 
 
 def check_case_id(case_id: str) -> str:
@@ -196,97 +199,94 @@ def check_case_id(case_id: str) -> str:
     return case_id
 
 
-def _subject(past: scenario.Past, rng: np.random.Generator) -> Subject:
-    cause = past.drawn.cause
-    strange = [each for each in red_herrings() if each not in cause.objects]
-    herrings = [strange[i] for i in rng.choice(len(strange), RED_HERRINGS, replace=False)]
-    lying = [*cause.objects, *(each for each in herrings if each.inspection != HISTORY)]
-    objects = [(each.inspection, each.words) for each in lying]
-    decoys = told_of_others(cause, load_unit(past.drawn.request.unit), past.drawn.signal)
-    history = [
-        *cause.history,
-        *(each.words for each in herrings if each.inspection == HISTORY),
-        str(rng.choice(decoys)),
-    ]
+def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
+    """The vehicle on the lift: with what its causes leave lying about, and things that lead nowhere."""
+    herrings = red_herrings()
+    drawn = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
+    things = dict.fromkeys([*(thing for cause in past.causes for thing in cause.objects), *drawn])
+    told = [line for cause in past.causes for line in cause.history]
+    told += [thing.words for thing in things if thing.inspection == HISTORY]
+    others = told_of_others(past.causes[0], load_unit(past.unit), past.signal)
+    told.append(str(rng.choice(others)))
     return Subject(
-        plant=past.world.plant(np.array([[past.odometer]])),
+        plant=past.plant,
         condition=past.condition,
-        signal=past.drawn.signal,
-        use=past.drawn.use,
-        seed=past.drawn.request.seed,
+        signal=past.signal,
+        use=past.use,
+        seed=seed,
         felt=past.felt,
-        objects=tuple(objects),
-        history=tuple(str(line) for line in rng.permutation(history)),
+        objects=tuple((thing.inspection, thing.words) for thing in things if thing.inspection != HISTORY),
+        history=tuple(str(line) for line in rng.permutation(list(dict.fromkeys(told)))),
     )
 
 
-def _work_order(past: scenario.Past, subject: Subject, rng: np.random.Generator) -> WorkOrder:
-    people, unit = read_data("people", People), load_unit(past.drawn.request.unit)
+def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkOrder:
+    people, unit = read_data("people", People), load_unit(past.unit)
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
-        vehicle=str(rng.choice(people.vehicles[past.drawn.use])),
+        vehicle=str(rng.choice(people.vehicles[past.use])),
         unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
         odometer_miles=round(past.odometer / units.MILE),
-        owner=str(rng.choice(people.owners[past.drawn.use])),
+        owner=str(rng.choice(people.owners[past.use])),
         complaint=talk.complaint(subject),
         since=str(rng.choice(people.since)) if past.miles_since_onset > 5 else "since the last job on it",
-        use=load_uses().uses[past.drawn.use].label,
+        use=load_uses().uses[past.use].label,
         history="; ".join(subject.history[:1]) or "no papers",
     )
 
 
 # ---------------------------------------------------------------------- the key
-def _key(case_id: str, past: scenario.Past) -> Key:
-    must, also = scenario.broken_parts(past)
+def _key(case_id: str, seed: int, past: Past) -> Key:
+    must, also = repair.broken_parts(past)
     return Key(
         case_id=case_id,
         parts=must,
         also=also,
-        causes=(past.drawn.cause.id,),
+        causes=tuple(cause.id for cause in past.causes),
         chain=_chain(past),
         stories=_stories(past),
         recipe={
-            "seed": past.drawn.request.seed,
-            "unit": past.drawn.request.unit,
-            "signal": past.drawn.signal,
-            "use": past.drawn.use,
+            "seed": seed,
+            "unit": past.unit,
+            "signal": past.signal,
+            "use": past.use,
             "severity": round(past.severity, 6),
             "driver": past.driver,
             "stage": past.stage,
-            "onset_miles": round(past.drawn.onset_miles),
+            "onset_miles": round(past.onset_miles),
             "miles_since_onset": round(past.miles_since_onset),
         },
     )
 
 
-def _chain(past: scenario.Past) -> tuple[str, ...]:
+def _chain(past: Past) -> tuple[str, ...]:
     """What happened since the cause set in, in order, with odometers."""
-    unit = load_unit(past.drawn.request.unit)
-    onset = past.drawn.onset_miles
+    unit = load_unit(past.unit)
+    onset = past.onset_miles
     since = [
         (mile / units.MILE, event) for event, mile in past.events.items() if mile / units.MILE > onset + 0.5
     ]
-    lines = [f"{onset:,.0f} mi: {past.drawn.cause.label}"]
+    lines = [f"{onset:,.0f} mi: {cause.label}" for cause in past.causes]
     lines += [f"{mile:,.0f} mi: {event_label(event, unit)}" for mile, event in sorted(since)]
     return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
 
 
-def _stories(past: scenario.Past) -> dict[str, Story]:
-    plans = scenario.plans(past)
-    miles = scenario.same_miles(past)
-    lives = scenario.drive_forward([(past, plan, miles) for plan in plans.values()])
+def _stories(past: Past) -> dict[str, Story]:
+    plans = repair.plans(past)
+    miles = repair.same_miles(past)
+    lives = repair.drive_forward([(past, plan, miles) for plan in plans.values()])
     return {name: tale(past, plan, lives, i, miles) for i, (name, plan) in enumerate(plans.items())}
 
 
-def tale(past: scenario.Past, plan: scenario.Plan, lives, i: int, miles: float) -> Story:
+def tale(past: Past, plan: Plan, lives, i: int, miles: float) -> Story:
     """One repair driven forward, told with odometers. It names the broken part, never the cause nor the part it sits in."""
     here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
-    must, _ = scenario.broken_parts(past)
+    must, _ = repair.broken_parts(past)
     named = [part for part in plan.parts if part in must] or list(plan.parts)
     renewed = ", ".join(all_parts()[part].label.lower() for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
-    done += "; the cause corrected." if plan.correct_cause else "; the cause left as it was."
+    done += _left_undone(past, plan)
     if not lives.complained[i]:
         return Story(
             miles=None,
@@ -300,6 +300,17 @@ def tale(past: scenario.Past, plan: scenario.Plan, lives, i: int, miles: float) 
         miles=gone,
         odometer_miles=round(there),
         text=(done, f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"),
+    )
+
+
+def _left_undone(past: Past, plan: Plan) -> str:
+    """What was done about the causes, naming none."""
+    if not plan.corrected:
+        return "; the cause left as it was."
+    return (
+        "; the cause corrected."
+        if len(plan.corrected) == len(past.causes)
+        else "; one of two causes corrected."
     )
 
 

@@ -80,7 +80,8 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             )
         onset = np.asarray(onset, float)
         over = np.full_like(onset, max(self.sets_in_over_miles, SUDDEN) * units.MILE)
-        return Growth(change=change, onset=onset, over=over)
+        lasts = np.full_like(onset, self.lasts_miles * units.MILE if self.lasts_miles else np.inf)
+        return Growth(change=change, onset=onset, over=over, lasts=lasts)
 
     def bought_miles(self, renewed: Iterable[str]) -> float:
         """Miles until the condition sets in anew after the parts `renewed`; 0 when it has never been away.

@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from course_lib import scenario
+from course_lib import repair, scenario
 from course_lib.cases import Case, Key, Story, make_case, save_case, save_key, tale
 from course_lib.classroom.build import TOP
 
@@ -46,8 +46,8 @@ def _road(part: str, seed: int, request: dict) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
     wanted = scenario.Request(seed=seed, **request)
     past = scenario.find_past(wanted, np.random.default_rng(seed))
-    plan, miles = scenario.Plan(parts=(part,), correct_cause=False), scenario.same_miles(past)
-    return tale(past, plan, scenario.drive_forward([(past, plan, miles)]), 0, miles)
+    plan, miles = repair.Plan(parts=(part,)), repair.same_miles(past)
+    return tale(past, plan, repair.drive_forward([(past, plan, miles)]), 0, miles)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -21,7 +21,8 @@ LIGHT_PEDAL = 0.12
 LOST_PULL = 0.06  # share of the torque asked that finds no hold
 OFTEN = 0.6 / units.MILE  # s/m; a fault met for less time than this is noticed less
 HARSH = 0.45  # line pressure above a sound vehicle's on a light pedal
-BUMP = 8.0  # torque at lock-up beyond the load, above a sound vehicle's
+JERK = 0.8  # how much faster the torque comes on than in a sound vehicle
+LURCH = 1.5  # creeping pull in gear at idle above a sound vehicle's
 LATE, EARLY = 0.80, 1.5  # upshift speed against a sound vehicle's; early and soft feels pleasant
 WEAK = 0.25  # pull lost
 HOT = 30.0  # K above a sound vehicle's sump
@@ -31,6 +32,7 @@ BUZZ = 0.30  # share of time the pump draws air on the flat
 SMOKE = units.QUART / (450 * units.MILE)  # fluid burnt by the engine
 DRIP = units.QUART / (150 * units.MILE)  # fluid lost where the vehicle parks
 BINDS = 0.15  # share of the turbine torque with which elements fight
+BOTH = 0.25  # s longer than in a sound vehicle that two elements hold at once in a shift
 JUDDER = 0.6
 WHINE = 0.5  # pins and washers worn
 CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converter hub
@@ -64,14 +66,16 @@ def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[s
     noticed = np.minimum(day.seconds / OFTEN, 1.0) ** 0.5
     worst = _worst(noticed)
     at_ease = day.op.throttle < 0.3
-    moving_off = (day.op.road_speed < 4.0) & (day.op.throttle > 0.2)
-    level = np.abs(day.op.tilt) < 0.05
+    pulling = day.op.throttle > 0.2
+    level = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
     standing = day.op.road_speed == 0.0
     late = _against(plant, sound)
     pull = work.drive_torque / np.maximum(sound.work.drive_torque, 1.0)
     harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
-    bump = (work.bump - sound.work.bump).max(-1)
+    jerk = (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
+    lurch = np.where(standing, work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0) - 1.0, 0.0)
     first = np.minimum(p.sump_night_drain / NIGHT_FILL, LONGEST_NIGHT)
+    both = work.overlap - sound.work.overlap
     reduced = np.abs(plant.ratio[work.gear]) > 1.05
     return {
         "slips": worst(np.maximum(work.loss, (1.0 - p.vehicle_shaft) * (day.op.throttle > 0)) / LOST_PULL),
@@ -81,7 +85,7 @@ def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[s
         ),
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
-        "weak": _most(np.where(moving_off, 1.0 - pull, 0.0) / WEAK),
+        "weak": _most(np.where(pulling, 1.0 - pull, 0.0) / WEAK),
         "hot": (work.temperature - sound.work.temperature).mean(-1, keepdims=True) / HOT,
         "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
         "smoke": p.leak_engine_draws / SMOKE,
@@ -89,7 +93,7 @@ def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[s
         "delays": np.maximum(
             worst((work.delay - sound.work.delay).max(-1) / DELAY), (first - FIRST_WAIT) / (2.0 * DELAY)
         ),
-        "binds": worst((work.tie_up - sound.work.tie_up) / BINDS),
+        "binds": worst(np.maximum((work.tie_up - sound.work.tie_up) / BINDS, both.max(-1) / BOTH)),
         "judders": worst((work.judder - sound.work.judder) / JUDDER),
         "whines": condition.planetary / WHINE * (worst(reduced * 1.0) > 0),
         "knocks": np.maximum(

@@ -37,10 +37,11 @@ class Growth:
     change: dict[str, np.ndarray]
     onset: np.ndarray
     over: np.ndarray
+    lasts: np.ndarray
 
     def share(self, odometer):
         """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown."""
-        return np.clip((odometer - self.onset) / self.over, 0.0, 1.0)
+        return np.clip((odometer - self.onset) / self.over, 0.0, 1.0) * (odometer < self.onset + self.lasts)
 
 
 def parameters_at(
@@ -135,7 +136,12 @@ class World:
         """The same for some of the vehicles only."""
         base = {name: value[rows] for name, value in self.base.items()}
         cut = tuple(
-            Growth(change={n: c[rows] for n, c in g.change.items()}, onset=g.onset[rows], over=g.over[rows])
+            Growth(
+                change={n: c[rows] for n, c in g.change.items()},
+                onset=g.onset[rows],
+                over=g.over[rows],
+                lasts=g.lasts[rows],
+            )
             for g in self.growths
         )
         return World(self.unit, self.use, base, cut)

@@ -24,10 +24,11 @@ HOTTEST_SUMP = 460.0  # K
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
+THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
 GULPS = 1e-3  # share of time with air from which it counts
 FULL_EXHAUST = 20.7e3  # Pa, 3 psi
 FAST = 261.8  # rad/s, 2,500 rpm
-LIP_LOST = 3.0  # leak of a swollen lip, in sound circuits
+LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
 LOCKED_STATOR = (
     0.8  # torque it takes at a speed ratio of 1, as a share of what the converter would take at stall
 )
@@ -86,6 +87,7 @@ class Plant:
             temperature, p.fluid_density_15c
         )
         thick = np.sqrt(self.viscosity(condition, temperature)[0] / self._hot_viscosity)
+        thick = np.minimum(thick, THICKEST)
         aloft = (
             p.sump_held_above + p.sump_return_time * pump_flow * thick
             if running
@@ -398,6 +400,7 @@ class Plant:
             "flare": applied.flare,
             "bump": applied.bump,
             "slide": applied.slip_time,
+            "overlap": applied.tie_up,
             "shift_heat": applied.heat,
         }
         shaken = np.maximum(elements.judder(applied.slip_time), self._lock_judder(lock_slip))

@@ -12,6 +12,9 @@ import numpy as np
 from course_lib.vocabulary import one_of
 
 
+SHORTEST_SLIDE = 0.05  # s
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
     """What the vehicle is doing, m operating points. Arrays of length m unless said otherwise.
@@ -129,4 +132,10 @@ class Workings:
     flare: np.ndarray = field(repr=False)  # rad/s the turbine runs away meanwhile
     bump: np.ndarray = field(repr=False)  # torque at lock-up beyond the load, as a ratio
     slide: np.ndarray = field(repr=False)  # s of sliding
+    overlap: np.ndarray = field(repr=False)  # s in which the outgoing element holds as well
     shift_heat: np.ndarray = field(repr=False)  # J left in the plates
+
+    @property
+    def jerk(self) -> np.ndarray:
+        """How fast the torque of an engagement comes on, in loads a second, (n, m, E); 0 where there is none."""
+        return (1.0 + self.bump) * (self.slide > 0) / np.maximum(self.slide, SHORTEST_SLIDE)
