@@ -11,7 +11,6 @@ import numpy as np
 
 from course_lib.vocabulary import one_of
 
-
 SHORTEST_SLIDE = 0.05  # s
 
 
