@@ -401,3 +401,21 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
     assert work["T4"].lockup_on[0].tolist() == [1.0, 0.0, 0.0] and not work["T3"].lockup_on.any()
     assert work["T4"].engine_speed[0, 0] < 0.75 * work["T3"].engine_speed[0, 0]
     assert work["T4"].heat[0, 0] < 0.5 * work["T3"].heat[0, 0]
+
+
+def test_the_rear_of_the_four_speed_is_the_three_speed():
+    """T4 is T3 with an overdrive set in front: what both have is the same but for what the front asks for."""
+    three, four = spec.load_unit("T3"), spec.load_unit("T4")
+    behind = {element.id: element.quantities for element in four.elements}
+    for element in three.elements:
+        assert behind[element.id] == element.quantities, element.id
+    assert four.shifts[: len(three.shifts)] == three.shifts
+    differ = {
+        f"{section}_{key}"
+        for section, group in three.parameters.items()
+        for key, quantity in group.items()
+        if four.parameters[section][key].value != quantity.value
+    }
+    assert differ == {"signal_cable_fitted", "lockup_fitted", "sump_charge", "sump_held_above"}
+    shared = set(three.spec) & set(four.spec)
+    assert {key for key in shared if three.spec[key] != four.spec[key]} == set()

@@ -1,0 +1,138 @@
+"""A unit that is nothing but a data file: read, driven, worn out, struck by causes, without one line of code for it."""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from course_lib import units
+from course_lib.catalogue import measures
+from course_lib.catalogue.causes import all_causes, causes_of, load_cause
+from course_lib.datasets import data_folder
+from course_lib.transmission import spec
+from course_lib.transmission.duty import duty, load_uses
+from course_lib.transmission.felt import LIGHT_PEDAL
+from course_lib.transmission.life import World, live
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition, operation
+
+HERE = Path(__file__).parent
+NAME = "B3"
+FLEET = 40
+RHO = 40 / 80  # sun over ring teeth, both sets
+
+
+@pytest.fixture(scope="module", autouse=True)
+def unit(tmp_path_factory):
+    """The data folder with one more file in it; afterwards as if it had never been there."""
+    folder = tmp_path_factory.mktemp("data") / "datasets"
+    shutil.copytree(data_folder(), folder)
+    shutil.copy(HERE / "third_unit" / f"{NAME}.toml", folder / "units")
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (
+            "course_lib.datasets",
+            "course_lib.transmission.spec",
+            "course_lib.catalogue.measures",
+        ):
+            patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
+        yield spec.load_unit(NAME)
+    for function in (spec.load_unit, spec.gear_tables, measures.measure_names, all_causes):
+        function.cache_clear()
+
+
+@pytest.fixture(scope="module")
+def parameters(unit):
+    """Sound vehicles, each with its own spread of manufacture."""
+    return spec.draw_parameters(unit, np.random.default_rng(3), FLEET, signal="vacuum")
+
+
+def inside(unit, key, values):
+    """Assert that all values stand in the range of the unit's sheet."""
+    low, high = unit.spec[key]
+    assert np.all((values >= low) & (values <= high)), (key, np.min(values), np.max(values), (low, high))
+
+
+def test_nobody_else_knows_of_it():
+    """No module and no data file of the course names it: what it does, it does as data."""
+    course = data_folder().parent / "course_lib"
+    texts = [
+        *HERE.parent.glob("course_lib/**/*.py"),
+        *HERE.parent.glob("datasets/*.toml"),
+        *course.glob("**/*.py"),
+    ]
+    assert len(texts) > 40
+    assert not [path for path in texts if f'"{NAME}"' in path.read_text(encoding="utf-8")]
+
+
+def test_its_gears_are_those_of_its_teeth(unit):
+    """2 + rho, 1 + rho, 1 and -1/rho (Lechner and Naunheimer, from memory), with rho = 0.5."""
+    ratio = spec.gear_tables(NAME).ratio
+    for gear, expected in {"first": 2 + RHO, "second": 1 + RHO, "third": 1.0, "reverse": -1 / RHO}.items():
+        assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12)
+
+
+def test_sound_vehicles_meet_its_sheet(unit, parameters):
+    """Pressures, stall and shift speeds of its own sheet."""
+    plant, new = Plant(NAME, parameters), new_condition(FLEET, len(unit.elements))
+    hot = units.from_fahrenheit(180.0)
+    line = plant.operate(
+        new, operation(tuple("PND21R"), engine_speed=units.from_rpm(650.0), temperature=hot)
+    ).line
+    for column, lever in enumerate("pnd21r"):
+        inside(unit, f"line_pressure_{lever}_idle_psi", units.to_psi(line[:, column]))
+    stall = plant.operate(new, operation(("D", "R"), throttle=1.0, temperature=hot))
+    inside(unit, "stall_d_rpm", units.to_rpm(stall.engine_speed[:, 0]))
+    inside(unit, "stall_r_rpm", units.to_rpm(stall.engine_speed[:, 1]))
+    for pedal, word in ((LIGHT_PEDAL, "light"), (1.0, "full")):
+        for column, shift in enumerate(unit.shift_ids):
+            inside(unit, f"shift_{shift}_{word}_mph", units.to_mph(plant.upshift_speeds(pedal)[:, column]))
+
+
+@pytest.mark.parametrize("use", list(load_uses().uses))
+def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
+    """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
+    day = duty(use)
+    work = Plant(NAME, parameters).operate(new_condition(FLEET, len(unit.elements)), day.op, day.seconds)
+    assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
+
+
+def test_it_has_the_causes_of_its_parts_and_no_others(unit):
+    """Band, cable, overdrive and lock-up causes cannot occur; those of pump, line and clutches can."""
+    ids = {cause.id for cause in causes_of(unit, "vacuum")}
+    assert {
+        "pump_worn_abrasive",
+        "forward_seal_hardened",
+        "vacuum_hose_leak",
+        "cooler_clogged_internally",
+    } <= ids
+    assert not ids & {
+        "band_adjusted_loose",
+        "overdrive_owc_worn",
+        "lockup_valve_stuck_on",
+        "throttle_cable_slack",
+    }
+    for cause in set(all_causes()) - ids:
+        assert not load_cause(cause).fits(unit) or "vacuum" not in load_cause(cause).signals
+
+
+def struck(unit, parameters, cause, severity, onset):
+    """Lives of the fleet with a cause from some mileage on, or without one, on mixed use: odometer at complaint [mi]."""
+    ends = [np.full((FLEET, 1), miles * units.MILE) for miles in (onset, 60_000.0)]
+    growths = ()
+    if cause:
+        growths = (load_cause(cause).growth(unit, parameters, np.full(FLEET, severity), ends[0]),)
+    world = World(NAME, "mixed", parameters, growths)
+    lived = live(world, new_condition(FLEET, len(unit.elements)), *ends, np.ones((FLEET, 1)))
+    return lived, np.ravel(lived.odometer) / units.MILE
+
+
+def test_it_lives_and_a_cause_ends_its_life_early(unit, parameters):
+    """Sound, few complain in 60,000 miles of mixed use; with a worn pump nearly all do, and nothing is out of range."""
+    _, sound = struck(unit, parameters, None, 0.0, 0.0)
+    lived, worn = struck(unit, parameters, "pump_worn_abrasive", 1.0, 20_000.0)
+    assert np.mean(sound < 60_000.0) < 0.1
+    assert np.mean(worn < 60_000.0) > 0.9 and np.all(worn >= 20_000.0)
+    for name in ("char", "seal", "holding"):
+        damage = getattr(lived.condition, name)
+        assert np.all((damage >= 0.0) & (damage <= 1.0))
