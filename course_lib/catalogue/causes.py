@@ -66,9 +66,12 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     history: tuple[Sentence, ...] = ()
 
     def fits(self, unit: UnitSpec) -> bool:
-        """Whether `unit` has everything the cause changes, and what it needs besides."""
+        """Whether `unit` has everything the cause changes, a load signal it goes with, and what it needs besides."""
         there = all(exists(effect.parameter, unit) for effect in self.effects)
-        return there and all(exists(need, unit) and nominal(need, unit) > 0 for need in self.needs)
+        signaled = not set(self.signals).isdisjoint(unit.signals)
+        return (
+            there and signaled and all(exists(need, unit) and nominal(need, unit) > 0 for need in self.needs)
+        )
 
     def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
         """The change this cause brings: severity (n,), onset [m] (n, 1)."""

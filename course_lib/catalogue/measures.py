@@ -81,5 +81,13 @@ def check_exists(owner: str, names) -> None:
             continue
         address, _, column = name.partition("@")
         bare = address.removesuffix(RATIO)
-        one_of(f"measure or parameter of {owner}", bare, sorted(set().union(*(measure_names(u.name) for u in units))))
-        one_of(f"element or shift of {name} of {owner}", column, sorted({c for u in units for c in columns(bare, u)}))
+        one_of(
+            f"measure or parameter of {owner}",
+            bare,
+            sorted(set().union(*(measure_names(u.name) for u in units))),
+        )
+        one_of(
+            f"element or shift of {name} of {owner}",
+            column,
+            sorted({c for u in units for c in columns(bare, u)}),
+        )

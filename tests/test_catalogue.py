@@ -1,0 +1,373 @@
+"""The catalogue: every cause and part speaks of things that exist, in words that give nothing away, and is offered where it fits.
+
+Which causes and parts a workshop meets, and how each shows, is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+
+import msgspec
+import numpy as np
+import pytest
+
+from course_lib import datasets
+from course_lib.catalogue import causes, measures, parts
+from course_lib.catalogue.causes import (
+    Cause,
+    Effect,
+    all_causes,
+    cause_choices,
+    causes_of,
+    load_cause,
+    told_of_others,
+)
+from course_lib.catalogue.measures import exists, known_units, measure, nominal
+from course_lib.catalogue.objects import HISTORY, LyingAbout, all_objects, load_object, red_herrings
+from course_lib.catalogue.pairs import all_pairs, pairs_of
+from course_lib.catalogue.parts import NO_PART, Limit, Part, all_parts, damage, part_choices, renew, worn
+from course_lib.shop.findings import all_inspections
+from course_lib.transmission.life import World
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, new_condition
+from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters
+
+UNITS = known_units()
+KINDS = [(unit, signal) for unit in UNITS for signal in unit.signals]
+IDS = [f"{unit.name} {signal}" for unit, signal in KINDS]
+WEARS_WITH_THE_MILES = {"pump_worn_abrasive"}  # grit is no damage yet; its pump wears by and by
+LONGEST_SENTENCE = 25  # words, house rule for what a learner reads
+VERDICTS = re.compile(
+    r"\b(cause[ds]?|fault|because|therefore|wrong|broken part|diagnos\w*|worn out|repair (this|it))\b", re.I
+)
+BRITISH = re.compile(
+    r"\b(tyre|colou?red? grey|grey|colour\w*|lorry|bonnet|boot|gearbox|petrol|windscreen|licen[c]e|kerb|neighbour\w*|"
+    r"centre|metre|litre|aluminium|mould|spanner|motorway|roundabout|tonne|programme)\b",
+    re.I,
+)
+
+
+def everywhere(cause: Cause):
+    """The units that can have `cause`."""
+    return [unit for unit in UNITS if cause.fits(unit)]
+
+
+def prose(cause: Cause) -> list[str]:
+    """Everything about a cause that somebody reads."""
+    told = [cause.label, cause.belief, cause.why, cause.returns, cause.cure, *cause.history]
+    return told + [thing.words for thing in cause.objects]
+
+
+# ---------------------------------------------------------------------- what the data speak of
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_a_cause_changes_things_in_the_units_it_fits(cause):
+    """It fits at least one unit, and there every effect moves its own parameter, mild and severe alike, and no other column."""
+    assert everywhere(cause)
+    for unit in everywhere(cause):
+        base = nominal_parameters(unit, 2, signal=unit.signals[0])
+        growth = cause.growth(unit, base, np.array([0.0, 1.0]), np.zeros((2, 1)))
+        assert set(growth.change) == {effect.parameter.partition("@")[0] for effect in cause.effects}
+        for name, change in growth.change.items():
+            assert change.shape == base[name].shape
+            assert np.all(np.abs(change).reshape(2, -1).max(-1) > 0), name
+        for effect in cause.effects:
+            name, _, column = effect.parameter.partition("@")
+            if column:
+                other = [
+                    c
+                    for c in measures.columns(name, unit)
+                    if f"{name}@{c}" not in {e.parameter for e in cause.effects}
+                ]
+                places = [measures.columns(name, unit).index(c) for c in other]
+                assert np.all(growth.change[name][..., places] == 0.0)
+
+
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_severe_is_further_from_sound_than_mild(cause):
+    """For every effect: nothing is milder when it is severe, so that severity can be found by bisection."""
+    unit = everywhere(cause)[0]
+    base = nominal_parameters(unit, 2, signal=unit.signals[0])
+    for change in cause.growth(unit, base, np.array([0.0, 1.0]), np.zeros((2, 1))).change.values():
+        mild, severe = np.abs(change)
+        assert np.all(severe >= mild)
+
+
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_a_cause_names_parts_things_and_inspections_that_exist(cause):
+    """Its seat is a part of every unit it fits, and what it leaves behind is found at an inspection."""
+    for unit in everywhere(cause):
+        for signal in set(unit.signals) & set(cause.signals):
+            assert cause.seat in {"", *dict(part_choices(unit, signal))}
+    for thing in cause.objects:
+        assert thing.inspection in all_inspections()
+
+
+def test_every_thing_is_left_by_something_or_leads_nowhere():
+    """No object is dead data; sayings are red herrings only, and herrings are enough to draw from."""
+    left = {name for cause in all_causes().values() for name in cause.leaves}
+    for thing in all_objects().values():
+        assert thing.id in left or thing.herring, thing.id
+        assert thing.inspection in {HISTORY, *all_inspections()}
+        assert thing.inspection != HISTORY or thing.herring
+    assert len(red_herrings()) >= 20
+    assert len([t for t in red_herrings() if t.id in left]) >= 5, (
+        "a thing that some cause leaves must also lead nowhere"
+    )
+
+
+def test_the_catalogue_is_whole():
+    """67 causes and 40 parts besides "nothing broken yet"; every group of the file is used."""
+    assert len(all_causes()) == 67
+    assert len(all_parts()) == 41 and NO_PART in all_parts()
+    groups = datasets.read_data("causes", causes.CausesFile).groups
+    assert {c.group for c in all_causes().values()} | {c.also_group for c in all_causes().values()} == {
+        *groups,
+        "",
+    }
+    assert {cause.weight for cause in all_causes().values()} == {1.0, 3.0, 6.0}
+
+
+@pytest.mark.parametrize(
+    "part", [p for p in all_parts().values() if p.id != NO_PART], ids=lambda part: part.id
+)
+def test_every_part_can_be_reached_by_a_measure(part):
+    """Each part has limits, and what it renews is an entry of the condition that one of its limits or a pack speaks of."""
+    assert part.broken_when or part.worn_when
+    for entry in part.renews:
+        assert entry.partition("@")[0] in PLAIN + PER_ELEMENT
+
+
+# ---------------------------------------------------------------------- where they are offered
+@pytest.mark.parametrize("unit, signal", KINDS, ids=IDS)
+def test_choices_follow_from_unit_and_signal(unit, signal):
+    """What is offered fits; overdrive parts are offered exactly where there is an overdrive, hose and cable where they are."""
+    offered, have = dict(cause_choices(unit, signal)), dict(part_choices(unit, signal))
+    assert len(offered) >= 55 and NO_PART in have
+    assert ("overdrive_brake_plates" in have) == ("overdrive_brake" in unit.element_ids)
+    assert ("overdrive_owc_worn" in offered) == ("overdrive_one_way_clutch" in unit.element_ids)
+    assert ("vacuum_hose" in have) == ("vacuum_hose_leak" in offered) == (signal == "vacuum")
+    assert ("throttle_cable" in have) == ("throttle_cable_slack" in offered) == (signal == "cable")
+    fitted = nominal("lockup_fitted", unit) > 0
+    assert ("lockup_circuit_leak" in offered) == ("lockup_valve_stuck_on" in offered) == fitted
+
+
+def test_every_cause_is_offered_somewhere():
+    """No cause is left out of every list."""
+    assert {c.id for unit, signal in KINDS for c in causes_of(unit, signal)} == set(all_causes())
+
+
+def test_labels_are_told_apart_and_give_no_id_away():
+    """No two labels of a list are equal; none shows an id."""
+    for items in (all_causes(), all_parts()):
+        labels = [item.label for item in items.values()]
+        assert len(set(labels)) == len(labels)
+        assert not any("_" in label for label in labels)
+
+
+# ---------------------------------------------------------------------- words
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_words_are_plain_us_english(cause):
+    """Sentences of at most 25 words, US spelling, no label repeated where it would be the answer."""
+    for text in prose(cause):
+        assert not BRITISH.search(text), text
+        for sentence in re.split(r"(?<=[.;:!?])\s", text):
+            assert len(sentence.split()) <= LONGEST_SENTENCE, sentence
+    for text in (cause.belief, cause.why, cause.returns, cause.cure):
+        assert text.endswith(".")
+
+
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_what_lies_about_names_no_cause(cause):
+    """Objects and history say what is seen or told: never the label, the id, or a verdict."""
+    named = {each.label.lower() for each in all_causes().values()}
+    for text in [*cause.history, *(thing.words for thing in cause.objects)]:
+        assert not any(label in text.lower() for label in named)
+        assert not VERDICTS.search(text), text
+        assert cause.id.replace("_", " ") not in text.lower()
+
+
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_belief_and_why_differ(cause):
+    """The tempting answer is not the cause, and how it comes back is told apart from why."""
+    assert len({cause.belief, cause.why, cause.returns, cause.cure, cause.label}) == 5
+
+
+def test_history_of_others_suits_the_age_of_the_unit():
+    """Decoy lines come from causes that set in on a unit as lately rebuilt, and never from the cause itself."""
+    unit = load_unit("T3")
+    for cause in causes_of(unit, "vacuum"):
+        lines = told_of_others(cause, unit, "vacuum")
+        assert len(lines) >= 5 and not set(cause.history) & set(lines)
+        owners = [c for c in causes_of(unit, "vacuum") if set(c.history) & set(lines)]
+        assert {c.fresh_unit for c in owners} == {cause.fresh_unit}
+
+
+# ---------------------------------------------------------------------- measures, limits, renewing
+def test_a_ratio_is_one_in_a_unit_as_drawn():
+    """ "name/new" is 1 for every parameter of the data file that is not 0."""
+    unit = load_unit("T3")
+    plant, condition = Plant("T3", nominal_parameters(unit)), new_condition(1, len(unit.element_ids))
+    for name in ("element_accumulator/new@intermediate_band", "line_spring/new", "shift_spring/new@12"):
+        assert measure(name, plant, condition) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("unit, signal", KINDS, ids=IDS)
+def test_in_sound_new_vehicles_nothing_is_broken_or_worn(unit, signal):
+    """Fifty sound vehicles, each with its own spread: no part is past a limit."""
+    plant = Plant(unit.name, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
+    condition = new_condition(50, len(unit.element_ids))
+    for past in (damage, worn):
+        assert max(float(excess.max()) for excess in past(plant, condition, signal).values()) < 1.0
+
+
+@pytest.mark.parametrize("cause", [c for c in all_causes().values() if c.seat], ids=lambda cause: cause.id)
+def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
+    """At full growth of a severe cause its seat is past a limit by its own measure, in every unit it fits."""
+    for unit in everywhere(cause):
+        signal = next(s for s in unit.signals if s in cause.signals)
+        base = nominal_parameters(unit, signal=signal)
+        growth = cause.growth(unit, base, np.array([1.0]), np.zeros((1, 1)))
+        world = World(unit.name, "mixed", base, (growth,))
+        plant = world.plant(np.full((1, 1), 1.01 * float(growth.over[0, 0])))
+        condition = new_condition(1, len(unit.element_ids))
+        found = max(past(plant, condition, signal)[cause.seat] for past in (worn, damage))
+        assert (found > 1.0) != (cause.id in WEARS_WITH_THE_MILES), cause.seat
+
+
+def test_renewing_a_part_sets_back_its_own_entries_only():
+    """A new forward pack: lining, char and seal of that pack new, fluid new, the direct pack as it was."""
+    unit = load_unit("T3")
+    ruined = new_condition(1, len(unit.element_ids))
+    for name in ruined.__slots__:
+        getattr(ruined, name)[:] = 0.5
+    mended = renew(ruined, "T3", ["forward_clutch_plates"])
+    forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
+    for name in ("lining", "char", "seal"):
+        assert getattr(mended, name)[0, 0, forward] == 0.0 and getattr(mended, name)[0, 0, direct] == 0.5
+    assert mended.oxidation[0, 0] == mended.lost[0, 0] == 0.0 and mended.bushing[0, 0] == 0.5
+    assert np.all(ruined.char == 0.5)
+
+
+def test_what_a_repair_buys():
+    """A new seat buys the miles of the cause; another part buys nothing; an event that sits in no part is over after any repair."""
+    hose, loose, tow = (
+        load_cause(name) for name in ("vacuum_hose_leak", "band_adjusted_loose", "towed_wheels_down")
+    )
+    assert hose.bought_miles(["vacuum_hose"]) == hose.returns_after_miles > 0
+    assert hose.bought_miles(["vacuum_modulator"]) == 0.0
+    assert loose.bought_miles(["intermediate_band"]) == 0.0
+    assert tow.bought_miles([]) == tow.returns_after_miles > 0
+
+
+def test_an_event_is_over_after_its_miles():
+    """A tow changes parameters while it lasts, and not before or after; a worn bore stays."""
+    unit = load_unit("T3")
+    base, onset = nominal_parameters(unit), np.full((1, 1), 1000.0)
+    tow = load_cause("towed_wheels_down").growth(unit, base, np.array([0.5]), onset)
+    world = World("T3", "mixed", base, (tow,))
+    dry = [
+        float(world.plant(np.array([[x]])).p.use_dry_tow[0, 0])
+        for x in (999.0, 1000.0 + 8000.0, 1000.0 + 1e6)
+    ]
+    assert dry[0] == dry[2] == 0.0 < dry[1]
+    assert np.isinf(load_cause("governor_ring_leak").growth(unit, base, np.array([0.5]), onset).lasts).all()
+
+
+# ---------------------------------------------------------------------- pairs
+def test_pairs_are_of_two_causes_that_one_vehicle_can_have():
+    """Each pair is possible in at least one unit; the pairs of a unit are pairs of causes it offers."""
+    assert len(all_pairs()) >= 4
+    for pair in all_pairs():
+        assert pair.both[0].id != pair.both[1].id
+        assert any(pair in pairs_of(unit, signal) for unit, signal in KINDS)
+    for unit, signal in KINDS:
+        offered = dict(cause_choices(unit, signal))
+        assert all(set(pair.causes) <= set(offered) for pair in pairs_of(unit, signal))
+
+
+# ---------------------------------------------------------------------- refusals
+@pytest.fixture
+def other_files(tmp_path, monkeypatch):
+    """A function that gives the catalogue another file in place of one of its own, in an empty cache."""
+
+    def put(name: str, text: str):
+        real = datasets.data_folder()
+        for path in [*real.glob("*.toml"), *real.glob("units/*.toml")]:
+            target = tmp_path / path.relative_to(real)
+            target.parent.mkdir(exist_ok=True)
+            target.write_text(path.read_text(encoding="utf-8"), encoding="utf-8")
+        (tmp_path / name).write_text(text, encoding="utf-8")
+        for module in (datasets, measures):
+            monkeypatch.setattr(module, "data_folder", lambda name="datasets": tmp_path)
+        for function in (all_causes, all_parts, all_objects, all_pairs):
+            function.cache_clear()
+
+    yield put
+    monkeypatch.undo()
+    for function in (all_causes, all_parts, all_objects, all_pairs):
+        function.cache_clear()
+
+
+def spoiled(name: str, old: str, new: str) -> str:
+    """A data file with its first `old` replaced."""
+    text = (datasets.data_folder() / name).read_text(encoding="utf-8")
+    assert old in text
+    return text.replace(old, new, 1)
+
+
+@pytest.mark.parametrize(
+    "name, old, new, load, message",
+    [
+        ("causes.toml", '"leak_outside"', '"leak_outsid"', all_causes, "Did you mean 'leak_outside'"),
+        ("causes.toml", "leak@intermediate_band", "leak@intermediate_bend", all_causes, "Did you mean 'intermediate_band'"),
+        ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "element or shift of shift_stuck@32"),
+        ("causes.toml", 'group = "Fluid"', 'group = "Fluids"', all_causes, "Did you mean 'Fluid'"),
+        ("causes.toml", "weight = 6", "weight = 0", all_causes, "weight"),
+        ("parts.toml", '"char@forward_clutch"', '"chr@forward_clutch"', all_parts, "Did you mean 'char'"),
+        ("parts.toml", "line_spring/new", "line_sprung/new", all_parts, "Did you mean 'line_spring'"),
+        ("parts.toml", ", above = 0.35", "", all_parts, "either above or below"),
+        ("pairs.toml", "vacuum_hose_leak", "vacuum_hose_leek", all_pairs, "Did you mean 'vacuum_hose_leak'"),
+    ],
+)  # fmt: skip
+def test_a_wrong_name_is_refused_when_the_file_is_read(other_files, name, old, new, load, message):
+    """The refusal says what stood there and what was probably meant."""
+    other_files(name, spoiled(name, old, new))
+    with pytest.raises(ValueError, match=message):
+        load()
+
+
+def test_unknown_things_are_met_with_the_nearest_one():
+    """Causes and objects alike."""
+    with pytest.raises(ValueError, match="Did you mean 'governor_ring_leak'"):
+        load_cause("governor_ring_leek")
+    with pytest.raises(ValueError, match="Did you mean 'nylon_crumbs'"):
+        load_object("nylon_crumb")
+
+
+def test_records_refuse_what_they_do_not_know():
+    """An entry with a field too many is an error, not a note."""
+    for record in (Cause, Effect, Part, Limit, LyingAbout):
+        with pytest.raises(msgspec.ValidationError, match="unknown field"):
+            msgspec.convert({**_least(record), "colour": "red"}, record)
+
+
+def _least(record) -> dict:
+    """The least that a record takes."""
+    effect = {"parameter": "line_base", "how": "add", "mild": 1.0, "severe": 2.0}
+    words = dict.fromkeys(("id", "label", "group", "belief", "why", "returns", "cure"), "x")
+    return {
+        Cause: {**words, "weight": 1.0, "effects": [effect], "sets_in_over_miles": 0.0},
+        Effect: effect,
+        Part: {"id": "x", "label": "x", "group": "x"},
+        Limit: {"measure": "pump", "above": 1.0},
+        LyingAbout: {"id": "x", "inspection": "pan", "words": "x"},
+    }[record]
+
+
+def test_a_unit_without_an_element_has_no_cause_or_part_of_it():
+    """Existence is asked of the data: an address behind the @ that a unit lacks does not exist there."""
+    assert exists("element_leak@direct_clutch", load_unit("T3"))
+    assert not exists("element_leak@overdrive_clutch", load_unit("T3"))
+    assert not exists("shift_stuck@34", load_unit("T3")) and exists("shift_stuck@34", load_unit("T4"))
+    assert not exists("line_base@direct_clutch", load_unit("T3"))
+    assert parts.all_parts()["overdrive_clutch_plates"].fits(load_unit("T4"))
