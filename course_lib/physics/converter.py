@@ -2,9 +2,8 @@
 
 import numpy as np
 
-CAPACITY_POWER = 6  # -, how late the converter lets go of the engine (invented shape)
 MATCH_STEPS = 4  # Newton steps; the worst of 2000 random cases was then within 1e-6
-LOCKED_STATOR_LOSS = 0.5  # -, torque a standing stator takes away at equal speeds (invented)
+STANDING_STATOR = 0.8  # -, its torque at equal speeds, of the pump's at stall (invented)
 SMALLEST = 1e-300  # keeps a division by zero out of an engine and turbine at rest
 
 
@@ -29,7 +28,8 @@ def pump_torque(speed, speed_ratio, capacity):
         >>> round(pump_torque(200.0, 0.0, 0.0075), 1)
         300.0
     """
-    return capacity * (1.0 - speed_ratio**CAPACITY_POWER) * speed**2
+    squared = speed_ratio * speed_ratio
+    return capacity * (1.0 - squared * squared * squared) * speed**2
 
 
 def torque_ratio(speed_ratio, stall_ratio, coupling_ratio=0.88):
@@ -153,10 +153,10 @@ def match_speed(turbine_speed, engine_torque, capacity):
     stall = engine_torque / capacity
     # With x = w^2 the balance is x^3 - stall x^2 - turbine^3 = 0. The start lies above the root, where
     # the curve rises and is convex, so Newton's method walks down to it without overshoot.
-    x = turbine + stall
+    x, cubed = turbine + stall, turbine * turbine * turbine
     for _ in range(MATCH_STEPS):
         slope = x * (3.0 * x - 2.0 * stall)
-        x = x - (x * x * (x - stall) - turbine**3) / np.maximum(slope, SMALLEST)
+        x = x - (x * x * (x - stall) - cubed) / np.maximum(slope, SMALLEST)
     return np.sqrt(x)
 
 
@@ -185,25 +185,28 @@ def locked_speed(turbine_speed, engine_torque, capacity, lockup_torque):
     return match_speed(turbine_speed, np.maximum(engine_torque - lockup_torque, 0.0), capacity)
 
 
-def locked_stator_loss(speed_ratio, coupling_ratio):
-    """Share of the turbine torque that a stator takes away when it cannot turn with the fluid.
+def stator_brake(speed, speed_ratio, capacity, coupling_ratio):
+    """Torque that a stator which cannot turn with the fluid takes from the turbine.
 
-        x = 0.5 max(SR - SRc, 0) / (1 - SRc)
+        Ts = 0.8 lam w^2 max(SR - SRc, 0) / (1 - SRc)
 
     Parameters                                                                    symbol  unit
+        speed            float or array   engine speed                              w      [rad/s]
         speed_ratio      float or array   turbine speed / engine speed              SR     [-]
+        capacity         float or array   torque / speed^2 at stall                 lam    [N m s2]
         coupling_ratio   float or array   SR where a sound stator lets go, below 1  SRc    [-]
     Returns
-        float or array, broadcast of the inputs, 0..0.5                             x      [-]
+        float or array, broadcast of the inputs, 0 or more                          Ts     [N m]
     Valid for
-        SR from 0 to 1. A sound stator loses nothing there.
+        SR from 0 to 1. A sound stator takes nothing there.
     Source
         That a standing stator brakes beyond the coupling point: any text on fluid couplings and torque
-        converters (from memory). Straight line and size invented.
+        converters (from memory). Square law as for the pump; straight line and size invented.
     In the workshop
         pulls away well, will not go fast and boils: nothing is wrong below the coupling point.
     Example
-        >>> [round(float(locked_stator_loss(sr, 0.88)), 2) for sr in (0.5, 0.94, 1.0)]
-        [0.0, 0.25, 0.5]
+        >>> [round(float(stator_brake(250.0, sr, 6.4e-3, 0.88))) for sr in (0.5, 0.94, 1.0)]
+        [0, 160, 320]
     """
-    return LOCKED_STATOR_LOSS * np.maximum(speed_ratio - coupling_ratio, 0.0) / (1.0 - coupling_ratio)
+    past = np.maximum(speed_ratio - coupling_ratio, 0.0) / (1.0 - coupling_ratio)
+    return STANDING_STATOR * capacity * past * speed**2

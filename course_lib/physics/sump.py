@@ -111,30 +111,6 @@ def overfill_air_share(height, rotor_height, scale):
     return OVERFILL_AIR_MOST * smooth_step(height, rotor_height - reach, rotor_height + reach)
 
 
-def drained_volume(volume, standing_time, emptying_time):
-    """Fluid that has run back into the sump while the engine stood.
-
-        Vd = V (1 - exp(-t / te))
-
-    Parameters                                                               symbol  unit
-        volume          float or array   that can run back                     V      [m3]
-        standing_time   float or array   since the engine stopped              t      [s]
-        emptying_time   float or array   for two thirds of it                  te     [s]
-    Returns
-        float or array, broadcast of the inputs                                Vd     [m3]
-    Valid for
-        seeping past clearances and check valves, not for an open hole.
-    Source
-        Laminar seepage under its own head: flow proportional to what is left.
-    In the workshop
-        a level read long after stopping is higher than one read at once.
-    Example
-        >>> [round(float(drained_volume(1.6, t, 600.0)), 2) for t in (0.0, 600.0, 36000.0)]
-        [0.0, 1.01, 1.6]
-    """
-    return volume * (1.0 - np.exp(-standing_time / emptying_time))
-
-
 def refill_time(volume, flow, used, longest):
     """Time for which a drained converter takes the fluid that the circuits wait for.
 
