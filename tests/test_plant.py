@@ -25,7 +25,7 @@ from vehicles import (
 )
 
 from course_lib import units
-from course_lib.physics import circuit, fluid
+from course_lib.physics import circuit, fluid, pump
 from course_lib.transmission.duty import duty, load_uses
 from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
@@ -78,42 +78,33 @@ EVERYWHERE = operation(
 
 
 # ---------------------------------------------------------------------- balance
-@pytest.mark.parametrize("state", ["sound", "leaky"])
-def test_flows_balance(state):
-    """What the pump delivers is leaked, drawn or spilled, in both phases of the oil: within 1e-9 of the flow."""
-    parameters, condition = (DRAWN, new(200)) if state == "sound" else leaky(np.random.default_rng(3))
-    work = at(parameters, EVERYWHERE, condition)
-    delivered = parameters["pump_displacement"] * EVERYWHERE.engine_speed / (2 * np.pi)
-    assert np.abs(work.residual / delivered).max() < 1e-9
+@pytest.mark.parametrize("state, closes", [("sound", 1e-6), ("leaky", 3e-3)])
+def test_flows_balance(state, closes):
+    """What the pump delivers is leaked, drawn or spilled while it draws fluid, summed up outside the plant.
 
-
-def test_the_balance_holds_when_summed_up_anew():
-    """The same flows added outside the plant: pump less slip and body leak less every circuit's own leak and hole.
-
-    Circuit pressure is found to 1e-4, so this independent sum closes to that share of the delivery.
+    Line pressure comes from three passes of Newton's rule, circuit pressure from a closed form that is exact without holes:
+    with torn seals and holes together the sum closes to a third of a percent of the delivery.
     """
-    parameters, condition = leaky(np.random.default_rng(4))
-    op = operation(("D", "R", "2"), engine_speed=units.from_rpm(1200), temperature=HOT)
+    parameters, condition = (DRAWN, new(200)) if state == "sound" else leaky(np.random.default_rng(3))
     plant = Plant(UNIT, parameters)
-    work, p = plant.operate(condition, op), plant.p
+    work, p = plant.operate(condition, EVERYWHERE), plant.p
     _, viscosity = plant.viscosity(condition, work.temperature)
     density = fluid.density(work.temperature, p.fluid_density_15c)
     flow = plant.pump_flow(condition, work.engine_speed, viscosity, density)
-    inner, leak = plant._conductances(condition, viscosity)
-    drawing = (
-        work.air_time == 0.0
-    )  # where no air is drawn, the mean circuit pressure is that of the first phase
-    line, tap = work.line_phase[0], work.circuit
-    lost = leak * tap + circuit.orifice_flow(
-        p.element_hole, tap, density[..., None], p.line_discharge[..., None]
+    line = work.line_phase[0]
+    lost = line * (
+        pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
     )
-    applied = plant.applied[work.gear]
-    spill = flow - inner * line - (lost * applied).sum(-1)
-    valve = p.line_nominal_flow * (
-        1 + (line / plant.set_pressure(work.signal, work.gear == 5) - 1) / p.line_droop
-    )
-    error = (spill - np.maximum(valve, 0.0)) / flow
-    assert drawing.any() and np.abs(error[drawing]).max() < 1e-3
+    lips = circuit.lip_states(work.temperature)
+    for column in plant.pressed:
+        leak = plant.leak_factor(condition, lips, viscosity, column) * p.element_leak[..., column] / viscosity
+        tap, hole = work.circuit[..., column], p.element_hole[..., column]
+        lost = lost + leak * tap + circuit.orifice_flow(hole, tap, density, p.line_discharge)
+    spill = flow - lost
+    goal = plant.set_pressure(work.signal, plant.ratio[work.gear] < 0)
+    valve = np.maximum(p.line_nominal_flow * (1 + (line / goal - 1) / p.line_droop), 0.0)
+    drawing = work.air_time == 0.0  # elsewhere the circuit pressure is a mean over both phases
+    assert drawing.any() and np.abs((spill - valve) / flow)[drawing].max() < closes
 
 
 # ---------------------------------------------------------------------- sound vehicles meet their sheet

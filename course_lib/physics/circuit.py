@@ -246,17 +246,40 @@ def flow_force(width, opening, pressure_drop, discharge_coefficient=SHARP_EDGE_D
     return jet * width * opening * pressure_drop
 
 
-def lip_leak(hardness, temperature, viscosity, shrink, lift):
+def lip_states(temperature):
+    """How far a hard lip has shrunk, and how stiff it stands, at a temperature.
+
+        hot(T) = F((T - 293) / 60),   cold(T) = 1 - F((T - 293) / 20),   F: smooth step from 0 to 1
+
+    Parameters                                                         symbol  unit
+        temperature   float or array   of the fluid                      T      [K]
+    Returns
+        pair of float or array: hot and cold, each 0..1                  -      [-]
+    Valid for
+        lips of rubber.
+    Source
+        Shape invented; that hard lips leak at both ends is common practice, no source.
+    In the workshop
+        the same seal can fail a cold test and pass a warm one, or the other way round.
+    Example
+        >>> [tuple(round(float(x), 2) for x in lip_states(t)) for t in (280.0, 303.15, 355.0)]
+        [(0.0, 1.0), (0.02, 0.5), (1.0, 0.0)]
+    """
+    return smooth_step(temperature, *LIP_SHRUNK), 1.0 - smooth_step(temperature, *LIP_STIFF)
+
+
+def lip_leak(hardness, hot, cold, viscosity, shrink, lift):
     """Leak past a piston lip as a multiple of what a sound circuit leaks at that temperature.
 
-        f = 1 + a h^3 hot(T) + b mu h^2 cold(T)
+        f = 1 + a h^3 hot + b mu h^2 cold
 
     Parameters                                                                        symbol  unit
-        hardness      float or array   0 supple, 1 hard                                 h      [-]
-        temperature   float or array   of the fluid                                     T      [K]
-        viscosity     float or array   dynamic, at that temperature                     mu     [Pa s]
-        shrink        float or array   added leak of a wholly hard lip, hot             a      [-]
-        lift          float or array   the same cold, over viscosity                    b      [1/(Pa s)]
+        hardness    float or array   0 supple, 1 hard                                   h      [-]
+        hot         float or array   how far a hard lip has shrunk, see `lip_states`    hot    [-]
+        cold        float or array   how stiff it stands                                cold   [-]
+        viscosity   float or array   dynamic, at that temperature                       mu     [Pa s]
+        shrink      float or array   added leak of a wholly hard lip, hot               a      [-]
+        lift        float or array   the same cold, over viscosity                      b      [1/(Pa s)]
     Returns
         float or array, broadcast of the inputs, 1 or more                              f      [-]
     Valid for
@@ -267,9 +290,9 @@ def lip_leak(hardness, temperature, viscosity, shrink, lift):
     In the workshop
         do the air test cold and hot: a lip that just holds warm can lose a third of its pressure cold.
     Example
-        >>> [round(float(lip_leak(1.0, t, mu, 14.0, 1800.0))) for t, mu in ((273.15, 0.2), (303.15, 0.05), (355.0, 0.009))]
+        >>> cases = ((273.15, 0.2), (303.15, 0.05), (355.0, 0.009))
+        >>> [round(float(lip_leak(1.0, *lip_states(t), mu, 14.0, 1800.0))) for t, mu in cases]
         [361, 46, 15]
     """
-    hot = shrink * hardness**3 * smooth_step(temperature, *LIP_SHRUNK)
-    cold = lift * viscosity * hardness**2 * (1.0 - smooth_step(temperature, *LIP_STIFF))
-    return 1.0 + hot + cold
+    squared = hardness * hardness
+    return 1.0 + squared * (shrink * hardness * hot + lift * viscosity * cold)

@@ -4,7 +4,7 @@ import numpy as np
 
 MATCH_STEPS = 4  # Newton steps; the worst of 2000 random cases was then within 1e-6
 STANDING_STATOR = 0.8  # -, its torque at equal speeds, of the pump's at stall (invented)
-SMALLEST = 1e-300  # keeps a division by zero out of an engine and turbine at rest
+SMALLEST = 1e-30  # keeps a division by zero out of an engine and turbine at rest
 
 
 def pump_torque(speed, speed_ratio, capacity):

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from course_lib.transmission.plant import Plant
 
 TINY = 1e-9
-LINE_PASSES = 4  # of Newton's rule
+BOTH_PASSES = 3
+LINE_PASSES = 3  # of Newton's rule
 LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
 SMALLEST_CONDUCTANCE = 1e-20  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
 MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
@@ -68,9 +69,10 @@ class Circuit:
         holes = self.hole / self.feed
         side = 1.0 + holes * holes
         share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
-        if np.any(self.hole > 0):
-            side = side + 2.0 * laminar * holes * np.sqrt(share)
-            share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
+        # Exact with a leak or a hole alone; with both, what they do together is put in twice over.
+        for _ in range(BOTH_PASSES if np.any(self.hole > 0) else 0):
+            cross = side + 2.0 * laminar * holes * np.sqrt(share)
+            share = 2.0 / (cross + np.sqrt(cross * cross + 4.0 * laminar * laminar))
         return line * share * self.on
 
     def drawn(self, line, jet, fed):
@@ -114,6 +116,7 @@ class Elements:
         self.reverse = plant.ratio[gear] < 0
         self.clearance = plant.clearance(condition)
         self.jet = np.sqrt(2.0 / density)
+        self.lips = circuit.lip_states(temperature)
         self.circuits = [self._circuit(column, open_ports) for column in plant.pressed]
         self.circuits = [each for each in self.circuits if each.on.size]
 
@@ -131,7 +134,8 @@ class Elements:
         shut = open_ports[at] * own(p.element_port_shut)
         feed = p.line_discharge * own(p.element_feed_area) * np.maximum(1.0 - shut, 0.02)
         hole = p.line_discharge * (own(p.element_hole) + own(p.element_port_dump) * open_ports[at])
-        leak = self.plant.leak_factor(self.condition, self.temperature[at], self.viscosity[at], column)
+        lips = tuple(state[at] for state in self.lips)
+        leak = self.plant.leak_factor(self.condition, lips, self.viscosity[at], column)
         leak = leak * own(p.element_leak) / self.viscosity[at]
         return Circuit(column, at, None, on, feed, leak, np.broadcast_to(hole, on.shape))
 

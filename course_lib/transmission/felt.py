@@ -80,7 +80,9 @@ def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[s
     return {
         "slips": worst(np.maximum(work.loss, (1.0 - p.vehicle_shaft) * (day.op.throttle > 0)) / LOST_PULL),
         "flares": worst((work.flare - sound.work.flare).max(-1) / FLARE),
-        "harsh": _most(np.where(at_ease, np.maximum(np.maximum(harder / HARSH, jerk / JERK), lurch / LURCH), 0.0)),
+        "harsh": _most(
+            np.where(at_ease, np.maximum(np.maximum(harder / HARSH, jerk / JERK), lurch / LURCH), 0.0)
+        ),
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
         "weak": _most(np.where(pulling, 1.0 - pull, 0.0) / WEAK),

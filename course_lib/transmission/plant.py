@@ -25,7 +25,7 @@ LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
-GULPS = 1e-3  # share of time with air from which it counts
+GULPS = 4e-3  # share of time with air from which it counts
 FULL_EXHAUST = 20.7e3  # Pa, 3 psi
 FAST = 261.8  # rad/s, 2,500 rpm
 LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
@@ -64,6 +64,7 @@ class Plant:
         self.sound_clearance = self.sound_clearance.astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
         self.rocked = np.maximum(*engaged)
+        self._throttle: tuple = (None, None)  # the operation last asked about, and its throttle
         self.lockup_gears = np.array([gear in self.unit.lockup_gears for gear in self.unit.gears])
         self._walther = fluid.walther_coefficients(
             float(self.p.fluid_viscosity_40c.flat[0]),
@@ -126,10 +127,13 @@ class Plant:
     # ------------------------------------------------------------------ load on the engine, signals and gear
     def throttle(self, op: Operation):
         """Throttle opening at each point: what the point says, and what trailer and dragging brakes ask in addition."""
-        p = self.p
-        drag = p.vehicle_brake_drag * p.vehicle_tire_radius / (p.vehicle_axle * p.engine_torque)
-        asked = op.throttle * (1.0 + op.loaded * p.vehicle_trailer / p.vehicle_mass)
-        return np.minimum(asked + drag * ((op.road_speed > 0) & (op.throttle > 0)), 1.0)
+        if self._throttle[0] is not op:
+            p = self.p
+            drag = p.vehicle_brake_drag * p.vehicle_tire_radius / (p.vehicle_axle * p.engine_torque)
+            asked = op.throttle * (1.0 + op.loaded * p.vehicle_trailer / p.vehicle_mass)
+            asked = np.minimum(asked + drag * ((op.road_speed > 0) & (op.throttle > 0)), 1.0)
+            self._throttle = (op, asked.astype(self.dtype))
+        return self._throttle[1]
 
     def exhaust(self, speed, throttle):
         """Back pressure [Pa] in the exhaust."""
@@ -285,12 +289,15 @@ class Plant:
         hard = np.minimum(condition.seal + self.p.element_seal_set, 1.0)
         return hard - self.p.fluid_swell[..., None]
 
-    def leak_factor(self, condition: Condition, temperature, viscosity, column: int):
-        """Leak of one circuit against a sound one at that temperature: rings on worn bushings, the lip; (n, m)."""
+    def leak_factor(self, condition: Condition, lip_states, viscosity, column: int):
+        """Leak of one circuit against a sound one at that temperature: rings on worn bushings, the lip; (n, m).
+
+        lip_states: `circuit.lip_states` of the temperature.
+        """
         p = self.p
         hardness = self.seal_hardness(condition)[..., column]
         lip = circuit.lip_leak(
-            np.maximum(hardness, 0.0), temperature, viscosity, p.line_seal_leak, p.line_lip_lift
+            np.maximum(hardness, 0.0), *lip_states, viscosity, p.line_seal_leak, p.line_lip_lift
         )
         torn = LIP_LOST * np.maximum(-hardness, 0.0) ** 2
         return (lip + torn) * (1.0 + p.line_bushing_leak * condition.bushing)
@@ -321,6 +328,7 @@ class Plant:
         Where `op.temperature` is NaN the sump temperature follows from the heat balance over those points, each counted with
         `weight` (n, m) or equally. guess: temperature (n, m) K found a moment ago; then one pass is enough.
         """
+        op = op.astype(self.dtype)
         given = ~np.isnan(op.temperature)
         shape = (self.p.pump_displacement.shape[0], len(op.lever))
         weight = np.ones(shape, self.dtype) if weight is None else weight
@@ -415,7 +423,6 @@ class Plant:
             line_phase=np.stack([line, low]),
             line=mean,
             line_low=np.where(air > 0, np.minimum(mean, line - (line - low) * self._swing()), mean),
-            residual=self._residual(elements, line, inner, flow, goal),
             spill=spill,
             loss=loss,
             slip=slip
@@ -450,14 +457,6 @@ class Plant:
         p = self.p
         spill = p.line_nominal_flow * (1.0 + (line / goal - 1.0) / p.line_droop)
         return np.clip(spill, 0.0, np.maximum(flow, TINY))
-
-    def _residual(self, elements: Elements, line, inner, flow, goal):
-        """Flow balance [m3/s] while the pump draws fluid: delivered minus leaked minus spilled."""
-        used = inner * line
-        for each in elements.circuits:
-            used[each.at] += each.drawn(line, elements.jet, each.fed(line, elements.jet))
-        spill = self.p.line_nominal_flow * (1.0 + (line / goal - 1.0) / self.p.line_droop)
-        return flow - used - np.maximum(spill, 0.0)
 
     def _gulps(self, elements: Elements, air, supply, fluid_phase, torque):
         """Line pressure in a gulp of air, and line, loss, slip, slip power and circuit pressures as means over both phases.

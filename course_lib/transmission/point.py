@@ -42,6 +42,10 @@ class Operation:
                 f"operation arrays must have one length, got {sorted(sizes)}. Give one entry per point."
             )
 
+    def astype(self, dtype) -> Operation:
+        """The same with numbers of that type."""
+        return Operation(lever=self.lever, **{name: getattr(self, name).astype(dtype) for name in NUMBERS})
+
 
 NUMBERS = tuple(f.name for f in fields(Operation) if f.name != "lever")
 NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
@@ -107,7 +111,6 @@ class Workings:
     line: np.ndarray  # Pa, mean that a gauge settles to
     line_low: np.ndarray  # Pa, low end of the needle's swing
     circuit: np.ndarray  # (n, m, E) Pa, mean, 0 where not applied
-    residual: np.ndarray  # (p, n, m) m3/s, flow balance: delivered minus leaked minus spilled
     spill: np.ndarray  # m3/s, mean
     capacity: np.ndarray  # (n, m, E) N m, while the pump draws fluid
     loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases

@@ -75,7 +75,7 @@ def _shock(plant: Plant, work: Workings, per_point, stops):
 def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
     """How fast each entry of `condition` changes, per meter."""
     p = plant.p
-    seconds, stops = use.spent(p.use_stops, p.use_standing), use.stops * p.use_stops
+    seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point, total = seconds[..., None], seconds.sum(-1, keepdims=True)
     plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
     air = (seconds * work.air_time).sum(-1, keepdims=True) / total
@@ -114,7 +114,9 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
 def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point):
     """Hardening of the piston lips per meter (n, 1, E): heat, and faster in worn-out fluid."""
     p = plant.p
-    aging = 2.0 ** ((work.temperature[..., None] + p.element_drum_heat - SEAL_REFERENCE) / SEAL_HALVING)
-    aging = (per_point * aging).sum(-2, keepdims=True)
+    aging = 2.0 ** ((work.temperature - SEAL_REFERENCE) / SEAL_HALVING)
+    aging = (per_point[..., 0] * aging).sum(-1, keepdims=True)[..., None] * 2.0 ** (
+        p.element_drum_heat / SEAL_HALVING
+    )
     acid = 1.0 + p.wear_seal_oxidized * condition.oxidation
     return aging * acid[..., None] / p.wear_seal_life[..., None] * (1.0 - condition.seal)
