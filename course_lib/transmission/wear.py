@@ -106,7 +106,7 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
         lining=_lining_rate(plant, condition, work, stops, per_point, plates) * pressed,
         char=_char_rate(plant, condition, work, per_point, plates) * pressed,
         seal=_seal_rate(plant, condition, work, per_point) * pressed,
-        holding=(bumps + (p.wear_one_way + p.wear_shock + dry)[..., None] * ~pressed)
+        holding=(bumps + p.element_shock + (p.wear_one_way + p.wear_shock + dry)[..., None] * ~pressed)
         * (1.0 - condition.holding),
     )
 
