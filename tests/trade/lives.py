@@ -6,18 +6,18 @@ beside them. One batch serves every cell of the table.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 from functools import cache
 
 import msgspec
 import numpy as np
 
 from course_lib import units
-from course_lib.catalogue.causes import Cause, causes_of, load_cause
+from course_lib.catalogue.causes import SUDDEN, Cause, causes_of, load_cause
 from course_lib.catalogue.parts import damage
-from course_lib.scenario import DRIVERS, HORIZON_MILES, NO_DRIVE_FELT, ONSET_MILES, WANTED_MILES
-from course_lib.transmission.life import Growth, Lives, World, live, pick
+from course_lib.repair import DRIVERS, NO_DRIVE_FELT, join
+from course_lib.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
+from course_lib.transmission.life import Lives, World, live, pick
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
@@ -29,6 +29,8 @@ VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 USUAL_USE = "mixed"
 SEVERITIES = np.linspace(0.05, 0.95, 6)
 MAKES, SOUND = 32, 64  # vehicles drawn with their tolerances; sound lives beside the others
+DRIVES_ON = 0.04  # sensitivity of an owner who drives on with what others would long have brought in
+FAR_ON = (700.0, 6000.0)  # miles after which that owner comes in anyway
 SEED = 20_240
 
 
@@ -36,7 +38,8 @@ SEED = 20_240
 class Batch:
     """Lives that ended in a complaint, and what is found on them. L lives.
 
-    cause and stage (L,) of each; miles (L,) from onset; sights: "inspection.key" or "felt.trouble" -> `Sight` over the lives;
+    cause and stage (L,) of each; miles (L,) from onset; driven_on (L,): by an owner who does not complain, so that damage shows
+    that others would not have let happen; sights: "inspection.key" or "felt.trouble" -> `Sight` over the lives;
     silent: causes that never led to a complaint.
     """
 
@@ -46,6 +49,7 @@ class Batch:
     cause: np.ndarray
     stage: np.ndarray
     miles: np.ndarray
+    driven_on: np.ndarray
     sights: dict[str, Sight]
     silent: tuple[str, ...]
 
@@ -55,8 +59,9 @@ class Batch:
         return f"{self.unit} {self.signal}"
 
     def rows(self, cause: str, stages: tuple[str, ...] = ()) -> np.ndarray:
-        """Rows of the lives of a cause at the given stages, or at any."""
-        mask = self.cause == cause
+        """Rows of the lives of a cause: those that ended in a complaint, or at late stages also those that were driven on."""
+        late = "driving" in stages
+        mask = (self.cause == cause) & (late | ~self.driven_on)
         return np.flatnonzero(mask & np.isin(self.stage, stages) if stages else mask)
 
 
@@ -84,67 +89,71 @@ def batch(unit: str, signal: str, use: str) -> Batch:
     return _found(unit, signal, use, *_lived(unit, signal, use, causes, rng))
 
 
-def _lived(
-    unit: str, signal: str, use: str, causes: list[Cause], rng
-) -> tuple[World, Lives, np.ndarray, np.ndarray]:
-    """(world, lives, name of the cause of each, odometer of its onset); the name is empty for sound vehicles."""
-    spec = load_unit(unit)
-    low, high = ONSET_MILES[use]
+def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[World, Lives, _Lanes]:
+    """The world, the lives and what was asked of each of them."""
+    spec, lanes = load_unit(unit), _Lanes.of(causes)
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
-    onset = rng.uniform(low, high, (MAKES, 1)) * units.MILE
-    aged = live(
-        World(unit, use, makes),
-        new_condition(MAKES, len(spec.elements)),
-        np.zeros((MAKES, 1)),
-        onset,
-        np.zeros((MAKES, 1)),
-    ).condition
-    each = len(SEVERITIES) * len(DRIVERS)
-    lanes = SOUND + each * len(causes)
-    make = np.arange(lanes) % MAKES
-    base = {name: value[make] for name, value in makes.items()}
-    lane_of = {cause.id: SOUND + i * each + np.arange(each) for i, cause in enumerate(causes)}
-    world = World(unit, use, base, (_all_growths(spec, base, onset[make], causes, lane_of),))
-    start, condition = onset[make].copy(), pick(aged, make)
-    horizon = start + HORIZON_MILES * units.MILE
-    horizon[:SOUND] = start[:SOUND] + np.exp(rng.uniform(*np.log(WANTED_MILES), (SOUND, 1))) * units.MILE
-    patience = np.zeros((lanes, 1))
-    for cause in causes:
-        rows = lane_of[cause.id]
-        patience[rows, 0] = np.tile(list(DRIVERS.values()), len(SEVERITIES))
-        start[rows] += world.growths[0].over[rows] if cause.sudden else 0.0
-        if cause.fresh_unit:
-            for name in PLAIN + PER_ELEMENT:
-                getattr(condition, name)[rows] = 0.0
-    names = np.array([""] * SOUND + [cause.id for cause in causes for _ in range(each)])
-    return world, live(world, condition, start, horizon, patience), names, onset[make]
+    onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
+    new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
+    aged = live(World(unit, use, makes), new, start, onset, start).condition
+    make = np.arange(len(lanes.cause)) % MAKES
+    onset, condition = onset[make], pick(aged, make)
+    worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
+    world = join(worlds)
+    fresh = np.isin(lanes.cause, [cause.id for cause in causes if cause.fresh_unit])
+    for name in PLAIN + PER_ELEMENT:
+        getattr(condition, name)[fresh] = 0.0
+    sudden = np.isin(lanes.cause, [cause.id for cause in causes if cause.sudden])
+    odometer = onset + units.MILE * SUDDEN * sudden[:, None]
+    lives = live(world, condition, odometer, onset + lanes.most_miles * units.MILE, lanes.sensitivity)
+    return world, lives, replace(lanes, onset=onset)
 
 
-def _all_growths(spec, base, onset, causes: Iterable[Cause], lane_of) -> Growth:
-    """The changes of every cause as one: in each lane its own, elsewhere nothing."""
-    change: dict[str, np.ndarray] = {}
-    rest = {
-        f.name: np.full_like(onset, units.MILE) for f in fields(Growth) if f.name not in ("change", "onset")
-    }
-    severity = np.repeat(SEVERITIES, len(DRIVERS))
-    for cause in causes:
-        rows = lane_of[cause.id]
-        own = cause.growth(spec, {name: value[rows] for name, value in base.items()}, severity, onset[rows])
-        for name, full in own.change.items():
-            change.setdefault(name, np.zeros_like(base[name]))[rows] = full
-        for name, values in rest.items():
-            values[rows] = getattr(own, name)
-    return Growth(change=change, onset=onset, **rest)
+def _world(spec, use: str, cause: Cause | None, lanes: _Lanes, makes, make, onset) -> World:
+    """The vehicles that a cause befalls; without one, the sound vehicles."""
+    rows = np.flatnonzero(lanes.cause == (cause.id if cause else ""))
+    base = {name: value[make[rows]] for name, value in makes.items()}
+    growths = (cause.growth(spec, base, lanes.severity[rows], onset[rows]),) if cause else ()
+    return World(spec.name, use, base, growths)
 
 
-def _found(
-    unit: str, signal: str, use: str, world: World, lives: Lives, names: np.ndarray, onset: np.ndarray
-) -> Batch:
-    """What the workshop finds on the lives that ended in a complaint, and on the sound vehicles."""
-    keep = np.flatnonzero(lives.complained | (names == ""))
+@dataclass(frozen=True)
+class _Lanes:
+    """What is asked of each life: cause (n,), empty for sound vehicles; severity (n,); sensitivity, most_miles, onset (n, 1)."""
+
+    cause: np.ndarray
+    severity: np.ndarray
+    sensitivity: np.ndarray
+    most_miles: np.ndarray
+    onset: np.ndarray
+
+    @classmethod
+    def of(cls, causes: list[Cause]) -> _Lanes:
+        """Sound vehicles first, then for each cause every severity with every driver."""
+        drivers = np.array([*DRIVERS.values(), *[DRIVES_ON] * len(FAR_ON)])
+        miles = np.array([*[HORIZON_MILES] * len(DRIVERS), *FAR_ON])
+        turns = len(SEVERITIES) * len(causes)
+        sound = np.geomspace(*WANTED_MILES, SOUND)
+        return cls(
+            cause=np.array(
+                [""] * SOUND + [c.id for c in causes for _ in range(len(SEVERITIES) * len(drivers))]
+            ),
+            severity=np.concatenate(
+                [np.zeros(SOUND), np.tile(np.repeat(SEVERITIES, len(drivers)), len(causes))]
+            ),
+            sensitivity=np.concatenate([np.zeros(SOUND), np.tile(drivers, turns)])[:, None],
+            most_miles=np.concatenate([sound, np.tile(miles, turns)])[:, None],
+            onset=np.zeros((SOUND + turns * len(drivers), 1)),
+        )
+
+
+def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: _Lanes) -> Batch:
+    """What the workshop finds on the lives that ended in a complaint or were driven on, and on the sound vehicles."""
+    driven_on = lanes.sensitivity[:, 0] == DRIVES_ON
+    keep = np.flatnonzero(lives.complained | driven_on | (lanes.cause == ""))
     odometer, condition = lives.odometer[keep, None], pick(lives.condition, keep)
-    plant = world.rows(keep).plant(odometer)
-    sound, ill = names[keep] == "", names[keep] != ""
+    plant, names = world.rows(keep).plant(odometer), lanes.cause[keep]
+    sound, ill = names == "", names != ""
     felt = {name: np.asarray(value)[keep] for name, value in lives.felt.items()}
     sights = {
         f"felt.{name}": Sight(value[ill], value[sound], (None, NOTICED)) for name, value in felt.items()
@@ -155,11 +164,12 @@ def _found(
         unit=unit,
         signal=signal,
         use=use,
-        cause=names[keep][ill],
-        stage=_stages(plant, condition, signal, names[keep], felt["slips"])[ill],
-        miles=((odometer - onset[keep])[ill, 0] / units.MILE),
+        cause=names[ill],
+        stage=_stages(plant, condition, signal, names, felt["slips"])[ill],
+        driven_on=driven_on[keep][ill],
+        miles=((odometer - lanes.onset[keep])[ill, 0] / units.MILE),
         sights=sights,
-        silent=tuple(sorted(set(names) - set(names[keep]))),
+        silent=tuple(sorted(set(lanes.cause.tolist()) - set(names[~driven_on[keep]].tolist()))),
     )
 
 

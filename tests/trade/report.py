@@ -70,6 +70,11 @@ def _print_lives(causes) -> None:
     for unit, signal, use in kinds():
         lives = batch(unit, signal, use)
         print(f"\n{lives.name}, {use}; never complained: {', '.join(lives.silent) or 'none'}")
+        sound = {k: np.quantile(s.sound, 0.9) for k, s in lives.sights.items() if k.startswith("felt.")}
+        print(
+            "  sound vehicles feel, at most:",
+            {k[5:]: round(float(v), 2) for k, v in sound.items() if v > 0.1},
+        )
         for cause in dict.fromkeys(lives.cause.tolist()):
             if causes is None or cause in causes:
                 rows = lives.rows(cause)
