@@ -1,0 +1,154 @@
+"""The simulator against the trade: what mechanics expect to find for each cause, and which symptoms go together.
+
+The expectations stand in tests/trade/expected/, the patterns in tests/trade/patterns.toml: common practice, no source. A cell
+that does not agree must be argued in tests/trade/exceptions.toml, and an exception that agrees after all must go.
+`python -m tests.trade.report` prints what disagrees and how far.
+"""
+
+import re
+
+import numpy as np
+import pytest
+from trade import held, lives, table
+from trade.report import pattern_outcomes
+
+from course_lib.catalogue.causes import all_causes, load_cause
+from course_lib.transmission.spec import load_unit
+
+FEWEST_CELLS = 500
+LEAST_AGREED = 0.95
+CAUSES = sorted({cell.cause for cell in table.cells()})
+BY_CHANCE = 0.75  # share of its cells that another cause may meet
+
+
+@pytest.fixture(scope="module")
+def outcomes():
+    """Every cell on every vehicle, cause -> outcomes."""
+    found = held.outcomes()
+    return {cause: [o for o in found if o.cell.cause == cause] for cause in CAUSES}
+
+
+def argued(outcome) -> bool:
+    """Whether the cell stands among the exceptions for that vehicle."""
+    return any(
+        e.cause == outcome.cell.cause
+        and e.see == outcome.cell.see
+        and (not e.where or outcome.vehicle in e.where)
+        for e in table.exceptions_file().exceptions
+    )
+
+
+def test_every_cause_of_the_catalogue_has_its_expectations():
+    """No cause is skipped, none is invented, and the table is as large as the trade's."""
+    assert set(CAUSES) == set(all_causes())
+    assert len(table.cells()) >= FEWEST_CELLS
+    assert len(set(table.cells())) == len(table.cells())
+    for cause in CAUSES:
+        fields = {cell.field for cell in table.cells() if cell.cause == cause}
+        assert fields >= {"ROAD", "PRESS", "EXT"} or len(fields) >= 5, cause
+
+
+@pytest.mark.parametrize("cause", CAUSES)
+def test_what_is_found_is_what_the_trade_expects(cause, outcomes):
+    """Every cell of the cause agrees on every vehicle in which it can occur, or is argued."""
+    assert outcomes[cause], "no vehicle can have it"
+    open_ = [str(o) for o in outcomes[cause] if not o.agreed and not argued(o)]
+    assert not open_, "\n".join(open_)
+
+
+def test_at_least_95_percent_of_the_cells_agree(outcomes):
+    """A cell counts only when it agrees on every vehicle."""
+    cells = [
+        [o.agreed for o in found if o.cell == cell]
+        for found in outcomes.values()
+        for cell in {o.cell for o in found}
+    ]
+    assert np.mean([all(each) for each in cells]) >= LEAST_AGREED
+
+
+def test_an_exception_that_agrees_after_all_is_struck_off(outcomes):
+    """Each exception names a cell that disagrees on a vehicle it names, and argues in at least two sentences."""
+    for exempt in table.exceptions_file().exceptions:
+        named = [
+            o
+            for o in outcomes[exempt.cause]
+            if o.cell.see == exempt.see and (not exempt.where or o.vehicle in exempt.where)
+        ]
+        assert any(not o.agreed for o in named), f"{exempt.cause} {exempt.see} agrees"
+        assert len(re.findall(r"[.!?](\s|$)", exempt.why)) >= 2, f"{exempt.cause} {exempt.see} is not argued"
+
+
+def test_the_cells_of_one_cause_do_not_fit_another(outcomes):
+    """Held against the lives of the cause next to it in the list, a cause's cells mostly fail: they say something."""
+    fits = []
+    here = lives.batch("T3", "vacuum", lives.USUAL_USE)
+    names = sorted(set(here.cause.tolist()))
+    for cause, other in zip(names, names[1:] + names[:1], strict=True):
+        telling = [
+            c
+            for c in table.cells()
+            if c.cause == cause and "normal" not in c.expect and not table.names_a_thing(c.see)
+        ]
+        swapped = [
+            held.shows(table.Row(c.see, c.expect, c.say), other, here)
+            for c in telling
+            if c.fits("T3", "vacuum")
+        ]
+        fits += [o.agreed for o in swapped]
+    assert len(fits) > 100 and np.mean(fits) < BY_CHANCE
+
+
+@pytest.mark.parametrize("pattern", table.patterns(), ids=lambda pattern: pattern.name)
+def test_every_suspect_shows_the_pattern_and_the_split(pattern):
+    """Each suspect shows what the pattern says, and gives at the splitting reading what tells it from the others."""
+    found = pattern_outcomes(pattern)
+    assert {o.cell.cause for o in found} == set(pattern.suspects)
+    assert not [f"{o.cell.cause}: {o}" for o in found if not o.agreed]
+
+
+def test_a_cause_is_lived_wherever_it_can_occur():
+    """Every vehicle that can have the cause has lives of it in its batch, so that no vehicle is skipped in silence."""
+    for cause in CAUSES:
+        for unit, signal in lives.VEHICLES:
+            there = lives.batch(unit, signal, lives.use_of(cause))
+            possible = load_cause(cause).fits(load_unit(unit)) and signal in load_cause(cause).signals
+            assert possible == (cause in there.cause or cause in there.silent), (cause, unit, signal)
+
+
+# ---------------------------------------------------------------------- the table's own arithmetic
+SPEC = table.Sight(np.array([60.0, 70.0, 80.0]), np.array([66.0]), (62.0, 72.0), 1.0)
+LOOK = table.Sight(np.array([0.0, 1.0, 3.0]), np.array([0.0, 0.0, 1.0, 1.0]))
+
+
+@pytest.mark.parametrize(
+    "expect, sight, met",
+    [
+        ("normal", SPEC, [False, True, False]),
+        ("low", SPEC, [True, False, False]),
+        ("high", SPEC, [False, False, True]),
+        ("normal|high", SPEC, [False, True, True]),
+        ("75..85", SPEC, [False, False, True]),
+        (">= 70", SPEC, [False, True, True]),
+        ("<= -1", SPEC, [False, False, False]),
+        ("normal", LOOK, [True, True, False]),
+        ("high", LOOK, [False, False, True]),
+        (">= 1", LOOK, [False, True, True]),
+    ],
+)
+def test_an_expectation_is_met(expect, sight, met):
+    """By values within it, give or take the instrument; a look is normal when sound vehicles give it too."""
+    assert table.meets(expect, sight.values, sight).tolist() == met
+
+
+def test_what_cannot_be_read_meets_only_that():
+    """A reading that cannot be taken is neither normal nor off."""
+    gone = SPEC._replace(values=np.array([np.nan]))
+    assert table.meets("unread", gone.values, gone).all()
+    assert not table.meets("normal|low|high", gone.values, gone).any()
+    assert np.isnan(table.median_life(np.array([np.nan, np.nan, 5.0])))
+
+
+def test_an_unknown_expectation_is_refused():
+    """With the words that are possible."""
+    with pytest.raises(ValueError, match="must be normal, low, high"):
+        table.meets("about 5", SPEC.values, SPEC)
