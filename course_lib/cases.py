@@ -15,19 +15,19 @@ from typing import Annotated, TypeVar
 import msgspec
 import numpy as np
 
-from course_lib import repair, units
+from course_lib import repair, stories, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
-from course_lib.catalogue.parts import all_parts, part_choices
+from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
-from course_lib.repair import Past, Plan, Stage
+from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
 from course_lib.shop.subject import Subject
+from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
-from course_lib.transmission.events import label as event_label
 from course_lib.transmission.spec import load_unit
 
 GENERATOR_VERSION = 2
@@ -54,19 +54,12 @@ class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
     history: str
 
 
-class Story(msgspec.Struct, frozen=True, kw_only=True):
-    """A repair driven forward: miles until it came back (None = it did not), the odometer at the end, and the tale."""
-
-    miles: float | None
-    odometer_miles: int
-    text: tuple[str, ...]
-
-
 class Key(msgspec.Struct, frozen=True, kw_only=True):
     """The answer to a case, kept apart from it.
 
     parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
-    outcome -> the repair it amounts to, driven forward; recipe: how the case was made.
+    outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
+    repair can be driven forward.
     """
 
     case_id: str
@@ -76,6 +69,7 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
     chain: tuple[str, ...]
     stories: dict[str, Story]
     recipe: dict[str, str | int | float | None]
+    vehicle: StoredVehicle | None = None
 
 
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -243,8 +237,8 @@ def _key(case_id: str, seed: int, past: Past) -> Key:
         parts=must,
         also=also,
         causes=tuple(cause.id for cause in past.causes),
-        chain=_chain(past),
-        stories=_stories(past),
+        chain=stories.chain(past),
+        stories=stories.compared(past),
         recipe={
             "seed": seed,
             "unit": past.unit,
@@ -256,66 +250,15 @@ def _key(case_id: str, seed: int, past: Past) -> Key:
             "onset_miles": round(past.onset_miles),
             "miles_since_onset": round(past.miles_since_onset),
         },
+        vehicle=StoredVehicle.of(past),
     )
 
 
-def _chain(past: Past) -> tuple[str, ...]:
-    """What happened since the cause set in, in order, with odometers."""
-    unit = load_unit(past.unit)
-    onset = past.onset_miles
-    since = [
-        (mile / units.MILE, event) for event, mile in past.events.items() if mile / units.MILE > onset + 0.5
-    ]
-    lines = [f"{onset:,.0f} mi: {cause.label}" for cause in past.causes]
-    lines += [f"{mile:,.0f} mi: {event_label(event, unit)}" for mile, event in sorted(since)]
-    return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
-
-
-def _stories(past: Past) -> dict[str, Story]:
-    plans = repair.plans(past)
-    miles = repair.same_miles(past)
-    lives = repair.drive_forward([(past, plan, miles) for plan in plans.values()])
-    return {name: tale(past, plan, lives, i, miles) for i, (name, plan) in enumerate(plans.items())}
-
-
-def tale(past: Past, plan: Plan, lives, i: int, miles: float) -> Story:
-    """One repair driven forward, told with odometers. It names the broken part, never the cause nor the part it sits in."""
-    here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
-    must, _ = repair.broken_parts(past)
-    named = [part for part in plan.parts if part in must] or list(plan.parts)
-    renewed = ", ".join(all_parts()[part].label.lower() for part in named)
-    renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
-    done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
-    done += _left_undone(past, plan)
-    if not lives.complained[i]:
-        return Story(
-            miles=None,
-            odometer_miles=round(there),
-            text=(done, f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."),
-        )
-    worst = max(lives.felt, key=lambda name: lives.felt[name][i])
-    gone = max(there - here, 1.0)
-    words = talk.said(worst, float(lives.felt[worst][i]))
-    return Story(
-        miles=gone,
-        odometer_miles=round(there),
-        text=(done, f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"),
-    )
-
-
-def _left_undone(past: Past, plan: Plan) -> str:
-    """What was done about the causes, naming none."""
-    if not plan.corrected:
-        return "; the cause left as it was."
-    return (
-        "; the cause corrected."
-        if len(plan.corrected) == len(past.causes)
-        else "; one of two causes corrected."
-    )
-
-
-def _miles(distance: float) -> str:
-    return "1 mile" if round(distance) == 1 else f"{distance:,.0f} miles"
+def drive_repair(key: Key, parts=(), causes=(), *, miles: float = stories.YEARS_OF_USE) -> Story:
+    """Drive a repair of a case forward; see `stories.drive_repair`. Raises ValueError where the key has no vehicle."""
+    if key.vehicle is None:
+        raise ValueError(f"key of case {key.case_id} must hold its vehicle, got none. Make the case anew.")
+    return stories.drive_repair(key.vehicle.past(), parts, causes, miles=miles)
 
 
 # ---------------------------------------------------------------------- files

@@ -6,13 +6,15 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+import msgspec
 import numpy as np
 
 from course_lib import units
-from course_lib.catalogue.causes import Cause
+from course_lib.catalogue.causes import Cause, load_cause
 from course_lib.catalogue.parts import NO_PART, damage, renew, worn
 from course_lib.transmission.life import Growth, Lives, World, live
-from course_lib.transmission.point import Condition
+from course_lib.transmission.point import Condition, new_condition
+from course_lib.transmission.spec import load_unit, nominal_parameters
 
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
@@ -119,7 +121,7 @@ def same_miles(past: Past) -> float:
     return 2.0 * past.miles_since_onset + bought + 1500.0
 
 
-def drive_forward(trips: list[tuple[Past, Plan, float]]) -> Lives:
+def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     What a renewed seat buys in miles is the cause's own; a corrected cause is gone.
@@ -130,7 +132,7 @@ def drive_forward(trips: list[tuple[Past, Plan, float]]) -> Lives:
     world = join([_after(past, plan) for past, plan, _ in trips])
     far = np.array([[miles * units.MILE] for _, _, miles in trips])
     sensitivity = np.array([[past.sensitivity] for past, _, _ in trips])
-    return live(world, condition, here + units.MILE, here + far, sensitivity)
+    return live(world, condition, here + units.MILE, here + far, sensitivity, events=events)
 
 
 def _after(past: Past, plan: Plan) -> World:
@@ -178,3 +180,84 @@ def _join_growths(worlds: list[World], k: int) -> Growth:
     return Growth(
         change=change, onset=times("onset", np.inf), over=times("over", 1.0), lasts=times("lasts", np.inf)
     )
+
+
+# ---------------------------------------------------------------------- a vehicle as stored
+Numbers = list[float]
+
+
+class StoredGrowth(msgspec.Struct, frozen=True, kw_only=True):
+    """One `Growth` of one vehicle: what has changed, and when [m]."""
+
+    change: dict[str, Numbers]
+    onset: float
+    over: float
+    lasts: float | None
+
+
+class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
+    """A `Past` as plain numbers, so that it can be kept with the key of a case."""
+
+    unit: str
+    signal: str
+    use: str
+    causes: tuple[str, ...]
+    onset_miles: float
+    driver: str
+    severity: float
+    odometer: float
+    base: dict[str, Numbers]
+    growths: tuple[StoredGrowth, ...]
+    condition: dict[str, Numbers]
+    felt: dict[str, float]
+    events: dict[str, float]
+
+    @classmethod
+    def of(cls, past: Past) -> StoredVehicle:
+        """The vehicle of a past."""
+        same = ("unit", "signal", "use", "onset_miles", "driver", "severity", "odometer", "felt", "events")
+        return cls(
+            **{name: getattr(past, name) for name in same},
+            causes=tuple(cause.id for cause in past.causes),
+            base=_plain(past.world.base),
+            growths=tuple(
+                StoredGrowth(
+                    change=_plain({n: c for n, c in g.change.items() if np.any(c)}),
+                    onset=g.onset.item(),
+                    over=g.over.item(),
+                    lasts=g.lasts.item() if np.isfinite(g.lasts.item()) else None,
+                )
+                for g in past.world.growths
+            ),
+            condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
+        )
+
+    def past(self) -> Past:
+        """The vehicle as a past again."""
+        same = ("unit", "signal", "use", "onset_miles", "driver", "severity", "odometer", "felt", "events")
+        like = nominal_parameters(load_unit(self.unit), signal=self.signal)
+        whole = {name: value.shape for name, value in like.items()}
+        new = new_condition(1, len(load_unit(self.unit).elements))
+        growths = tuple(
+            Growth(
+                change={n: np.reshape(v, whole[n]) for n, v in g.change.items()},
+                onset=np.array([[g.onset]]),
+                over=np.array([[g.over]]),
+                lasts=np.array([[np.inf if g.lasts is None else g.lasts]]),
+            )
+            for g in self.growths
+        )
+        base = {n: np.reshape(v, whole[n]) for n, v in self.base.items()}
+        return Past(
+            **{name: getattr(self, name) for name in same},
+            causes=tuple(load_cause(name) for name in self.causes),
+            world=World(self.unit, self.use, base, growths),
+            condition=Condition(
+                **{n: np.reshape(v, getattr(new, n).shape) for n, v in self.condition.items()}
+            ),
+        )
+
+
+def _plain(arrays: dict[str, np.ndarray]) -> dict[str, Numbers]:
+    """Arrays of one vehicle as lists, to seven figures, which is what single numbers hold."""
+    return {name: [float(f"{x:.7g}") for x in np.ravel(value)] for name, value in arrays.items()}

@@ -15,8 +15,9 @@ import msgspec
 import numpy as np
 
 from course_lib import repair, scenario
-from course_lib.cases import Case, Key, Story, make_case, save_case, save_key, tale
+from course_lib.cases import Case, Key, make_case, save_case, save_key
 from course_lib.classroom.build import TOP
+from course_lib.stories import Story, tale
 
 NO_SEED = 0
 """The seed a frozen case shows: with the true one, anybody could make the key again. The key keeps the true one."""

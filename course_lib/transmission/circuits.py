@@ -147,8 +147,8 @@ class Elements:
             place[each.at[1]] = np.arange(len(each.at[1]))
             here = np.flatnonzero(place[j] >= 0)
             rows, points = i[here], place[j[here]]
-            parts = [a[rows, points] for a in (each.on, each.feed, each.leak, each.hole)]
-            some.append(Circuit(each.column, (here,), rows, *parts, grid=False))
+            on, feed, leak, hole = (a[rows, points] for a in (each.on, each.feed, each.leak, each.hole))
+            some.append(Circuit(each.column, (here,), rows, on, feed, leak, hole, grid=False))
         return some
 
     # ------------------------------------------------------------------ grip and slip

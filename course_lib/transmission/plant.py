@@ -59,7 +59,8 @@ class Plant:
         self.partners = tables.partners
         kinds = np.array([element.kind for element in self.unit.elements])
         self.is_band, self.is_one_way = kinds == "band", kinds == "one-way"
-        self.pressed, self.one_ways = np.flatnonzero(~self.is_one_way), np.flatnonzero(self.is_one_way)
+        self.pressed = [int(i) for i in np.flatnonzero(~self.is_one_way)]
+        self.one_ways = [int(i) for i in np.flatnonzero(self.is_one_way)]
         self.sound_clearance = nominal_parameters(self.unit, signal=self.unit.signals[0])["element_clearance"]
         self.sound_clearance = self.sound_clearance.astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
@@ -296,8 +297,9 @@ class Plant:
         """
         p = self.p
         hardness = self.seal_hardness(condition)[..., column]
+        hot, cold = lip_states
         lip = circuit.lip_leak(
-            np.maximum(hardness, 0.0), *lip_states, viscosity, p.line_seal_leak, p.line_lip_lift
+            np.maximum(hardness, 0.0), hot, cold, viscosity, p.line_seal_leak, p.line_lip_lift
         )
         torn = LIP_LOST * np.maximum(-hardness, 0.0) ** 2
         return (lip + torn) * (1.0 + p.line_bushing_leak * condition.bushing)

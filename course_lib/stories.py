@@ -1,0 +1,99 @@
+"""What happened to a vehicle, and what comes of a repair, told with odometers."""
+
+from __future__ import annotations
+
+import msgspec
+
+from course_lib import units
+from course_lib.catalogue.causes import all_causes
+from course_lib.catalogue.parts import all_parts
+from course_lib.repair import Past, Plan, broken_parts, drive_forward, plans, same_miles
+from course_lib.shop import talk
+from course_lib.transmission.events import label as event_label
+from course_lib.transmission.events import landmarks
+from course_lib.transmission.spec import load_unit
+from course_lib.vocabulary import one_of
+
+YEARS_OF_USE = 50_000.0  # miles a repair is driven forward when nothing else is asked
+
+
+class Story(msgspec.Struct, frozen=True, kw_only=True):
+    """A repair driven forward: miles until it came back (None = it did not), the odometer at the end, and the tale."""
+
+    miles: float | None
+    odometer_miles: int
+    text: tuple[str, ...]
+
+
+def chain(past: Past) -> tuple[str, ...]:
+    """What happened since the cause set in, in order, with odometers."""
+    onset = past.onset_miles
+    since = {event: mile for event, mile in past.events.items() if mile / units.MILE > onset + 0.5}
+    lines = [f"{onset:,.0f} mi: {cause.label}" for cause in past.causes]
+    lines += _landmarks(past, since)
+    return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
+
+
+def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
+    """Events as lines, in the order they happened."""
+    unit = load_unit(past.unit)
+    return [
+        f"{mile / units.MILE:,.0f} mi: {event_label(event, unit)}"
+        for event, mile in sorted(events.items(), key=lambda each: each[1])
+    ]
+
+
+def compared(past: Past) -> dict[str, Story]:
+    """The repairs every debrief compares, each driven forward over the same miles, without what happens on the way."""
+    named, miles = plans(past), same_miles(past)
+    lives = drive_forward([(past, plan, miles) for plan in named.values()])
+    return {name: tale(past, plan, lives, i, miles) for i, (name, plan) in enumerate(named.items())}
+
+
+def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
+    """Drive a repair forward over `miles` of the owner's use and tell it, landmarks and all.
+
+    parts: ids of the parts renewed; causes: ids of the causes whose correction was carried out, right or wrong (setting, cleaning,
+    flushing, advice: what the catalogue calls the cure). Raises ValueError for an unknown id.
+    """
+    for part in parts:
+        one_of("part", part, all_parts())
+    for cause in causes:
+        one_of("cause", cause, all_causes())
+    plan = Plan(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
+    lives = drive_forward([(past, plan, miles)], landmarks)
+    story = tale(past, plan, lives, 0, miles)
+    fresh = {name: mile for name, mile in lives.events[0].items() if mile > past.odometer + 2.0 * units.MILE}
+    text = (story.text[0], *_landmarks(past, fresh), *story.text[1:])
+    return msgspec.structs.replace(story, text=text)
+
+
+def tale(past: Past, plan: Plan, lives, i: int, miles: float) -> Story:
+    """One repair driven forward. It names the broken part, never the cause nor the part it sits in."""
+    here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
+    must, _ = broken_parts(past)
+    named = [part for part in plan.parts if part in must] or list(plan.parts)
+    renewed = ", ".join(all_parts()[part].label.lower() for part in named)
+    renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
+    done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
+    done += _left_undone(past, plan)
+    if not lives.complained[i]:
+        end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."
+        return Story(miles=None, odometer_miles=round(there), text=(done, end))
+    worst = max(lives.felt, key=lambda name: lives.felt[name][i])
+    gone = max(there - here, 1.0)
+    words = talk.said(worst, float(lives.felt[worst][i]))
+    back = f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"
+    return Story(miles=gone, odometer_miles=round(there), text=(done, back))
+
+
+def _left_undone(past: Past, plan: Plan) -> str:
+    """What was done about the causes, naming none."""
+    if not plan.corrected:
+        return "; the cause left as it was."
+    whole = len(plan.corrected) == len(past.causes)
+    return "; the cause corrected." if whole else "; one of two causes corrected."
+
+
+def _miles(distance: float) -> str:
+    return "1 mile" if round(distance) == 1 else f"{distance:,.0f} miles"
