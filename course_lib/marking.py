@@ -77,6 +77,9 @@ FEEDBACK = {
 }
 """What a learner is told for each outcome. The missing half is named; the answer never is."""
 
+NOT_ALONE = "What you named is at work, and it is not alone: mend it, and a reading or two still stay wrong."
+"""Said when some of several causes were named, and no wrong one."""
+
 RETHINK = (
     "You were sure. That is worth a minute: write down the finding that made you sure, "
     "and one other cause that would give the same finding."
@@ -96,8 +99,8 @@ def mark(answer: Answer, key: Key) -> Marks:
         outcome=outcome,
         part_right=part_right,
         cause_right=cause_right,
-        feedback=_feedback(outcome, answer),
-        story=key.stories.get(outcome.value),
+        feedback=_feedback(outcome, answer, _left(answer, key)),
+        story=_story(outcome, answer, key),
     )
 
 
@@ -149,9 +152,26 @@ def _parts_right(answer: Answer, key: Key) -> bool:
     return bool(named) and must <= named <= may
 
 
-def _feedback(outcome: Outcome, answer: Answer) -> tuple[str, ...]:
+def _left(answer: Answer, key: Key) -> set[str]:
+    """The causes left when some were named and no wrong one; empty otherwise."""
+    named = set(answer.causes)
+    return set(key.causes) - named if named and named < set(key.causes) else set()
+
+
+def _story(outcome: Outcome, answer: Answer, key: Key) -> Story | None:
+    """The repair that the answer amounts to, driven forward."""
+    left = _left(answer, key)
+    name = f"all but {left.pop()}" if len(left) == 1 and _parts_right(answer, key) else outcome.value
+    return key.stories.get(name)
+
+
+def _feedback(outcome: Outcome, answer: Answer, left: set[str]) -> tuple[str, ...]:
     wrong = outcome is not Outcome.PART_AND_CAUSE
-    return FEEDBACK[outcome] + ((RETHINK,) if wrong and answer.confidence == SURE else ())
+    return (
+        FEEDBACK[outcome]
+        + ((NOT_ALONE,) if left else ())
+        + ((RETHINK,) if wrong and answer.confidence == SURE else ())
+    )
 
 
 _OUTCOMES = {

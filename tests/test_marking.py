@@ -6,6 +6,7 @@ import pytest
 
 from course_lib.marking import (
     FEEDBACK,
+    NOT_ALONE,
     RETHINK,
     CheckFailed,
     NotAnswered,
@@ -54,6 +55,17 @@ def test_two_causes_must_both_be_named():
     key = SimpleNamespace(**vars(KEY) | {"causes": ("leak", "tow")})
     assert not mark(Answer(parts=("band", "drum"), causes=("leak",)), key).cause_right
     assert mark(Answer(parts=("band", "drum"), causes=("tow", "leak")), key).cause_right
+
+
+def test_one_of_two_causes_meets_the_repair_that_leaves_the_other():
+    """The story is of the cause left; what is said tells that it is not alone, and names neither."""
+    stories = {**STORIES, "all but drip": "half of it stays"}
+    key = SimpleNamespace(**vars(KEY) | {"causes": ("leak", "drip"), "stories": stories})
+    marks = mark(Answer(parts=("band", "drum"), causes=("leak",)), key)
+    assert marks.outcome == "part only" and marks.story is stories["all but drip"]
+    assert NOT_ALONE in marks.feedback and "drip" not in " ".join(marks.feedback)
+    wrong = mark(Answer(parts=("band", "drum"), causes=("leak", "rust")), key)
+    assert NOT_ALONE not in wrong.feedback and wrong.story is stories["part only"]
 
 
 def test_nothing_broken_is_an_answer():
