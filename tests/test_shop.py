@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from course_lib.cases import make_case
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.shop.inspect import METHODS
-from course_lib.shop.words import _scales, grade, sentence, word
+from course_lib.shop.words import all_scales, grade, sentence, word
 
 TWINS = (
     ("fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"),
@@ -44,13 +44,13 @@ def test_slack_cable_and_weak_modulator_answer_the_hand_differently():
     assert next(r for r in weak if r.key == full).verdict == "below spec"
 
 
-@pytest.mark.parametrize("scale", sorted(_scales()))
+@pytest.mark.parametrize("scale", sorted(all_scales()))
 @given(a=st.floats(-1, 40), b=st.floats(-1, 40))
 def test_a_larger_number_never_gets_a_milder_word(scale, a, b):
     """Grades rise with the number, so a word can always be read back as a step of its scale."""
     low, high = sorted((a, b))
     assert grade(scale, low) <= grade(scale, high)
-    assert word(scale, low) == _scales()[scale].words[grade(scale, low)]
+    assert word(scale, low) == all_scales()[scale].words[grade(scale, low)]
 
 
 def test_every_inspection_has_a_method_and_a_caution():

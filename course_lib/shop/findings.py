@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Annotated
+from typing import Annotated, Literal
 
 import msgspec
 
@@ -18,7 +18,11 @@ class InspectionRefused(ValueError):
 
 
 class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One step a workshop can take. openness: 1 talk, 2 look, 3 measure, 4 open the pan, 5 open the unit."""
+    """One step a workshop can take. openness: 1 talk, 2 look, 3 measure, 4 open the pan, 5 open the unit.
+
+    needs: what must have been made before; gone_after: the inspection after which this one can never be made; sump: how warm
+    the sump is meanwhile; sound: what is said when nothing else is worth a word.
+    """
 
     id: str
     title: str
@@ -28,6 +32,9 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     caution: str
     tells: str
     needs: tuple[str, ...] = ()
+    gone_after: str = ""
+    sump: Literal["", "hot", "cold", "as driven"] = ""
+    sound: str = ""
 
 
 class InspectionsFile(msgspec.Struct, frozen=True):
@@ -126,8 +133,19 @@ def spec_text(spec, unit: str, decimals: int) -> str:
     return shown.with_unit(f"{shown.show(low)} to {shown.show(high)}")
 
 
+class Look(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing looked at: its step on a scale of words, 0 least, and how it is said."""
+
+    key: str
+    grade: int
+    text: str
+
+
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
-    """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made."""
+    """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made.
+
+    looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about.
+    """
 
     inspection: str
     title: str
@@ -135,3 +153,4 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     made_at_f: float | None
     readings: tuple[Reading, ...]
     words: tuple[str, ...]
+    looks: tuple[Look, ...] = ()

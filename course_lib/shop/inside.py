@@ -1,165 +1,219 @@
-"""Inspections that open the pan or the unit. Each returns (readings, words)."""
+"""Inspections with the pan off: what lies in it, the circuits under air, the valve body on the bench."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from course_lib import units
-from course_lib.shop.outside import Found, fluid_words
-from course_lib.shop.subject import Subject
-from course_lib.shop.words import sentence, word
+from course_lib.physics.circuit import lip_states
+from course_lib.shop.chart import Holder, pressed
+from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.outside import fluid_looks, fluid_sentence
+from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.words import sentence
 
 GRAM = 1e-3
-BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
 PUMP_METAL, BUSHING_METAL, ROLLER_METAL = 0.25, 0.6, 2.5  # magnet and glitter grades per unit of wear, fitted
 AIR_TEST_PSI = 30.0
 AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
-SOUND_LEAK = 1.1e-13  # m3, leak of a sound circuit
+SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
+TIGHT_AIR, BOTTOMED = (
+    0.45,
+    0.9,
+)  # clearance against the sheet's, and stroke used, from which the piston's travel is remarked
+PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
+DEBRIS = {
+    "powder": "black lining powder",
+    "fibers": "coarse black band fibers",
+    "aluminum": "aluminum sparkle",
+    "bronze": "bronze glitter",
+    "steel": "steel slivers",
+}
 
 
-def _pressed(subject: Subject) -> list[tuple[int, str, str]]:
-    """Column, id and label of the elements with a lining."""
-    return [(i, e.id, e.label) for i, e in enumerate(subject.plant.unit.elements) if e.kind != "one-way"]
-
-
-def debris(subject: Subject) -> dict[str, float]:
-    """How much of each kind lies in the pan: lining powder and fibers in kg shed lately, metals as wear."""
-    p = subject.plant.p
-    shed = (
-        subject.condition.lining * p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
-    )[0, 0]
-    fresh = shed * np.clip(subject.condition.char[0, 0] * 6.0 + 0.10, 0.0, 1.0)
-    powder = p.element_sheds[0, 0]
+# ---------------------------------------------------------------------- pan
+def debris(subject: Subject) -> dict[str, np.ndarray]:
+    """How much of each kind lies in the pan, (n,) each: lining powder and fibers by what was shed lately, metals by wear."""
+    p, condition = subject.plant.p, subject.condition
+    weight = p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
+    fresh = (condition.lining * weight * np.clip(condition.char * 6.0 + 0.10, 0.0, 1.0))[:, 0]
+    powder, old = p.element_sheds[:, 0], subject.parameter("wear_debris")
+    gears = np.maximum(subject.state("planetary") - 0.2, 0.0)
     return {
-        "black lining powder": float((fresh * powder).sum() / GRAM / 100.0),
-        "coarse black band fibers": float((fresh * (1.0 - powder)).sum() / GRAM / 60.0),
-        "aluminum sparkle": PUMP_METAL * max(subject.entry("pump") - 0.35, 0.0),
-        "bronze glitter": 0.15 * max(subject.entry("bushing") - 0.35, 0.0),
-        "steel slivers": float(0.15 * max(subject.condition.holding.max() - 0.15, 0.0)),
+        "powder": (fresh * powder).sum(-1) / GRAM / 100.0,
+        "fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0,
+        "aluminum": PUMP_METAL * np.maximum(subject.state("pump") - 0.35, 0.0) + 0.1 * old,
+        "bronze": 0.15 * (np.maximum(subject.state("bushing") - 0.35, 0.0) + gears) + 0.1 * old,
+        "steel": 0.15 * (np.maximum(condition.holding.max((1, 2)) - 0.15, 0.0) + gears)
+        + 0.5 * (1.0 - subject.parameter("pump_drive")),
     }
 
 
 def pan(subject: Subject) -> Found:
-    """Quantity drained, debris by kind and amount, magnet, fluid."""
-    found = debris(subject)
-    short = subject.parameter("sump_charge") - subject.entry("lost") - _sound_charge(subject)
-    drained = subject.read(
-        "drained_qt", "Drained against the sheet", units.to_quart(short), "qt", 0.08, decimals=1, signed=True
+    """Quantity drained, debris by kind and amount, magnet, filter, fluid."""
+    charge = subject.sheet.parameter("sump_charge")
+    short = subject.parameter("sump_charge") - subject.state("lost") - charge
+    metal = 0.12 + PUMP_METAL * 2.0 * subject.state("pump") + BUSHING_METAL * 0.3 * subject.state("bushing")
+    metal = metal + ROLLER_METAL * np.maximum(
+        subject.condition.holding.max((1, 2)), 1.0 - subject.parameter("pump_drive")
     )
-    metal = 0.12 + 2.0 * subject.entry("pump") * PUMP_METAL + 0.3 * subject.entry("bushing") * BUSHING_METAL
-    metal += ROLLER_METAL * float(subject.condition.holding.max())
-    caption = ", ".join(
-        f"{word('amount', amount)} of {kind}"
-        for kind, amount in found.items()
-        if word("amount", amount) != "none"
-    )
-    absent = [kind for kind, amount in found.items() if word("amount", amount) == "none"]
-    words = [
-        sentence(
-            f"In the pan: {caption or 'no debris to speak of'}; no {', no '.join(absent)}"
-            if absent
-            else f"In the pan: {caption}"
+    amounts = tuple(Seen(key=key, scale="amount", value=value) for key, value in debris(subject).items())
+    return Found(
+        measured=(
+            subject.read(
+                "drained_qt",
+                "Drained against the sheet",
+                units.to_quart(short),
+                "qt",
+                0.08,
+                decimals=1,
+                signed=True,
+            ),
         ),
-        sentence(f"Magnet: {word('magnet', metal)}"),
-        fluid_words(subject, 0.0),
-    ]
-    return [drained], words + subject.found("pan")
+        seen=(
+            *amounts,
+            Seen(key="magnet", scale="magnet", value=metal, text="magnet: {}"),
+            *fluid_looks(subject),
+            *_odd_debris(subject),
+        ),
+        caption=lambda row: [_lies(row), sentence(row["magnet"]), fluid_sentence(row)],
+    )
 
 
-def _sound_charge(subject: Subject) -> float:
-    return next(q.value for n, q in subject.plant.unit.parameters["sump"].items() if n == "charge")
+def _odd_debris(subject: Subject) -> tuple[Seen, ...]:
+    """What lies in a pan only when something is wrong."""
+    water, swell = subject.parameter("fluid_water"), subject.parameter("fluid_swell")
+    plugged = subject.flat(subject.plant.strainer_plug(subject.condition))
+    hardest = subject.plant.seal_hardness(subject.condition)[
+        :, 0, [each.column for each in pressed(subject.unit)]
+    ].max(-1)
+    return (
+        Seen(key="filter", scale="filter", value=plugged, text="filter: {}", quiet=True),
+        Seen(
+            key="flakes",
+            scale="flakes",
+            value=subject.state("soaked"),
+            text="on the pan floor: {}",
+            quiet=True,
+        ),
+        Seen(
+            key="silt",
+            scale="silt",
+            value=water * (1.0 - subject.parameter("fluid_glycol")),
+            text="under the fluid: {}",
+            quiet=True,
+        ),
+        Seen(key="rust", scale="rust", value=water, text="magnet and pan floor: {}", quiet=True),
+        Seen(key="rubber_brittle", scale="crumbs", value=hardest, text="rubber: {}", quiet=True),
+        Seen(key="rubber_soft", scale="soft_crumbs", value=swell, text="rubber: {}", quiet=True),
+        Seen(
+            key="old_dirt",
+            scale="old_dirt",
+            value=subject.parameter("wear_debris"),
+            text="in the corners: {}",
+            quiet=True,
+        ),
+    )
 
 
-def _leak(subject: Subject, column: int) -> float:
-    """Leakage of a circuit in units of a sound one: rings, hard lip, holes."""
-    p = subject.plant.p
-    hard = 1.0 + subject.parameter("line_seal_leak") * float(subject.condition.seal[0, 0, column]) ** 3
-    rings = 1.0 + subject.parameter("line_bushing_leak") * subject.entry("bushing")
-    hole = float(p.element_hole[0, 0, column]) / 0.05e-6
-    return float(p.element_leak[0, 0, column]) / SOUND_LEAK * hard * rings + hole
+def _lies(row: Row) -> str:
+    """The caption of a pan: what lies in it, and what does not."""
+    there = [f"{row[key]} of {kind}" for key, kind in DEBRIS.items() if row.looks[key].grade]
+    absent = [kind for key, kind in DEBRIS.items() if not row.looks[key].grade]
+    text = f"In the pan: {', '.join(there) or 'no debris to speak of'}"
+    return sentence(f"{text}; no {', no '.join(absent)}" if absent else text)
 
 
+# ---------------------------------------------------------------------- air
 def air_test(subject: Subject) -> Found:
-    """Each circuit with 30 psi of air."""
-    readings, words = [], []
-    for column, element, label in _pressed(subject):
-        leak = _leak(subject, column)
-        kept = AIR_TEST_PSI / (1.0 + max(leak - 1.0, 0.0) / AIR_FEED)
-        readings.append(
-            subject.read(f"air_{element}_psi", f"Air the {label} circuit keeps, of 30", kept, "psi", 0.5)
-        )
-        words.append(sentence(f"{label}: {word('hiss', leak)}"))
-    return readings, words + subject.found("air_test")
+    """Each circuit with 30 psi of air: what it keeps, how the piston moves, what else moves."""
+    measured: list[Measured] = []
+    seen: list[Seen] = []
+    for each in pressed(subject.unit):
+        lost = _leak(subject, each)
+        kept = AIR_TEST_PSI / (1.0 + np.maximum(lost - 1.0, 0.0) / AIR_FEED)
+        key = f"air_{each.element.id}_psi"
+        measured.append(subject.read(key, f"Air the {each.label} circuit keeps, of 30", kept, "psi", 0.5))
+        seen.append(Seen(key=f"hiss_{each.stem}", scale="hiss", value=lost, text=f"{each.label}: {{}}"))
+        seen += _piston(subject, each)
+    return Found(measured=tuple(measured), seen=tuple(seen))
 
 
+def _leak(subject: Subject, holder: Holder) -> np.ndarray:
+    """Leakage of a circuit in units of a sound one, (n,): rings, lip, holes."""
+    column = holder.column
+    viscosity = subject.plant.viscosity(subject.condition, np.array([[HOT]]))[1]
+    factor = subject.flat(subject.plant.leak_factor(subject.condition, lip_states(HOT), viscosity, column))
+    own = subject.parameter("element_leak", column) / subject.sheet.parameter("element_leak", column)
+    return own * factor + subject.parameter("element_hole", column) / SOUND_HOLE
+
+
+def _piston(subject: Subject, holder: Holder) -> list[Seen]:
+    """How one piston moves on air, and what moves with it."""
+    column, stem = holder.column, holder.stem
+    clearance = subject.plant.clearance(subject.condition)[:, 0, column]
+    sound = subject.sheet.plant.clearance(subject.sheet.condition)[0, 0, column]
+    cushion = subject.parameter("element_accumulator", column) / subject.sheet.parameter(
+        "element_accumulator", column
+    )
+    said = f"{holder.label}: {{}}"
+    looks = (
+        (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT_AIR * sound)),
+        (f"stroke_long_{stem}", "stroke_long", clearance / subject.parameter("element_stroke", column)),
+        (f"return_late_{stem}", "return_late", subject.parameter("fluid_swell")),
+        (f"cross_{stem}", "cross", subject.parameter("element_crossfeed_case", column)),
+        (f"accumulator_{stem}", "accumulator", 1.0 - cushion),
+    )
+    return [
+        Seen(key=key, scale=scale, value=subject.flat(value), text=said, quiet=True)
+        for key, scale, value in looks
+    ]
+
+
+# ---------------------------------------------------------------------- valve body
 def valve_body(subject: Subject) -> Found:
-    """Valves, springs, balls and gasket print."""
-    varnish = subject.entry("oxidation") > 0.9
-    words = [
-        "A gold stain lies on every bare surface; valves slide on a tap."
-        if varnish
-        else "Valves fall freely when dry."
+    """Valves one by one, springs, gasket print, flatness."""
+    slack, deaf = np.abs(subject.parameter("line_spring") - 1.0), 1.0 - subject.parameter("line_answer")
+    crossed = [
+        (each, subject.parameter("element_crossfeed_body", each.column)) for each in pressed(subject.unit)
     ]
-    return [], (
-        subject.found("valve_body") or ["Springs whole, balls all there, gasket print unbroken."]
-    ) + words
-
-
-def teardown(subject: Subject) -> Found:
-    """Where the damage is, and where it is not."""
-    words = []
-    for column, _, label in _pressed(subject):
-        left = float((subject.condition.lining / subject.plant.p.element_lining)[0, 0, column])
-        burnt, hard = (float(getattr(subject.condition, name)[0, 0, column]) for name in ("char", "seal"))
-        steel = f", {word('steel', burnt)}" if subject.plant.unit.elements[column].kind == "clutch" else ""
-        words.append(
-            sentence(
-                f"{label}: lining {word('charred', burnt)}, {word('lining', left)}{steel}; {word('rubber', hard)}"
-            )
-        )
-    for element in subject.plant.unit.elements:
-        if element.kind == "one-way":
-            words.append(sentence(f"{element.label}: {word('roller', subject.entry('holding', element.id))}"))
-    return [], words + subject.found("teardown")
-
-
-def measure(subject: Subject) -> Found:
-    """Clearances, band screws, pump, bushings, flatness."""
-    readings = []
-    clearance = subject.plant.clearance(subject.condition)[0, 0]
-    for column, element, label in _pressed(subject):
-        name = element.removesuffix("_clutch").removesuffix("_band")
-        if subject.plant.unit.elements[column].kind == "clutch":
-            value = units.to_inch(clearance[column])
-            readings.append(
-                subject.read(f"clearance_{name}_in", f"Clearance, {label}", value, "in.", 0.001, decimals=3)
-            )
-        else:
-            turns = clearance[column] / BAND_PITCH
-            readings.append(
-                subject.read(
-                    f"turns_{name}_turns", f"Screw turns to grip, {label}", turns, "turns", 0.1, decimals=1
+    gap = PRINT_GAP * np.sqrt(np.maximum.reduce([share for _, share in crossed]))
+    valves = [
+        ("regulator", "pressure regulator and boost plug", np.maximum(slack, deaf)),
+        ("boost_sleeve", "sleeve of the reverse boost", 1.0 - subject.parameter("line_reverse_share")),
+        ("lockup_valve", "lock-up valve", subject.parameter("lockup_stuck")),
+        (
+            "drain_valve",
+            "check valve to the converter",
+            units.to_quart(subject.parameter("sump_night_drain")),
+        ),
+    ]
+    valves += [
+        (f"shift_valve_{s.id}", f"shift valve {s.label}", subject.parameter("shift_stuck", i))
+        for i, s in enumerate(subject.unit.shifts)
+    ]
+    scales = {"boost_sleeve": "sleeve", "drain_valve": "check_valve"}
+    return Found(
+        measured=(
+            subject.read(
+                "body_gap_in", "Widest gap under a straightedge", 0.0005 + gap, "in.", 0.0003, decimals=4
+            ),
+        ),
+        seen=(
+            Seen(key="varnish", scale="varnish", value=subject.state("oxidation")),
+            *(
+                Seen(key=k, scale=scales.get(k, "valve"), value=v, text=f"{said}: {{}}", quiet=True)
+                for k, said, v in valves
+            ),
+            *(
+                Seen(
+                    key=f"print_{each.stem}",
+                    scale="print",
+                    value=share,
+                    text=f"gasket print beside the {each.label} feed: {{}}",
+                    quiet=True,
                 )
-            )
-    gap = subject.parameter("pump_new_clearance") * (1.0 + subject.entry("pump"))
-    warp = 0.15 * subject.parameter("wear_steel_warp") * float(subject.condition.char.max())
-    readings += [
-        subject.read("pump_face_in", "Pump face clearance", units.to_inch(gap), "in.", 0.0001, decimals=4),
-        subject.read(
-            "bushing_clearance_in",
-            "Bushing clearance",
-            0.0025 + 0.006 * subject.entry("bushing"),
-            "in.",
-            0.0003,
-            decimals=4,
+                for each, share in crossed
+            ),
         ),
-        subject.read(
-            "steel_flatness_in",
-            "Worst steel plate out of flat",
-            0.0015 + units.to_inch(warp),
-            "in.",
-            0.0005,
-            decimals=4,
-        ),
-    ]
-    return readings, subject.found("measure") or ["Measured dry, with full lift, at four points."]
+    )

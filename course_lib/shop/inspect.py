@@ -5,57 +5,67 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from course_lib import units
-from course_lib.shop import inside, outside, talk
+from course_lib.shop import apart, cooling, gauges, inside, outside, road, signals, talk
+from course_lib.shop.asking import Asking, carry_out
 from course_lib.shop.findings import Finding, InspectionRefused, load_inspection
+from course_lib.shop.measured import Found
 from course_lib.shop.subject import COLD, HOT, Subject
 
-METHODS: dict[str, Callable[[Subject], outside.Found]] = {
+METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "interview": talk.interview,
     "walk_round": outside.walk_round,
     "engine_check": outside.engine_check,
     "fluid_cold": outside.fluid_cold,
     "fluid_hot": outside.fluid_hot,
-    "signal_check": outside.signal_check,
-    "signal_by_hand": outside.signal_by_hand,
-    "road_test": outside.road_test,
-    "line_pressure": outside.line_pressure,
-    "governor_pressure": outside.governor_pressure,
-    "stall_test": outside.stall_test,
-    "cooler_check": outside.cooler_check,
+    "fluid_tests": outside.fluid_tests,
+    "signal_check": signals.signal_check,
+    "linkage_check": signals.linkage_check,
+    "signal_by_hand": signals.signal_by_hand,
+    "exhaust_pressure": gauges.exhaust_pressure,
+    "cold_start": gauges.cold_start,
+    "road_test": road.road_test,
+    "driveline_check": road.driveline_check,
+    "line_pressure": gauges.line_pressure,
+    "governor_pressure": gauges.governor_pressure,
+    "stall_test": road.stall_test,
+    "cooler_check": cooling.cooler_check,
+    "cooler_pressure": cooling.cooler_pressure,
     "pan": inside.pan,
     "air_test": inside.air_test,
     "valve_body": inside.valve_body,
-    "teardown": inside.teardown,
-    "measure": inside.measure,
+    "teardown": apart.teardown,
+    "measure": apart.measure,
+    "bare_case": apart.bare_case,
+    "converter_check": apart.converter_check,
 }
 SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
-ON_OWN_WHEELS = (
-    "road_test",
-    "line_pressure",
-    "governor_pressure",
-    "stall_test",
-    "signal_by_hand",
-    "cooler_check",
-    "fluid_hot",
-    "fluid_cold",
-)
-MADE_AT = {
-    name: HOT for name in ("fluid_hot", "line_pressure", "signal_by_hand", "stall_test", "governor_pressure")
-} | {"fluid_cold": COLD}
+SHAKES = {
+    "bind_": 2,
+    "judder_": 2,
+    "dies_": 1,
+}  # looks on the road, and the grade from which a stall test would do harm
+GONE = {
+    "teardown": "the unit is apart, so this can never be taken again. Use what you have.",
+    "pan": "the pan is off and the fluid is out. Outside tests come before opening.",
+}
 
 
-def make_inspection(subject: Subject, name: str) -> Finding:
-    """The finding of one inspection, whatever was done before. Raises ValueError for an unknown name."""
+def make_inspection(subject: Subject, name: str, row: int = 0) -> Finding:
+    """The finding of one inspection of vehicle `row`, whatever was done before. Raises ValueError for an unknown name."""
     step = load_inspection(name)
-    readings, words = METHODS[name](subject)
-    made_at = MADE_AT.get(name, subject.sump_temperature if name in ("road_test", "cooler_check") else None)
+    one = subject if subject.size == 1 else subject.rows([row])
+    (found,) = carry_out(one, [METHODS[name](one)])
+    seen = found.row(0, one.seed, one.unit.spec)
+    notable = found.notable(seen) + one.lying_about(name)
+    made_at = {"hot": HOT, "cold": COLD, "as driven": float(one.sump_temperature[0])}.get(step.sump)
     return Finding(
         inspection=name,
         title=step.title,
         minutes=step.minutes,
         made_at_f=None if made_at is None else round(units.to_fahrenheit(made_at)),
-        readings=tuple(readings),
-        words=tuple(words),
+        readings=tuple(seen.readings.values()),
+        words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
+        looks=tuple(seen.looks.values()),
     )
 
 
@@ -68,20 +78,21 @@ def check_allowed(name: str, done: Iterable[Finding]) -> None:
 
 def _objection(name: str, made: dict[str, Finding]) -> str:
     """Why the inspection may not be made now; empty when it may."""
-    missing = [need for need in load_inspection(name).needs if need not in made]
+    step = load_inspection(name)
+    missing = [need for need in step.needs if need not in made]
     if missing:
         return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
-    if "teardown" in made and name in (*ON_OWN_WHEELS, "pan", "air_test"):
-        return "the unit is apart, so this can never be taken again. Use what you have."
-    if "pan" in made and name in ON_OWN_WHEELS:
-        return "the pan is off and the fluid is out. Outside tests come before opening."
+    for stage, reason in GONE.items():
+        # Who took the unit apart has had the pan off before.
+        if stage in made and step.gone_after in ("pan", stage):
+            return reason
     return _stall_objection(made) if name == "stall_test" else ""
 
 
 def _stall_objection(made: dict[str, Finding]) -> str:
-    """A stall test at low line pressure, low fluid or with a clutch that slides burns what is left."""
-    pressures = made["line_pressure"].readings
-    low = [r for r in pressures if r.key.startswith("line_pressure") and r.verdict == "below spec"]
+    """A stall test at low line pressure, low fluid or with something that slides, binds or shakes burns what is left."""
+    pressures = [r for r in made["line_pressure"].readings if r.key.startswith("line_pressure")]
+    low = [r for r in pressures if r.verdict in ("below spec", "not read")]
     if low:
         return (
             f"{low[0].label} is {low[0].found_text}, spec {low[0].spec_text}. At low line pressure a stall burns the "
@@ -90,9 +101,23 @@ def _stall_objection(made: dict[str, Finding]) -> str:
     level = made["fluid_hot"].readings[0]
     if level.verdict != "within spec":
         return f"fluid level is {level.found_text} from FULL. Set the level first."
+    return _road_objection(made["road_test"])
+
+
+def _road_objection(road_test: Finding) -> str:
     sliding = [
-        r for r in made["road_test"].readings if r.key.endswith("slip_rpm") and (r.value or 0) > SLIDES_RPM
+        r
+        for r in road_test.readings
+        if r.key.endswith("slip_rpm") and (r.value is None or r.value > SLIDES_RPM)
     ]
     if sliding:
         return f"it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
+    shaking = [
+        look
+        for look in road_test.looks
+        for start, worst in SHAKES.items()
+        if look.key.startswith(start) and look.grade >= worst
+    ]
+    if shaking:
+        return f"on the road: {shaking[0].text}. Find out why first; a stall would break what binds, shakes or dies."
     return ""

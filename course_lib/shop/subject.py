@@ -1,119 +1,152 @@
-"""The vehicle on the lift, and how one reading is taken from it."""
+"""The vehicles on the lift, and how a reading is taken from them."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
-from zlib import crc32
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
+from functools import cache, cached_property
+from typing import Any
 
 import numpy as np
 
 from course_lib import units
-from course_lib.shop.findings import Reading
+from course_lib.shop.measured import Measured
 from course_lib.transmission.duty import duty, load_uses
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import Condition, Operation, Workings
+from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
+from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
 
+Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
+COOLEST, HOTTEST = 340.0, 420.0  # K, a sump on the road: warmed up first, and stopped before it boils
 
 
 @dataclass(frozen=True)
 class Subject:
-    """One vehicle as it came in. A batch of one.
+    """Vehicles of one unit, load signal and kind of use, as they came in; n = 1 for a case.
 
-    seed decides the noise of the instruments; objects: (inspection id, words) of things lying about; history: what papers and
-    owner can tell; felt: name -> how strongly the driver feels it. It knows nothing of causes.
+    seed decides the error of the instruments; felt: name -> how strongly the driver feels it, (n, 1). Of a single vehicle
+    besides: objects, (inspection id, words) of things lying about; history, what papers and owner can tell. It knows nothing
+    of causes.
     """
 
     plant: Plant
     condition: Condition
     signal: str
     use: str
-    seed: int
-    felt: dict[str, float]
+    seed: int = 0
+    felt: dict[str, np.ndarray] = field(default_factory=dict)
     objects: tuple[tuple[str, str], ...] = ()
     history: tuple[str, ...] = ()
 
-    def at(self, op: Operation) -> Workings:
-        """What happens at the operating points `op`."""
-        return self.plant.operate(self.condition, op)
+    @property
+    def unit(self) -> UnitSpec:
+        """What the vehicles' transmission is."""
+        return self.plant.unit
+
+    @property
+    def size(self) -> int:
+        """How many vehicles, n."""
+        return len(self.condition.oxidation)
+
+    def rows(self, index) -> Subject:
+        """Some of the vehicles; index: list or array of rows."""
+        parameters = {name: value[index] for name, value in vars(self.plant.p).items()}
+        condition = {f.name: getattr(self.condition, f.name)[index] for f in fields(Condition)}
+        return replace(
+            self,
+            plant=Plant(self.unit.name, parameters),
+            condition=Condition(**condition),
+            felt={name: np.asarray(value)[index] for name, value in self.felt.items()},
+        )
+
+    # ------------------------------------------------------------------ what happens
+    def at(self, points: Sequence[Point]) -> Workings:
+        """What happens at some operating points.
+
+        Where a point gives no temperature, the sump is as warm as on the owner's roads.
+        """
+        op = operation(
+            [point["lever"] for point in points],
+            **{name: [point.get(name, NOT_GIVEN.get(name, 0.0)) for point in points] for name in NUMBERS},
+        )
+        warm = np.clip(self.sump_temperature, COOLEST, HOTTEST)
+        return self.plant.operate(self.condition, op, guess=np.repeat(warm[:, None], len(points), 1))
 
     @cached_property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        day = duty(self.use)
-        return self.plant.operate(self.condition, day.op, day.seconds)
+        return self.plant.operate(self.condition, duty(self.use).op, self._seconds)
 
     @property
-    def sump_temperature(self) -> float:
-        """Mean sump temperature [K] of the owner's day."""
-        weight = duty(self.use).seconds
-        return float((weight * self.driving.temperature).sum() / weight.sum())
+    def _seconds(self) -> np.ndarray:
+        p = self.plant.p
+        return np.broadcast_to(
+            duty(self.use).spent(p.use_stops, p.use_standing), (self.size, len(duty(self.use).names))
+        )
 
-    def has(self, element: str) -> bool:
-        """Whether the unit has the holding element."""
-        return element in self.plant.unit.element_ids
+    @cached_property
+    def sump_temperature(self) -> np.ndarray:
+        """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]."""
+        weight = self._seconds * np.isnan(duty(self.use).op.temperature)
+        return (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
 
-    def column(self, element: str) -> int:
-        """Place of a holding element on the element axis."""
-        return self.plant.unit.element_ids.index(element)
+    @property
+    def sheet(self) -> Subject:
+        """The vehicle that the sheets of this unit speak of: sound, new, the same load signal and use."""
+        return _sheet(self.unit.name, self.signal, self.use)
 
-    def parameter(self, name: str, element: str = "") -> float:
-        """One parameter of this vehicle, SI."""
+    def sheet_at(self, points: Sequence[Point]) -> Workings:
+        """What happens at some operating points to the vehicle of the sheets, n = 1."""
+        asked = tuple(tuple(point.items()) for point in points)
+        return _sheet_at(self.unit.name, self.signal, self.use, asked)
+
+    def sheet_speed(self, shift: int, pedal: float, times: float = 1.0) -> float:
+        """Road speed [m/s] of the sheet's upshift `shift` at a pedal, or so many times as much."""
+        return _sheet_speeds(self.unit.name, self.signal, pedal)[shift] * times
+
+    # ------------------------------------------------------------------ what it is
+    def parameter(self, name: str, column: int | None = None) -> np.ndarray:
+        """One parameter of each vehicle, (n,) SI; column: of a holding element or shift."""
         value = getattr(self.plant.p, name)
-        return float(value[0, 0, self.column(element)] if element else value[0, 0])
+        return self.flat(value[:, 0] if column is None else value[:, 0, column])
 
-    def entry(self, name: str, element: str = "") -> float:
-        """One entry of its condition, SI."""
+    def state(self, name: str, column: int | None = None) -> np.ndarray:
+        """One entry of the condition of each vehicle, (n,) SI; column: of a holding element."""
         value = getattr(self.condition, name)
-        return float(value[0, 0, self.column(element)] if element else value[0, 0])
+        return self.flat(value[:, 0] if column is None else value[:, 0, column])
+
+    def flat(self, value) -> np.ndarray:
+        """`value`, one for each vehicle or one for all, as an array (n,)."""
+        return np.broadcast_to(np.asarray(value, float).reshape(-1), (self.size,))
 
     def say(self, point: str) -> str:
-        """How people call an operating point."""
+        """How people call an operating point of a day."""
         return load_uses().points[point].say
 
-    def found(self, inspection: str) -> list[str]:
+    def lying_about(self, inspection: str) -> list[str]:
         """What lies about, seen at this inspection."""
         return [words for place, words in self.objects if place == inspection]
 
-    def read(
-        self, key, label, value, unit, sigma, *, decimals=0, swing=None, note="", signed=False
-    ) -> Reading:
-        """A reading with the instrument's own error, the same each time it is taken of this vehicle.
+    def read(self, key: str, label: str, value, unit: str, sigma: float, **more) -> Measured:
+        """A reading of every vehicle; value (n,) or (n, 1) in workshop units. Its spec stands under `key` in the sheet."""
+        return Measured(key=key, label=label, value=self.flat(value), unit=unit, sigma=sigma, **more)
 
-        value, sigma and swing in workshop units; signed: the instrument can show less than nothing. The spec
-        comes from the unit's sheet by `key`. A value that is not a finite number cannot be read; then `note`
-        must say why.
-        """
-        spec = self.plant.unit.spec.get(key)
-        if value is None or not np.isfinite(value):
-            return Reading(
-                key=key,
-                label=label,
-                value=None,
-                unit=unit,
-                spec=spec,
-                sigma=sigma,
-                decimals=decimals,
-                note=note,
-            )
-        error = sigma * float(
-            np.clip(np.random.default_rng([self.seed, crc32(key.encode())]).normal(), -2.0, 2.0)
-        )
-        shown = round(float(value) + error, decimals)
-        shown = shown if signed else max(shown, 0.0)
-        ends = (
-            None if swing is None else (round(swing[0] + error, decimals), round(swing[1] + error, decimals))
-        )
-        return Reading(
-            key=key,
-            label=label,
-            value=shown,
-            unit=unit,
-            spec=spec,
-            sigma=sigma,
-            decimals=decimals,
-            swing=ends,
-            note=note,
-        )
+
+@cache
+def _sheet(unit: str, signal: str, use: str) -> Subject:
+    spec = load_unit(unit)
+    plant = Plant(unit, nominal_parameters(spec, signal=signal))
+    return Subject(plant, new_condition(1, len(spec.elements)), signal, use)
+
+
+@cache
+def _sheet_at(unit: str, signal: str, use: str, points: tuple[tuple, ...]) -> Workings:
+    return _sheet(unit, signal, use).at([dict(point) for point in points])
+
+
+@cache
+def _sheet_speeds(unit: str, signal: str, pedal: float) -> tuple[float, ...]:
+    plant = Plant(unit, nominal_parameters(load_unit(unit), signal=signal))
+    return tuple(float(speed) for speed in plant.upshift_speeds(pedal)[0])

@@ -4,88 +4,87 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib.shop.outside import Found
-from course_lib.shop.subject import Subject
-from course_lib.shop.words import sentence
+from course_lib.shop.asking import Asking
+from course_lib.shop.measured import Found, Row, Seen
+from course_lib.shop.subject import COLD, Subject
+from course_lib.shop.words import sentence, word
 from course_lib.transmission.duty import duty
 
 NOTICED = 0.25  # a trouble felt less than this is not worth a word
-SAID = {
-    "slips": ("the engine roars and it hardly pulls", "it slides", "it lets go now and then"),
-    "flares": ("it races between the gears", "it slurs between the gears", "the shifts have become lazy"),
-    "harsh": (
-        "it bangs into gear like a dropped crate",
-        "it thumps into gear",
-        "it shifts harder than it used to",
-    ),
-    "late": (
-        "it screams before it changes, or never does",
-        "it hangs on to each gear",
-        "it changes up a little late",
-    ),
-    "early": (
-        "it is in top gear before the corner",
-        "it changes up early and softly",
-        "it changes up very smoothly",
-    ),
-    "weak": (
-        "it can hardly get out of its own way",
-        "it has no pull from a stop",
-        "it is a bit slow off the mark",
-    ),
-    "hot": ("it smells like something is cooking", "it smells hot after a climb", "it runs a little hot"),
-    "buzz": ("something under the floor buzzes all the time", "there is a buzz", "I hear a faint buzz"),
-    "smoke": (
-        "white smoke hangs behind me all day",
-        "it smokes white from the tailpipe",
-        "there is a little white smoke",
-    ),
-    "drip": (
-        "it leaves a puddle wherever it stands",
-        "it drips where I park",
-        "there is a small spot where it stands",
-    ),
-}
-STRENGTHS = (2.5, 0.8)
+MOST_TROUBLES, MOST_PLACES = 3, 2
+SLIDES = 0.02  # share of the torque lost at a place from which it is remembered
 
 
 def said(name: str, strength: float) -> str:
     """How an owner puts a trouble of that strength."""
-    strong, plain, faint = SAID[name]
-    return strong if strength > STRENGTHS[0] else plain if strength > STRENGTHS[1] else faint
+    return word(f"says_{name}", max(strength, NOTICED))
 
 
-def troubles(subject: Subject, most: int = 3) -> list[tuple[str, float]]:
-    """The troubles felt most, strongest first."""
-    order = sorted(subject.felt.items(), key=lambda item: -item[1])
-    return [(name, value) for name, value in order if value > NOTICED][:most] or order[:1]
+def _told(subject: Subject, most: int) -> dict[str, np.ndarray]:
+    """Strength of each trouble that is told, else 0, (n,) each: the `most` that are noticed most, one at least."""
+    names = list(subject.felt)
+    strength = (
+        np.stack([subject.flat(subject.felt[name]) for name in names], -1)
+        if names
+        else np.zeros((subject.size, 0))
+    )
+    place = (-strength).argsort(-1, kind="stable").argsort(-1, kind="stable")
+    told = (place == 0) | ((place < most) & (strength > NOTICED))
+    return dict(zip(names, np.where(told, np.maximum(strength, NOTICED), 0.0).T, strict=True))
+
+
+def _places(subject: Subject) -> dict[str, np.ndarray]:
+    """Torque lost at each place of the owner's day where it lets go worst, else 0, (n,) each."""
+    loss = subject.driving.loss
+    place = (-loss).argsort(-1, kind="stable").argsort(-1, kind="stable")
+    worst = np.where((place < MOST_PLACES) & (loss > SLIDES), loss, 0.0)
+    return dict(zip(duty(subject.use).names, worst.T, strict=True))
 
 
 def where_it_slides(subject: Subject) -> list[str]:
-    """The places in the owner's day where it lets go, worst first."""
-    loss = subject.driving.loss[0]
-    names = duty(subject.use).names
-    return [subject.say(names[i]) for i in np.argsort(-loss)[:2] if loss[i] > 0.02]
+    """The places in the day of one owner where it lets go, worst first."""
+    return _by_size({subject.say(name): float(loss[0]) for name, loss in _places(subject).items()})
+
+
+def _by_size(values: dict[str, float]) -> list[str]:
+    """The names of what is more than nothing, largest first."""
+    return [name for name, value in sorted(values.items(), key=lambda item: -item[1]) if value > 0]
 
 
 def complaint(subject: Subject) -> str:
-    """What the owner says at the counter."""
-    parts = [said(name, value) for name, value in troubles(subject, 2)]
-    text = sentence(", and ".join(parts))
+    """What the owner of one vehicle says at the counter."""
+    told = {name: float(strength[0]) for name, strength in _told(subject, 2).items()}
+    text = sentence(", and ".join(said(name, told[name]) for name in _by_size(told)))
     places = where_it_slides(subject)
     return text + (f" It is worst {places[0]}." if places else "")
 
 
-def interview(subject: Subject) -> Found:
+def interview(subject: Subject) -> Asking:
     """The owner's answers to open questions."""
-    words = [f"\u201c{sentence(said(name, value))}\u201d" for name, value in troubles(subject)]
-    places = where_it_slides(subject)
+    cold = {"cold_soaked": 1.0, "temperature": COLD}
+    work = yield [{"lever": "D"} | cold, {"lever": "R"} | cold, {"lever": "D"}, {"lever": "R"}]
+    slower = work.delay[:, :2] - work.delay[:, 2:]
+    seen = [
+        *(
+            Seen(key=f"says_{name}", scale=f"says_{name}", value=v)
+            for name, v in _told(subject, MOST_TROUBLES).items()
+        ),
+        *(
+            Seen(key=f"worst_{name}", scale="worst_place", value=loss, text=subject.say(name))
+            for name, loss in _places(subject).items()
+        ),
+        Seen(key="worse_hot", scale="worse_hot", value=subject.sump_temperature),
+        Seen(key="worse_cold", scale="worse_cold", value=slower.max((1, 2))),
+    ]
+    return Found(seen=tuple(seen), caption=lambda row: _answers(row) + list(subject.history))
+
+
+def _answers(row: Row) -> list[str]:
+    """The troubles told, in the owner's words, where it lets go, and whether cold or heat makes a difference."""
+    told = _by_size({key: value for key, value in row.values.items() if key.startswith("says_")})
+    words = [f"\u201c{sentence(row[key])}\u201d" for key in told]
+    places = _by_size({key: value for key, value in row.values.items() if key.startswith("worst_")})
     if places:
-        words.append(f"It lets go {' and '.join(places)}.")
-    hot = subject.sump_temperature > 372.0
-    words.append(
-        "Worse when hot, after a climb or an hour's work."
-        if hot
-        else "No clear difference between cold and hot."
-    )
-    return [], [*words, *subject.history]
+        words.append(f"It lets go {' and '.join(row[key] for key in places)}.")
+    when = [sentence(row[key]) for key in ("worse_hot", "worse_cold") if row.looks[key].grade]
+    return words + (when or ["No clear difference between cold and hot."])

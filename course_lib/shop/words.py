@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from functools import cache
 
 import msgspec
+import numpy as np
 
 from course_lib.datasets import read_data
 from course_lib.vocabulary import one_of
@@ -31,19 +31,35 @@ class ScalesFile(msgspec.Struct, frozen=True):
 
 
 @cache
-def _scales() -> dict[str, Scale]:
+def all_scales() -> dict[str, Scale]:
+    """Every scale by name."""
     return read_data("words", ScalesFile).scales
 
 
+def _scale(name: str) -> Scale:
+    one_of("scale", name, all_scales())
+    return all_scales()[name]
+
+
+def grades(scale: str, values) -> np.ndarray:
+    """Step of each of `values` on a scale, 0 least, also where there is no number. Raises ValueError for an unknown scale."""
+    numbers = np.nan_to_num(np.asarray(values, float), nan=-np.inf)
+    return np.searchsorted(_scale(scale).limits, numbers, side="right")
+
+
 def grade(scale: str, value: float) -> int:
-    """Step of `value` on a scale, 0 least. Raises ValueError for an unknown scale."""
-    one_of("scale", scale, _scales())
-    return bisect_right(_scales()[scale].limits, value)
+    """Step of one value on a scale, 0 least. Raises ValueError for an unknown scale."""
+    return int(grades(scale, value))
+
+
+def step_word(scale: str, step: int) -> str:
+    """The word for a step of a scale."""
+    return _scale(scale).words[step]
 
 
 def word(scale: str, value: float) -> str:
     """The word for `value` on a scale."""
-    return _scales()[scale].words[grade(scale, value)] if scale in _scales() else str(grade(scale, value))
+    return step_word(scale, grade(scale, value))
 
 
 def sentence(text: str) -> str:

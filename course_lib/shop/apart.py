@@ -1,0 +1,180 @@
+"""Inspections of a unit that has been taken out and apart: its parts, their measures, the bare case, the converter."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.shop.chart import Holder, one_ways, pressed
+from course_lib.shop.gauges import has_lock_up
+from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.subject import Subject
+from course_lib.shop.words import sentence
+
+BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
+OUT_OF_FLAT = 0.15  # share of a steel's coning that a straightedge shows
+NEW_FLAT, NEW_BUSHING, WORN_BUSHING = 0.0015, 0.0025, 0.006  # in.
+
+
+# ---------------------------------------------------------------------- teardown
+def teardown(subject: Subject) -> Found:
+    """Where the damage is, and where it is not."""
+    packs, rollers = pressed(subject.unit), one_ways(subject.unit)
+    seen = [look for each in packs for look in (*_pack(subject, each), *_odd(subject, each))]
+    for each in rollers:
+        torque = [of.parameter("element_holding_torque", each.column) for of in (subject, subject.sheet)]
+        lost = 1.0 - (1.0 - subject.state("holding", each.column)) * np.minimum(torque[0] / torque[1], 1.0)
+        back, said = subject.parameter("element_reversed", each.column), f"{each.label}: {{}}"
+        seen.append(Seen(key=f"roller_{each.stem}", scale="roller", value=lost, text=said))
+        seen.append(Seen(key=f"reversed_{each.stem}", scale="reversed", value=back, text=said, quiet=True))
+    seen += _hard_parts(subject)
+
+    def caption(row: Row) -> list[str]:
+        return [_pack_sentence(row, each) for each in packs] + [
+            sentence(row[f"roller_{each.stem}"]) for each in rollers
+        ]
+
+    return Found(seen=tuple(seen), caption=caption)
+
+
+def _pack(subject: Subject, holder: Holder) -> list[Seen]:
+    """The lining, the steels and the rubber of one element."""
+    column, stem = holder.column, holder.stem
+    worn = subject.state("lining", column) / subject.parameter("element_lining", column)
+    burnt = subject.state("char", column)
+    hard = np.maximum(subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
+    looks = [
+        Seen(key=f"charred_{stem}", scale="charred", value=burnt),
+        Seen(key=f"lining_{stem}", scale="lining", value=worn),
+        Seen(key=f"rubber_{stem}", scale="rubber", value=subject.flat(hard)),
+    ]
+    return looks if holder.is_band else [*looks, Seen(key=f"steel_{stem}", scale="steel", value=burnt)]
+
+
+def _pack_sentence(row: Row, holder: Holder) -> str:
+    told = {
+        name: row[f"{name}_{holder.stem}"]
+        for name in ("charred", "lining", "steel", "rubber")
+        if f"{name}_{holder.stem}" in row.looks
+    }
+    steel = f", {told['steel']}" if "steel" in told else ""
+    return sentence(f"{holder.label}: lining {told['charred']}, {told['lining']}{steel}; {told['rubber']}")
+
+
+def _odd(subject: Subject, holder: Holder) -> list[Seen]:
+    """What is seen of an element only when something is wrong."""
+    column, stem = holder.column, holder.stem
+    swollen = np.maximum(-subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
+    looks = [
+        ("swollen", "swollen", swollen),
+        ("soaked", "soaked", subject.state("soaked")),
+        ("drum", "drum", subject.state("holding", column)),
+        ("ball_seat", "ball_seat", subject.parameter("element_hole", column) * 1e6),
+    ]
+    if not holder.is_band:
+        looks.append(("spots", "spots", subject.parameter("element_hot_spots", column)))
+    said = f"{holder.label}: {{}}"
+    return [
+        Seen(key=f"{name}_{stem}", scale=scale, value=subject.flat(v), text=said, quiet=True)
+        for name, scale, v in looks
+    ]
+
+
+def _hard_parts(subject: Subject) -> list[Seen]:
+    """Planets, washers, bushings, pump."""
+    planetary, bushing = subject.state("planetary"), subject.state("bushing")
+    off = units.to_inch(subject.parameter("pump_offset"))
+    looks = (
+        ("planet", "planet", planetary, "planet pins: {}"),
+        ("thrust", "thrust", planetary, "rear thrust washers: {}"),
+        ("bushing_scored", "scored", np.maximum(bushing, subject.parameter("wear_debris")), "bushings: {}"),
+        ("bushing_side", "one_side", off, "pump bushing and front seal: {}"),
+        ("pump_scored", "scored", subject.state("pump"), "pump faces: {}"),
+        ("pump_lugs", "lugs", 1.0 - subject.parameter("pump_drive"), "drive lugs of the pump: {}"),
+    )
+    return [
+        Seen(key=key, scale=scale, value=value, text=text, quiet=True) for key, scale, value, text in looks
+    ]
+
+
+# ---------------------------------------------------------------------- measure
+def measure(subject: Subject) -> Found:
+    """Clearances, band screws, pump, bushings, flatness."""
+    gap = subject.parameter("pump_new_clearance") * (1.0 + subject.state("pump"))
+    warp = OUT_OF_FLAT * subject.parameter("wear_steel_warp") * subject.condition.char.max((1, 2))
+    worn = NEW_BUSHING + WORN_BUSHING * subject.state("bushing")
+    flat = NEW_FLAT + units.to_inch(warp)
+    return Found(
+        measured=(
+            *(_clearance(subject, each) for each in pressed(subject.unit)),
+            subject.read(
+                "pump_face_in", "Pump face clearance", units.to_inch(gap), "in.", 0.0001, decimals=4
+            ),
+            subject.read("bushing_clearance_in", "Bushing clearance", worn, "in.", 0.0003, decimals=4),
+            subject.read(
+                "steel_flatness_in", "Worst steel plate out of flat", flat, "in.", 0.0005, decimals=4
+            ),
+        )
+    )
+
+
+def _clearance(subject: Subject, holder: Holder) -> Measured:
+    """Running clearance of a pack, or turns of a band's screw until it grips."""
+    value = np.maximum(subject.plant.clearance(subject.condition)[:, 0, holder.column], 0.0)
+    if holder.is_band:
+        label = f"Screw turns to grip, {holder.label}"
+        return subject.read(f"turns_{holder.stem}_turns", label, value / BAND_PITCH, "turns", 0.1, decimals=1)
+    key, label = f"clearance_{holder.stem}_in", f"Clearance, {holder.label}"
+    return subject.read(key, label, units.to_inch(value), "in.", 0.001, decimals=3)
+
+
+# ---------------------------------------------------------------------- case and converter
+def bare_case(subject: Subject) -> Found:
+    """Each passage of the bare case filled with solvent."""
+    return Found(
+        seen=tuple(
+            Seen(
+                key=f"weep_{each.stem}",
+                scale="weep",
+                value=subject.parameter("element_crossfeed_case", each.column),
+                text=f"passage of the {each.label}: {{}}",
+                quiet=True,
+            )
+            for each in pressed(subject.unit)
+        )
+    )
+
+
+def converter_check(subject: Subject) -> Found:
+    """Stator by hand, hub, lugs and, where there is one, the lock-up lining."""
+    runout = 2.0 * units.to_inch(subject.parameter("pump_offset"))
+    seen = [
+        Seen(
+            key="stator_free",
+            scale="stator_free",
+            value=subject.parameter("converter_stator_slip"),
+            text="stator, turned by hand, {}",
+            quiet=True,
+        ),
+        Seen(
+            key="stator_locked",
+            scale="stator_locked",
+            value=subject.parameter("converter_stator_lock"),
+            text="stator, turned by hand, {}",
+            quiet=True,
+        ),
+    ]
+    if has_lock_up(subject):
+        seen.append(
+            Seen(
+                key="lockup_lining", scale="charred", value=subject.state("lockup"), text="lock-up lining: {}"
+            )
+        )
+    return Found(
+        measured=(
+            subject.read(
+                "hub_runout_in", "Runout of the hub in its bore", 0.002 + runout, "in.", 0.0005, decimals=4
+            ),
+        ),
+        seen=tuple(seen),
+    )

@@ -1,0 +1,71 @@
+"""Inspections that ask what happens at some operating points; the points of many are worked at one go.
+
+An inspection, or a part of one, is either a `Found`, or a generator: it yields the operating points it asks for, once, is sent
+the `Workings` at them, and returns its `Found`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Sequence
+from dataclasses import fields, replace
+
+from course_lib.shop.measured import Found
+from course_lib.shop.subject import Point, Subject
+from course_lib.transmission.point import Workings
+
+Asking = Generator[list[Point], Workings, Found]
+WITHOUT_POINTS = {"clearance"}  # (n, 1, E)
+POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
+
+
+def together(parts: Sequence[Found | Asking]) -> Generator[list[Point], Workings, list[Found]]:
+    """Several inspections as one: their points are asked for at one go, and each gets its own."""
+    asked = [[] if isinstance(part, Found) else next(part) for part in parts]
+    work = yield [point for points in asked for point in points]
+    found, start = [], 0
+    for part, points in zip(parts, asked, strict=True):
+        stop = start + len(points)
+        found.append(part if isinstance(part, Found) else _answer(part, cut(work, start, stop)))
+        start = stop
+    return found
+
+
+def as_one(parts: Sequence[Found | Asking]) -> Asking:
+    """The parts of one inspection, put together."""
+    found = yield from together(parts)
+    return Found(
+        measured=tuple(each for part in found for each in part.measured),
+        seen=tuple(each for part in found for each in part.seen),
+        caption=next((part.caption for part in found if part.caption is not None), None),
+    )
+
+
+def carry_out(subject: Subject, parts: Sequence[Found | Asking]) -> list[Found]:
+    """What each of `parts` finds on the vehicles of `subject`."""
+    asking = together(parts)
+    points = next(asking)
+    return _answer(asking, subject.at(points or [{"lever": "P"}]))
+
+
+def _answer(asking, work: Workings):
+    """What a generator returns when it is sent the workings it asked for."""
+    try:
+        asking.send(work)
+    except StopIteration as done:
+        return done.value
+    raise ValueError(
+        "an inspection must ask for its points once, got a second time. Ask for all of them at one go."
+    )
+
+
+def cut(work: Workings, start: int, stop: int) -> Workings:
+    """The workings at some of the operating points."""
+    values = {f.name: getattr(work, f.name) for f in fields(Workings)}
+    return replace(
+        work,
+        **{
+            name: value[..., start:stop] if name in POINTS_LAST else value[:, start:stop]
+            for name, value in values.items()
+            if name not in WITHOUT_POINTS
+        },
+    )

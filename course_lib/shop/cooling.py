@@ -1,0 +1,70 @@
+"""Inspections of the cooler: heat in and out, flow, and whether it is tight."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.physics import fluid
+from course_lib.shop.asking import Asking
+from course_lib.shop.measured import Found, Measured, Seen
+from course_lib.shop.subject import HOT, Subject
+
+LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
+COOLING = 6.0  # K over an hour's drive that the return line stays above the coolant
+TEST_AIR = 30.0  # psi
+BREACH = 2.0e-8  # m2, hole through which half the air is lost, fitted
+
+
+def cooler_check(subject: Subject) -> Asking:
+    """Temperature before and after the cooler on the owner's kind of road, and the flow."""
+    work = yield [{"lever": "P", "temperature": HOT}]
+    flow = work.cooler_flow[:, 0]
+    sump, open_lines = subject.sump_temperature, subject.parameter("heat_line_open")
+    weight = fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter(
+        "fluid_specific_heat"
+    )
+    share = np.clip(subject.driving.cooler_conductance.mean(-1) / np.maximum(flow * weight, 1.0), 0.0, 1.0)
+    drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
+    grit = subject.parameter("wear_debris") + (1.0 - subject.parameter("heat_cooler_open"))
+    return Found(
+        measured=(
+            subject.read(
+                "sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2
+            ),
+            subject.read("cooler_drop_f", "Temperature lost across the cooler", drop * 1.8, "°F", 2),
+            _can(subject, "cooler_flow_s_per_qt", "Cooler return, seconds for a quart", flow),
+            _can(
+                subject,
+                "cooler_bypass_s_per_qt",
+                "The same with a hose in place of the lines",
+                flow / np.maximum(open_lines, 1e-6),
+            ),
+        ),
+        seen=(Seen(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
+    )
+
+
+def _can(subject: Subject, key: str, label: str, flow) -> Measured:
+    """Seconds until a marked can holds a quart."""
+    seconds = units.QUART / np.maximum(flow, 1e-9)
+    late = seconds >= LONGEST_WAIT
+    note = "stopped before the quart was full"
+    return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), "s", 0.7, note=note, noted=late)
+
+
+def cooler_pressure(subject: Subject) -> Found:
+    """The cooler alone under air, its ports plugged; and what floats in the coolant."""
+    hole = subject.parameter("heat_cooler_breach")
+    return Found(
+        measured=(
+            subject.read(
+                "cooler_holds_psi",
+                "Air the cooler keeps, of 30",
+                TEST_AIR / (1.0 + hole / BREACH),
+                "psi",
+                0.5,
+            ),
+        ),
+        seen=(Seen(key="coolant", scale="coolant", value=hole / BREACH, text="coolant in the radiator: {}"),),
+    )

@@ -1,0 +1,250 @@
+"""Inspections with a pressure gauge: line, circuits, governor, exhaust, and the first start of the morning."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.shop.asking import Asking, as_one
+from course_lib.shop.chart import idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.outside import level
+from course_lib.shop.subject import COLD, HOT, Point, Subject
+from course_lib.transmission.felt import LIGHT_PEDAL
+from course_lib.transmission.point import Workings, operation
+
+RPMS = (1000, 1500, 2000, 2500)
+TAP_RPM = 1000
+GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
+LEAST_SWING = 3.0  # psi, from which a needle is said to swing
+LEAST_AIR = 0.01  # share of time with air, from which it swings
+EMPTY = 1.0  # psi, below which a tap shows nothing
+GOVERNOR_MPH = (0, 20, 40, 60)
+PAST_THE_SHIFT = 1.3  # road speed at which a gear is looked at, against the sheet's upshift into it
+FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.15  # held without load, and the pedal that takes
+COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
+TWO_SECONDS = 2.0
+
+
+def pressure(subject: Subject, work: Workings, point: int, key: str, where: str) -> Measured:
+    """One line-pressure reading; the needle swings where the pump gulps air."""
+    ends = units.to_psi(np.stack([work.line_low[:, point], work.line_phase[0, :, point]], -1))
+    swings = (ends[:, 1] - ends[:, 0] > LEAST_SWING) & (work.air_time[:, point] > LEAST_AIR)
+    shown = np.where(swings, ends.mean(-1), units.to_psi(work.line[:, point]))
+    swing = np.where(swings[:, None], ends, np.nan)
+    key, label = f"line_pressure_{key}_psi", f"Line pressure, {where}"
+    return subject.read(key, label, shown, "psi", GAUGE_SIGMA, swing=swing)
+
+
+# ---------------------------------------------------------------------- line and circuits
+def line_pressure(subject: Subject) -> Asking:
+    """Every lever position at idle, Park against engine speed, cold readings, and the circuits against the line."""
+    parts = (
+        _line(subject),
+        _taps(subject),
+        _taps(subject, cold=True),
+        _strays(subject),
+        _fed(subject),
+        _lock_up(subject),
+    )
+    return as_one(parts)
+
+
+def _line(subject: Subject) -> Asking:
+    asked: list[tuple[str, str, Point]] = [
+        (f"{lever.lower()}_idle", f"{lever}, idle", {"lever": lever, "temperature": HOT})
+        for lever in subject.unit.levers
+    ]
+    nudged = {"lever": "D", "temperature": HOT, "nudged": 1.0}
+    asked.append(("d_nudged", "D, idle, lever pushed into its detent", nudged))
+    for rpm in RPMS:
+        turning = {"lever": "P", "engine_speed": units.from_rpm(rpm), "temperature": HOT}
+        asked.append((f"p_{rpm}", f"P, {rpm:,} rpm", turning))
+    for lever in "PDR":
+        cold = {"lever": lever, "temperature": COLD}
+        asked.append((f"{lever.lower()}_cold", f"{lever}, idle, cold, first thing", cold))
+    work = yield [point for _, _, point in asked]
+    measured = [pressure(subject, work, i, key, where) for i, (key, where, _) in enumerate(asked)]
+    widest = np.max([each.swing_width for each in measured], axis=0)
+    measured.append(subject.read("line_swing_psi", "Widest swing of the needle", widest, "psi", GAUGE_SIGMA))
+    return Found(measured=tuple(measured), caption=_needle)
+
+
+def _needle(row: Row) -> list[str]:
+    shaking = [reading for reading in row.readings.values() if reading.swing]
+    if not shaking:
+        return ["The needle stands still."]
+    return [f"The needle does not stand still at {len(shaking)} of the readings."]
+
+
+def standing_in(subject: Subject, lever: str, ups: int, **more) -> Point:
+    """A point at which a sound vehicle is in a gear: standing at 1,000 rpm, or rolling past the upshifts that lead to it."""
+    if not ups:
+        return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
+    speed = subject.sheet_speed(ups - 1, LIGHT_PEDAL, PAST_THE_SHIFT)
+    return {"lever": lever, "throttle": LIGHT_PEDAL, "road_speed": speed} | more
+
+
+def _where(subject: Subject, lever: str, ups: int) -> str:
+    if not ups:
+        return f"{lever}, {TAP_RPM:,} rpm"
+    return f"{lever}, {units.to_mph(subject.sheet_speed(ups - 1, LIGHT_PEDAL, PAST_THE_SHIFT)):.0f} mph"
+
+
+def _taps(subject: Subject, *, cold: bool = False) -> Asking:
+    """How far the tap of each circuit stands below the line while it is applied; cold, of those that can be taken standing."""
+    places = [(each, *tap_range(subject.unit, each)) for each in pressed(subject.unit)]
+    places = [place for place in places if not (cold and place[2])]
+    temperature = COLD if cold else HOT
+    work = yield [standing_in(subject, lever, ups, temperature=temperature) for _, lever, ups in places]
+    found = []
+    for i, (holder, lever, ups) in enumerate(places):
+        tap, line = (units.to_psi(x) for x in (work.circuit[:, i, holder.column], work.line[:, i]))
+        found.append(
+            subject.read(
+                f"circuit_drop_{holder.stem}_{'cold_' if cold else ''}psi",
+                f"Tap of the {holder.label} below line, {_where(subject, lever, ups)}{', cold' if cold else ''}",
+                np.where(tap < EMPTY, np.nan, line - tap) if ups else line - tap,
+                "psi",
+                1.0,
+                note="the tap shows nothing",
+            )
+        )
+    return Found(measured=tuple(found))
+
+
+def _strays(subject: Subject) -> Asking:
+    """What stands in each circuit where it should be empty."""
+    places = [(each, idle_range(subject.unit, each)) for each in pressed(subject.unit)]
+    work = yield [standing_in(subject, r.lever, r.ups, temperature=HOT) for _, r in places]
+    found = []
+    for i, (holder, where) in enumerate(places):
+        body, case = (subject.parameter(f"element_crossfeed_{of}", holder.column) for of in ("body", "case"))
+        stray = np.minimum(body + case, 1.0) * units.to_psi(work.line[:, i])
+        label = f"Tap of the {holder.label} where it is due to be empty, {_where(subject, where.lever, where.ups)}"
+        found.append(subject.read(f"residual_{holder.stem}_psi", label, stray, "psi", GAUGE_SIGMA))
+    return Found(measured=tuple(found))
+
+
+def _fed(subject: Subject) -> Asking:
+    """The tap of each element that an upshift brings on, rolling past that upshift."""
+    places = [(r, holder) for r in ranges(subject.unit) if r.ups for holder in takers(subject.unit, r.gear)]
+    work = yield [standing_in(subject, r.lever, r.ups, temperature=HOT) for r, _ in places]
+    found = []
+    for i, (r, holder) in enumerate(places):
+        label = f"Tap of the {holder.label}, {_where(subject, r.lever, r.ups)}"
+        tap = units.to_psi(work.circuit[:, i, holder.column])
+        found.append(subject.read(f"circuit_{holder.stem}_psi", label, tap, "psi", GAUGE_SIGMA))
+    return Found(measured=tuple(found))
+
+
+def _lock_up(subject: Subject) -> Asking | Found:
+    """Both sides of the lock-up piston, in units that have one."""
+    return _lock_up_sides(subject) if has_lock_up(subject) else Found()
+
+
+def _lock_up_sides(subject: Subject) -> Asking:
+    work = yield [cruise(subject), {"lever": "D", "temperature": HOT}]
+    line = units.to_psi(work.line)
+    below = line[:, 0] * (1.0 - subject.flat(subject.plant.lockup_share()))
+    open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
+    return Found(
+        measured=(
+            subject.read(
+                "lockup_apply_drop_psi", "Lock-up apply circuit below line, cruising", below, "psi", 1.0
+            ),
+            subject.read(
+                "lockup_release_rest_psi", "Lock-up release circuit, D, standing", open_side, "psi", 1.0
+            ),
+        )
+    )
+
+
+def has_lock_up(subject: Subject) -> bool:
+    """Whether converters of this unit have a lock-up clutch."""
+    return bool(subject.sheet.parameter("lockup_fitted")[0] > 0.5)
+
+
+def cruise(subject: Subject) -> Point:
+    """Top gear on the flat, with a steady light pedal, fast enough for lock-up."""
+    top = subject.sheet_speed(len(subject.unit.shifts) - 1, LIGHT_PEDAL, PAST_THE_SHIFT)
+    fast = 1.1 * float(subject.sheet.parameter("lockup_speed")[0])
+    return {"lever": "D", "throttle": LIGHT_PEDAL, "road_speed": max(top, fast)}
+
+
+# ---------------------------------------------------------------------- governor, exhaust
+def governor_pressure(subject: Subject) -> Found:
+    """The governor curve."""
+    curve = units.to_psi(subject.plant.governor(units.from_mph(np.array([GOVERNOR_MPH], float))))
+    return Found(
+        measured=tuple(
+            subject.read(
+                f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph", curve[:, i], "psi", 0.5
+            )
+            for i, mph in enumerate(GOVERNOR_MPH)
+        )
+    )
+
+
+def exhaust_pressure(subject: Subject) -> Found:
+    """Back pressure ahead of the catalyst, and the vacuum held at a steady 2,500 rpm."""
+    plant, idle = subject.plant, subject.plant.p.engine_idle
+    fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
+    held = units.to_inhg(plant.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
+    rows = (
+        ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), "psi", 0.1),
+        ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, "psi", 0.1),
+        ("manifold_vacuum_2500_inhg", "Vacuum at the manifold, held at 2,500 rpm", held, "inHg", 0.2),
+    )
+    return Found(
+        measured=tuple(subject.read(*row, decimals=1) for row in rows),
+        seen=(
+            Seen(
+                key="revs_freely", scale="revs", value=subject.flat(fast), text="without load the engine {}"
+            ),
+        ),
+    )
+
+
+# ---------------------------------------------------------------------- the first start
+def cold_start(subject: Subject) -> Asking:
+    """After a night: the level before the start, how long the first gears take, and how it pulls away cold."""
+    cold = {"temperature": COLD}
+    away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT} | cold
+    work = yield [
+        {"lever": "D", "cold_soaked": 1.0} | cold,
+        {"lever": "R", "cold_soaked": 1.0} | cold,
+        {"lever": "D"} | cold,
+        {"lever": "D", "road_speed": units.from_mph(5)} | away,
+        {"lever": "R", "road_speed": units.from_mph(3)} | away,
+    ]
+    wait, slip = waiting(work), units.to_rpm(work.slip)
+    filling = np.maximum(wait[:, 0] - wait[:, 2], 0.1)
+    after = units.to_psi(work.line[:, 0]) * np.minimum(TWO_SECONDS / filling, 1.0)
+    return Found(
+        measured=(
+            level(subject, "level_morning_in", "before the first start", COLD, running=False),
+            seconds(subject, "engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0]),
+            seconds(subject, "engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1]),
+            seconds(subject, "engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2]),
+            subject.read(
+                "line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, "psi", 2.0
+            ),
+            subject.read(
+                "road_first_cold_slip_rpm", "Engine runs away, D, pulling away cold", slip[:, 3], "rpm", 8
+            ),
+            subject.read(
+                "road_reverse_cold_slip_rpm", "Engine runs away, R, backing up cold", slip[:, 4], "rpm", 8
+            ),
+        )
+    )
+
+
+def waiting(work: Workings) -> np.ndarray:
+    """Seconds from moving the lever until the last element of the gear has stopped sliding, (n, m)."""
+    return (work.delay + work.slide).max(-1)
+
+
+def seconds(subject: Subject, key: str, label: str, value) -> Measured:
+    """A time taken with a watch."""
+    return subject.read(key, label, value, "s", 0.1, decimals=1)

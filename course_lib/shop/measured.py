@@ -1,0 +1,142 @@
+"""What an inspection finds on a batch of vehicles, as arrays; and how one vehicle's row of it is put for a learner.
+
+Shapes: n vehicles. A batch has no words and no instrument error; both come in when one row is read off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from zlib import crc32
+
+import numpy as np
+
+from course_lib.shop.findings import Look, Reading
+from course_lib.shop.words import grades, sentence, step_word
+
+FARTHEST = 2.0  # standard deviations an instrument is off at most
+
+
+def instrument_error(seed: int, key: str) -> float:
+    """How far the instrument of reading `key` is off in a shop of that seed, in standard deviations: always the same."""
+    drawn = np.random.default_rng([seed, crc32(key.encode())]).normal()
+    return float(np.clip(drawn, -FARTHEST, FARTHEST))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One reading of n vehicles, in workshop units.
+
+    value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
+    nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. note is said where `noted` (n,) is true;
+    without `noted`, where there is no value.
+    """
+
+    key: str
+    label: str
+    value: np.ndarray
+    unit: str
+    sigma: float
+    decimals: int = 0
+    signed: bool = False
+    swing: np.ndarray | None = None
+    note: str = ""
+    noted: np.ndarray | None = None
+
+    def reading(self, row: int, seed: int, spec) -> Reading:
+        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
+        known = bool(np.isfinite(self.value[row]))
+        noted = not known if self.noted is None else bool(self.noted[row])
+        error = self.sigma * instrument_error(seed, self.key)
+        return Reading(
+            key=self.key,
+            label=self.label,
+            value=self._shown(self.value[row], error) if known else None,
+            unit=self.unit,
+            spec=spec,
+            sigma=self.sigma,
+            swing=self._swing(row, error),
+            decimals=self.decimals,
+            note=self.note if noted else "",
+        )
+
+    @property
+    def swing_width(self) -> np.ndarray:
+        """How far the needle swings, (n,), 0 where it stands still."""
+        ends = np.zeros((len(self.value), 2)) if self.swing is None else np.nan_to_num(self.swing)
+        return ends[:, 1] - ends[:, 0]
+
+    def _shown(self, value, error: float) -> float:
+        number = round(float(value) + error, self.decimals)
+        return number if self.signed else max(number, 0.0)
+
+    def _swing(self, row: int, error: float) -> tuple[float, float] | None:
+        if self.swing is None or np.isnan(self.swing[row]).any():
+            return None
+        low, high = self.swing[row]
+        return self._shown(low, error), self._shown(high, error)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """One thing that is looked at on n vehicles, graded on a scale of words.
+
+    value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
+    the least step is not worth a sentence.
+    """
+
+    key: str
+    scale: str
+    value: np.ndarray
+    text: str = "{}"
+    quiet: bool = False
+
+    def grades(self) -> np.ndarray:
+        """Step of each vehicle on the scale, (n,), 0 least."""
+        return grades(self.scale, self.value)
+
+    def look(self, row: int) -> Look:
+        """What is seen on one vehicle."""
+        step = int(self.grades()[row])
+        return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What was read and seen on one vehicle, for those who put it in words; values: the numbers behind the looks."""
+
+    readings: dict[str, Reading]
+    looks: dict[str, Look]
+    values: dict[str, float]
+
+    def __getitem__(self, key: str) -> str:
+        """The words of a look."""
+        return self.looks[key].text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What one inspection finds on n vehicles.
+
+    caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own.
+    """
+
+    measured: tuple[Measured, ...] = ()
+    seen: tuple[Seen, ...] = ()
+    caption: Callable[[Row], list[str]] | None = None
+
+    def row(self, row: int, seed: int, specs) -> Row:
+        """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
+        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in self.measured}
+        values = {each.key: float(each.value[row]) for each in self.seen}
+        return Row(readings=readings, looks={each.key: each.look(row) for each in self.seen}, values=values)
+
+    def always(self, row: Row) -> list[str]:
+        """Sentences that are said in any case."""
+        if self.caption is not None:
+            return self.caption(row)
+        return [sentence(row[each.key]) for each in self.seen if not each.quiet]
+
+    def notable(self, row: Row) -> list[str]:
+        """Sentences that are said because something is not as it should be."""
+        return [sentence(row[each.key]) for each in self.seen if each.quiet and row.looks[each.key].grade]

@@ -1,0 +1,53 @@
+"""Everything every inspection would find on a whole population of vehicles, as arrays: no words, no instrument error."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from course_lib.shop.asking import carry_out
+from course_lib.shop.inspect import METHODS
+from course_lib.shop.measured import Found, Measured, Seen
+from course_lib.shop.subject import Subject
+
+CHUNK = 256  # vehicles at a time, so that what is worked on stays near the processor
+
+
+def all_measured(subject: Subject) -> dict[str, Found]:
+    """What each inspection finds on the vehicles of `subject`, whatever must come first: inspection id -> `Found`.
+
+    Readings are in workshop units, (n,) each, NaN where nothing can be read. A key may stand under several inspections; then
+    it is the same there.
+    """
+    parts = [subject.rows(np.arange(i, min(i + CHUNK, subject.size))) for i in range(0, subject.size, CHUNK)]
+    found = [carry_out(part, [method(part) for method in METHODS.values()]) for part in parts]
+    return {name: _joined([each[i] for each in found]) for i, name in enumerate(METHODS)}
+
+
+def _joined(parts: list[Found]) -> Found:
+    """The same inspection of one batch after the other as one."""
+    return Found(
+        measured=tuple(_one_reading(each) for each in zip(*(part.measured for part in parts), strict=True)),
+        seen=tuple(_one_look(each) for each in zip(*(part.seen for part in parts), strict=True)),
+    )
+
+
+def _one_reading(parts: tuple[Measured, ...]) -> Measured:
+    def end_to_end(name: str) -> np.ndarray | None:
+        return (
+            None
+            if getattr(parts[0], name) is None
+            else np.concatenate([getattr(each, name) for each in parts])
+        )
+
+    return replace(
+        parts[0],
+        value=np.concatenate([each.value for each in parts]),
+        swing=end_to_end("swing"),
+        noted=end_to_end("noted"),
+    )
+
+
+def _one_look(parts: tuple[Seen, ...]) -> Seen:
+    return replace(parts[0], value=np.concatenate([part.value for part in parts]))

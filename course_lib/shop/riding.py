@@ -1,0 +1,242 @@
+"""What is felt and heard on a road test: how gears come on, what binds, shakes, whines or clunks, and what happens on lifting."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.shop.asking import Asking, as_one
+from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
+from course_lib.shop.gauges import FREE_REV, PAST_THE_SHIFT, cruise, has_lock_up, seconds, waiting
+from course_lib.shop.measured import Found, Seen
+from course_lib.shop.subject import HOT, Point, Subject
+from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
+from course_lib.transmission.plant import MISFIRE_SHAKES
+from course_lib.transmission.point import Workings
+
+HALF_PEDAL = 0.55
+FAR_ENOUGH = (1.1, 1.8, 3.4)  # one drives on, in steps of the sheet's shift speed, until it shifts
+EASY, SLOW = 0.3, units.from_mph(8)
+TOP_SPEED = 44.0  # m/s
+COAST_SPEED = units.from_mph(15)
+COAST_TORQUE = 35.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
+DIRECT = 1.0  # ratio of a gear in which the planet pins rest
+WORN_PUMP, PUMP_HUM = 0.35, 0.8  # wear from which a pump hums, and how loud it grows
+TIGHT = 0.45  # share of a sound clearance under which a released element drags
+PRESSED_ON = 4.0  # creep per share of the line that stands in a circuit that should be empty
+
+
+def rides(subject: Subject) -> list[Found | Asking]:
+    """Everything that is felt between the moves, part by part."""
+    parts = (_engagements, _upshifts, _binding, _coasting, _cruising, _lock_up, _noises, _at_rest)
+    return [part(subject) for part in parts]
+
+
+# ---------------------------------------------------------------------- gears coming on
+def _engagements(subject: Subject) -> Asking:
+    """From N to D and to R, warm and idling."""
+    asked: list[Point] = [{"lever": lever} for lever in "DR"]
+    work = yield asked
+    creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
+    bump = np.maximum(_bump(subject, work, asked), creeping / LURCH)
+    wait, shaking = waiting(work), _shaking(subject, work, 0.0)
+    measured, seen = [], []
+    for i, lever in enumerate("DR"):
+        name, label = lever.lower(), f"Seconds to engage, {lever}, warm"
+        measured.append(seconds(subject, f"engage_{name}_s", label, wait[:, i]))
+        seen += _taking(name, f"engaging {lever}", bump[:, i], shaking[:, i])
+    return Found(measured=tuple(measured), seen=tuple(seen))
+
+
+def _upshifts(subject: Subject) -> Asking:
+    """Every upshift, driven on until it comes: with a light pedal for the bump, at half pedal for all else."""
+    return as_one([_upshift(subject, place) for place in range(len(subject.unit.shifts))])
+
+
+def _upshift(subject: Subject, place: int) -> Asking:
+    shift, gear = subject.unit.shifts[place], subject.unit.levers[DRIVE][place + 1]
+    asked = [*_driven_on(subject, place, LIGHT_PEDAL), *_driven_on(subject, place, HALF_PEDAL)]
+    work = yield asked
+    there = work.gear == subject.unit.gear_index(gear)
+    light, half = slice(len(FAR_ENOUGH)), slice(len(FAR_ENOUGH), None)
+    bump = _first(there[:, light], _bump(subject, work, asked)[:, light])
+    flare = _first(there[:, half], work.flare[:, half].max(-1))
+    shaking = _first(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
+    both = _first(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
+    key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
+    label, said = f"Engine runs away between {between}, half pedal", f"upshift {shift.label}"
+    reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
+    tied = Seen(
+        key=f"bind_{shift.id}", scale="bind", value=BINDS * both / BOTH, text=f"{said}: {{}}", quiet=True
+    )
+    return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), tied))
+
+
+def _driven_on(subject: Subject, place: int, pedal: float) -> list[Point]:
+    """Points at growing road speeds past the sheet's upshift at a pedal."""
+    speeds = [min(subject.sheet_speed(place, pedal, times), TOP_SPEED) for times in FAR_ENOUGH]
+    return [{"lever": DRIVE, "throttle": pedal, "road_speed": speed} for speed in speeds]
+
+
+def _first(there: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
+    first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
+    return np.where(there.any(-1), first, np.nan)
+
+
+def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> list[Seen]:
+    return [
+        Seen(key=f"bump_{name}", scale="bump", value=bump, text=f"{said}: {{}}", quiet=True),
+        Seen(key=f"judder_{name}", scale="judder", value=shaking, text=f"{said}: {{}}", quiet=True),
+    ]
+
+
+def _bump(subject: Subject, work: Workings, asked: list[Point]) -> np.ndarray:
+    """How much faster the torque comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
+    return ((work.jerk / np.maximum(subject.sheet_at(asked).jerk, 1.0) - 1.0) / JERK).max(-1)
+
+
+def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
+    """Shaking as elements come on, (n, m): that of an engine that misses taken out."""
+    engine = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None] * pedal
+    return np.where(work.judder > 1.01 * engine, work.judder, 0.0)
+
+
+# ---------------------------------------------------------------------- what fights, what brakes
+def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Point:
+    """A point in a range: at `speed` where it stands first, else past the upshift that leads to it."""
+    if where.ups:
+        speed = min(subject.sheet_speed(where.ups - 1, pedal, PAST_THE_SHIFT), TOP_SPEED)
+    return {"lever": where.lever, "throttle": pedal, "road_speed": speed}
+
+
+def _where_meant(subject: Subject, asked, work: Workings, values: np.ndarray) -> np.ndarray:
+    """`values` (n, m) where the vehicle is in the gear that was meant, else NaN."""
+    return np.where(work.gear == [subject.unit.gear_index(each.gear) for each in asked], values, np.nan)
+
+
+def _binding(subject: Subject) -> Asking:
+    """Whether two elements fight in a range."""
+    asked = ranges(subject.unit)
+    work = yield [_in_range(subject, each, EASY, SLOW) for each in asked]
+    tied = _where_meant(subject, asked, work, work.tie_up)
+    looks = [(f"bind_{r.name}", tied[:, i], f"{r.label}: {{}}") for i, r in enumerate(asked)]
+    return Found(seen=tuple(Seen(key=k, scale="bind", value=v, text=t, quiet=True) for k, v, t in looks))
+
+
+def _coasting(subject: Subject) -> Asking:
+    """Whether the engine brakes the vehicle on lifting, in every range in which it should."""
+    unit = subject.unit
+    asked = [r for r in ranges(unit) if r.name != "reverse" and brakes_on_overrun(unit, r.gear)]
+    work = yield [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
+    lost = _where_meant(subject, asked, work, 1.0 - _held_on_overrun(subject, work))
+    looks = [(f"coast_{r.name}", lost[:, i], f"lifting in {r.label}: {{}}") for i, r in enumerate(asked)]
+    return Found(seen=tuple(Seen(key=k, scale="coast", value=v, text=t, quiet=True) for k, v, t in looks))
+
+
+def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
+    """Share of the engine's braking that the elements pass on, (n, m); one-way clutches pass none."""
+    plant = subject.plant
+    pressed_on = work.capacity * ~plant.is_one_way
+    joint = pressed_on.copy()
+    for one, other in plant.partners:
+        joint[..., one] += pressed_on[..., other]
+    share = plant.share[work.gear]
+    held = np.where(share > 0, joint / np.maximum(share * COAST_TORQUE, 1e-9), np.inf)
+    return np.clip(held.min(-1), 0.0, 1.0) * subject.parameter("vehicle_shaft")[:, None]
+
+
+# ---------------------------------------------------------------------- steady driving
+def _cruising(subject: Subject) -> Found:
+    """Roughness of the engine under load, and whether the vehicle rolls when it is let go."""
+    rough = MISFIRE_SHAKES * subject.parameter("engine_misfire") * HALF_PEDAL
+    drag, steady = subject.parameter("vehicle_brake_drag"), "pulling steadily, in every gear: {}"
+    return Found(
+        seen=(
+            Seen(key="judder_steady", scale="judder", value=rough, text=steady, quiet=True),
+            Seen(key="rolls", scale="rolls", value=drag, text="let go in N: {}", quiet=True),
+        )
+    )
+
+
+def _lock_up(subject: Subject) -> Asking | Found:
+    """How the lock-up clutch holds while cruising, in units that have one."""
+    return _locked(subject) if has_lock_up(subject) else Found()
+
+
+def _locked(subject: Subject) -> Asking:
+    work = yield [cruise(subject)]
+    slip = np.where(work.lockup_on[:, 0] > 0, units.to_rpm(work.lockup_slip[:, 0]), np.nan)
+    label, note = "Slip of the lock-up clutch, cruising", "lock-up does not come on"
+    shaking = _shaking(subject, work, LIGHT_PEDAL)[:, 0]
+    said = "cruising with lock-up on, gone when the brake is touched: {}"
+    return Found(
+        measured=(subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note),),
+        seen=(Seen(key="judder_lockup", scale="judder", value=shaking, text=said, quiet=True),),
+    )
+
+
+def _noises(subject: Subject) -> Asking:
+    """Whine of gears and pump, and clunks."""
+    idling = {"lever": "P", "temperature": HOT}
+    work = yield [idling, idling | {"engine_speed": FREE_REV}]
+    direct = " and ".join(name for name in subject.unit.gears if ratio(subject.unit, name) == DIRECT)
+    reduced = f"in the reduced gears and in R, gone in {direct}: {{}}"
+    looks = (
+        ("whine_gears", "whine", subject.state("planetary"), reduced),
+        (
+            "whine_pump",
+            "pump_noise",
+            _pump_noise(subject, work),
+            "with engine speed, in every range and in P: {}",
+        ),
+        ("clunk", "clunk", joint_play(subject), "on taking up and letting go the pedal: {}"),
+        ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
+    )
+    return Found(seen=tuple(Seen(key=k, scale=s, value=v, text=t, quiet=True) for k, s, v, t in looks))
+
+
+def joint_play(subject: Subject) -> np.ndarray:
+    """Play between unit and wheels, (n,) degrees."""
+    return np.degrees(subject.parameter("vehicle_lash") + LOOSE * subject.state("driveline"))
+
+
+def _pump_noise(subject: Subject, work: Workings) -> np.ndarray:
+    """Noise of the pump in P, (n,), 0 none to 1: air in it, fluid withheld from it, worn faces, broken lugs."""
+    plant, drive = subject.plant, subject.parameter("pump_drive")
+    viscosity = plant.viscosity(subject.condition, np.array([[HOT]]))[1]
+    density = subject.parameter("fluid_density_15c")[:, None]
+    asked = subject.parameter("pump_displacement") * drive * FREE_REV / (2.0 * np.pi)
+    got = subject.flat(plant.pump_flow(subject.condition, FREE_REV, viscosity, density))
+    starved = 1.0 - got / np.maximum(asked, 1e-12)
+    worn = PUMP_HUM * np.maximum(subject.state("pump") - WORN_PUMP, 0.0)
+    return np.maximum.reduce([work.air_time.max(-1), starved, worn, 1.0 - drive])
+
+
+# ---------------------------------------------------------------------- at rest
+def _at_rest(subject: Subject) -> Asking:
+    """The gear it starts in, whether it creeps in N, and whether the engine dies on stopping."""
+    work = yield [{"lever": DRIVE, "throttle": LIGHT_PEDAL}, {"lever": DRIVE}]
+    gears = [subject.unit.gear_index(gear) for gear in subject.unit.levers[DRIVE]]
+    starts = np.argmax(work.gear[:, :1] == gears, -1)
+    looks = (
+        ("start_gear", "start_gear", starts, "from rest in D, by road speed and rpm, it starts in {}"),
+        ("creep_n", "creep", _creep(subject), "in N on the flat: {}"),
+        ("dies_stopping", "dies", work.lockup_on[:, 1], "stopping in gear: {}"),
+    )
+    return Found(seen=tuple(Seen(key=k, scale=s, value=v, text=t, quiet=True) for k, s, v, t in looks))
+
+
+def _creep(subject: Subject) -> np.ndarray:
+    """How hard it creeps in N, (n,): elements of first gear that drag without clearance, or that something presses on."""
+    unit, applied = subject.unit, subject.plant.applied
+    clearance = subject.plant.clearance(subject.condition)[:, 0]
+    sound = subject.sheet.plant.clearance(subject.sheet.condition)[0, 0]
+    first, neutral = (applied[unit.gear_index(unit.levers[lever][0])] for lever in (DRIVE, "N"))
+    drags = np.zeros(subject.size)
+    for column in (each.column for each in pressed(unit) if first[each.column] > neutral[each.column]):
+        tight = 1.0 - clearance[:, column] / (TIGHT * sound[column])
+        ways = ("crossfeed_body", "crossfeed_case", "port_shut")
+        fed = sum(subject.parameter(f"element_{way}", column) for way in ways)
+        drags = np.maximum.reduce([drags, tight, PRESSED_ON * fed])
+    return drags

@@ -1,0 +1,223 @@
+"""Inspections in which the vehicle drives or is driven against: road test, stall test, and the way from the unit to the wheels."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import msgspec
+import numpy as np
+
+from course_lib import units
+from course_lib.datasets import read_data
+from course_lib.shop.asking import Asking, as_one
+from course_lib.shop.chart import DRIVE, ranges
+from course_lib.shop.measured import Found, Measured, Seen
+from course_lib.shop.riding import joint_play, rides
+from course_lib.shop.subject import HOT, Subject
+from course_lib.transmission.felt import LIGHT_PEDAL
+from course_lib.transmission.plant import Plant
+
+STALL_LIMIT = 3200  # rpm at which one lifts at once
+AGAINST_BRAKES = 0.6  # pedal with which the unit is twisted in its mounts
+PULLS = (
+    (3, "pull_away_pct", "Pull, full pedal, pulling away"),
+    (60, "pull_60_pct", "Pull, full pedal, 60 mph"),
+)
+
+
+class Move(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One thing the road test asks: a lever, a pedal, a speed and a grade, meant for one gear."""
+
+    key: str
+    label: str
+    lever: str
+    gear: str
+    pedal: float
+    mph: float
+    tilt: float
+
+
+class MovesFile(msgspec.Struct, frozen=True):
+    """The data file."""
+
+    moves: tuple[Move, ...]
+
+
+@cache
+def _all_moves() -> tuple[Move, ...]:
+    return read_data("road_moves", MovesFile).moves
+
+
+def moves(subject: Subject) -> tuple[Move, ...]:
+    """The moves that this unit can be asked for."""
+    levers = subject.unit.levers
+    return tuple(each for each in _all_moves() if each.gear in levers.get(each.lever, ()))
+
+
+def road_test(subject: Subject) -> Asking:
+    """Every holding element asked in turn, the shifts, and what is felt and heard meanwhile."""
+    return as_one((_asked_in_turn(subject), _shift_speeds(subject), _pulls(subject), *rides(subject)))
+
+
+def _asked_in_turn(subject: Subject) -> Asking:
+    """How each gear holds under load."""
+    asked = moves(subject)
+    work = yield [
+        {"lever": m.lever, "throttle": m.pedal, "road_speed": units.from_mph(m.mph), "tilt": m.tilt}
+        for m in asked
+    ]
+    slip = units.to_rpm(work.slip)
+    measured, seen = [], []
+    for i, m in enumerate(asked):
+        key, label = f"road_{m.key}_slip_rpm", f"Engine runs away, {m.label}"
+        measured.append(subject.read(key, label, slip[:, i], "rpm", 8))
+        text = f"{m.label}: {{}}"
+        seen.append(Seen(key=f"hold_{m.key}", scale="hold", value=work.loss[:, i], text=text, quiet=True))
+    return Found(measured=tuple(measured), seen=tuple(seen))
+
+
+def _shift_speeds(subject: Subject) -> Found:
+    """Road speeds of the upshifts with a light and a full pedal, of the downshifts, and of the kickdown."""
+    plant, sheet, shifts = subject.plant, subject.sheet.plant, subject.unit.shifts
+    found = []
+    for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
+        found += [
+            _mph(
+                subject,
+                f"shift_{s.id}_{name}_mph",
+                f"Upshift {s.label}, {name} pedal",
+                speed,
+                "no upshift",
+                of_sheet,
+            )
+            for s, speed, of_sheet in zip(
+                shifts, plant.upshift_speeds(pedal).T, sheet.upshift_speeds(pedal)[0], strict=True
+            )
+        ]
+    for key, how, mine, of_sheet, note in (
+        (
+            "downshift",
+            "pedal released",
+            plant.downshift_speeds(),
+            sheet.downshift_speeds(),
+            "stays up to a stop",
+        ),
+        (
+            "kickdown",
+            "highest speed, pedal to the floor",
+            plant.kickdown_speeds(),
+            sheet.kickdown_speeds(),
+            "no kickdown",
+        ),
+    ):
+        for i, s in enumerate(shifts):
+            down = " to ".join(reversed(s.label.split(" to ")))
+            label = f"{key.capitalize()} {down}, {how}"
+            found.append(_mph(subject, f"{key}_{s.id[::-1]}_mph", label, mine[:, i], note, of_sheet[0, i]))
+    return Found(measured=tuple(each for each in found if each is not None))
+
+
+def _mph(subject: Subject, key: str, label: str, speed, note: str, of_sheet) -> Measured | None:
+    """A road speed; none where it does not come. Left out where it does not come in the vehicle of the sheet either."""
+    if not 0.0 < of_sheet < np.inf:
+        return None
+    comes = np.isfinite(speed) & ((speed > 0.0) | (key.startswith("shift")))
+    shown = np.where(comes, units.to_mph(np.where(comes, speed, 0.0)), np.nan)
+    return subject.read(key, label, shown, "mph", 0.5, note=note)
+
+
+def _pulls(subject: Subject) -> Asking:
+    """How hard it pulls with the pedal on the floor, against the vehicle of the sheet."""
+    asked = [{"lever": DRIVE, "throttle": 1.0, "road_speed": units.from_mph(mph)} for mph, *_ in PULLS]
+    work = yield asked
+    share = work.drive_torque / subject.sheet_at(asked).drive_torque
+    return Found(
+        measured=tuple(
+            subject.read(key, f"{label}, of a sound vehicle", 100.0 * share[:, i], "%", 3.0)
+            for i, (_, key, label) in enumerate(PULLS)
+        )
+    )
+
+
+# ---------------------------------------------------------------------- stall
+def stall_test(subject: Subject) -> Asking:
+    """Full throttle against the brakes, once for every gear that a lever gives at rest and that no upshift leads to."""
+    asked = _stalled(subject)
+    work = yield [{"lever": lever, "throttle": 1.0, "temperature": HOT} for lever in asked]
+    speeds = units.to_rpm(work.engine_speed + work.slip)
+    return Found(
+        measured=tuple(
+            subject.read(
+                f"stall_{lever.lower()}_rpm",
+                f"Stall speed, {lever}",
+                np.minimum(speeds[:, i], STALL_LIMIT),
+                "rpm",
+                20,
+                note="lifted at once, it went on rising",
+                noted=speeds[:, i] > STALL_LIMIT,
+            )
+            for i, lever in enumerate(asked)
+        )
+    )
+
+
+def _stalled(subject: Subject) -> list[str]:
+    """The levers of the stall test, drive first."""
+    upshifted = {gear for gears in subject.unit.levers.values() for gear in gears[1:]}
+    standing = {
+        r.gear: r.lever for r in reversed(ranges(subject.unit)) if not r.ups and r.gear not in upshifted
+    }
+    return sorted(
+        standing.values(), key=lambda lever: (lever != DRIVE, list(subject.unit.levers).index(lever))
+    )
+
+
+# ---------------------------------------------------------------------- from the unit to the wheels
+def driveline_check(subject: Subject) -> Asking:
+    """Play and shafts, wheels turned by hand, and the unit held against the brakes with the gauge on its circuits."""
+    held = [{"lever": DRIVE, "throttle": AGAINST_BRAKES, "temperature": HOT}]
+    work = yield held
+    drag, lift = subject.parameter("vehicle_brake_drag"), subject.parameter("vehicle_mount_lift")
+    moved = (
+        _largest(units.to_psi(work.circuit - _braced(subject).at(held).circuit)[:, 0]) if lift.any() else 0.0
+    )
+    rows = (
+        (
+            "joint_play_deg",
+            "Play from unit to wheels, turned by hand",
+            joint_play(subject),
+            "degrees",
+            0.3,
+            1,
+        ),
+        ("mount_lift_in", "Unit lifts, D against the brakes", units.to_inch(lift), "in.", 0.05, 2),
+        ("wheel_drag_lbf", "Pull to keep a wheel turning, in N", drag / units.POUND_FORCE, "lbf", 4, 0),
+    )
+    label = "A circuit moves as the unit lifts, against the unit braced"
+    return Found(
+        measured=(
+            *(subject.read(*row[:5], decimals=row[5]) for row in rows),
+            subject.read("mount_line_move_psi", label, moved, "psi", 1.5, signed=True),
+        ),
+        seen=(
+            Seen(
+                key="wheels_follow",
+                scale="wheels",
+                value=1.0 - subject.parameter("vehicle_shaft"),
+                text="in gear, on the lift: {}",
+            ),
+            Seen(key="brake_hot", scale="brakes", value=drag, text="after the road: {}", quiet=True),
+        ),
+    )
+
+
+def _largest(moves_by: np.ndarray) -> np.ndarray:
+    """The largest move up or down over the elements, (n,) from (n, E)."""
+    return np.take_along_axis(moves_by, np.abs(moves_by).argmax(-1)[:, None], -1)[:, 0]
+
+
+def _braced(subject: Subject) -> Subject:
+    """The same vehicles with the unit held down by a brace."""
+    held = vars(subject.plant.p) | {"vehicle_mount_lift": np.zeros_like(subject.plant.p.vehicle_mount_lift)}
+    return replace(subject, plant=Plant(subject.unit.name, held))
