@@ -1,0 +1,123 @@
+"""Populations kept on disk. A file that is damaged, or was made from other data, is made anew and never trusted."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+import warnings
+import zipfile
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+
+import numpy as np
+
+from course_lib.datasets import data_folder
+from course_lib.differential.population import Population, Sharpness
+
+Progress = Callable[[int, int], None]
+PLAIN = ("cause", "weight", "severity", "miles")
+COLUMNS = ("readings", "looks", "objects")
+
+
+def cache_folder() -> Path:
+    """Where populations are kept: the user's cache, else a temporary folder where that cannot be written."""
+    for folder in (Path.home() / ".cache" / "course_lib", Path(tempfile.gettempdir()) / "course_lib"):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                return folder
+        except OSError:
+            continue
+    raise OSError(
+        "cache folder must be writable, got none. Free some space, or allow writing to your home folder."
+    )
+
+
+def fingerprint(version: int, folder: Path | None = None) -> str:
+    """Of the generator `version` and every data file that a life depends on; it changes when one of them does."""
+    top = data_folder() if folder is None else folder
+    digest = hashlib.sha256(f"{version}".encode())
+    for path in sorted([*top.glob("*.toml"), *top.glob("units/*.toml")]):
+        digest.update(path.relative_to(top).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def cached(
+    name: str,
+    made_from: str,
+    build: Callable[[Progress], Population],
+    *,
+    folder: Path | None = None,
+    progress: Progress = lambda done, total: None,
+) -> Population:
+    """The population `name` from the cache, else from `build`, which is told where to report progress.
+
+    made_from: fingerprint of what it depends on. A damaged or outdated file is replaced with a one-line warning.
+    """
+    path = (cache_folder() if folder is None else folder) / f"{name}.npz"
+    if path.is_file():
+        try:
+            return load_population(path, made_from)
+        except ValueError as error:
+            warnings.warn(f"{error} It is made anew.", stacklevel=2)
+    population = build(progress)
+    save_population(population, path, made_from)
+    return population
+
+
+def save_population(population: Population, path: Path, made_from: str) -> None:
+    """Write to a file, whole or not at all."""
+    arrays = {name: getattr(population, name) for name in PLAIN}
+    for kind in COLUMNS:
+        stack = list(getattr(population, kind).values())
+        arrays[kind] = np.array(stack) if stack else np.zeros((0, len(population)))
+    about = {kind: list(getattr(population, kind)) for kind in COLUMNS} | {
+        "causes": population.causes,
+        "sigma": population.sigma,
+        "made_by": population.made_by,
+        "sharpness": asdict(population.sharpness),
+        "made_from": made_from,
+    }
+    arrays["about"] = np.frombuffer(json.dumps(about).encode(), np.uint8)
+    handle, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
+    with os.fdopen(handle, "wb") as file:
+        np.savez(file, **arrays, digest=np.frombuffer(_digest(arrays), np.uint8))
+    os.replace(part, path)
+
+
+def load_population(path: Path, made_from: str) -> Population:
+    """Read a population. Raises ValueError when the file is damaged or was made from something else."""
+    try:
+        with np.load(path, allow_pickle=False) as file:
+            arrays = {name: file[name] for name in file.files}
+        sound = arrays.pop("digest").tobytes() == _digest(arrays)
+        about = json.loads(arrays.pop("about").tobytes())
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile) as error:
+        raise ValueError(f"population {path.name} must be whole, got {type(error).__name__}.") from None
+    if not sound:
+        raise ValueError(f"population {path.name} must be whole, got one that was changed.")
+    if about["made_from"] != made_from:
+        raise ValueError(
+            f"population {path.name} must be made from this course's data, got one made from other data."
+        )
+    return Population(
+        causes=tuple(about["causes"]),
+        **{name: arrays[name] for name in PLAIN},
+        **{kind: dict(zip(about[kind], arrays[kind], strict=True)) for kind in COLUMNS},
+        sigma=about["sigma"],
+        made_by=about["made_by"],
+        sharpness=Sharpness(**about["sharpness"]),
+    )
+
+
+def _digest(arrays: dict[str, np.ndarray]) -> bytes:
+    """SHA-256 over names, kinds, shapes and contents."""
+    digest = hashlib.sha256()
+    for name, value in sorted(arrays.items()):
+        digest.update(
+            f"{name} {value.dtype.str} {value.shape}\0".encode() + np.ascontiguousarray(value).tobytes()
+        )
+    return digest.digest()

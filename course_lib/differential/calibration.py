@@ -1,0 +1,135 @@
+"""Do the odds come true? Fitted on lives held out from the population, and shown as a table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import minimize
+
+from course_lib.differential.metric import metric_of, whiten
+from course_lib.differential.odds import log_kernel, log_objects, normalized, per_cause
+from course_lib.differential.population import COMPLAINT, Population, Sharpness
+
+FOLDS = 6  # parts of the population, each asked about with the others as its population
+MOST_ASKED = 60  # lives of a part
+STOPS = 3  # how often each of them is asked about on the way through the inspections
+TRIALS = 40
+BOUNDS = {"temper": (0.02, 1.5), "floor": (1e-4, 0.05)}
+FIRST = {"temper": 0.5, "floor": 2e-3}
+EDGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Question:
+    """Held-out lives (n,) with the same findings revealed: right (n, L), whether a life has their cause; share (n,) of
+    that cause in all weight; prior and likeness (n, L): logarithms of the weight of a life before its readings and looks
+    count, and of what they count for."""
+
+    right: np.ndarray
+    share: np.ndarray
+    prior: np.ndarray
+    likeness: np.ndarray
+
+
+def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness:
+    """The sharpness that gives held-out lives the highest mean log-probability of their true cause.
+
+    They are read as instruments read them and asked about at several points on a way through the inspections.
+    """
+    turn = rng.permutation(len(population))
+    questions = [question for part in range(FOLDS) for question in _questions(population, turn, part, rng)]
+    names = list(FIRST)
+    ends = np.log([BOUNDS[name] for name in names])
+
+    def sharpness(point) -> Sharpness:
+        values = np.exp(np.clip(point, ends[:, 0], ends[:, 1]))
+        return replace(population.sharpness, **dict(zip(names, values.tolist(), strict=True)))
+
+    def loss(point) -> float:
+        right = [_true_cause(each, sharpness(point)) for each in questions]
+        return -float(np.log(np.concatenate(right)).mean())
+
+    start = np.log([FIRST[name] for name in names])
+    best = minimize(
+        loss, start, method="Nelder-Mead", options={"maxfev": TRIALS, "xatol": 0.02, "fatol": 1e-4}
+    )
+    return sharpness(best.x)
+
+
+def _questions(
+    population: Population, turn: np.ndarray, part: int, rng: np.random.Generator
+) -> list[_Question]:
+    """Lives of one part, asked about after some inspections of one order and at its end."""
+    held, rest = (
+        population.rows(turn[part::FOLDS][:MOST_ASKED]),
+        population.rows(np.delete(turn, np.s_[part::FOLDS])),
+    )
+    metric, asked = metric_of(rest), _as_read(held, rest, rng)
+    order = [COMPLAINT, *rng.permutation(sorted(set(rest.made_by.values()) - {COMPLAINT})).tolist()]
+    groups = [metric.columns(_only(rest, place)) for place in order]
+    columns, ends = np.concatenate(groups), np.cumsum([len(group) for group in groups])
+    mine, theirs = whiten(metric, columns, asked[:, columns]), whiten(metric, columns, metric.x[:, columns])
+    share, questions = per_cause(rest, rest.weight / rest.weight.sum())[held.cause], []
+    for stop in {*rng.integers(1, len(order) + 1, STOPS - 1).tolist(), len(order)}:
+        end = int(ends[stop - 1])
+        likeness = log_kernel(
+            _pairwise(mine[:, :end], theirs[:, :end]), end, replace(population.sharpness, temper=1.0)
+        )
+        questions.append(
+            _Question(
+                right=rest.cause == held.cause[:, None],
+                share=share,
+                prior=_log_weight(held, rest, order[:stop]).astype(np.float32),
+                likeness=likeness.astype(np.float32),
+            )
+        )
+    return questions
+
+
+def _only(population: Population, place: str) -> set[str]:
+    return {key for key, made in population.made_by.items() if made == place}
+
+
+def _as_read(held: Population, rest: Population, rng: np.random.Generator) -> np.ndarray:
+    """Held-out lives (n, P) in the columns of the others, with the error of the instruments; gaps filled as there."""
+    metric = metric_of(rest)
+    asked = np.tile(metric.x.mean(0), (len(held), 1))
+    for life in range(len(held)):
+        columns, values = metric.place(held.findings(life, rng))
+        asked[life, columns] = values
+    return asked
+
+
+def _pairwise(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Squared distances (n, m) between the rows of `a` and of `b`."""
+    return np.maximum((a**2).sum(1)[:, None] + (b**2).sum(1) - 2.0 * a @ b.T, 0.0)
+
+
+def _log_weight(held: Population, rest: Population, places) -> np.ndarray:
+    keys = rest.keys_of(places)
+    seen = [held.findings(life).keep(keys).objects for life in range(len(held))]
+    return np.log(rest.weight) + np.array([log_objects(rest, each)[rest.cause] for each in seen])
+
+
+def _true_cause(asked: _Question, sharpness: Sharpness) -> np.ndarray:
+    """Probability (n,) given to the true cause."""
+    lives = normalized(asked.prior + np.float32(sharpness.temper) * asked.likeness)
+    return (1.0 - sharpness.floor) * (lives * asked.right).sum(-1) + sharpness.floor * np.maximum(
+        asked.share, 1e-9
+    )
+
+
+def reliability(
+    said: np.ndarray, right: np.ndarray, edges=EDGES
+) -> list[tuple[float, float, int, float, float]]:
+    """Rows (from, to, how often, mean probability said, share that came true); empty ranges are left out.
+
+    said (n,): the probabilities named; right (n,) bool: whether that cause was the true one.
+    """
+    rows = []
+    for low, high in zip(edges[:-1], edges[1:], strict=True):
+        here = (said >= low) & ((said < high) | (high == edges[-1]))
+        if here.any():
+            rows.append((low, high, int(here.sum()), float(said[here].mean()), float(right[here].mean())))
+    return rows

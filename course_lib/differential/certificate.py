@@ -1,0 +1,160 @@
+"""Is a case fair? What an ideal diagnostician would do, how long that takes, and whether the cause can be told at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.differential.advice import advice
+from course_lib.differential.odds import Odds, odds
+from course_lib.differential.population import Findings, Population
+from course_lib.shop.findings import Inspection
+from course_lib.vocabulary import one_of
+
+BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
+OPENS = 4  # openness from which on the unit is opened
+
+Allowed = Callable[[str, Collection[str]], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One inspection on the ideal way. minutes it takes; leader and its odds to the runner-up after it."""
+
+    inspection: str
+    minutes: int
+    openness: int
+    leader: str
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Path:
+    """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: the likeliest other cause just before
+    the last step."""
+
+    steps: tuple[Step, ...]
+    named: str
+    settled: bool
+    twin: str
+
+    @property
+    def minutes(self) -> int:
+        """Minutes of all steps."""
+        return sum(step.minutes for step in self.steps)
+
+    @property
+    def deciding(self) -> str:
+        """The inspection that decided; empty when the complaint did."""
+        return self.steps[-1].inspection if self.steps else ""
+
+    @property
+    def openness(self) -> int:
+        """How far the vehicle was opened."""
+        return max((step.openness for step in self.steps), default=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """Whether a case can be solved, and how hard it is.
+
+    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal way. ratio_with_all: odds
+    of the true cause to the best other one after every inspection. certified: at least the bar; reason: why not, else empty.
+    """
+
+    minutes: int
+    deciding: str
+    twin: str
+    openness: int
+    named: str
+    settled: bool
+    ratio_with_all: float
+    certified: bool
+    reason: str
+
+    @property
+    def opened(self) -> bool:
+        """Whether the unit must be opened to be sure."""
+        return self.openness >= OPENS
+
+
+def ideal_path(
+    population: Population,
+    findings: Findings,
+    offered: Sequence[Inspection],
+    rng: np.random.Generator,
+    *,
+    bar: float = BAR,
+    allowed: Allowed | None = None,
+) -> Path:
+    """Follow the advice from the complaint on until the leader stands at `bar`, or nothing is left to inspect.
+
+    findings: everything that all inspections of the case give. allowed(inspection, made): whether it may be made now.
+    """
+    table = {each.id: each for each in offered}
+    steps: list[Step] = []
+    before = now = odds(population, findings.keep(population.keys_of(())))
+    while now.ratio < bar:
+        made = [step.inspection for step in steps]
+        choice = _next(population, findings.keep(population.keys_of(made)), offered, made, rng, allowed)
+        if choice is None:
+            break
+        before, now = now, odds(population, findings.keep(population.keys_of([*made, choice])))
+        minutes, openness = table[choice].minutes, table[choice].openness
+        steps.append(
+            Step(inspection=choice, minutes=minutes, openness=openness, leader=now.leader, ratio=now.ratio)
+        )
+    return Path(
+        steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_best_other(before, now.leader)
+    )
+
+
+def _next(population, found: Findings, offered, made, rng, allowed: Allowed | None) -> str | None:
+    """The first step of the best advice that may be taken."""
+    for each in advice(population, found, offered, made, rng):
+        if allowed is None or allowed(each.steps[0], made):
+            return each.steps[0]
+    return None
+
+
+def _best_other(now: Odds, cause: str) -> str:
+    """The likeliest cause but one."""
+    return next((name for name, _ in now.table() if name != cause), "")
+
+
+def certify(
+    population: Population,
+    findings: Findings,
+    cause: str,
+    offered: Sequence[Inspection],
+    rng: np.random.Generator,
+    *,
+    bar: float = BAR,
+    allowed: Allowed | None = None,
+) -> Certificate:
+    """The certificate of a case with the true `cause`, from everything that its inspections give."""
+    one_of("cause", cause, population.causes)
+    everything = odds(population, findings)
+    chance, rival = dict(everything.table()), _best_other(everything, cause)
+    ratio = chance[cause] / chance[rival] if rival and chance[rival] > 0.0 else np.inf
+    path = ideal_path(population, findings, offered, rng, bar=bar, allowed=allowed)
+    return Certificate(
+        minutes=path.minutes,
+        deciding=path.deciding,
+        twin=path.twin if path.named == cause else path.named,
+        openness=path.openness,
+        named=path.named,
+        settled=path.settled,
+        ratio_with_all=float(ratio),
+        certified=bool(ratio >= bar),
+        reason="" if ratio >= bar else _refusal(cause, rival, float(ratio), bar),
+    )
+
+
+def _refusal(cause: str, rival: str, ratio: float, bar: float) -> str:
+    return (
+        f"cause {cause} must lead {rival} by {bar:g} to 1 after every inspection, got {ratio:.2g} to 1. "
+        "Ask for another seed, stage or cause."
+    )

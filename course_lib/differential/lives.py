@@ -1,0 +1,176 @@
+"""Populations of real lives: every cause a kind of vehicle can have, lived many times, with all that a workshop would find.
+
+Cases are drawn for a wanted mileage, stage and driver. A population is weighted the same way: each of many such wishes picks the
+life of a cause that comes nearest to it, as a case does.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib.catalogue.causes import Cause, causes_of
+from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
+from course_lib.differential.population import Findings, Population
+from course_lib.repair import DRIVERS
+from course_lib.scenario import RED_HERRINGS, Drawn, Request, Search, Tried, draw
+from course_lib.shop.findings import Finding
+from course_lib.shop.readings import all_measured
+from course_lib.shop.subject import Subject
+from course_lib.transmission.life import pick
+from course_lib.transmission.spec import draw_parameters, load_unit
+
+VEHICLES = 4  # of each cause, each lived with every severity below and every driver
+SEVERITIES = 9
+WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
+SEED = 77_003
+TOLD = "told: "  # head of the id of a line of history
+
+
+def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
+    """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
+    causes = causes_of(load_unit(unit), signal)
+    rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
+    parts = []
+    for at in range(0, len(causes), CAUSES_AT_ONCE):
+        some = causes[at : at + CAUSES_AT_ONCE]
+        parts.append(_lived(unit, signal, use, some, rng))
+        if progress:
+            progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
+    return _joined(tuple(cause.id for cause in causes), parts, rng)
+
+
+CAUSES_AT_ONCE = 16
+
+
+def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> dict:
+    """Some causes lived, chosen by wishes, and measured: everything by life."""
+    drawn = [
+        draw(Request(seed=0, unit=unit, cause=cause.id, signal=signal, use=use), rng)
+        for cause in causes
+        for _ in range(VEHICLES)
+    ]
+    bases = [draw_parameters(load_unit(unit), rng, signal=signal) for _ in drawn]
+    search = Search(drawn, bases)
+    severity = np.tile(np.repeat((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(DRIVERS)), len(drawn))
+    severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
+    driver = np.tile(np.arange(len(DRIVERS)), SEVERITIES * len(drawn))
+    tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES * len(DRIVERS)), severity, driver)
+    weight = np.concatenate([_picked(tried, i, cause, rng) for i, cause in enumerate(causes)])
+    rows = np.flatnonzero(weight)
+    return _measured(tried, rows, weight[rows], signal, use)
+
+
+def _picked(tried: Tried, place: int, cause: Cause, rng) -> np.ndarray:
+    """How often each life of a cause is the one that comes nearest to a wish."""
+    size = VEHICLES * SEVERITIES * len(DRIVERS)
+    mine = slice(place * size, (place + 1) * size)
+    unit, signal, use = tried.search.kind
+    count = np.zeros(size)
+    for _ in range(WISHES):
+        wish = draw(Request(seed=0, unit=unit, cause=cause.id, signal=signal, use=use), rng)
+        off = tried.off_from(wish, mine)
+        if np.isfinite(off).any():
+            count[np.argmin(off)] += 1.0
+    return count
+
+
+def _measured(tried: Tried, rows, weight, signal: str, use: str) -> dict:
+    """All that a workshop finds on the lives `rows`."""
+    world = tried.world.rows(rows)
+    lives = tried.lives
+    drawn: list[Drawn] = [tried.search.drawn[i] for i in tried.of[rows]]
+    subject = Subject(
+        plant=world.plant(lives.odometer[rows][:, None]),
+        condition=pick(lives.condition, rows),
+        signal=signal,
+        use=use,
+        felt={name: value[rows][:, None] for name, value in lives.felt.items()},
+    )
+    found = all_measured(subject)
+    return {
+        "cause": [d.causes[0] for d in drawn],
+        "weight": weight,
+        "severity": tried.severity[rows],
+        "miles": np.array([tried.miles[r] for r in rows]),
+        "found": found,
+    }
+
+
+def _joined(names: tuple[str, ...], parts: list[dict], rng) -> Population:
+    """The parts as one population, with what lies about and what is told on every life."""
+    readings: dict[str, np.ndarray] = {}
+    looks: dict[str, np.ndarray] = {}
+    sigma: dict[str, float] = {}
+    made_by: dict[str, str] = {}
+    for inspection in parts[0]["found"]:
+        for k, each in enumerate(parts[0]["found"][inspection].measured):
+            readings[each.key] = np.concatenate([p["found"][inspection].measured[k].value for p in parts])
+            sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
+            made_by.setdefault(each.key, inspection)
+        for k, seen in enumerate(parts[0]["found"][inspection].seen):
+            looks[seen.key] = np.concatenate([p["found"][inspection].seen[k].grades() for p in parts])
+            made_by.setdefault(seen.key, inspection)
+    causes = [cause for part in parts for cause in part["cause"]]
+    objects = _lying_about(causes, rng)
+    made_by |= {name: _place(name) for name in objects}
+    share = np.array([causes.count(cause) for cause in dict.fromkeys(causes)])
+    total = dict(zip(dict.fromkeys(cause.id for cause in causes), share, strict=True))
+    weight = np.concatenate([part["weight"] for part in parts])
+    sums = {name: weight[[c.id == name for c in causes]].sum() for name in total}
+    prior = np.array([cause.weight / sums[cause.id] for cause in causes])
+    return Population(
+        causes=names,
+        cause=np.array([names.index(cause.id) for cause in causes]),
+        weight=weight * prior,
+        severity=np.concatenate([part["severity"] for part in parts]),
+        miles=np.concatenate([part["miles"] for part in parts]),
+        readings=readings,
+        sigma=sigma,
+        made_by=made_by,
+        looks=looks,
+        objects=objects,
+    )
+
+
+# ---------------------------------------------------------------------- what lies about, what is told
+def _place(name: str) -> str:
+    """Inspection at which a thing is seen or a line is told."""
+    return "interview" if name.startswith(TOLD) else all_objects()[name].inspection
+
+
+def _lying_about(causes: list[Cause], rng) -> dict[str, np.ndarray]:
+    """For each thing and each line of history whether it is there, (L,): what the cause leaves, and what leads nowhere."""
+    herrings, every = red_herrings(), list(dict.fromkeys(causes))
+    lines = [line for cause in every for line in cause.history]
+    there: dict[str, np.ndarray] = {}
+
+    def put(name: str, life: int) -> None:
+        there.setdefault(name, np.zeros(len(causes), bool))[life] = True
+
+    for life, cause in enumerate(causes):
+        some = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
+        for thing in (*cause.objects, *some):
+            put(TOLD + thing.words if thing.inspection == HISTORY else thing.id, life)
+        for line in (*cause.history, str(rng.choice(lines))):
+            put(TOLD + line, life)
+    return there
+
+
+def findings_of(population: Population, made: list[Finding]) -> Findings:
+    """What inspections of one vehicle found, in the terms of a population: numbers, grades, and what lay about."""
+    words = {line for finding in made for line in finding.words}
+    places = {finding.inspection for finding in made}
+    seen = {
+        name: (all_objects()[name].words if not name.startswith(TOLD) else name.removeprefix(TOLD))
+        for name in population.objects
+    }
+    return Findings(
+        readings={
+            r.key: np.nan if r.value is None else r.value
+            for f in made
+            for r in f.readings
+            if r.key in population.readings
+        },
+        looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
+        objects={name: text in words for name, text in seen.items() if population.made_by[name] in places},
+    )

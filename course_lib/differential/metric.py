@@ -1,0 +1,130 @@
+"""How far a vehicle is from a life: one covariance for all readings and looks, learned from lives that are neighbors.
+
+Two lives of the same cause, of about the same severity and miles, differ by manufacture, driver and road. What differs
+together there says nothing new twice. So distance is measured in units of those differences, correlation included.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.linalg import solve_triangular
+
+from course_lib.differential.population import Findings, Population
+from course_lib.vocabulary import one_of
+
+NEIGHBORS = 5
+STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio
+LOOK_SIGMA = 0.25  # of a grade: two people read the same words out of the same thing
+SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
+CAN_READ = "can read "  # head of the column that says whether a reading can be taken at all
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Metric:
+    """L lives in P columns. names: (P,) keys; x (L, P): stretched readings, grades, and 1 or 0 for "can be read";
+    covariance (P, P): how a vehicle differs from a life that it is like; objects: id ->
+    (C,) probability that it lies about, for each cause."""
+
+    names: tuple[str, ...]
+    x: np.ndarray
+    covariance: np.ndarray
+    objects: dict[str, np.ndarray]
+    steps: dict[str, float]
+
+    def columns(self, keys: Collection[str]) -> np.ndarray:
+        """Places of the columns that belong to `keys`."""
+        return np.array([i for i, n in enumerate(self.names) if n.removeprefix(CAN_READ) in keys], int)
+
+    def place(self, findings: Findings) -> tuple[np.ndarray, np.ndarray]:
+        """(columns, values): where the findings stand. Raises ValueError for a key that no life has."""
+        given: dict[str, float] = dict(findings.looks)
+        for key, value in findings.readings.items():
+            if np.isfinite(value):
+                given[key] = stretched(value, self.steps.get(key, 1.0))
+            given[CAN_READ + key] = float(np.isfinite(value))
+        for key in (*findings.looks, *findings.readings, *findings.objects):
+            one_of("finding", key, [*self.names, *self.objects])
+        columns = [i for i, name in enumerate(self.names) if name in given]
+        return np.array(columns, int), np.array([given[self.names[i]] for i in columns], float)
+
+
+def stretched(value, step):
+    """A reading on the scale on which lives are compared: by size near 0, by ratio far from it."""
+    return np.arcsinh(value / step)
+
+
+@lru_cache(maxsize=8)
+def metric_of(population: Population) -> Metric:
+    """The metric of a population; it is computed once."""
+    steps = {key: STRETCH * population.sigma[key] for key in population.readings}
+    names, values, noise = _columns(population, steps)
+    x = np.column_stack(values) if values else np.zeros((len(population), 0))
+    return Metric(
+        names=tuple(names),
+        x=x,
+        covariance=_covariance(population, x, np.array(noise)),
+        objects=_objects(population),
+        steps=steps,
+    )
+
+
+def _columns(population: Population, steps) -> tuple[list[str], list[np.ndarray], list[float]]:
+    """Names, values without gaps, and noise of every column."""
+    names, values, noise = [], [], []
+    for key, value in population.readings.items():
+        there = np.isfinite(value)
+        if not there.all():
+            names.append(CAN_READ + key)
+            values.append(there.astype(float))
+            noise.append(LOOK_SIGMA)
+        if there.any():
+            scaled = stretched(np.where(there, value, np.nan), steps[key])
+            names.append(key)
+            values.append(np.where(there, scaled, np.nanmean(scaled)))
+            error = population.sigma[key] / np.sqrt(value[there] ** 2 + steps[key] ** 2)
+            noise.append(float(np.sqrt(np.mean(error**2))))
+    looks = {key: value.astype(float) for key, value in population.looks.items()}
+    return [*names, *looks], [*values, *looks.values()], [*noise, *[LOOK_SIGMA] * len(looks)]
+
+
+def _covariance(population: Population, x: np.ndarray, noise: np.ndarray) -> np.ndarray:
+    """Mean product of the differences between neighbors, every cause with the same say, plus noise; correlations shrunk."""
+    parts = []
+    for cause in range(len(population.causes)):
+        rows = np.flatnonzero(population.cause == cause)
+        one, other = _neighbors(population.severity[rows], population.miles[rows])
+        if len(one):
+            gap = x[rows[one]] - x[rows[other]]
+            parts.append(gap.T @ gap / len(one))
+    spread = np.mean(parts, axis=0) if parts else np.zeros((len(noise), len(noise)))
+    return (1.0 - SHRINK) * spread + np.diag(SHRINK * np.diag(spread) + noise**2)
+
+
+def _neighbors(severity: np.ndarray, miles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs (life, neighbor) among lives of one cause: alike in severity and in the logarithm of miles."""
+    at = np.column_stack([severity, np.log1p(np.maximum(miles, 0.0))])
+    at = (at - at.mean(0)) / (at.std(0) + 1e-9) if len(at) else at
+    far = ((at[:, None] - at[None]) ** 2).sum(-1)
+    np.fill_diagonal(far, np.inf)
+    near = np.argsort(far, axis=1, kind="stable")[:, : min(NEIGHBORS, max(len(at) - 1, 0))]
+    return np.repeat(np.arange(len(at)), near.shape[1]), near.ravel()
+
+
+def _objects(population: Population) -> dict[str, np.ndarray]:
+    """How often each object lies about for each cause, drawn toward its share in all lives by the weight of one life."""
+    count = np.bincount(population.cause, minlength=len(population.causes))
+    share = {}
+    for key, there in population.objects.items():
+        seen = np.bincount(population.cause, there, minlength=len(population.causes))
+        share[key] = (seen + (there.sum() + 0.5) / (len(there) + 1.0)) / (count + 1.0)
+    return share
+
+
+def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:
+    """Rows of `x` (n, columns) in units in which squared distance is the sum of squares."""
+    root = np.linalg.cholesky(metric.covariance[np.ix_(columns, columns)])
+    return solve_triangular(root, x.T, lower=True, check_finite=False).T

@@ -1,0 +1,105 @@
+"""The odds of every cause, given what was found so far.
+
+Weights stand on whole lives: a life speaks for a vehicle as far as all its findings together resemble it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from course_lib.differential.metric import metric_of, whiten
+from course_lib.differential.population import Findings, Population, Sharpness
+
+
+@dataclass(frozen=True, eq=False)
+class Odds:
+    """What the findings make of the population. probability (C,) of each cause; lives (L,): weight of each life, sum 1."""
+
+    causes: tuple[str, ...]
+    probability: np.ndarray
+    lives: np.ndarray
+
+    @cached_property
+    def order(self) -> np.ndarray:
+        """Places of the causes, most probable first."""
+        return np.argsort(-self.probability, kind="stable")
+
+    def table(self) -> list[tuple[str, float]]:
+        """(cause, probability), most probable first."""
+        return [(self.causes[i], float(self.probability[i])) for i in self.order]
+
+    @property
+    def leader(self) -> str:
+        """The most probable cause."""
+        return self.causes[self.order[0]]
+
+    @property
+    def runner_up(self) -> str:
+        """The second; the leader itself where there is only one cause."""
+        return self.causes[self.order[min(1, len(self.order) - 1)]]
+
+    @property
+    def ratio(self) -> float:
+        """Leader to runner-up; infinite where nothing else is left."""
+        best, second = (self.probability[self.order[i]] if i < len(self.order) else 0.0 for i in (0, 1))
+        return float(best / second) if second > 0.0 else np.inf
+
+    @property
+    def bits(self) -> float:
+        """Uncertainty left about the cause."""
+        return float(entropy_bits(self.probability))
+
+
+def entropy_bits(probability: np.ndarray) -> np.ndarray:
+    """Shannon entropy in bits over the last axis; probabilities sum to 1 there.
+
+    Source: Shannon, A Mathematical Theory of Communication (1948), section 6.
+    """
+    return -(probability * np.log2(np.where(probability > 0.0, probability, 1.0))).sum(-1)
+
+
+def log_kernel(squared: np.ndarray, columns: int, sharpness: Sharpness) -> np.ndarray:
+    """Logarithm of how far a life speaks at a squared distance over `columns`, up to a constant: a tempered Student t."""
+    scale = sharpness.bandwidth**2 * sharpness.tails
+    return -0.5 * sharpness.temper * (sharpness.tails + columns) * np.log1p(squared / scale)
+
+
+def normalized(log_weight: np.ndarray) -> np.ndarray:
+    """Weights with sum 1 over the last axis from their logarithms."""
+    weight = np.exp(log_weight - log_weight.max(-1, keepdims=True))
+    return weight / weight.sum(-1, keepdims=True)
+
+
+def per_cause(population: Population, weight: np.ndarray) -> np.ndarray:
+    """Sum of the weights (L,) of lives for each cause."""
+    return np.bincount(population.cause, weight, minlength=len(population.causes))
+
+
+def log_objects(population: Population, objects: dict[str, bool]) -> np.ndarray:
+    """(C,) logarithm of the probability of what lies about and what does not, for each cause."""
+    share = metric_of(population).objects
+    terms = [np.log(share[key] if there else 1.0 - share[key]) for key, there in objects.items()]
+    return np.sum(terms, axis=0) if terms else np.zeros(len(population.causes))
+
+
+def squared_distance(population: Population, findings: Findings) -> tuple[np.ndarray, int]:
+    """((L,) squared distance of the findings from every life, number of columns it is taken over)."""
+    metric = metric_of(population)
+    columns, values = metric.place(findings)
+    return (whiten(metric, columns, values - metric.x[:, columns]) ** 2).sum(-1), len(columns)
+
+
+def odds(population: Population, findings: Findings) -> Odds:
+    """Probability of every cause given the findings so far; none is ever 0 unless the floor is.
+
+    Raises ValueError for a finding that no life of the population has.
+    """
+    squared, columns = squared_distance(population, findings)
+    log_weight = np.log(population.weight) + log_kernel(squared, columns, population.sharpness)
+    lives = normalized(log_weight + log_objects(population, findings.objects)[population.cause])
+    floor = population.sharpness.floor
+    lives = (1.0 - floor) * lives + floor * population.weight / population.weight.sum()
+    return Odds(population.causes, per_cause(population, lives), lives)
