@@ -44,8 +44,10 @@ WANTED_MILES = (60.0, 6000.0)
 HORIZON_MILES = 30e3
 SEVERITIES = (12, 6)  # tried over the whole range, then again around the best
 STAGE_SHARES = (0.30, 0.45, 0.25)
-OTHER_STAGE, OTHER_DRIVER = 2.0, 0.5  # how much of a factor in miles (natural log) a wish is worth
+# How much of a factor in miles (natural log) a wish is worth; the one for severity is for the whole range.
+OTHER_STAGE, OTHER_DRIVER, OTHER_SEVERITY = 2.0, 0.5, 1.0
 MOST_TRIED, TRIED_AT_ONCE = 24, 3
+RED_HERRINGS = 2  # things that lead nowhere, in every case
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +65,8 @@ class Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """The decisions of a past, before the physics has its say. stage and driver are wishes unless the request names a stage."""
+    """The decisions of a past, before the physics has its say. miles, severity, stage and driver are wishes, the stage
+    not where the request names it."""
 
     request: Request
     causes: tuple[Cause, ...]
@@ -71,6 +74,7 @@ class Drawn:
     use: str
     onset_miles: float
     wanted_miles: float
+    wanted_severity: float
     stage: Stage
     driver: str
 
@@ -106,6 +110,7 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
         wanted_miles=float(np.exp(rng.uniform(*np.log(WANTED_MILES)))) * (0.25 if use == "yard" else 1.0),
         stage=request.stage or rng.choice(STAGES, p=STAGE_SHARES),
         driver=str(rng.choice(list(DRIVERS))),
+        wanted_severity=float(rng.uniform()),
     )
 
 
@@ -152,18 +157,18 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
     for kind in dict.fromkeys(d.kind for d in drawn):
         here = [i for i, d in enumerate(drawn) if d.kind == kind]
         for i, past in zip(
-            here, _Search([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
+            here, Search([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
         ):
             found[i] = past
     return found
 
 
-class _Search:
+class Search:
     """Vehicles of one kind, each lived with many severities and drivers at once."""
 
     def __init__(self, drawn: list[Drawn], bases: list[dict[str, np.ndarray]]) -> None:
         self.drawn, self.bases = drawn, bases
-        self.unit, self.signal, self.use = drawn[0].kind
+        self.kind = self.unit, self.signal, self.use = drawn[0].kind
         self.sound = self._aged()
 
     def run(self) -> list[Past | ValueError]:
@@ -171,14 +176,14 @@ class _Search:
         count = len(self.drawn)
         severity = np.tile(np.repeat(np.linspace(0.0, 1.0, SEVERITIES[0]), len(DRIVERS)), count)
         driver = np.tile(np.arange(len(DRIVERS)), SEVERITIES[0] * count)
-        first = _Tried(self, np.repeat(np.arange(count), SEVERITIES[0] * len(DRIVERS)), severity, driver)
+        first = Tried(self, np.repeat(np.arange(count), SEVERITIES[0] * len(DRIVERS)), severity, driver)
         step = 1.0 / (SEVERITIES[0] - 1)
         best = first.order()
         again = [i for i in range(count) if len(best[i])]
         lead = np.array([best[i][0] for i in again], int)
         near = np.linspace(-step, step, SEVERITIES[1] + 2)[1:-1]
         severity = np.clip(first.severity[lead][:, None] + near, 0.0, 1.0).ravel()
-        second = _Tried(
+        second = Tried(
             self, np.repeat(again, SEVERITIES[1]), severity, np.repeat(first.driver[lead], SEVERITIES[1])
         )
         return self._first_true([first, second])
@@ -211,7 +216,7 @@ class _Search:
         end = onset + HORIZON_MILES * units.MILE
         return live(world, pick(self.sound, of), onset + sudden, end, sensitivity, events=events)
 
-    def _first_true(self, tried: list[_Tried]) -> list[Past | ValueError]:
+    def _first_true(self, tried: list[Tried]) -> list[Past | ValueError]:
         """For each vehicle the best past whose cause is a cause: it comes back when left, and stays away when put right."""
         ranked = [
             sorted(
@@ -237,7 +242,7 @@ class _Search:
                 break
         return self._with_log(found)
 
-    def _refusal(self, i: int, tried: list[_Tried], ranked) -> ValueError:
+    def _refusal(self, i: int, tried: list[Tried], ranked) -> ValueError:
         """What to say when no past of vehicle i will do."""
         drawn = self.drawn[i]
         if ranked:
@@ -259,43 +264,45 @@ class _Search:
             return found
         pasts = [past for past in found if isinstance(past, Past)]
         of, driver = np.array(rows), [list(DRIVERS).index(past.driver) for past in pasts]
-        world = self.world(of, np.array([past.severity for past in pasts]))
-        batch = _Tried.of_lives(
-            self, of, np.array([p.severity for p in pasts]), np.array(driver), world, landmarks
-        )
+        batch = Tried(self, of, np.array([past.severity for past in pasts]), driver, landmarks)
         for k, i in enumerate(rows):
             found[i] = batch.past(k)
         return found
 
 
-class _Tried:
+class Tried:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(
-        self, search: _Search, of, severity, driver, world: World | None = None, events=None
-    ) -> None:
-        self.search, self.of, self.severity, self.driver = search, np.asarray(of), severity, driver
-        self.world = search.world(self.of, severity) if world is None else world
+    def __init__(self, search: Search, of, severity, driver, world: World | None = None, events=None) -> None:
+        self.search, self.of, self.severity, self.driver = (
+            search,
+            np.asarray(of),
+            severity,
+            np.asarray(driver),
+        )
+        self.world = search.world(self.of, severity)
         self.lives = search.live_on(self.world, self.of, driver, events)
+        self.miles = self.lives.odometer / units.MILE - [search.drawn[i].onset_miles for i in self.of]
+        self.stage = self._stages()
         self.off = self._off()
 
-    @classmethod
-    def of_lives(cls, search, of, severity, driver, world, events) -> _Tried:
-        """A batch lived again with its log."""
-        return cls(search, of, severity, driver, world, events)
-
     def _off(self):
-        """How far each life is from what was wanted; infinite where it will not do."""
-        drawn = [self.search.drawn[i] for i in self.of]
-        miles = self.lives.odometer / units.MILE - [d.onset_miles for d in drawn]
-        off = np.abs(np.log(np.maximum(miles, 1.0) / [d.wanted_miles for d in drawn]))
-        self.stage = self._stages()
-        names = list(DRIVERS)
-        other = np.array([STAGES[s] != d.stage for s, d in zip(self.stage, drawn, strict=True)])
-        away = np.array([names[k] != d.driver for k, d in zip(self.driver, drawn, strict=True)])
-        wrong = np.array([d.request.stage is not None for d in drawn]) & other
+        """How far each life is from what was wanted of its vehicle; infinite where it will not do."""
+        off = np.full(len(self.of), np.inf)
+        for i, drawn in enumerate(self.search.drawn):
+            mine = np.flatnonzero(self.of == i)
+            off[mine] = self.off_from(drawn, mine)
+        return off
+
+    def off_from(self, wish: Drawn, rows):
+        """How far some lives are from a wish for miles, severity, stage and driver; infinite where they will not do."""
+        off = np.abs(np.log(np.maximum(self.miles[rows], 1.0) / wish.wanted_miles))
+        other = self.stage[rows] != STAGES.index(wish.stage)
+        away = self.driver[rows] != list(DRIVERS).index(wish.driver)
         off = off + OTHER_STAGE * other + OTHER_DRIVER * away
-        return np.where(self.lives.complained & ~wrong, off, np.inf)
+        off = off + OTHER_SEVERITY * np.abs(self.severity[rows] - wish.wanted_severity)
+        wrong = other if wish.request.stage else False
+        return np.where(self.lives.complained[rows] & ~np.asarray(wrong), off, np.inf)
 
     def _stages(self):
         """Place in STAGES of each life's damage; see `Past.stage`."""
