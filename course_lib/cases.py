@@ -207,7 +207,7 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
         signal=past.signal,
         use=past.use,
         seed=seed,
-        felt=past.felt,
+        felt={name: np.array([[value]]) for name, value in past.felt.items()},
         objects=tuple((thing.inspection, thing.words) for thing in things if thing.inspection != HISTORY),
         history=tuple(str(line) for line in rng.permutation(list(dict.fromkeys(told)))),
     )

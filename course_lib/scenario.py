@@ -273,7 +273,7 @@ class Search:
 class Tried:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: Search, of, severity, driver, world: World | None = None, events=None) -> None:
+    def __init__(self, search: Search, of, severity, driver, events=None) -> None:
         self.search, self.of, self.severity, self.driver = (
             search,
             np.asarray(of),
