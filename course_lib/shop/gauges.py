@@ -20,7 +20,6 @@ LEAST_SWING = 3.0  # psi, from which a needle is said to swing
 LEAST_AIR = 0.01  # share of time with air, from which it swings
 EMPTY = 1.0  # psi, below which a tap shows nothing
 GOVERNOR_MPH = (0, 20, 40, 60)
-PAST_THE_SHIFT = 1.3  # road speed at which a gear is looked at, against the sheet's upshift into it
 FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.15  # held without load, and the pedal that takes
 COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
 TWO_SECONDS = 2.0
@@ -81,14 +80,14 @@ def standing_in(subject: Subject, lever: str, ups: int, **more) -> Point:
     """A point at which a sound vehicle is in a gear: standing at 1,000 rpm, or rolling past the upshifts that lead to it."""
     if not ups:
         return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
-    speed = subject.sheet_speed(ups - 1, LIGHT_PEDAL, PAST_THE_SHIFT)
+    speed = subject.past_shift(ups - 1, LIGHT_PEDAL)
     return {"lever": lever, "throttle": LIGHT_PEDAL, "road_speed": speed} | more
 
 
 def _where(subject: Subject, lever: str, ups: int) -> str:
     if not ups:
         return f"{lever}, {TAP_RPM:,} rpm"
-    return f"{lever}, {units.to_mph(subject.sheet_speed(ups - 1, LIGHT_PEDAL, PAST_THE_SHIFT)):.0f} mph"
+    return f"{lever}, {units.to_mph(subject.past_shift(ups - 1, LIGHT_PEDAL)):.0f} mph"
 
 
 def _taps(subject: Subject, *, cold: bool = False) -> Asking:
@@ -167,7 +166,7 @@ def has_lock_up(subject: Subject) -> bool:
 
 def cruise(subject: Subject) -> Point:
     """Top gear on the flat, with a steady light pedal, fast enough for lock-up."""
-    top = subject.sheet_speed(len(subject.unit.shifts) - 1, LIGHT_PEDAL, PAST_THE_SHIFT)
+    top = subject.past_shift(len(subject.unit.shifts) - 1, LIGHT_PEDAL)
     fast = 1.1 * float(subject.sheet.parameter("lockup_speed")[0])
     return {"lever": "D", "throttle": LIGHT_PEDAL, "road_speed": max(top, fast)}
 

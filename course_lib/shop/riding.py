@@ -7,15 +7,15 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
-from course_lib.shop.gauges import FREE_REV, PAST_THE_SHIFT, cruise, has_lock_up, seconds, waiting
+from course_lib.shop.gauges import FREE_REV, cruise, has_lock_up, seconds, waiting
 from course_lib.shop.measured import Found, Seen
 from course_lib.shop.subject import HOT, Point, Subject
 from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
 from course_lib.transmission.plant import MISFIRE_SHAKES
 from course_lib.transmission.point import Workings
 
-HALF_PEDAL = 0.55
-FAR_ENOUGH = (1.1, 1.8, 3.4)  # one drives on, in steps of the sheet's shift speed, until it shifts
+HALF_PEDAL = 0.5
+FAR_ENOUGH = (1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
 EASY, SLOW = 0.3, units.from_mph(8)
 TOP_SPEED = 44.0  # m/s
 COAST_SPEED = units.from_mph(15)
@@ -74,7 +74,7 @@ def _upshift(subject: Subject, place: int) -> Asking:
 
 def _driven_on(subject: Subject, place: int, pedal: float) -> list[Point]:
     """Points at growing road speeds past the sheet's upshift at a pedal."""
-    speeds = [min(subject.sheet_speed(place, pedal, times), TOP_SPEED) for times in FAR_ENOUGH]
+    speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
     return [{"lever": DRIVE, "throttle": pedal, "road_speed": speed} for speed in speeds]
 
 
@@ -106,7 +106,7 @@ def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
 def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Point:
     """A point in a range: at `speed` where it stands first, else past the upshift that leads to it."""
     if where.ups:
-        speed = min(subject.sheet_speed(where.ups - 1, pedal, PAST_THE_SHIFT), TOP_SPEED)
+        speed = min(subject.past_shift(where.ups - 1, pedal), TOP_SPEED)
     return {"lever": where.lever, "throttle": pedal, "road_speed": speed}
 
 

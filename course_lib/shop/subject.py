@@ -19,6 +19,7 @@ from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
+WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
 COOLEST, HOTTEST = 340.0, 420.0  # K, a sump on the road: warmed up first, and stopped before it boils
 
 
@@ -102,9 +103,10 @@ class Subject:
         asked = tuple(tuple(point.items()) for point in points)
         return _sheet_at(self.unit.name, self.signal, self.use, asked)
 
-    def sheet_speed(self, shift: int, pedal: float, times: float = 1.0) -> float:
-        """Road speed [m/s] of the sheet's upshift `shift` at a pedal, or so many times as much."""
-        return _sheet_speeds(self.unit.name, self.signal, pedal)[shift] * times
+    def past_shift(self, shift: int, pedal: float) -> float:
+        """Road speed [m/s] well past upshift number `shift` of the sheets at a pedal, and short of the next."""
+        speeds = (*_sheet_speeds(self.unit.name, self.signal, pedal), np.inf)
+        return speeds[shift] * min(WELL_PAST, float(np.sqrt(speeds[shift + 1] / speeds[shift])))
 
     # ------------------------------------------------------------------ what it is
     def parameter(self, name: str, column: int | None = None) -> np.ndarray:
