@@ -6,7 +6,7 @@ vehicle that is only like it, is weighed against all the others.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np

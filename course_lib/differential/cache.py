@@ -18,7 +18,7 @@ from course_lib.datasets import data_folder
 from course_lib.differential.population import Population, Sharpness
 
 Progress = Callable[[int, int], None]
-PLAIN = ("cause", "weight", "severity", "miles")
+PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")
 
 
@@ -105,8 +105,14 @@ def load_population(path: Path, made_from: str) -> Population:
         )
     return Population(
         causes=tuple(about["causes"]),
-        **{name: arrays[name] for name in PLAIN},
-        **{kind: dict(zip(about[kind], arrays[kind], strict=True)) for kind in COLUMNS},
+        cause=arrays["cause"],
+        weight=arrays["weight"],
+        severity=arrays["severity"],
+        miles=arrays["miles"],
+        readings=dict(zip(about["readings"], arrays["readings"], strict=True)),
+        looks=dict(zip(about["looks"], arrays["looks"], strict=True)),
+        objects=dict(zip(about["objects"], arrays["objects"], strict=True)),
+        vehicle=arrays["vehicles"],
         sigma=about["sigma"],
         made_by=about["made_by"],
         sharpness=Sharpness(**about["sharpness"]),

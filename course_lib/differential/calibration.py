@@ -11,8 +11,9 @@ from course_lib.differential.metric import metric_of, whiten
 from course_lib.differential.odds import log_kernel, log_objects, normalized, per_cause
 from course_lib.differential.population import COMPLAINT, Population, Sharpness
 
-FOLDS = 6  # parts of the population, each asked about with the others as its population
-MOST_ASKED = 60  # lives of a part
+FOLDS = 6  # parts of the vehicles, each asked about with the others as its population
+MOST_ASKED = 100  # lives of a part
+ORDERS = 4  # ways through the inspections, for each part
 STOPS = 3  # how often each of them is asked about on the way through the inspections
 TRIALS = 40
 BOUNDS = {"temper": (0.02, 1.5), "floor": (1e-4, 0.05)}
@@ -24,12 +25,13 @@ EDGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99, 1.0)
 class _Question:
     """Held-out lives (n,) with the same findings revealed: right (n, L), whether a life has their cause; share (n,) of
     that cause in all weight; prior and likeness (n, L): logarithms of the weight of a life before its readings and looks
-    count, and of what they count for."""
+    count, and of what they count for; worth (n,): how often such a life comes in."""
 
     right: np.ndarray
     share: np.ndarray
     prior: np.ndarray
     likeness: np.ndarray
+    worth: np.ndarray
 
 
 def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness:
@@ -37,8 +39,10 @@ def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness
 
     They are read as instruments read them and asked about at several points on a way through the inspections.
     """
-    turn = rng.permutation(len(population))
-    questions = [question for part in range(FOLDS) for question in _questions(population, turn, part, rng)]
+    numbers = np.unique(population.vehicles)
+    part_of = rng.permutation(len(numbers))[np.searchsorted(numbers, population.vehicles)] % FOLDS
+    questions = [each for part in range(FOLDS) for each in _questions(population, part_of == part, rng)]
+    worth = np.concatenate([each.worth for each in questions])
     names = list(FIRST)
     ends = np.log([BOUNDS[name] for name in names])
 
@@ -47,8 +51,8 @@ def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness
         return replace(population.sharpness, **dict(zip(names, values.tolist(), strict=True)))
 
     def loss(point) -> float:
-        right = [_true_cause(each, sharpness(point)) for each in questions]
-        return -float(np.log(np.concatenate(right)).mean())
+        right = np.concatenate([_true_cause(each, sharpness(point)) for each in questions])
+        return -float(np.average(np.log(right), weights=worth))
 
     start = np.log([FIRST[name] for name in names])
     best = minimize(
@@ -57,16 +61,20 @@ def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness
     return sharpness(best.x)
 
 
-def _questions(
-    population: Population, turn: np.ndarray, part: int, rng: np.random.Generator
+def _questions(population: Population, out: np.ndarray, rng: np.random.Generator) -> list[_Question]:
+    """Some of the lives `out` (L,) bool, asked about with the others as population, in groups with one order each."""
+    held, rest = population.rows(rng.permutation(np.flatnonzero(out))[:MOST_ASKED]), population.rows(~out)
+    asked = _as_read(held, rest, rng)
+    groups = [rows for rows in np.array_split(np.arange(len(held)), ORDERS) if len(rows)]
+    return [each for rows in groups for each in _on_the_way(held.rows(rows), rest, asked[rows], rng)]
+
+
+def _on_the_way(
+    held: Population, rest: Population, asked: np.ndarray, rng: np.random.Generator
 ) -> list[_Question]:
-    """Lives of one part, asked about after some inspections of one order and at its end."""
-    held, rest = (
-        population.rows(turn[part::FOLDS][:MOST_ASKED]),
-        population.rows(np.delete(turn, np.s_[part::FOLDS])),
-    )
-    metric, asked = metric_of(rest), _as_read(held, rest, rng)
-    order = [COMPLAINT, *rng.permutation(sorted(set(rest.made_by.values()) - {COMPLAINT})).tolist()]
+    """Questions after some inspections of a random order, and after all of it."""
+    metric, places = metric_of(rest), sorted(set(rest.made_by.values()) - {COMPLAINT})
+    order = [COMPLAINT, *rng.permutation(places).tolist()]
     groups = [metric.columns(_only(rest, place)) for place in order]
     columns, ends = np.concatenate(groups), np.cumsum([len(group) for group in groups])
     mine, theirs = whiten(metric, columns, asked[:, columns]), whiten(metric, columns, metric.x[:, columns])
@@ -74,7 +82,7 @@ def _questions(
     for stop in {*rng.integers(1, len(order) + 1, STOPS - 1).tolist(), len(order)}:
         end = int(ends[stop - 1])
         likeness = log_kernel(
-            _pairwise(mine[:, :end], theirs[:, :end]), end, replace(population.sharpness, temper=1.0)
+            _pairwise(mine[:, :end], theirs[:, :end]), end, replace(rest.sharpness, temper=1.0)
         )
         questions.append(
             _Question(
@@ -82,6 +90,7 @@ def _questions(
                 share=share,
                 prior=_log_weight(held, rest, order[:stop]).astype(np.float32),
                 likeness=likeness.astype(np.float32),
+                worth=held.weight,
             )
         )
     return questions

@@ -1,6 +1,6 @@
 """How far a vehicle is from a life: one covariance for all readings and looks, learned from lives that are neighbors.
 
-Two lives of the same cause, of about the same severity and miles, differ by manufacture, driver and road. What differs
+Two vehicles with the same cause, of about the same severity and miles, differ by manufacture and driver. What differs
 together there says nothing new twice. So distance is measured in units of those differences, correlation included.
 """
 
@@ -96,7 +96,7 @@ def _covariance(population: Population, x: np.ndarray, noise: np.ndarray) -> np.
     parts = []
     for cause in range(len(population.causes)):
         rows = np.flatnonzero(population.cause == cause)
-        one, other = _neighbors(population.severity[rows], population.miles[rows])
+        one, other = _neighbors(population.severity[rows], population.miles[rows], population.vehicles[rows])
         if len(one):
             gap = x[rows[one]] - x[rows[other]]
             parts.append(gap.T @ gap / len(one))
@@ -104,14 +104,16 @@ def _covariance(population: Population, x: np.ndarray, noise: np.ndarray) -> np.
     return (1.0 - SHRINK) * spread + np.diag(SHRINK * np.diag(spread) + noise**2)
 
 
-def _neighbors(severity: np.ndarray, miles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Pairs (life, neighbor) among lives of one cause: alike in severity and in the logarithm of miles."""
+def _neighbors(severity, miles, vehicle) -> tuple[np.ndarray, np.ndarray]:
+    """Pairs (life, neighbor) among lives of one cause: other vehicles, alike in severity and in the logarithm of miles."""
     at = np.column_stack([severity, np.log1p(np.maximum(miles, 0.0))])
     at = (at - at.mean(0)) / (at.std(0) + 1e-9) if len(at) else at
     far = ((at[:, None] - at[None]) ** 2).sum(-1)
-    np.fill_diagonal(far, np.inf)
-    near = np.argsort(far, axis=1, kind="stable")[:, : min(NEIGHBORS, max(len(at) - 1, 0))]
-    return np.repeat(np.arange(len(at)), near.shape[1]), near.ravel()
+    far[vehicle[:, None] == vehicle] = np.inf
+    near = np.argsort(far, axis=1, kind="stable")[:, :NEIGHBORS]
+    one, other = np.repeat(np.arange(len(at)), near.shape[1]), near.ravel()
+    apart = np.isfinite(far[one, other])
+    return one[apart], other[apart]
 
 
 def _objects(population: Population) -> dict[str, np.ndarray]:

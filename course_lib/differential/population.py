@@ -62,7 +62,8 @@ class Population:
     causes: names; cause (L,): place in causes; weight (L,): how often such a life comes in; severity (L,) 0 mild to 1
     severe; miles (L,) since onset. readings: key -> (L,) without the error of the instrument, NaN = cannot be read; sigma:
     key -> that error, one standard deviation; looks: key -> (L,) grade; objects: id -> (L,) bool. made_by: key or id -> the
-    inspection that gives it, COMPLAINT for what is known at once. Raises ValueError when shapes or names do not agree.
+    inspection that gives it, COMPLAINT for what is known at once. vehicle (L,): lives of one vehicle have the same number; None =
+    every life its own. Raises ValueError when shapes or names do not agree.
     """
 
     causes: tuple[str, ...]
@@ -75,6 +76,7 @@ class Population:
     made_by: dict[str, str]
     looks: dict[str, np.ndarray] = field(default_factory=dict)
     objects: dict[str, np.ndarray] = field(default_factory=dict)
+    vehicle: np.ndarray | None = None
     sharpness: Sharpness = Sharpness()
 
     def __post_init__(self) -> None:
@@ -100,6 +102,11 @@ class Population:
     def __len__(self) -> int:
         return len(self.cause)
 
+    @property
+    def vehicles(self) -> np.ndarray:
+        """(L,) number of the vehicle of each life."""
+        return np.arange(len(self)) if self.vehicle is None else self.vehicle
+
     def keys_of(self, inspections: Collection[str]) -> set[str]:
         """Keys and ids that these inspections give, and what is known at once."""
         return {key for key, place in self.made_by.items() if place in inspections or place == COMPLAINT}
@@ -121,6 +128,7 @@ class Population:
             made_by=self.made_by,
             looks=cut(self.looks),
             objects=cut(self.objects),
+            vehicle=self.vehicles[rows],
             sharpness=self.sharpness,
         )
 
