@@ -21,7 +21,7 @@ from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.repair import Past, Stage, StoredVehicle
-from course_lib.scenario import RED_HERRINGS, Request, find_past
+from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
@@ -30,7 +30,6 @@ from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
 
-GENERATOR_VERSION = 2
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
 

@@ -6,24 +6,45 @@ life of a cause that comes nearest to it, as a case does.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
+from course_lib.differential.cache import cached, fingerprint
+from course_lib.differential.calibration import fit_sharpness
 from course_lib.differential.population import Findings, Population
-from course_lib.repair import DRIVERS
-from course_lib.scenario import RED_HERRINGS, Drawn, Request, Search, Tried, draw
+from course_lib.repair import DRIVERS, Past, join
+from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
+from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.transmission.life import pick
+from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 9
+CAUSES_AT_ONCE = 16
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
 TOLD = "told: "  # head of the id of a line of history
+
+
+def population_of(unit: str, signal: str, use: str, *, progress=lambda done, total: None) -> Population:
+    """The population of a kind of vehicle, from memory, from the cache on disk, or built."""
+    kind = (unit, signal, use)
+    if kind not in _KEPT:
+        made_from = fingerprint(GENERATOR_VERSION)
+        _KEPT[kind] = cached(
+            " ".join(kind), made_from, lambda report: build(*kind, progress=report), progress=progress
+        )
+    return _KEPT[kind]
+
+
+_KEPT: dict[tuple[str, str, str], Population] = {}
 
 
 def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
@@ -36,13 +57,11 @@ def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
         parts.append(_lived(unit, signal, use, some, rng))
         if progress:
             progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
-    return _joined(tuple(cause.id for cause in causes), parts, rng)
+    population = _joined(tuple(cause.id for cause in causes), parts, rng)
+    return replace(population, sharpness=fit_sharpness(population, rng))
 
 
-CAUSES_AT_ONCE = 16
-
-
-def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> dict:
+def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> _Part:
     """Some causes lived, chosen by wishes, and measured: everything by life."""
     drawn = [
         draw(Request(seed=0, unit=unit, cause=cause.id, signal=signal, use=use), rng)
@@ -57,7 +76,7 @@ def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> 
     tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES * len(DRIVERS)), severity, driver)
     weight = np.concatenate([_picked(tried, i, cause, rng) for i, cause in enumerate(causes)])
     rows = np.flatnonzero(weight)
-    return _measured(tried, rows, weight[rows], signal, use)
+    return _measured(tried, rows, weight[rows])
 
 
 def _picked(tried: Tried, place: int, cause: Cause, rng) -> np.ndarray:
@@ -74,11 +93,46 @@ def _picked(tried: Tried, place: int, cause: Cause, rng) -> np.ndarray:
     return count
 
 
-def _measured(tried: Tried, rows, weight, signal: str, use: str) -> dict:
+def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
+    """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
+    world = join([past.world for past in pasts])
+    condition = {
+        name: np.concatenate([getattr(past.condition, name) for past in pasts])
+        for name in Condition.__slots__
+    }
+    subject = Subject(
+        plant=world.plant(np.array([[past.odometer] for past in pasts])),
+        condition=Condition(**condition),
+        signal=pasts[0].signal,
+        use=pasts[0].use,
+        felt={name: np.array([[past.felt[name]] for past in pasts]) for name in pasts[0].felt},
+    )
+    part = _Part(
+        causes=[past.causes[0] for past in pasts],
+        weight=np.ones(len(pasts)),
+        severity=np.array([past.severity for past in pasts]),
+        miles=np.array([past.miles_since_onset for past in pasts]),
+        found=all_measured(subject),
+    )
+    names = tuple(cause.id for cause in causes_of(load_unit(pasts[0].unit), pasts[0].signal))
+    return _joined(names, [part], rng)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Some lives and what was found on them, by life."""
+
+    causes: list[Cause]
+    weight: np.ndarray
+    severity: np.ndarray
+    miles: np.ndarray
+    found: dict[str, Found]
+
+
+def _measured(tried: Tried, rows, weight) -> _Part:
     """All that a workshop finds on the lives `rows`."""
-    world = tried.world.rows(rows)
-    lives = tried.lives
-    drawn: list[Drawn] = [tried.search.drawn[i] for i in tried.of[rows]]
+    world, lives = tried.world.rows(rows), tried.lives
+    _, signal, use = tried.search.kind
     subject = Subject(
         plant=world.plant(lives.odometer[rows][:, None]),
         condition=pick(lives.condition, rows),
@@ -86,47 +140,43 @@ def _measured(tried: Tried, rows, weight, signal: str, use: str) -> dict:
         use=use,
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},
     )
-    found = all_measured(subject)
-    return {
-        "cause": [d.causes[0] for d in drawn],
-        "weight": weight,
-        "severity": tried.severity[rows],
-        "miles": np.array([tried.miles[r] for r in rows]),
-        "found": found,
-    }
+    return _Part(
+        causes=[tried.search.drawn[i].causes[0] for i in tried.of[rows]],
+        weight=weight,
+        severity=tried.severity[rows],
+        miles=tried.miles[rows],
+        found=all_measured(subject),
+    )
 
 
-def _joined(names: tuple[str, ...], parts: list[dict], rng) -> Population:
+def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
     readings: dict[str, np.ndarray] = {}
     looks: dict[str, np.ndarray] = {}
     sigma: dict[str, float] = {}
     made_by: dict[str, str] = {}
-    for inspection in parts[0]["found"]:
-        for k, each in enumerate(parts[0]["found"][inspection].measured):
-            readings[each.key] = np.concatenate([p["found"][inspection].measured[k].value for p in parts])
+    for inspection, first in parts[0].found.items():
+        for k, each in enumerate(first.measured):
+            readings[each.key] = np.concatenate([part.found[inspection].measured[k].value for part in parts])
             sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
             made_by.setdefault(each.key, inspection)
-        for k, seen in enumerate(parts[0]["found"][inspection].seen):
-            looks[seen.key] = np.concatenate([p["found"][inspection].seen[k].grades() for p in parts])
+        for k, seen in enumerate(first.seen):
+            looks[seen.key] = np.concatenate([part.found[inspection].seen[k].grades() for part in parts])
             made_by.setdefault(seen.key, inspection)
-    causes = [cause for part in parts for cause in part["cause"]]
+    causes = [cause for part in parts for cause in part.causes]
     objects = _lying_about(causes, rng)
-    made_by |= {name: _place(name) for name in objects}
-    share = np.array([causes.count(cause) for cause in dict.fromkeys(causes)])
-    total = dict(zip(dict.fromkeys(cause.id for cause in causes), share, strict=True))
-    weight = np.concatenate([part["weight"] for part in parts])
-    sums = {name: weight[[c.id == name for c in causes]].sum() for name in total}
-    prior = np.array([cause.weight / sums[cause.id] for cause in causes])
+    weight = np.concatenate([part.weight for part in parts])
+    place = np.array([names.index(cause.id) for cause in causes])
+    sums = np.bincount(place, weight, minlength=len(names))
     return Population(
         causes=names,
-        cause=np.array([names.index(cause.id) for cause in causes]),
-        weight=weight * prior,
-        severity=np.concatenate([part["severity"] for part in parts]),
-        miles=np.concatenate([part["miles"] for part in parts]),
+        cause=place,
+        weight=weight / sums[place] * [cause.weight for cause in causes],
+        severity=np.concatenate([part.severity for part in parts]),
+        miles=np.concatenate([part.miles for part in parts]),
         readings=readings,
         sigma=sigma,
-        made_by=made_by,
+        made_by=made_by | {name: _place(name) for name in objects},
         looks=looks,
         objects=objects,
     )

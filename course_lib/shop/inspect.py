@@ -76,6 +76,13 @@ def check_allowed(name: str, done: Iterable[Finding]) -> None:
         raise InspectionRefused(f"{load_inspection(name).title} is refused: {reason} No minutes were spent.")
 
 
+def in_order(name: str, made: Iterable[str]) -> bool:
+    """Whether an inspection may come after those `made`, whatever they found."""
+    step, done = load_inspection(name), set(made)
+    gone = any(stage in done and step.gone_after in ("pan", stage) for stage in GONE)
+    return not gone and done.issuperset(step.needs)
+
+
 def _objection(name: str, made: dict[str, Finding]) -> str:
     """Why the inspection may not be made now; empty when it may."""
     step = load_inspection(name)
