@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.chart import Range, idle_range, pressed, ranges, takers, tap_range
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import level
 from course_lib.shop.subject import COLD, HOT, Point, Subject
@@ -18,7 +18,9 @@ TAP_RPM = 1000
 GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
 LEAST_SWING = 3.0  # psi, from which a needle is said to swing
 LEAST_AIR = 0.01  # share of time with air, from which it swings
-EMPTY = 1.0  # psi, below which a tap shows nothing
+FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
+TOP_SPEED = 44.0  # m/s
+STEADY_PEDAL = 0.35  # enough to ask something of a lock-up clutch
 GOVERNOR_MPH = (0, 20, 40, 60)
 FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.15  # held without load, and the pedal that takes
 COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
@@ -76,64 +78,75 @@ def _needle(row: Row) -> list[str]:
     return [f"The needle does not stand still at {len(shaking)} of the readings."]
 
 
-def standing_in(subject: Subject, lever: str, ups: int, **more) -> Point:
-    """A point at which a sound vehicle is in a gear: standing at 1,000 rpm, or rolling past the upshifts that lead to it."""
-    if not ups:
-        return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
-    speed = subject.past_shift(ups - 1, LIGHT_PEDAL)
-    return {"lever": lever, "throttle": LIGHT_PEDAL, "road_speed": speed} | more
+def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[Point]:
+    """Points at growing road speeds, from short of the sheet's upshift at a pedal to far past it."""
+    speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
+    return [{"lever": "D", "throttle": pedal, "road_speed": speed} | more for speed in speeds]
 
 
-def _where(subject: Subject, lever: str, ups: int) -> str:
-    if not ups:
-        return f"{lever}, {TAP_RPM:,} rpm"
-    return f"{lever}, {units.to_mph(subject.past_shift(ups - 1, LIGHT_PEDAL)):.0f} mph"
+def first_where(there: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
+    first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
+    return np.where(there.any(-1), first, np.nan)
 
 
 def _taps(subject: Subject, *, cold: bool = False) -> Asking:
-    """How far the tap of each circuit stands below the line while it is applied; cold, of those that can be taken standing."""
+    """How far the tap of each circuit that can be asked standing is below the line while it is applied."""
     places = [(each, *tap_range(subject.unit, each)) for each in pressed(subject.unit)]
-    places = [place for place in places if not (cold and place[2])]
-    temperature = COLD if cold else HOT
-    work = yield [standing_in(subject, lever, ups, temperature=temperature) for _, lever, ups in places]
+    places = [place for place in places if not place[2]]
+    temperature, name, said = (COLD, "cold_", ", cold") if cold else (HOT, "", "")
+    work = yield [standing(lever, temperature=temperature) for _, lever, _ in places]
     found = []
-    for i, (holder, lever, ups) in enumerate(places):
-        tap, line = (units.to_psi(x) for x in (work.circuit[:, i, holder.column], work.line[:, i]))
-        found.append(
-            subject.read(
-                f"circuit_drop_{holder.stem}_{'cold_' if cold else ''}psi",
-                f"Tap of the {holder.label} below line, {_where(subject, lever, ups)}{', cold' if cold else ''}",
-                np.where(tap < EMPTY, np.nan, line - tap) if ups else line - tap,
-                "psi",
-                1.0,
-                note="the tap shows nothing",
-            )
-        )
+    for i, (holder, lever, _) in enumerate(places):
+        drop = units.to_psi(work.line[:, i] - work.circuit[:, i, holder.column])
+        label = f"Tap of the {holder.label} below line, {lever}, {TAP_RPM:,} rpm{said}"
+        found.append(subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, "psi", 1.0))
     return Found(measured=tuple(found))
+
+
+def standing(lever: str, **more) -> Point:
+    """Standing on the brake at the speed at which taps are read."""
+    return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
 
 
 def _strays(subject: Subject) -> Asking:
     """What stands in each circuit where it should be empty."""
     places = [(each, idle_range(subject.unit, each)) for each in pressed(subject.unit)]
-    work = yield [standing_in(subject, r.lever, r.ups, temperature=HOT) for _, r in places]
+    work = yield [_in_range(subject, where) for _, where in places]
     found = []
     for i, (holder, where) in enumerate(places):
         body, case = (subject.parameter(f"element_crossfeed_{of}", holder.column) for of in ("body", "case"))
         stray = np.minimum(body + case, 1.0) * units.to_psi(work.line[:, i])
-        label = f"Tap of the {holder.label} where it is due to be empty, {_where(subject, where.lever, where.ups)}"
+        label = f"Tap of the {holder.label} where it is due to be empty, {where.label}"
         found.append(subject.read(f"residual_{holder.stem}_psi", label, stray, "psi", GAUGE_SIGMA))
     return Found(measured=tuple(found))
 
 
+def _in_range(subject: Subject, where: Range) -> Point:
+    if not where.ups:
+        return standing(where.lever, temperature=HOT)
+    speed = subject.past_shift(where.ups - 1, LIGHT_PEDAL)
+    return {"lever": where.lever, "throttle": LIGHT_PEDAL, "road_speed": speed, "temperature": HOT}
+
+
 def _fed(subject: Subject) -> Asking:
-    """The tap of each element that an upshift brings on, rolling past that upshift."""
-    places = [(r, holder) for r in ranges(subject.unit) if r.ups for holder in takers(subject.unit, r.gear)]
-    work = yield [standing_in(subject, r.lever, r.ups, temperature=HOT) for r, _ in places]
-    found = []
-    for i, (r, holder) in enumerate(places):
-        label = f"Tap of the {holder.label}, {_where(subject, r.lever, r.ups)}"
-        tap = units.to_psi(work.circuit[:, i, holder.column])
-        found.append(subject.read(f"circuit_{holder.stem}_psi", label, tap, "psi", GAUGE_SIGMA))
+    """The tap of each element that an upshift brings on, driven on until it comes; nothing where it never does."""
+    return as_one([_brought_on(subject, where) for where in ranges(subject.unit) if where.ups])
+
+
+def _brought_on(subject: Subject, where: Range) -> Asking:
+    work = yield driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
+    there, found = work.gear == subject.unit.gear_index(where.gear), []
+    for holder in takers(subject.unit, where.gear):
+        tap, line = (
+            units.to_psi(first_where(there, each)) for each in (work.circuit[..., holder.column], work.line)
+        )
+        said = f"the {holder.label}, {where.label}, rolling"
+        key = f"circuit_{holder.stem}_psi"
+        found.append(subject.read(key, f"Tap of {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
+        if tap_range(subject.unit, holder)[1]:
+            key, label = f"circuit_drop_{holder.stem}_psi", f"Tap of {said}, below line"
+            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="the tap shows nothing"))
     return Found(measured=tuple(found))
 
 
@@ -165,10 +178,10 @@ def has_lock_up(subject: Subject) -> bool:
 
 
 def cruise(subject: Subject) -> Point:
-    """Top gear on the flat, with a steady light pedal, fast enough for lock-up."""
-    top = subject.past_shift(len(subject.unit.shifts) - 1, LIGHT_PEDAL)
+    """Top gear with a steady pedal, fast enough for lock-up."""
+    top = subject.past_shift(len(subject.unit.shifts) - 1, STEADY_PEDAL)
     fast = 1.1 * float(subject.sheet.parameter("lockup_speed")[0])
-    return {"lever": "D", "throttle": LIGHT_PEDAL, "road_speed": max(top, fast)}
+    return {"lever": "D", "throttle": STEADY_PEDAL, "road_speed": min(max(top, fast), TOP_SPEED)}
 
 
 # ---------------------------------------------------------------------- governor, exhaust

@@ -7,7 +7,17 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
-from course_lib.shop.gauges import FREE_REV, cruise, has_lock_up, seconds, waiting
+from course_lib.shop.gauges import (
+    FAR_ENOUGH,
+    FREE_REV,
+    TOP_SPEED,
+    cruise,
+    driven_on,
+    first_where,
+    has_lock_up,
+    seconds,
+    waiting,
+)
 from course_lib.shop.measured import Found, Seen
 from course_lib.shop.subject import HOT, Point, Subject
 from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
@@ -15,9 +25,8 @@ from course_lib.transmission.plant import MISFIRE_SHAKES
 from course_lib.transmission.point import Workings
 
 HALF_PEDAL = 0.5
-FAR_ENOUGH = (1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
 EASY, SLOW = 0.3, units.from_mph(8)
-TOP_SPEED = 44.0  # m/s
+LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slides
 COAST_SPEED = units.from_mph(15)
 COAST_TORQUE = 35.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
@@ -55,14 +64,14 @@ def _upshifts(subject: Subject) -> Asking:
 
 def _upshift(subject: Subject, place: int) -> Asking:
     shift, gear = subject.unit.shifts[place], subject.unit.levers[DRIVE][place + 1]
-    asked = [*_driven_on(subject, place, LIGHT_PEDAL), *_driven_on(subject, place, HALF_PEDAL)]
+    asked = [*driven_on(subject, place, LIGHT_PEDAL), *driven_on(subject, place, HALF_PEDAL)]
     work = yield asked
     there = work.gear == subject.unit.gear_index(gear)
     light, half = slice(len(FAR_ENOUGH)), slice(len(FAR_ENOUGH), None)
-    bump = _first(there[:, light], _bump(subject, work, asked)[:, light])
-    flare = _first(there[:, half], work.flare[:, half].max(-1))
-    shaking = _first(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
-    both = _first(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
+    bump = first_where(there[:, light], _bump(subject, work, asked)[:, light])
+    flare = first_where(there[:, half], work.flare[:, half].max(-1))
+    shaking = first_where(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
+    both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
     label, said = f"Engine runs away between {between}, half pedal", f"upshift {shift.label}"
     reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
@@ -70,18 +79,6 @@ def _upshift(subject: Subject, place: int) -> Asking:
         key=f"bind_{shift.id}", scale="bind", value=BINDS * both / BOTH, text=f"{said}: {{}}", quiet=True
     )
     return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), tied))
-
-
-def _driven_on(subject: Subject, place: int, pedal: float) -> list[Point]:
-    """Points at growing road speeds past the sheet's upshift at a pedal."""
-    speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
-    return [{"lever": DRIVE, "throttle": pedal, "road_speed": speed} for speed in speeds]
-
-
-def _first(there: np.ndarray, values: np.ndarray) -> np.ndarray:
-    """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
-    first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
-    return np.where(there.any(-1), first, np.nan)
 
 
 def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> list[Seen]:
@@ -92,14 +89,17 @@ def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> list
 
 
 def _bump(subject: Subject, work: Workings, asked: list[Point]) -> np.ndarray:
-    """How much faster the torque comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
-    return ((work.jerk / np.maximum(subject.sheet_at(asked).jerk, 1.0) - 1.0) / JERK).max(-1)
+    """How much faster the torque of the wheels comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
+    ours, theirs = (
+        each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, subject.sheet_at(asked))
+    )
+    return (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
 
 
 def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
-    """Shaking as elements come on, (n, m): that of an engine that misses taken out."""
+    """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slides, taken out."""
     engine = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None] * pedal
-    return np.where(work.judder > 1.01 * engine, work.judder, 0.0)
+    return np.where((work.judder > 1.01 * engine) & (work.lockup_slip < LEAST_SLIP), work.judder, 0.0)
 
 
 # ---------------------------------------------------------------------- what fights, what brakes
@@ -166,9 +166,10 @@ def _lock_up(subject: Subject) -> Asking | Found:
 
 def _locked(subject: Subject) -> Asking:
     work = yield [cruise(subject)]
-    slip = np.where(work.lockup_on[:, 0] > 0, units.to_rpm(work.lockup_slip[:, 0]), np.nan)
+    sliding = work.lockup_slip[:, 0]
+    slip = np.where(work.lockup_on[:, 0] > 0, units.to_rpm(sliding), np.nan)
     label, note = "Slip of the lock-up clutch, cruising", "lock-up does not come on"
-    shaking = _shaking(subject, work, LIGHT_PEDAL)[:, 0]
+    shaking = np.where(sliding > LEAST_SLIP, work.judder[:, 0], 0.0)
     said = "cruising with lock-up on, gone when the brake is touched: {}"
     return Found(
         measured=(subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note),),
