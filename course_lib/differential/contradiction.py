@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.differential.metric import CAN_READ, metric_of
-from course_lib.differential.odds import odds
+from course_lib.differential.odds import log_kernel, normalized, odds
 from course_lib.differential.population import Findings, Population
 from course_lib.vocabulary import one_of
 
@@ -58,14 +58,15 @@ class Contradiction:
 def contradiction(population: Population, findings: Findings, cause: str) -> Contradiction:
     """Set `cause` against everything found: its lives weighted by how well they fit, so that its severity is the likeliest.
 
+    Here each finding speaks for itself and an odd one is forgiven, so that the one that kills does not bend the fit.
+
     Raises ValueError for an unknown cause, or when nothing was found yet.
     """
     one_of("cause", cause, population.causes)
     if not len(findings):
         raise ValueError("findings must hold at least one, got none. Make an inspection first.")
     now = odds(population, findings)
-    weight = now.lives * (population.cause == population.causes.index(cause))
-    weight = weight / weight.sum()
+    weight = _fitted(population, findings, cause)
     rows = (
         *_numbers(population, findings, weight, now.lives),
         *_objects(population, findings, cause, now.probability),
@@ -76,6 +77,18 @@ def contradiction(population: Population, findings: Findings, cause: str) -> Con
         miles=float(weight @ population.miles),
         rows=tuple(sorted(rows, key=lambda row: -row.edge)),
     )
+
+
+def _fitted(population: Population, findings: Findings, cause: str) -> np.ndarray:
+    """(L,) weight of the lives of `cause`, sum 1, by all readings and looks, one by one."""
+    metric = metric_of(population)
+    columns, values = metric.place(findings)
+    gap = (values - metric.x[:, columns]) ** 2 / np.diag(metric.covariance)[columns]
+    rows = np.flatnonzero(population.cause == population.causes.index(cause))
+    weight = np.zeros(len(population))
+    likeness = log_kernel(gap[rows], 1, population.sharpness).sum(-1)
+    weight[rows] = normalized(np.log(population.weight[rows]) + likeness)
+    return weight
 
 
 def _numbers(

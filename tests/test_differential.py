@@ -1,0 +1,432 @@
+"""The odds, the advice and the certificate on problems whose answer is known: from textbooks, by hand, or by count."""
+
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+import pytest
+from populations import Trade, exact, inspection
+
+from course_lib.differential import advice as advice_module
+from course_lib.differential.advice import advice, steps_to
+from course_lib.differential.calibration import fit_sharpness, reliability
+from course_lib.differential.certificate import BAR, certify, ideal_path
+from course_lib.differential.contradiction import contradiction, sentence
+from course_lib.differential.metric import metric_of
+from course_lib.differential.odds import entropy_bits, odds
+from course_lib.differential.population import COMPLAINT, Findings, Population, Sharpness
+
+
+@pytest.fixture(scope="module")
+def trade():
+    """(trade, its population with fitted sharpness, fresh lives of the same trade)."""
+    rng = np.random.default_rng(1)
+    made = Trade(rng)
+    lives = made.lives(rng, 60)
+    lives = replace(lives, sharpness=fit_sharpness(lives, rng))
+    return made, lives, made.lives(rng, 50)
+
+
+# ---------------------------------------------------------------------- textbooks
+def table(causes, counts):
+    """One look with two outcomes: counts[cause] = (shown, not shown) as weights."""
+    cause = np.repeat(np.arange(len(causes)), 2)
+    return exact(causes, cause, {"test": [1, 0] * len(causes)}, np.ravel(counts))
+
+
+def test_base_rate_is_not_forgotten():
+    """Eddy (1982), in Kahneman, Slovic and Tversky, Judgment under Uncertainty: 1 %, 80 %, 9.6 % give 7.8 % (from memory)."""
+    population = table(("ill", "well"), [(0.01 * 0.80, 0.01 * 0.20), (0.99 * 0.096, 0.99 * 0.904)])
+    said = dict(odds(population, Findings(looks={"test": 1})).table())
+    assert said["ill"] == pytest.approx(0.078, abs=0.001)
+
+
+# Source: Altman and Bland, Diagnostic tests 1 and 2, BMJ 308 (1994) 1552 and BMJ 309 (1994) 102; 231, 32, 27 and 54 patients
+@pytest.mark.parametrize(
+    "prevalence, positive, negative",
+    [(258 / 344, 0.88, 0.67), (0.25, 0.45, 0.95)],
+    ids=["as found", "one in four"],
+)
+def test_predictive_values_match_published(prevalence, positive, negative):
+    """Printed to two figures; the prevalence of 0.25 is from memory of the same note."""
+    sick, sound = np.array([231, 27]) / 258, np.array([32, 54]) / 86
+    population = table(("sick", "sound"), [prevalence * sick, (1 - prevalence) * sound])
+    shown, absent = (odds(population, Findings(looks={"test": grade})) for grade in (1, 0))
+    assert dict(shown.table())["sick"] == pytest.approx(positive, abs=0.005)
+    assert dict(absent.table())["sound"] == pytest.approx(negative, abs=0.005)
+    prior, likelihood = prevalence / (1 - prevalence), sick[0] / sound[0]
+    assert likelihood == pytest.approx(2.41, abs=0.005)
+    shown_odds = shown.probability[0] / shown.probability[1]
+    assert shown_odds == pytest.approx(prior * likelihood)
+
+
+# Source: Quinlan, Induction of Decision Trees, Machine Learning 1 (1986); Mitchell, Machine Learning, chapter 3 (from memory)
+QUINLAN = {  # outcome: (yes, no)
+    "outlook": [(2, 3), (4, 0), (3, 2)],
+    "humidity": [(3, 4), (6, 1)],
+    "wind": [(6, 2), (3, 3)],
+}
+PUBLISHED_GAIN = {"outlook": 0.247, "humidity": 0.152, "wind": 0.048}
+
+
+def test_entropy_and_information_gain_match_published():
+    """Nine yes and five no make 0.940 bit; the gain of each attribute; the tree asks for the outlook first."""
+    assert entropy_bits(np.array([9, 5]) / 14) == pytest.approx(0.940, abs=0.001)
+    for name, outcomes in QUINLAN.items():
+        counts = np.array(outcomes)
+        cause, look = (
+            np.repeat(np.tile([0, 1], len(counts)), counts.ravel()),
+            np.repeat(np.arange(len(counts)), counts.sum(1)),
+        )
+        population = exact(("yes", "no"), cause, {name: look})
+        (only,) = advice(population, Findings(), [inspection(name)], (), np.random.default_rng(0))
+        assert only.bits == pytest.approx(PUBLISHED_GAIN[name], abs=0.001)
+    assert max(PUBLISHED_GAIN, key=PUBLISHED_GAIN.get) == "outlook"
+
+
+def chain(length):
+    """A chain of stages, one of which is broken: a gauge after each shows whether the fault lies before it."""
+    at = np.arange(length)
+    return exact([f"stage {i}" for i in at], at, {f"after {i}": at <= i for i in range(length - 1)})
+
+
+@pytest.mark.parametrize("broken", range(8))
+def test_half_split_finds_one_of_eight_in_three(broken):
+    """Eight equal faults in a chain need log2(8) = 3 tests. Shannon (1948), Cover and Thomas, Elements of Information Theory."""
+    population = chain(8)
+    offered = [inspection(name) for name in population.looks]
+    path = ideal_path(population, population.findings(broken), offered, np.random.default_rng(0))
+    assert path.named == f"stage {broken}" and len(path.steps) == 3
+    assert path.steps[0].inspection == "after 3"
+
+
+def test_best_questions_take_about_the_entropy():
+    """Priors 0.4, 0.3, 0.2, 0.1: entropy 1.846 bit, best questions 1.90. Huffman's code, Cover and Thomas (from memory)."""
+    prior = np.array([0.4, 0.3, 0.2, 0.1])
+    assert entropy_bits(prior) == pytest.approx(1.846, abs=0.001)
+    looks = {name: np.arange(4) == i for i, name in enumerate("abcd")}
+    population = exact("abcd", np.arange(4), looks, prior)
+    offered = [inspection(name) for name in looks]
+    rng = np.random.default_rng(0)
+    taken = [len(ideal_path(population, population.findings(i), offered, rng).steps) for i in range(4)]
+    assert prior @ taken == pytest.approx(1.90)
+    assert entropy_bits(prior) <= prior @ taken <= entropy_bits(prior) + 1.0
+
+
+# Source: Kadane and Simon, Optimal strategies for a class of constrained sequential problems (1975): order by P over C
+CHANCE, COST = np.array([0.20, 0.25, 0.40, 0.15]), np.array([10.0, 4.0, 20.0, 3.0])
+
+
+def cost_of(order):
+    """Expected cost of checking one place after the other until the fault is found."""
+    spent = np.cumsum(COST[list(order)])
+    return float(CHANCE[list(order)] @ spent)
+
+
+def test_bits_per_minute_keep_to_probability_over_cost():
+    """The best order by P/C costs 20.25. Bits per minute may swap near ties; they cost no more than one part in a hundred."""
+    best = min(permutations(range(4)), key=cost_of)
+    assert best == (1, 3, 0, 2) and cost_of(best) == pytest.approx(20.25)
+    population = exact("abcd", np.arange(4), {n: np.arange(4) == i for i, n in enumerate("abcd")}, CHANCE)
+    offered = [inspection(name, int(cost)) for name, cost in zip("abcd", COST, strict=True)]
+    advised = advice(population, Findings(), offered, (), np.random.default_rng(0))
+    assert cost_of(["abcd".index(each.inspection) for each in advised]) <= 1.01 * 20.25
+
+
+# ---------------------------------------------------------------------- odds
+def test_odds_sum_to_one_and_forget_no_cause(trade):
+    """With everything read, the floor still leaves every cause something."""
+    _, lives, fresh = trade
+    now = odds(lives, fresh.findings(7, np.random.default_rng(0)))
+    assert now.probability.sum() == pytest.approx(1.0) and now.lives.sum() == pytest.approx(1.0)
+    assert now.probability.min() > 0.0
+    assert [p for _, p in now.table()] == sorted(now.probability, reverse=True)
+    assert now.ratio == pytest.approx(now.table()[0][1] / now.table()[1][1])
+
+
+def test_nothing_found_leaves_the_prior():
+    """Before any finding the odds are the weights."""
+    population = exact("ab", [0, 1, 1], {"x": [0, 1, 2]}, [1.0, 2.0, 1.0])
+    assert odds(population, Findings()).probability == pytest.approx([0.25, 0.75])
+
+
+def test_a_reading_that_cannot_be_taken_speaks():
+    """Lives without an upshift have no shift speed; a vehicle without one is like them, one with a speed is not."""
+    shift = np.r_[np.full(20, np.nan), np.linspace(30.0, 34.0, 20)]
+    population = Population(
+        causes=("stuck", "free"),
+        cause=np.repeat([0, 1], 20),
+        weight=np.ones(40),
+        severity=np.tile(np.linspace(0, 1, 20), 2),
+        miles=np.full(40, 100.0),
+        readings={"shift_mph": shift},
+        sigma={"shift_mph": 0.5},
+        made_by={"shift_mph": "road_test"},
+    )
+    assert odds(population, Findings(readings={"shift_mph": np.nan})).leader == "stuck"
+    assert odds(population, Findings(readings={"shift_mph": 32.0})).leader == "free"
+
+
+def test_objects_that_lie_about_everywhere_say_little(trade):
+    """A thing left by one cause, and now and then by chance, moves the odds toward it; its absence moves them away."""
+    _, lives, _ = trade
+    before, there, gone = (
+        dict(odds(lives, Findings(objects=objects)).table())["cause 2"]
+        for objects in ({}, {"herring": True}, {"herring": False})
+    )
+    assert gone < before < there < 0.9
+
+
+def test_unknown_finding_is_refused(trade):
+    """A key that no life has is a mistake, and the message names the nearest."""
+    with pytest.raises(ValueError, match="reading 3"):
+        odds(trade[1], Findings(readings={"reading3": 1.0}))
+
+
+# ---------------------------------------------------------------------- calibration
+def worst_gap(said, right):
+    """Largest distance between what was said and what came true, over ranges with at least 25 answers."""
+    return max(abs(row[3] - row[4]) for row in reliability(said, right) if row[2] >= 25)
+
+
+def asked(lives, fresh, answer, rng):
+    """Odds of every cause for fresh lives after a random share of the benches: (said, right)."""
+    places = sorted(set(lives.made_by.values()))
+    said, right = [], []
+    for life in range(len(fresh)):
+        some = rng.permutation(places)[: rng.integers(0, len(places) + 1)]
+        found = fresh.findings(life, rng).keep(lives.keys_of(some))
+        said += list(answer(lives, found))
+        right += [i == fresh.cause[life] for i in range(len(lives.causes))]
+    return np.array(said), np.array(right)
+
+
+def product_of_independents(lives, found):
+    """The negative control: each cause a mean and a spread for each reading, multiplied as if gauges had no common news."""
+    total = np.zeros(len(lives.causes))
+    for key, value in found.readings.items():
+        for cause in range(len(lives.causes)):
+            seen = lives.readings[key][lives.cause == cause]
+            spread = np.hypot(seen.std(), lives.sigma[key])
+            total[cause] -= 0.5 * ((value - seen.mean()) / spread) ** 2 + np.log(spread)
+    weight = np.exp(total - total.max())
+    return weight / weight.sum()
+
+
+def test_odds_come_true_where_a_product_of_independents_does_not(trade):
+    """Readings here repeat each other: counting each as news of its own says 90 % far too often; whole lives do not."""
+    _, lives, fresh = trade
+    ours = asked(lives, fresh, lambda p, f: odds(p, f).probability, np.random.default_rng(3))
+    naive = asked(lives, fresh, product_of_independents, np.random.default_rng(3))
+    assert worst_gap(*ours) < 0.15
+    assert worst_gap(*naive) > 0.25
+
+
+def test_reliability_counts_by_hand():
+    """Four answers in two ranges."""
+    rows = reliability(np.array([0.2, 0.3, 0.9, 1.0]), np.array([False, True, True, True]), (0.0, 0.5, 1.0))
+    assert rows == [(0.0, 0.5, 2, 0.25, 0.5), (0.5, 1.0, 2, 0.95, 1.0)]
+
+
+def test_lives_of_one_vehicle_are_not_each_others_neighbors():
+    """Copies of a vehicle would make the spread of manufacture look small and the odds too sure."""
+    rng = np.random.default_rng(5)
+    lives = Trade(rng).lives(rng, 12)
+    twice = lives.rows(np.repeat(np.arange(len(lives)), 4))
+    own = replace(twice, vehicle=np.arange(len(twice)))
+    assert np.trace(metric_of(twice).covariance) > 1.5 * np.trace(metric_of(own).covariance)
+
+
+# ---------------------------------------------------------------------- advice and the ideal way
+def test_advice_judges_an_inspection_with_what_it_needs():
+    """A test that needs another first costs the minutes of both and brings the bits of both."""
+    population = exact("abcd", np.arange(4), {"x": [0, 0, 1, 1], "y": [0, 1, 0, 1]})
+    offered = [inspection("x", 5), inspection("y", 10, needs=["x"])]
+    by_name = {
+        each.inspection: each
+        for each in advice(population, Findings(), offered, (), np.random.default_rng(0))
+    }
+    assert (by_name["y"].steps, by_name["y"].minutes) == (("x", "y"), 15)
+    assert by_name["y"].bits == pytest.approx(2.0) and by_name["x"].bits == pytest.approx(1.0)
+    later = advice(population, Findings(looks={"x": 1}), offered, ["x"], np.random.default_rng(0))
+    assert [(each.inspection, each.minutes) for each in later] == [("y", 10)]
+    assert later[0].bits == pytest.approx(1.0)
+
+
+def test_needs_come_in_order_and_once():
+    """A need of two needs is made once, first."""
+    offered = {
+        e.id: e for e in (inspection("a"), inspection("b", needs=["a"]), inspection("c", needs=["a", "b"]))
+    }
+    assert steps_to("c", offered, ()) == ("a", "b", "c")
+    assert steps_to("c", offered, ("a",)) == ("b", "c")
+
+
+def test_sampled_advice_agrees_with_the_whole(trade, monkeypatch):
+    """A few hundred lives stand for all of them: the bits move by little."""
+    _, lives, fresh = trade
+    offered = [inspection(name) for name in sorted(set(lives.made_by.values()))]
+    found = fresh.findings(3).keep({"reading 0", "reading 1"})
+
+    def bits():
+        made = advice(lives, found, offered, (), np.random.default_rng(0))
+        return np.array([each.bits for each in sorted(made, key=lambda each: each.inspection)])
+
+    sampled = bits()
+    monkeypatch.setattr(advice_module, "MOST_LIVES", len(lives))
+    monkeypatch.setattr(advice_module, "MOST_TRUTHS", len(lives))
+    assert np.abs(sampled - bits()).max() < 0.25
+
+
+def test_expected_bits_are_what_is_gained_on_average(trade):
+    """Over many fresh lives the entropy falls by about what was promised before the first reading."""
+    _, lives, fresh = trade
+    rng = np.random.default_rng(0)
+    offered = [inspection(name) for name in sorted(set(lives.made_by.values()))]
+    before = odds(lives, Findings()).bits
+    for promised in advice(lives, Findings(), offered, (), rng)[:3]:
+        keys = lives.keys_of([promised.inspection])
+        after = [odds(lives, fresh.findings(i, rng).keep(keys)).bits for i in range(0, len(fresh), 2)]
+        assert promised.bits == pytest.approx(before - np.mean(after), abs=0.25)
+
+
+def test_the_way_obeys_what_is_allowed_and_what_is_needed():
+    """A forbidden inspection is never made; a need comes before what needs it."""
+    population = exact("abcd", np.arange(4), {"x": [0, 0, 1, 1], "y": [0, 1, 0, 1], "z": [0, 1, 2, 3]})
+    offered = [inspection("x", 5), inspection("y", 5, needs=["x"]), inspection("z", 1)]
+    rng = np.random.default_rng(0)
+    free = ideal_path(population, population.findings(2), offered, rng)
+    assert [step.inspection for step in free.steps] == ["z"]
+    bound = ideal_path(
+        population, population.findings(2), offered, rng, allowed=lambda name, made: name != "z"
+    )
+    assert [step.inspection for step in bound.steps] == ["x", "y"]
+    assert (bound.named, bound.settled, bound.deciding, bound.minutes, bound.twin) == (
+        "c",
+        True,
+        "y",
+        10,
+        "d",
+    )
+
+
+def test_what_is_known_at_once_costs_nothing():
+    """The complaint is looked at before the first inspection."""
+    population = exact("ab", [0, 1], {"slips": [0, 1]})
+    population = replace(population, made_by={"slips": COMPLAINT})
+    path = ideal_path(population, population.findings(1), [], np.random.default_rng(0))
+    assert (path.steps, path.named, path.settled) == ((), "b", True)
+
+
+def test_certificate_of_a_case_that_can_be_told():
+    """It names the minutes, the inspection that decides, the hardest twin, and whether the unit is opened."""
+    population = exact("abc", np.arange(3), {"look": [0, 0, 1], "pan": [0, 1, 0]})
+    offered = [inspection("look", 5), inspection("pan", 45, openness=4)]
+    given = certify(population, population.findings(1), "b", offered, np.random.default_rng(0))
+    assert given.certified and not given.reason
+    assert (given.minutes, given.deciding, given.twin, given.opened) == (50, "pan", "a", True)
+    assert not certify(population, population.findings(2), "c", offered, np.random.default_rng(0)).opened
+
+
+def test_certificate_is_refused_with_the_reason():
+    """Two causes that show the same cannot be told apart, and the refusal says which and how far."""
+    population = exact("abc", np.arange(3), {"look": [0, 0, 1]})
+    given = certify(population, population.findings(0), "a", [inspection("look")], np.random.default_rng(0))
+    assert not given.certified and not given.settled and given.ratio_with_all == pytest.approx(1.0)
+    assert "cause a must lead b by 20 to 1" in given.reason
+
+
+def test_most_of_an_easy_trade_is_certified_and_named(trade):
+    """A diagnostician that follows the advice ends at the true cause; the bar keeps its promise."""
+    _, lives, fresh = trade
+    offered = [inspection(name) for name in sorted(set(lives.made_by.values()))]
+    rng = np.random.default_rng(4)
+    given = [
+        certify(lives, fresh.findings(i, rng), fresh.causes[fresh.cause[i]], offered, rng)
+        for i in range(0, len(fresh), 10)
+    ]
+    settled = [(c.named == fresh.causes[fresh.cause[10 * i]]) for i, c in enumerate(given) if c.settled]
+    assert len(settled) > 0.6 * len(given)
+    assert np.mean(settled) > BAR / (BAR + 1.0) - 0.1
+
+
+# ---------------------------------------------------------------------- against a suspect
+def test_contradiction_fits_the_severity_and_finds_the_reading_that_kills():
+    """Cause 0 at a known severity moves one gauge; suspect 1 cannot move it, whatever its severity."""
+    severity = np.tile(np.linspace(0.0, 1.0, 21), 2)
+    cause = np.repeat([0, 1], 21)
+    rng = np.random.default_rng(0)
+    population = Population(
+        causes=("valve", "pump"),
+        cause=cause,
+        weight=np.ones(42),
+        severity=severity,
+        miles=np.full(42, 500.0),
+        readings={
+            "line_d_psi": 70.0 - 40.0 * severity + rng.normal(size=42),
+            "line_r_psi": np.where(cause == 0, 100.0, 100.0 - 60.0 * severity) + rng.normal(size=42),
+        },
+        sigma={"line_d_psi": 0.7, "line_r_psi": 0.7},
+        made_by={"line_d_psi": "line_pressure", "line_r_psi": "line_pressure"},
+    )
+    found = Findings(readings={"line_d_psi": 46.0, "line_r_psi": 64.0})  # the pump, at severity 0.6
+    against = contradiction(population, found, "valve")
+    assert against.severity == pytest.approx(0.6, abs=0.1)
+    assert against.strongest.key == "line_r_psi" and against.kills
+    assert against.strongest.predicted == pytest.approx(100.0, abs=2.0)
+    text = sentence(against, "the valve", "the line in R at idle", lambda psi: f"{psi:.0f} psi")
+    assert text.startswith("If it were the valve, the line in R at idle would stand near ")
+    assert text.endswith(" psi; you read 64 psi.") and "pump" not in text
+    assert not contradiction(population, found, "pump").kills
+
+
+@pytest.mark.parametrize(
+    "there, ending",
+    [
+        (True, "would hardly be there; it was found."),
+        (False, "would most likely be there; it was not found."),
+    ],
+)
+def test_contradiction_by_a_thing_that_lies_about(there, ending):
+    """An object only one cause leaves speaks for it when found, against it when missing."""
+    population = Population(
+        causes=("a", "b"),
+        cause=np.repeat([0, 1], 30),
+        weight=np.ones(60),
+        severity=np.tile(np.linspace(0, 1, 30), 2),
+        miles=np.full(60, 100.0),
+        readings={},
+        sigma={},
+        objects={"crumbs": np.repeat([True, False], 30)},
+        made_by={"crumbs": "pan"},
+    )
+    against = contradiction(population, Findings(objects={"crumbs": there}), "b" if there else "a")
+    assert sentence(against, "it", "the crumbs", str).endswith(ending)
+
+
+def test_contradiction_needs_a_finding():
+    """Nothing speaks against anybody before the first inspection."""
+    with pytest.raises(ValueError, match="Make an inspection first"):
+        contradiction(exact("ab", [0, 1], {"x": [0, 1]}), Findings(), "a")
+
+
+# ---------------------------------------------------------------------- refusals
+@pytest.mark.parametrize(
+    "change, message",
+    [
+        ({"severity": np.zeros(3)}, "severity must be one number a life"),
+        ({"made_by": {}}, "key must be a name from the list"),
+        ({"readings": {"x": np.zeros(2)}, "looks": {}}, "sigma of x must be greater than 0"),
+    ],
+)
+def test_a_population_that_does_not_agree_with_itself_is_refused(change, message):
+    """At the door, with the name of what is wrong."""
+    with pytest.raises(ValueError, match=message):
+        replace(exact("ab", [0, 1], {"x": [0, 1]}), **change)
+
+
+@pytest.mark.parametrize("change", [{"temper": 0.0}, {"tails": -1.0}, {"floor": 1.0}])
+def test_impossible_sharpness_is_refused(change):
+    """A kernel needs a width and a floor below 1."""
+    with pytest.raises(ValueError, match=next(iter(change))):
+        Sharpness(**change)
