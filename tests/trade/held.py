@@ -113,7 +113,10 @@ def _is_left(cell: Cell) -> bool:
     """Whether the cause leaves such a thing at that inspection, or has such a story told of it."""
     cause = load_cause(cell.cause)
     place = cell.see.removesuffix(".object")
-    told = [*cause.history, *(thing.words for thing in cause.objects if thing.inspection in ("history", "interview"))]
+    told = [
+        *cause.history,
+        *(thing.words for thing in cause.objects if thing.inspection in ("history", "interview")),
+    ]
     seen = [thing.words for thing in cause.objects if thing.inspection == place]
     return any(
         re.search(cell.expect, words, re.IGNORECASE) for words in (told if cell.see == HISTORY else seen)

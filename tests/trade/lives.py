@@ -30,6 +30,7 @@ USUAL_USE = "mixed"
 SEVERITIES = np.linspace(0.05, 0.95, 6)
 MAKES, SOUND = 32, 64  # vehicles drawn with their tolerances; sound lives beside the others
 DRIVES_ON = 0.04  # sensitivity of an owner who drives on with what others would long have brought in
+FIRST_HINT = 1.0  # sensitivity of an owner who comes in at the first hint of trouble
 FAR_ON = (700.0, 6000.0)  # miles after which that owner comes in anyway
 SEED = 20_240
 
@@ -38,9 +39,8 @@ SEED = 20_240
 class Batch:
     """Lives that ended in a complaint, and what is found on them. L lives.
 
-    cause and stage (L,) of each; miles (L,) from onset; driven_on (L,): by an owner who does not complain, so that damage shows
-    that others would not have let happen; sights: "inspection.key" or "felt.trouble" -> `Sight` over the lives;
-    silent: causes that never led to a complaint.
+    cause and stage (L,) of each; miles (L,) from onset; severity (L,) of the cause; sensitivity (L,) of the owner; sights:
+    "inspection.key" or "felt.trouble" -> `Sight` over the lives; silent: causes that never led to a complaint.
     """
 
     unit: str
@@ -49,7 +49,8 @@ class Batch:
     cause: np.ndarray
     stage: np.ndarray
     miles: np.ndarray
-    driven_on: np.ndarray
+    severity: np.ndarray
+    sensitivity: np.ndarray
     sights: dict[str, Sight]
     silent: tuple[str, ...]
 
@@ -59,10 +60,16 @@ class Batch:
         return f"{self.unit} {self.signal}"
 
     def rows(self, cause: str, stages: tuple[str, ...] = ()) -> np.ndarray:
-        """Rows of the lives of a cause: those that ended in a complaint, or at late stages also those that were driven on."""
-        late = "driving" in stages
-        mask = (self.cause == cause) & (late | ~self.driven_on)
-        return np.flatnonzero(mask & np.isin(self.stage, stages) if stages else mask)
+        """Rows of the lives of a cause at some stages of damage.
+
+        Late stages count the vehicles that were driven on. Where no stage is named, the trade describes plain trouble: owners
+        who come in at the first hint are left out, unless nobody else would come in with a cause of that severity.
+        """
+        mine, on = self.cause == cause, self.sensitivity == DRIVES_ON
+        if stages:
+            return np.flatnonzero(mine & np.isin(self.stage, stages) & (~on | ("driving" in stages)))
+        waited = mine & ~on & (self.sensitivity < FIRST_HINT)
+        return np.flatnonzero(waited | (mine & ~on & ~np.isin(self.severity, self.severity[waited])))
 
 
 @cache
@@ -166,7 +173,8 @@ def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: 
         use=use,
         cause=names[ill],
         stage=_stages(plant, condition, signal, names, felt["slips"])[ill],
-        driven_on=driven_on[keep][ill],
+        severity=lanes.severity[keep][ill],
+        sensitivity=lanes.sensitivity[keep, 0][ill],
         miles=((odometer - lanes.onset[keep])[ill, 0] / units.MILE),
         sights=sights,
         silent=tuple(sorted(set(lanes.cause.tolist()) - set(names[~driven_on[keep]].tolist()))),
