@@ -1,0 +1,132 @@
+"""Populations on disk: the same back, and never a damaged or outdated one."""
+
+import warnings
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from populations import Trade
+
+from course_lib.differential import cache
+from course_lib.differential.cache import cache_folder, cached, fingerprint, load_population, save_population
+from course_lib.differential.odds import odds
+from course_lib.differential.population import Sharpness
+
+MADE_FROM = "abc"
+
+
+@pytest.fixture()
+def lives():
+    """A small population with looks, objects, and a reading that some lives do not have."""
+    rng = np.random.default_rng(0)
+    made = Trade(rng, causes=4, readings=6).lives(rng, 10, Sharpness(temper=0.4, floor=0.01))
+    gap = made.readings["reading 0"].copy()
+    gap[:5] = np.nan
+    look = np.arange(len(made)) % 3
+    return replace(
+        made,
+        readings={**made.readings, "reading 0": gap},
+        looks={"color": look},
+        made_by={**made.made_by, "color": "bench 1"},
+        vehicle=np.arange(len(made)) // 2,
+    )
+
+
+def test_a_population_comes_back_as_it_was(lives, tmp_path):
+    """Every array, name and constant, and the odds that follow from them."""
+    path = tmp_path / "t.npz"
+    save_population(lives, path, MADE_FROM)
+    back = load_population(path, MADE_FROM)
+    assert (back.causes, back.sigma, back.made_by, back.sharpness) == (
+        lives.causes,
+        lives.sigma,
+        lives.made_by,
+        lives.sharpness,
+    )
+    for kind in ("readings", "looks", "objects"):
+        for key, value in getattr(lives, kind).items():
+            np.testing.assert_array_equal(getattr(back, kind)[key], value)
+    np.testing.assert_array_equal(back.vehicles, lives.vehicles)
+    found = lives.findings(7)
+    np.testing.assert_array_equal(odds(back, found).probability, odds(lives, found).probability)
+    assert [p.name for p in tmp_path.iterdir()] == ["t.npz"]
+
+
+def test_built_once_then_read(lives, tmp_path):
+    """The second call does not build, and progress is reported by the first."""
+    told, built = [], []
+
+    def build(progress):
+        built.append(1)
+        progress(1, 2)
+        return lives
+
+    for _ in range(2):
+        cached(
+            "t", MADE_FROM, build, folder=tmp_path, progress=lambda done, total: told.append((done, total))
+        )
+    assert (len(built), told) == (1, [(1, 2)])
+
+
+def test_outdated_file_is_made_anew(lives, tmp_path):
+    """Other data, other lives: one line says so."""
+    cached("t", "old data", lambda progress: lives, folder=tmp_path)
+    with pytest.warns(UserWarning, match="made from other data. It is made anew."):
+        again = cached("t", "new data", lambda progress: lives.rows(np.arange(5)), folder=tmp_path)
+    assert len(again) == 5
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert len(cached("t", "new data", lambda progress: lives, folder=tmp_path)) == 5
+
+
+def test_damage_is_seen_wherever_it_is(lives, tmp_path):
+    """One bit turned anywhere, or an end cut off, and the file is refused."""
+    path = tmp_path / "t.npz"
+    save_population(lives, path, MADE_FROM)
+    whole, rng = path.read_bytes(), np.random.default_rng(0)
+    for at in rng.choice(len(whole), 200, replace=False).tolist():
+        turned = bytearray(whole)
+        turned[at] ^= 1 << int(rng.integers(8))
+        for spoiled in (turned, whole[:at]):
+            path.write_bytes(spoiled)
+            with pytest.raises(ValueError, match="must be whole"):
+                load_population(path, MADE_FROM)
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"not a population", b"PK\x03\x04"], ids=["empty", "text", "cut off"]
+)
+def test_what_is_no_population_is_replaced(lives, tmp_path, content):
+    """The cache heals itself."""
+    (tmp_path / "t.npz").write_bytes(content)
+    with pytest.warns(UserWarning, match="must be whole"):
+        assert len(cached("t", MADE_FROM, lambda progress: lives, folder=tmp_path)) == len(lives)
+    assert len(load_population(tmp_path / "t.npz", MADE_FROM)) == len(lives)
+
+
+def test_file_is_an_archive_that_numpy_opens(lives, tmp_path):
+    """A plain .npz, to look into with any tool; the check stands behind it."""
+    save_population(lives, tmp_path / "t.npz", MADE_FROM)
+    with np.load(tmp_path / "t.npz", allow_pickle=False) as file:
+        assert file["readings"].shape == (len(lives.readings), len(lives))
+
+
+def test_fingerprint_follows_data_and_version(tmp_path):
+    """It changes with any data file and with the generator, and with nothing else."""
+    (tmp_path / "units").mkdir()
+    (tmp_path / "causes.toml").write_text("a = 1")
+    (tmp_path / "units" / "T9.toml").write_text("b = 1")
+    first = fingerprint(1, tmp_path)
+    assert first == fingerprint(1, tmp_path) != fingerprint(2, tmp_path)
+    (tmp_path / "notes.txt").write_text("anything")
+    assert fingerprint(1, tmp_path) == first
+    (tmp_path / "units" / "T9.toml").write_text("b = 2")
+    assert fingerprint(1, tmp_path) != first
+
+
+def test_a_home_that_cannot_be_written_is_no_obstacle(tmp_path, monkeypatch):
+    """The temporary folder takes its place."""
+    (tmp_path / "home").write_text("a file, not a folder")
+    monkeypatch.setattr(cache.Path, "home", lambda: tmp_path / "home")
+    monkeypatch.setattr(cache.tempfile, "gettempdir", lambda: str(tmp_path / "spare"))
+    assert cache_folder() == tmp_path / "spare" / "course_lib"
