@@ -1,0 +1,532 @@
+"""What the shop shows when one thing in a vehicle is wrong, and what it shows unchanged: how mechanics tell twins apart.
+
+That these inspections tell these things apart is common practice, no source, unless a source stands beside the check.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from course_lib import units
+from course_lib.shop.readings import all_measured
+from course_lib.shop.subject import Subject
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition
+from course_lib.transmission.spec import load_unit, nominal_parameters, target
+
+STEPS = 5
+SHARES = np.linspace(0.0, 1.0, STEPS)
+
+
+def shown(unit, signal, wrong, worn):
+    """Values and grades by key of vehicles in which `wrong` (address -> value) and `worn` (entry -> value) grow from nothing."""
+    spec = load_unit(unit)
+    parameters = nominal_parameters(spec, STEPS, signal=signal)
+    for address, value in wrong:
+        name, column = target(spec, address)
+        here = (slice(None), 0) if column is None else (slice(None), 0, column)
+        sound = parameters[name][here].copy()
+        parameters[name][here] = sound + SHARES * (value - sound)
+    condition = new_condition(STEPS, len(spec.elements))
+    for name, value in worn:
+        getattr(condition, name)[:] = (SHARES * value).reshape(
+            STEPS, *[1] * (getattr(condition, name).ndim - 1)
+        )
+    return all_measured(Subject(Plant(unit, parameters), condition, signal, "mixed"))
+
+
+@cache
+def evidence(unit, signal, wrong, worn=()):
+    """Reading key -> (values, spec), look key -> grades, by "inspection.key"."""
+    found, sheet = shown(unit, signal, wrong, worn), load_unit(unit).spec
+    read = {
+        f"{name}.{m.key}": (m.value, sheet.get(m.key)) for name, part in found.items() for m in part.measured
+    }
+    looks = {f"{name}.{s.key}": s.grades() for name, part in found.items() for s in part.seen}
+    return read, looks
+
+
+def outside(value, spec):
+    """Below (-1), inside (0) or above (1) spec; 2 where nothing can be read."""
+    if np.isnan(value):
+        return 2
+    return int(value > spec[1]) - int(value < spec[0])
+
+
+# What is wrong (address -> value it grows to) | kind of vehicle | readings outside spec at the end | looks at the end, at
+# least that grade | readings and looks that stay as they were
+LOW, OK, HIGH, UNREAD = -1, 0, 1, 2
+CASES = {
+    "converter drains over night: both gears late once": (
+        {"sump_night_drain": 2.0e-3},
+        "T3 vacuum",
+        {
+            "cold_start.engage_d_first_s": HIGH,
+            "cold_start.engage_r_first_s": HIGH,
+            "cold_start.line_after_2s_psi": LOW,
+            "cold_start.engage_d_second_s": OK,
+            "road_test.engage_d_s": OK,
+            "fluid_hot.level_hot_in": OK,
+        },
+        {"valve_body.drain_valve": 2, "interview.worse_cold": 1},
+        ("teardown.rubber_forward",),
+    ),
+    "lip of the forward clutch hard: only its circuit, cold": (
+        {"element_seal_set@forward_clutch": 1.0},
+        "T3 vacuum",
+        {
+            "air_test.air_forward_clutch_psi": LOW,
+            "air_test.air_direct_clutch_psi": OK,
+            "line_pressure.circuit_drop_forward_cold_psi": HIGH,
+            "line_pressure.circuit_drop_direct_cold_psi": OK,
+            "line_pressure.line_pressure_r_cold_psi": OK,
+        },
+        {"air_test.hiss_forward": 2, "teardown.rubber_forward": 4, "pan.rubber_brittle": 1},
+        ("teardown.rubber_direct", "pan.rubber_soft"),
+    ),
+    "swelling additive: soft, not hard": (
+        {"fluid_swell": 1.0},
+        "T3 vacuum",
+        {"air_test.air_direct_clutch_psi": LOW},
+        {
+            "fluid_tests.additive": 2,
+            "pan.rubber_soft": 2,
+            "teardown.swollen_direct": 2,
+            "air_test.return_late_direct": 2,
+        },
+        ("teardown.rubber_direct", "pan.rubber_brittle"),
+    ),
+    "lever out of step: cured by a nudge": (
+        {"element_port_shut@forward_clutch": 0.95, "element_port_dump@forward_clutch": 9e-6},
+        "T3 vacuum",
+        {
+            "linkage_check.lever_off_deg": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+            "line_pressure.circuit_drop_forward_psi": HIGH,
+            "line_pressure.line_pressure_d_nudged_psi": OK,
+            "line_pressure.line_pressure_r_idle_psi": OK,
+            "air_test.air_forward_clutch_psi": OK,
+        },
+        {"linkage_check.detent": 3, "road_test.creep_n": 2},
+        ("linkage_check.kickdown",),
+    ),
+    "valve body joins two passages: nothing with the body off": (
+        {"element_crossfeed_body@direct_clutch": 0.4},
+        "T3 vacuum",
+        {
+            "line_pressure.residual_direct_psi": HIGH,
+            "line_pressure.residual_forward_psi": OK,
+            "valve_body.body_gap_in": HIGH,
+            "air_test.air_direct_clutch_psi": OK,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+        },
+        {"road_test.bind_first": 2, "valve_body.print_direct": 2},
+        ("bare_case.weep_direct", "air_test.cross_direct", "road_test.bind_third"),
+    ),
+    "case joins two passages: still there with the body off": (
+        {"element_crossfeed_case@direct_clutch": 0.4},
+        "T3 vacuum",
+        {"line_pressure.residual_direct_psi": HIGH, "valve_body.body_gap_in": OK},
+        {"road_test.bind_first": 2, "bare_case.weep_direct": 2, "air_test.cross_direct": 2},
+        ("valve_body.print_direct",),
+    ),
+    "cooler line crushed: a bypass hose cures it": (
+        {"heat_line_open": 0.15},
+        "T3 vacuum",
+        {"cooler_check.cooler_flow_s_per_qt": HIGH, "cooler_check.cooler_bypass_s_per_qt": OK},
+        {},
+        ("cooler_check.return_grit", "walk_round.fins"),
+    ),
+    "cooler blocked inside: a bypass hose of the lines does not": (
+        {"heat_cooler_open": 0.15},
+        "T3 vacuum",
+        {"cooler_check.cooler_flow_s_per_qt": HIGH, "cooler_check.cooler_bypass_s_per_qt": HIGH},
+        {"cooler_check.return_grit": 2},
+        ("walk_round.fins",),
+    ),
+    "no air through the fins: flow as it should be": (
+        {"heat_cooler_air": 0.04},
+        "T3 vacuum",
+        {"cooler_check.sump_temp_f": HIGH, "cooler_check.cooler_flow_s_per_qt": OK},
+        {"walk_round.fins": 3},
+        ("cooler_check.return_grit",),
+    ),
+    "coolant in the fluid": (
+        {"fluid_water": 0.02, "fluid_glycol": 1.0, "heat_cooler_breach": 6e-8},
+        "T3 vacuum",
+        {"cooler_pressure.cooler_holds_psi": LOW},
+        {
+            "fluid_hot.milk": 2,
+            "fluid_tests.water": 2,
+            "fluid_tests.glycol": 1,
+            "cooler_pressure.coolant": 2,
+            "pan.rust": 2,
+        },
+        ("pan.silt",),
+    ),
+    "water from outside: no glycol, and the cooler holds": (
+        {"fluid_water": 0.02},
+        "T3 vacuum",
+        {"cooler_pressure.cooler_holds_psi": OK},
+        {"fluid_hot.milk": 2, "fluid_tests.water": 2, "pan.silt": 2},
+        ("fluid_tests.glycol", "cooler_pressure.coolant"),
+    ),
+    "stator spins: weak from rest only": (
+        {"converter_stator_slip": 1.0},
+        "T3 vacuum",
+        {
+            "road_test.pull_away_pct": LOW,
+            "road_test.pull_60_pct": OK,
+            "stall_test.stall_d_rpm": LOW,
+            "exhaust_pressure.exhaust_2500_psi": OK,
+            "engine_check.manifold_vacuum_inhg": OK,
+        },
+        {"converter_check.stator_free": 2},
+        ("converter_check.stator_locked", "exhaust_pressure.revs_freely"),
+    ),
+    "stator seized: weak at speed only, the engine revs freely": (
+        {"converter_stator_lock": 1.0},
+        "T3 vacuum",
+        {
+            "road_test.pull_away_pct": OK,
+            "road_test.pull_60_pct": LOW,
+            "stall_test.stall_d_rpm": OK,
+            "cooler_check.sump_temp_f": HIGH,
+        },
+        {"converter_check.stator_locked": 2},
+        ("converter_check.stator_free", "exhaust_pressure.revs_freely"),
+    ),
+    "exhaust blocked: pressure at the tap, vacuum sinks, will not rev": (
+        {"engine_exhaust": 4.0},
+        "T3 vacuum",
+        {
+            "exhaust_pressure.exhaust_2500_psi": HIGH,
+            "exhaust_pressure.manifold_vacuum_2500_inhg": LOW,
+            "road_test.pull_60_pct": LOW,
+        },
+        {"exhaust_pressure.revs_freely": 1},
+        ("converter_check.stator_free", "converter_check.stator_locked", "engine_check.roughness"),
+    ),
+    "engine misses: rough everywhere, not as gears come on": (
+        {"engine_misfire": 0.15, "engine_health": 0.7},
+        "T3 vacuum",
+        {
+            "engine_check.vacuum_swing_inhg": HIGH,
+            "road_test.pull_away_pct": LOW,
+            "road_test.pull_60_pct": LOW,
+        },
+        {"engine_check.roughness": 3, "road_test.judder_steady": 2},
+        ("road_test.judder_12", "road_test.judder_23", "teardown.spots_direct"),
+    ),
+    "hot spots on one pack: only that pack shudders": (
+        {"element_hot_spots@direct_clutch": 1.0},
+        "T3 vacuum",
+        {"line_pressure.circuit_drop_direct_psi": OK},
+        {"road_test.judder_23": 2, "teardown.spots_direct": 2},
+        ("road_test.judder_12", "road_test.judder_d", "road_test.judder_steady", "fluid_tests.shade"),
+    ),
+    "fluid that grabs: every engagement shudders": (
+        {"fluid_judder": 1.0},
+        "T3 vacuum",
+        {"line_pressure.line_pressure_d_idle_psi": OK},
+        {"road_test.judder_12": 1, "road_test.judder_d": 1, "fluid_tests.shade": 2},
+        ("road_test.judder_steady", "teardown.spots_direct"),
+    ),
+    "cushion gone: one shift kicks": (
+        {"element_accumulator@intermediate_band": 0.0},
+        "T3 vacuum",
+        {"line_pressure.line_pressure_d_idle_psi": OK, "signal_check.modulator_vacuum_inhg": OK},
+        {"road_test.bump_12": 1, "air_test.accumulator_intermediate": 2},
+        ("road_test.bump_23", "road_test.bump_d", "air_test.accumulator_direct"),
+    ),
+    "load signal high: every shift kicks, and late": (
+        {"signal_hose_leak": 0.7},
+        "T3 vacuum",
+        {
+            "road_test.shift_12_light_mph": HIGH,
+            "road_test.shift_23_light_mph": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": HIGH,
+            "signal_check.modulator_vacuum_inhg": LOW,
+            "signal_check.manifold_vacuum_inhg": OK,
+            "signal_check.modulator_holds_inhg": OK,
+        },
+        {
+            "road_test.bump_12": 1,
+            "road_test.bump_23": 1,
+            "road_test.bump_d": 1,
+            "signal_check.hose_hisses": 2,
+        },
+        ("signal_check.hose_wet", "air_test.accumulator_intermediate"),
+    ),
+    "idle fast: only engaging kicks": (
+        {"engine_idle": units.from_rpm(1250)},
+        "T3 vacuum",
+        {"engine_check.idle_speed_rpm": HIGH, "line_pressure.line_pressure_d_idle_psi": OK},
+        {"road_test.bump_d": 1, "road_test.bump_r": 1},
+        ("road_test.bump_12", "road_test.bump_23", "road_test.clunk"),
+    ),
+    "joint worn: a clunk, pressures right": (
+        {"vehicle_lash": 0.15},
+        "T3 vacuum",
+        {"driveline_check.joint_play_deg": HIGH, "line_pressure.line_pressure_d_idle_psi": OK},
+        {"road_test.clunk": 2},
+        ("road_test.bump_d", "road_test.bump_12", "driveline_check.wheels_follow"),
+    ),
+    "shaft broken: pressures right, no drive, the shaft turns": (
+        {"vehicle_shaft": 0.0},
+        "T3 vacuum",
+        {
+            "road_test.pull_away_pct": LOW,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+            "line_pressure.line_pressure_r_idle_psi": OK,
+        },
+        {"driveline_check.wheels_follow": 1, "road_test.coast_third": 2},
+        ("air_test.hiss_forward",),
+    ),
+    "brakes drag": (
+        {"vehicle_brake_drag": 900.0},
+        "T3 vacuum",
+        {"driveline_check.wheel_drag_lbf": HIGH},
+        {"road_test.rolls": 2, "driveline_check.brake_hot": 2},
+        ("walk_round.fins", "driveline_check.wheels_follow"),
+    ),
+    "mount broken: pressures move as the unit lifts": (
+        {"vehicle_mount_lift": 0.03},
+        "T3 cable",
+        {
+            "driveline_check.mount_lift_in": HIGH,
+            "driveline_check.mount_line_move_psi": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+            "signal_check.cable_rest_in": OK,
+        },
+        {},
+        ("signal_check.cable_drags", "linkage_check.detent"),
+    ),
+    "governor gone: no upshift, line right": (
+        {"governor_gear": 0.0},
+        "T3 vacuum",
+        {
+            "road_test.shift_12_light_mph": UNREAD,
+            "road_test.shift_23_full_mph": UNREAD,
+            "governor_pressure.governor_pressure_40_psi": LOW,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+        },
+        {},
+        ("road_test.hold_manual_1", "valve_body.shift_valve_12", "road_test.start_gear"),
+    ),
+    "governor stuck open: starts in third": (
+        {"governor_stuck": units.from_psi(35.0)},
+        "T3 vacuum",
+        {"governor_pressure.governor_pressure_0_psi": HIGH, "road_test.shift_23_light_mph": LOW},
+        {"road_test.start_gear": 2},
+        ("converter_check.stator_free", "road_test.hold_manual_1"),
+    ),
+    "one shift valve hangs: that shift and none below it": (
+        {"shift_stuck@23": 1.0},
+        "T3 vacuum",
+        {
+            "road_test.shift_23_light_mph": UNREAD,
+            "road_test.shift_12_light_mph": OK,
+            "governor_pressure.governor_pressure_40_psi": OK,
+            "line_pressure.circuit_direct_psi": LOW,
+            "line_pressure.circuit_drop_direct_psi": OK,
+        },
+        {"valve_body.shift_valve_23": 3},
+        ("valve_body.shift_valve_12",),
+    ),
+    "kickdown off: nothing but the kickdown": (
+        {"signal_kickdown": 0.0},
+        "T3 vacuum",
+        {
+            "road_test.kickdown_32_mph": UNREAD,
+            "road_test.shift_12_full_mph": OK,
+            "linkage_check.kickdown_travel_in": LOW,
+        },
+        {"linkage_check.kickdown": 2},
+        ("linkage_check.detent",),
+    ),
+    "trapped vacuum: right at idle, wrong under load, right by hand": (
+        {"signal_trapped": 0.9},
+        "T3 vacuum",
+        {
+            "signal_check.modulator_vacuum_inhg": OK,
+            "signal_check.modulator_full_load_vacuum_inhg": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+            "signal_by_hand.line_pressure_p_signal_high_psi": OK,
+            "signal_by_hand.line_pressure_p_signal_pedal_psi": LOW,
+        },
+        {},
+        ("signal_check.hose_wet", "signal_check.hose_hisses"),
+    ),
+    "pack without clearance: creeps in N, pressures right": (
+        {"element_clearance@forward_clutch": 0.5e-4},
+        "T3 vacuum",
+        {
+            "measure.clearance_forward_in": LOW,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+            "air_test.air_forward_clutch_psi": OK,
+        },
+        {"road_test.creep_n": 2, "air_test.stroke_short_forward": 2},
+        ("linkage_check.detent", "air_test.cross_forward"),
+    ),
+    "one-way clutch backward": (
+        {"element_reversed@low_one_way_clutch": 1.0},
+        "T3 vacuum",
+        {
+            "road_test.pull_away_pct": LOW,
+            "stall_test.stall_d_rpm": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+        },
+        {
+            "teardown.reversed_low_one_way_clutch": 1,
+            "road_test.bind_second": 2,
+            "road_test.hold_first_hard": 4,
+        },
+        ("teardown.roller_low_one_way_clutch", "road_test.bind_reverse"),
+    ),
+    "overdrive clutch slack: no engine braking in third, none missing in fourth": (
+        {"element_leak@overdrive_clutch": 4e-11},
+        "T4 cable",
+        {"air_test.air_overdrive_clutch_psi": LOW},
+        {"road_test.coast_third": 1, "road_test.coast_manual_2": 1},
+        ("road_test.coast_fourth", "air_test.hiss_overdrive_brake"),
+    ),
+    "lock-up hung on: the engine dies on stopping": (
+        {"lockup_stuck": 1.0},
+        "T4 cable",
+        {"line_pressure.lockup_release_rest_psi": LOW, "engine_check.idle_speed_rpm": OK},
+        {"road_test.dies_stopping": 1, "valve_body.lockup_valve": 3},
+        ("engine_check.roughness",),
+    ),
+    "lock-up ring leaks: shudder while cruising only": (
+        {"lockup_leak": 30.0},
+        "T4 cable",
+        {
+            "line_pressure.lockup_apply_drop_psi": HIGH,
+            "road_test.lockup_slip_rpm": HIGH,
+            "line_pressure.line_pressure_d_idle_psi": OK,
+        },
+        {"road_test.judder_lockup": 2},
+        ("road_test.judder_12", "road_test.judder_d", "road_test.judder_steady"),
+    ),
+    "hub off center": (
+        {"pump_offset": 3.5e-4, "leak_front": 2e-9},
+        "T3 vacuum",
+        {"converter_check.hub_runout_in": HIGH},
+        {"road_test.knock_idle": 2, "teardown.bushing_side": 2, "walk_round.wet_front": 2},
+        ("walk_round.wet_rear", "road_test.clunk"),
+    ),
+    "drive lugs broken: nothing circulates": (
+        {"pump_drive": 0.05},
+        "T3 vacuum",
+        {
+            "line_pressure.line_pressure_p_idle_psi": LOW,
+            "line_pressure.line_pressure_r_idle_psi": LOW,
+            "road_test.pull_away_pct": LOW,
+            "air_test.air_forward_clutch_psi": OK,
+        },
+        {"teardown.pump_lugs": 2, "road_test.whine_pump": 3},
+        ("air_test.hiss_forward",),
+    ),
+    "old debris circulates": (
+        {"wear_debris": 1.0},
+        "T3 vacuum",
+        {"line_pressure.line_pressure_p_idle_psi": OK},
+        {"pan.old_dirt": 2, "cooler_check.return_grit": 2, "fluid_tests.specks": 3},
+        ("pan.powder", "fluid_hot.color"),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_is_wrong_shows_where_mechanics_look_for_it(case):
+    """At the end of the road the deciding readings are out, those of the twins are not, and no look grows milder on the way."""
+    wrong, kind, expected, seen, untouched = CASES[case]
+    unit, signal = kind.split()
+    read, looks = evidence(unit, signal, tuple(wrong.items()))
+    got = {key: outside(values[-1], spec) for key, (values, spec) in read.items() if key in expected}
+    assert got == expected
+    for key, least in seen.items():
+        assert looks[key][0] == 0 and looks[key][-1] >= least, (key, looks[key])
+    for key in untouched:
+        assert looks[key][-1] == looks[key][0] == 0, (key, looks[key])
+
+
+WORN = {
+    "planet pins dry": (
+        {"planetary": 0.8},
+        {"road_test.whine_gears": 3, "teardown.planet": 3, "teardown.thrust": 2, "pan.steel": 2},
+        ("road_test.whine_pump",),
+    ),
+    "joints shocked": ({"driveline": 0.7}, {"road_test.clunk": 2}, ("road_test.knock_idle",)),
+    "linings soaked": (
+        {"soaked": 0.9},
+        {"teardown.soaked_direct": 2, "pan.flakes": 2},
+        ("teardown.swollen_direct",),
+    ),
+    "fluid worn out": (
+        {"oxidation": 1.5},
+        {"fluid_hot.color": 5, "fluid_tests.paper": 3, "valve_body.varnish": 1},
+        ("fluid_hot.milk",),
+    ),
+    "packs burnt": (
+        {"char": 0.9},
+        {"teardown.charred_direct": 4, "teardown.steel_direct": 3, "pan.smell": 3},
+        ("teardown.spots_direct",),
+    ),
+    "drum lugs cracked": (
+        {"holding": 0.9},
+        {"teardown.drum_direct": 3, "teardown.roller_low_one_way_clutch": 3},
+        ("teardown.reversed_low_one_way_clutch",),
+    ),
+    "pump worn": (
+        {"pump": 1.3},
+        {"teardown.pump_scored": 2, "road_test.whine_pump": 2, "fluid_tests.specks": 3},
+        ("teardown.pump_lugs",),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", WORN)
+def test_wear_shows_in_the_parts_and_in_the_pan(case):
+    """What is worn is seen, heard or lies in the pan; a new vehicle shows none of it."""
+    worn, seen, untouched = WORN[case]
+    _, looks = evidence("T3", "vacuum", (), tuple(worn.items()))
+    for key, least in seen.items():
+        assert looks[key][0] == 0 and looks[key][-1] >= least, (key, looks[key])
+        assert np.all(np.diff(looks[key]) >= 0)
+    assert all(looks[key][-1] == 0 for key in untouched)
+
+
+@pytest.mark.parametrize("kind", ["T3 vacuum", "T3 cable", "T4 cable"])
+def test_a_sound_new_vehicle_shows_nothing(kind):
+    """Every reading of the sheets' own vehicle is within spec, and every look at its least but for the fuzz on the magnet."""
+    read, looks = evidence(*kind.split(), ())
+    assert {key for key, (v, spec) in read.items() if spec is None or outside(v[0], spec)} == set()
+    assert {key for key, grade in looks.items() if grade[0]} == {"pan.magnet"}
+
+
+def test_workshop_numbers_against_published_limits():
+    """Engagement under 1.2 s in D and 1.5 s in R, exhaust under 1.25 psi at idle and 3 psi at 2,500 rpm, cooler 1 qt in 20 to 30 s.
+
+    Usual limits of workshop and engine-rebuilding bulletins, from memory; common practice.
+    """
+    read, _ = evidence("T3", "vacuum", ())
+    limits = {
+        "road_test.engage_d_s": 1.2,
+        "road_test.engage_r_s": 1.5,
+        "exhaust_pressure.exhaust_idle_psi": 1.25,
+        "exhaust_pressure.exhaust_2500_psi": 3.0,
+        "cooler_check.cooler_flow_s_per_qt": 30.0,
+    }
+    assert all(read[key][0][0] <= limit for key, limit in limits.items())
+
+
+def test_drag_and_play_in_workshop_units():
+    """445 N is 100 lbf and a hundredth of a turn 3.6 degrees (NIST SP 811, conversion factors)."""
+    read, _ = evidence("T3", "vacuum", (("vehicle_brake_drag", 444.822), ("vehicle_lash", 0.02 * np.pi)))
+    assert read["driveline_check.wheel_drag_lbf"][0][-1] == pytest.approx(100.0, abs=1e-3)
+    assert read["driveline_check.joint_play_deg"][0][-1] == pytest.approx(3.6)

@@ -1,0 +1,188 @@
+"""What may be inspected when, what is refused because it would do harm, and what the owner says."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import pytest
+
+from course_lib.shop import talk
+from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
+from course_lib.shop.subject import Subject
+from course_lib.shop.words import all_scales, sentence
+from course_lib.transmission.felt import felt
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition
+from course_lib.transmission.spec import load_unit, nominal_parameters
+
+
+def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=(), **changes):
+    """One new vehicle; changes: parameters, one value for all their columns."""
+    spec = load_unit(unit)
+    parameters = nominal_parameters(spec, signal=signal)
+    for name, value in changes.items():
+        parameters[name] = np.full_like(parameters[name], value)
+    return Subject(
+        Plant(unit, parameters),
+        new_condition(1, len(spec.elements)),
+        signal,
+        "mixed",
+        4,
+        {name: np.array([[value]]) for name, value in (troubles or {}).items()},
+        objects,
+        history,
+    )
+
+
+SOUND = {name: make_inspection(vehicle(), name) for name in METHODS}
+
+
+def refused(name, done):
+    """The reason why an inspection is refused."""
+    with pytest.raises(InspectionRefused) as error:
+        check_allowed(name, done)
+    return str(error.value)
+
+
+# ---------------------------------------------------------------------- order
+@pytest.mark.parametrize("name", [step.id for step in all_inspections().values() if step.needs])
+def test_what_must_come_first_comes_first(name):
+    """Without it the inspection is refused and says what is missing; with it, it may be made."""
+    needs = all_inspections()[name].needs
+    assert "first make" in refused(name, [])
+    check_allowed(name, [SOUND[need] for need in needs])
+
+
+@pytest.mark.parametrize("stage", ["pan", "teardown"])
+def test_what_is_opened_cannot_be_driven(stage):
+    """With the pan off nothing runs that needs oil; taken apart, nothing that needs the unit whole. The rest stays open."""
+    done = [SOUND[name] for name in ("fluid_hot", "line_pressure", "road_test", "pan", "teardown")]
+    done = done[: 4 if stage == "pan" else 5]
+    runs = {
+        "cold_start",
+        "road_test",
+        "driveline_check",
+        "line_pressure",
+        "governor_pressure",
+        "stall_test",
+        "cooler_check",
+    }
+    runs |= {"fluid_cold", "fluid_hot", "signal_by_hand"}
+    whole = {"linkage_check", "pan", "air_test"}
+    for name in METHODS:
+        if stage == "pan" and "teardown" in all_inspections()[name].needs:
+            assert "first make" in refused(name, done)
+        elif name in runs or (stage == "teardown" and name in whole):
+            assert "pan is off" in refused(name, done) or "unit is apart" in refused(name, done)
+        else:
+            check_allowed(name, done)
+
+
+# ---------------------------------------------------------------------- the stall test
+def before_a_stall(subject):
+    """The findings that a stall test needs, on a vehicle."""
+    return [make_inspection(subject, name) for name in all_inspections()["stall_test"].needs]
+
+
+STALLS_DO_HARM = {
+    "low line pressure": (vehicle(line_spring=0.6), "burns the clutches"),
+    "low fluid": (vehicle(sump_charge=8.6e-3), "from FULL"),
+    "a slide on the road": (vehicle(wear_friction=0.03), "slides on the road"),
+    "elements that fight": (vehicle(element_crossfeed_body=0.5), "on the road: .* binds"),
+    "a shudder": (vehicle(element_hot_spots=1.0), "on the road: .* shudders|shakes"),
+    "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), "on the road: .* dies"),
+}
+
+
+@pytest.mark.parametrize("why", STALLS_DO_HARM)
+def test_a_stall_that_would_do_harm_is_refused_with_the_reason(why):
+    """Workshop manuals forbid it with wrong fluid or pressure, and wherever something already slips or binds (common practice)."""
+    subject, reason = STALLS_DO_HARM[why]
+    with pytest.raises(InspectionRefused, match=reason):
+        check_allowed("stall_test", before_a_stall(subject))
+
+
+def test_a_pressure_that_was_not_read_forbids_a_stall():
+    """Unknown is not right: with one line reading missing the test is refused."""
+    done = {name: SOUND[name] for name in all_inspections()["stall_test"].needs}
+    line = done["line_pressure"]
+    unread = msgspec.structs.replace(line.readings[0], value=None, note="no needle")
+    done["line_pressure"] = msgspec.structs.replace(line, readings=(unread, *line.readings[1:]))
+    with pytest.raises(InspectionRefused, match="no needle"):
+        check_allowed("stall_test", done.values())
+
+
+@pytest.mark.parametrize("unit, signal", [("T3", "vacuum"), ("T3", "cable"), ("T4", "cable")])
+def test_a_sound_vehicle_may_be_stalled(unit, signal):
+    """Nothing of a sound vehicle stands in the way."""
+    check_allowed("stall_test", before_a_stall(vehicle(unit, signal)))
+
+
+# ---------------------------------------------------------------------- words
+def test_looks_are_told_by_how_they_are_said():
+    """A finding without looks is still a finding (older case files), and equal looks are equal."""
+    plain = Finding(inspection="x", title="X", minutes=1, made_at_f=None, readings=(), words=())
+    assert plain.looks == () and Look(key="a", grade=1, text="t") == Look(key="a", grade=1, text="t")
+
+
+def test_what_lies_about_is_seen_where_it_lies():
+    """Objects show at their inspection and nowhere else, in place of the sentence that all is well; history shows in the talk."""
+    subject = vehicle(
+        objects=tuple((name, f"A {name} thing.") for name in METHODS), history=("A bill is there.",)
+    )
+    for name in METHODS:
+        words = make_inspection(subject, name).words
+        assert [word for word in words if word.endswith("thing.")] == [f"A {name} thing."]
+        assert all_inspections()[name].sound not in words or not all_inspections()[name].sound
+    assert "A bill is there." in make_inspection(subject, "interview").words
+
+
+def test_every_trouble_a_driver_feels_has_words():
+    """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word."""
+    subject = vehicle()
+    names = set(felt(subject.plant, subject.condition, subject.driving, "mixed"))
+    scales = {name.removeprefix("says_") for name in all_scales() if name.startswith("says_")}
+    assert names == scales
+    for name in names:
+        assert len({talk.said(name, strength) for strength in (0.0, 1.0, 3.0)}) == 3
+
+
+def test_the_owner_tells_the_worst_first_and_not_everything():
+    """Three troubles at most, those below notice not at all; at the counter two."""
+    subject = vehicle(troubles={"slips": 1.0, "hot": 3.0, "drip": 0.9, "late": 0.6, "buzz": 0.1})
+    words = make_inspection(subject, "interview").words
+    assert [word for word in words if word.startswith("\u201c")] == [
+        f"\u201c{sentence(talk.said(name, strength))}\u201d"
+        for name, strength in (("hot", 3.0), ("slips", 1.0), ("drip", 0.9))
+    ]
+    assert talk.complaint(subject) == "It smells like something is cooking, and it slides."
+    grades = {look.key: look.grade for look in make_inspection(subject, "interview").looks}
+    assert grades["says_hot"] == 3 and grades["says_late"] == 0 and grades["says_buzz"] == 0
+
+
+def test_a_faint_trouble_is_told_when_there_is_no_other():
+    """Whoever comes in says something."""
+    assert (
+        talk.complaint(vehicle(troubles={"drip": 0.1, "slips": 0.0}))
+        == "There is a small spot where it stands."
+    )
+
+
+def test_cold_and_hot_troubles_are_told():
+    """A drained converter is a morning trouble; a hot sump a trouble of the road."""
+    night = make_inspection(vehicle(sump_night_drain=2e-3), "interview").words
+    hot = make_inspection(vehicle(heat_cooler_air=0.02), "interview").words
+    plain = make_inspection(vehicle(), "interview").words
+    assert any("in the morning" in word for word in night) and not any(
+        "in the morning" in word for word in hot
+    )
+    assert any("Worse when hot" in word for word in hot)
+    assert any("No clear difference" in word for word in plain)
+
+
+def test_readings_of_a_case_stay_what_the_bench_shows():
+    """Every reading of a sound vehicle has a text and a spec, and is within it."""
+    for finding in SOUND.values():
+        for reading in finding.readings:
+            assert isinstance(reading, Reading) and reading.verdict == "within spec", reading.key
