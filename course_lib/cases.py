@@ -30,6 +30,7 @@ from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
 
+TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
 
@@ -196,10 +197,10 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
     herrings = red_herrings()
     drawn = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
     things = dict.fromkeys([*(thing for cause in past.causes for thing in cause.objects), *drawn])
-    told = [line for cause in past.causes for line in cause.history]
+    told = [str(rng.choice(cause.history)) for cause in past.causes if cause.history]
     told += [thing.words for thing in things if thing.inspection == HISTORY]
     others = told_of_others(past.causes[0], load_unit(past.unit), past.signal)
-    told.append(str(rng.choice(others)))
+    told += [str(line) for line in rng.choice(others, TOLD_OF_OTHERS, replace=False)]
     return Subject(
         plant=past.plant,
         condition=past.condition,

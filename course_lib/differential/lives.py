@@ -6,6 +6,7 @@ life of a cause that comes nearest to it, as a case does.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -30,7 +31,6 @@ SEVERITIES = 9
 CAUSES_AT_ONCE = 16
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
-TOLD = "told: "  # head of the id of a line of history
 
 
 def population_of(unit: str, signal: str, use: str, *, progress=lambda done, total: None) -> Population:
@@ -176,51 +176,36 @@ def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
         miles=np.concatenate([part.miles for part in parts]),
         readings=readings,
         sigma=sigma,
-        made_by=made_by | {name: _place(name) for name in objects},
+        made_by=made_by | {name: all_objects()[name].inspection for name in objects},
         looks=looks,
         objects=objects,
     )
 
 
-# ---------------------------------------------------------------------- what lies about, what is told
-def _place(name: str) -> str:
-    """Inspection at which a thing is seen or a line is told."""
-    return "interview" if name.startswith(TOLD) else all_objects()[name].inspection
-
-
+# ---------------------------------------------------------------------- what lies about
 def _lying_about(causes: list[Cause], rng) -> dict[str, np.ndarray]:
-    """For each thing and each line of history whether it is there, (L,): what the cause leaves, and what leads nowhere."""
-    herrings, every = red_herrings(), list(dict.fromkeys(causes))
-    lines = [line for cause in every for line in cause.history]
+    """For each thing whether it is there, (L,): what the cause leaves, and what leads nowhere. What is told is no evidence."""
+    herrings = red_herrings()
     there: dict[str, np.ndarray] = {}
-
-    def put(name: str, life: int) -> None:
-        there.setdefault(name, np.zeros(len(causes), bool))[life] = True
-
     for life, cause in enumerate(causes):
         some = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
         for thing in (*cause.objects, *some):
-            put(TOLD + thing.words if thing.inspection == HISTORY else thing.id, life)
-        for line in (*cause.history, str(rng.choice(lines))):
-            put(TOLD + line, life)
+            if thing.inspection != HISTORY:
+                there.setdefault(thing.id, np.zeros(len(causes), bool))[life] = True
     return there
 
 
-def findings_of(population: Population, made: list[Finding]) -> Findings:
+def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     """What inspections of one vehicle found, in the terms of a population: numbers, grades, and what lay about."""
     words = {line for finding in made for line in finding.words}
     places = {finding.inspection for finding in made}
-    seen = {
-        name: (all_objects()[name].words if not name.startswith(TOLD) else name.removeprefix(TOLD))
-        for name in population.objects
-    }
+    readings = {r.key: np.nan if r.value is None else r.value for f in made for r in f.readings}
     return Findings(
-        readings={
-            r.key: np.nan if r.value is None else r.value
-            for f in made
-            for r in f.readings
-            if r.key in population.readings
-        },
+        readings={key: value for key, value in readings.items() if key in population.readings},
         looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
-        objects={name: text in words for name, text in seen.items() if population.made_by[name] in places},
+        objects={
+            name: all_objects()[name].words in words
+            for name in population.objects
+            if population.made_by[name] in places
+        },
     )

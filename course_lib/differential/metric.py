@@ -20,6 +20,9 @@ NEIGHBORS = 5
 STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio
 LOOK_SIGMA = 0.25  # of a grade: two people read the same words out of the same thing
 SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
+DOUBT = (
+    0.05  # such things also lie about for other reasons, or are overlooked: none of them settles a case alone
+)
 CAN_READ = "can read "  # head of the column that says whether a reading can be taken at all
 
 
@@ -122,7 +125,8 @@ def _objects(population: Population) -> dict[str, np.ndarray]:
     share = {}
     for key, there in population.objects.items():
         seen = np.bincount(population.cause, there, minlength=len(population.causes))
-        share[key] = (seen + (there.sum() + 0.5) / (len(there) + 1.0)) / (count + 1.0)
+        drawn = (seen + (there.sum() + 0.5) / (len(there) + 1.0)) / (count + 1.0)
+        share[key] = np.clip(drawn, DOUBT, 1.0 - DOUBT)
     return share
 
 
