@@ -6,8 +6,8 @@ The odometer is in meters here.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
@@ -17,31 +17,59 @@ from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
 from course_lib.transmission.wear import rates
 
-SPENT = 3.0  # oxidation past which fluid cannot get any worse
-SMALLEST_STEP = 0.05 * 1609.344
-LONGEST_STEP = 8000.0 * 1609.344
-GROWTH_PART = 0.1  # of a growing change, that one step may take in
-MOST_ROUNDS = 600
-# Error of one step that is accepted, in the unit of each entry of a condition.
+MILE = 1609.344  # m
+SMALLEST_STEP = 0.05 * MILE  # is accepted whatever its error
+LONGEST_STEP = 8000.0 * MILE
+FIRST_STEP = 1000.0 * MILE  # at most, from a standing start
+GROWTH_PART = 0.3  # of a growing change, that one step may take in
+FADE = 1.0  # m over which a passing event is gone
+SAME = 1e-3  # m; two odometers this close are one
+CLOSE, CLOSEST = (
+    0.01,
+    0.25 * MILE,
+)  # the complaint is met to this share of the miles since onset, or to a quarter mile
+UNFELT = 0.05  # strength of a complaint below which it might as well be none
+STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
+SETTLED = 2.0  # K, closely enough that the sump temperature is known
+AT_ONCE = 1024  # lives under way side by side; more only wait for memory
+MOST_STEPS = 600  # of one life
+# How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
+MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
+MOST["oxidation"] = 3.0  # past which fluid cannot get any worse
 
 
-# ---------------------------------------------------------------------- what wears, and how fast
+# ---------------------------------------------------------------------- what befalls a vehicle
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Growth:
     """A change of parameters that sets in at an odometer and grows to its full size over a distance.
 
-    change: parameter name -> what is added at full size, shaped like the parameter; onset and over: meters, (n, 1).
+    change: parameter name -> what is added at full size, shaped like the parameter; onset, over and lasts: meters, (n, 1).
+    A change that lasts (an event such as one bad tow) is gone so far after its onset; otherwise it is there for good.
     """
 
     change: dict[str, np.ndarray]
     onset: np.ndarray
     over: np.ndarray
-    lasts: np.ndarray
+    lasts: np.ndarray = field(default_factory=lambda: np.full((1, 1), np.inf))
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "lasts", np.broadcast_to(self.lasts, self.onset.shape))
 
     def share(self, odometer):
-        """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown."""
-        return np.clip((odometer - self.onset) / self.over, 0.0, 1.0) * (odometer < self.onset + self.lasts)
+        """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown, 0 when it has passed."""
+        left = np.clip((self.onset + self.lasts - odometer) / FADE, 0.0, 1.0)
+        return np.minimum(np.clip((odometer - self.onset) / self.over, 0.0, 1.0), left)
+
+    def edges(self) -> tuple[np.ndarray, ...]:
+        """Odometers (n, 1) at which the share of the change bends."""
+        end = self.onset + self.lasts
+        return self.onset, self.onset + self.over, end - FADE, end
+
+    def rows(self, rows) -> Growth:
+        """The same for some of the vehicles only."""
+        change = {name: value[rows] for name, value in self.change.items()}
+        return Growth(change=change, onset=self.onset[rows], over=self.over[rows], lasts=self.lasts[rows])
 
 
 def parameters_at(
@@ -52,42 +80,90 @@ def parameters_at(
     for growth in growths:
         share = growth.share(odometer)
         for name, change in growth.change.items():
-            now[name] = now[name] + change * (share[..., None] if change.ndim == 3 else share)
+            part = share.astype(change.dtype)
+            now[name] = now[name] + change * (part[..., None] if change.ndim == 3 else part)
     return now
 
 
-def combine(condition: Condition, rate: Condition, distance) -> Condition:
-    """`condition` after `distance` (n, 1) at a constant `rate`, kept within what is possible."""
-    far = distance[..., None]
-    plain = {n: np.maximum(getattr(condition, n) + distance * getattr(rate, n), 0.0) for n in PLAIN}
-    each = {n: np.maximum(getattr(condition, n) + far * getattr(rate, n), 0.0) for n in PER_ELEMENT}
-    for name in (*PLAIN[3:], "char", "seal", "holding"):
-        part = plain if name in plain else each
-        part[name] = np.minimum(part[name], 1.0)
-    plain["oxidation"] = np.minimum(plain["oxidation"], SPENT)
-    return Condition(**plain, **each)
+class World:
+    """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
+
+    def __init__(
+        self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()
+    ) -> None:
+        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
+
+    def rows(self, rows) -> World:
+        """The same for some of the vehicles only."""
+        base = {name: value[rows] for name, value in self.base.items()}
+        return World(self.unit, self.use, base, tuple(growth.rows(rows) for growth in self.growths))
+
+    def plant(self, odometer) -> Plant:
+        """The vehicles as they are at `odometer` (n, 1)."""
+        return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
+
+    def longest_step(self, odometer) -> np.ndarray:
+        """Step [m], (n, 1), that neither crosses an edge of a change nor takes in more than a part of one that grows.
+
+        Before and after a burn-out nothing wears, so the error test alone would let a step jump over it.
+        """
+        longest = np.full_like(odometer, LONGEST_STEP)
+        for growth in self.growths:
+            for edge in growth.edges():
+                ahead = edge - odometer
+                longest = np.where(ahead > SAME, np.minimum(longest, ahead), longest)
+            grows = (odometer > growth.onset - SAME) & (odometer < growth.onset + growth.over)
+            part = np.maximum(GROWTH_PART * growth.over, MILE)
+            longest = np.where(grows, np.minimum(longest, part), longest)
+        return longest
+
+    def at_edge(self, odometer) -> np.ndarray:
+        """Whether `odometer` is where a change bends, (n, 1)."""
+        edges = [np.abs(edge - odometer) < SAME for growth in self.growths for edge in growth.edges()]
+        return np.any([np.zeros(odometer.shape, bool), *edges], axis=0)
+
+    def since(self, odometer) -> np.ndarray:
+        """Distance [m], (n, 1), since the first change set in; the odometer itself when none has."""
+        onsets = [np.where(growth.onset <= odometer, growth.onset, np.inf) for growth in self.growths]
+        first = np.min([np.full_like(odometer, np.inf), *onsets], axis=0)
+        return odometer - np.where(np.isfinite(first), first, 0.0)
+
+    def slope(self, odometer, condition: Condition) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
+        """Rates of change per meter, workings over the duty, and what is felt."""
+        plant = self.plant(odometer)
+        work = plant.operate(condition, self.duty.op, self.duty.seconds)
+        return rates(plant, condition, work, self.duty), work, felt(plant, condition, work, self.use)
 
 
+def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
+    """The strongest trouble, (n, 1)."""
+    return np.max(list(strength.values()), axis=0)
+
+
+# ---------------------------------------------------------------------- a condition as one row of numbers
 def pick(condition: Condition, rows) -> Condition:
     """The vehicles `rows` of a batch."""
     return Condition(**{n: getattr(condition, n)[rows] for n in PLAIN + PER_ELEMENT})
 
 
-def put(whole: Condition, rows, part: Condition) -> None:
-    """Write `part` into the rows of `whole`, in place."""
-    for name in PLAIN + PER_ELEMENT:
-        getattr(whole, name)[rows] = getattr(part, name)
+def _packed(condition: Condition) -> np.ndarray:
+    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
+    entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
+    return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
 
 
-def step_error(a: Condition, b: Condition, distance) -> np.ndarray:
-    """Largest difference of two rates over `distance`, in units of the tolerance; shape (n, 1)."""
-    worst = np.zeros_like(distance)
-    for name in PLAIN:
-        worst = np.maximum(worst, np.abs(getattr(a, name) - getattr(b, name)) * distance / TOLERANCE[name])
-    for name in PER_ELEMENT:
-        gap = np.abs(getattr(a, name) - getattr(b, name)).max(-1) * distance / TOLERANCE[name]
-        worst = np.maximum(worst, gap)
-    return 0.5 * worst
+def _unpacked(state: np.ndarray, dtype=float) -> Condition:
+    """The conditions of rows (n, k)."""
+    plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
+    parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
+    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
+
+
+def _spread(values: dict[str, float], elements: int) -> np.ndarray:
+    """One value of each entry name, laid out like a row (k,)."""
+    return np.repeat(
+        [values[n] for n in PLAIN + PER_ELEMENT], [1] * len(PLAIN) + [elements] * len(PER_ELEMENT)
+    )
 
 
 # ---------------------------------------------------------------------- living the miles
@@ -108,65 +184,77 @@ class Lives:
 
 @dataclass(slots=True)
 class _Lanes:
-    """The vehicles still under way: where they are and how fast they change there."""
+    """The vehicles under way, (n, 1) unless said otherwise: where they are, and what earlier trials have taught."""
 
-    rows: np.ndarray
-    odometer: np.ndarray
-    step: np.ndarray
-    condition: Condition
-    rate: Condition
+    row: np.ndarray  # (n,) place in the batch
+    horizon: np.ndarray  # m
+    sensitivity: np.ndarray
+    most: np.ndarray  # (n, k) what no entry of the state passes
+    odometer: np.ndarray  # m
+    state: np.ndarray  # (n, k)
+    rate: np.ndarray  # (n, k) per meter, here
+    before: np.ndarray  # (n, k) the rate one step ago
+    past: np.ndarray  # m of that step; 0: nothing before this is like it
+    step: np.ndarray  # m to try next; 0: the rate here is not known yet
+    wall: np.ndarray  # m, odometer that a step from behind could not reach
+    cap: np.ndarray  # m, longest step before that
+    felt: np.ndarray  # logarithm of sensitivity times the worst that is felt; a complaint from 0 on
+    far: np.ndarray  # m, nearest odometer past the complaint
+    far_felt: np.ndarray  # logarithm, as felt there
+    halve: np.ndarray  # bool, the last trial narrowed down the complaint by less than half
+    ended: np.ndarray  # (n,) bool
+    tried: np.ndarray  # (n,) steps
+
+    def columns(self) -> Iterator[np.ndarray]:
+        """Every array, in order."""
+        return (getattr(self, entry.name) for entry in fields(self))
+
+    def keep(self, rows) -> _Lanes:
+        """Some of the lanes."""
+        return _Lanes(*(column[rows] for column in self.columns()))
+
+    def join(self, others: _Lanes) -> _Lanes:
+        """These lanes and others after them."""
+        pairs = zip(self.columns(), others.columns(), strict=True)
+        return _Lanes(*(np.concatenate(pair) for pair in pairs))
+
+
+def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity) -> _Lanes:
+    """Every vehicle before its first mile."""
+    state, zero = _packed(condition), np.zeros(odometer.shape)
+    elements = condition.lining.shape[-1]
+    most = np.tile(_spread(MOST, elements), (len(state), 1))
+    lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
+    most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
+    no, count = np.zeros(len(state), bool), np.arange(len(state))
+    nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
+    return _Lanes(
+        count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
+        nowhere, zero, no[:, None], no, 0 * count,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """What a trial step of every lane came to."""
+
+    step: np.ndarray  # m (n, 1)
+    ahead: np.ndarray  # m (n, 1), odometer there
+    state: np.ndarray  # (n, k)
+    rate: np.ndarray  # (n, k)
+    error: np.ndarray  # (n, 1), in units of the tolerance
+    order: np.ndarray  # (n, 1), power of the step that the error goes with
+    felt: np.ndarray  # (n, 1), logarithm
+    strength: dict[str, np.ndarray]
     work: Workings
-    felt: dict[str, np.ndarray]
 
-    def keep(self, mask) -> None:
-        self.rows, self.odometer, self.step = self.rows[mask], self.odometer[mask], self.step[mask]
-        self.condition, self.rate = pick(self.condition, mask), pick(self.rate, mask)
-        self.felt = {name: value[mask] for name, value in self.felt.items()}
+    def complained(self) -> np.ndarray:
+        """Whether the driver complains there, (n, 1)."""
+        return self.felt >= 0.0
 
-
-class World:
-    """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
-
-    def __init__(
-        self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()
-    ) -> None:
-        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
-
-    def rows(self, rows) -> World:
-        """The same for some of the vehicles only."""
-        base = {name: value[rows] for name, value in self.base.items()}
-        cut = tuple(
-            Growth(
-                change={n: c[rows] for n, c in g.change.items()},
-                onset=g.onset[rows],
-                over=g.over[rows],
-                lasts=g.lasts[rows],
-            )
-            for g in self.growths
-        )
-        return World(self.unit, self.use, base, cut)
-
-    def plant(self, odometer) -> Plant:
-        """The vehicles as they are at `odometer` (n, 1)."""
-        return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
-
-    def longest_step(self, odometer) -> np.ndarray:
-        """Step [m], (n, 1), that neither crosses an onset nor takes in more than a part of a change that grows.
-
-        Before and after a burn-out nothing wears, so the error test alone would let a step jump over it.
-        """
-        longest = np.full_like(odometer, LONGEST_STEP)
-        for growth in self.growths:
-            ramp = np.where(odometer < growth.onset + growth.over, GROWTH_PART * growth.over, LONGEST_STEP)
-            ahead = growth.onset - odometer
-            longest = np.minimum(longest, np.where(ahead > 0.0, ahead, ramp))
-        return np.maximum(longest, SMALLEST_STEP)
-
-    def slope(self, odometer, condition: Condition) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
-        """Rates of change per meter, workings over the duty, and what is felt."""
-        plant = self.plant(odometer)
-        work = plant.operate(condition, self.duty.op, self.duty.seconds)
-        return rates(plant, condition, work, self.duty), work, felt(plant, condition, work, self.use)
+    def fine(self) -> np.ndarray:
+        """Whether the step is accurate enough, or cannot be shorter, (n, 1)."""
+        return (self.error < 1.0) | (self.step <= 1.01 * SMALLEST_STEP)
 
 
 def live(
@@ -176,112 +264,163 @@ def live(
     horizon: np.ndarray,
     sensitivity: np.ndarray,
     *,
-    first_step: float = 2.0 * 1609.344,
     events: Callable[[Plant, Condition, Workings], dict[str, np.ndarray]] | None = None,
 ) -> Lives:
     """Drive every vehicle from `odometer` until its driver complains or it reaches `horizon`.
 
     odometer, horizon [m] and sensitivity have shape (n, 1). A driver complains when sensitivity times the strongest felt trouble
-    reaches 1. Method: Heun's rule with an Euler error test for each vehicle by itself; the moment of complaint is closed in on
-    by shortening the step, never by interpolation through a sudden change.
+    reaches 1. Method: one evaluation a step. The rule of Adams and Bashforth, second order with uneven steps, predicts; the
+    trapezoid with the rate found there corrects; their difference gives the error of each vehicle by itself (W. E. Milne's
+    device). The moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
+    Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
-    count = len(odometer)
-    done = _Result(count, condition)
-    rate, work, strength = world.slope(odometer, condition)
-    lanes = _Lanes(
-        np.arange(count), odometer, np.full((count, 1), first_step), condition, rate, work, strength
-    )
-    done.log(world, lanes, np.ones(count, bool), events)
-    lanes.keep(~done.settle(lanes, sensitivity, horizon))
-    for _ in range(MOST_ROUNDS):
-        if not len(lanes.rows):
-            return done.lives()
-        accepted = _advance(world.rows(lanes.rows), lanes, sensitivity[lanes.rows], horizon[lanes.rows])
-        done.log(world, lanes, accepted, events)
-        lanes.keep(~done.settle(lanes, sensitivity, horizon))
-    raise RuntimeError(
-        f"lives must end within {MOST_ROUNDS} steps, got {len(lanes.rows)} under way. Shorten the horizon."
-    )
+    waiting = _at_the_start(world, condition, odometer, horizon, sensitivity)
+    done = _Result(waiting.state)
+    lanes, waiting = waiting.keep(slice(AT_ONCE)), waiting.keep(slice(AT_ONCE, None))
+    here = world.rows(lanes.row)
+    while len(lanes.row):
+        trial = _try(here, lanes)
+        taken = _judge(here, lanes, trial)
+        done.note(here, lanes, trial, taken, events)
+        if np.any(late := ~lanes.ended & (lanes.tried >= MOST_STEPS)):
+            raise RuntimeError(
+                f"lives must end within {MOST_STEPS} steps, got {late.sum()} under way. Shorten the horizon."
+            )
+        if lanes.ended.sum() >= STALE * len(lanes.row):
+            free = AT_ONCE - np.count_nonzero(~lanes.ended)
+            lanes = lanes.keep(~lanes.ended).join(waiting.keep(slice(free)))
+            waiting, here = waiting.keep(slice(free, None)), world.rows(lanes.row)
+    return done.lives()
 
 
-def _advance(world: World, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
-    """One trial step of every lane; returns which lanes accepted it. Rejected lanes only shorten their step."""
-    step = np.minimum(np.minimum(lanes.step, world.longest_step(lanes.odometer)), horizon - lanes.odometer)
+def _try(world: World, lanes: _Lanes) -> _Trial:
+    """Predict, evaluate once, correct."""
+    step = _length(world, lanes)
     ahead = lanes.odometer + step
-    guess = combine(lanes.condition, lanes.rate, step)
-    rate_ahead, _, _ = world.slope(ahead, guess)
-    mean = _mean(lanes.rate, rate_ahead)
-    error = step_error(lanes.rate, rate_ahead, step)
-    new = combine(lanes.condition, mean, step)
-    np.minimum(new.lining, world.base["element_lining"], out=new.lining)
-    rate, work, strength = world.slope(ahead, new)
-    onset = np.min([g.onset for g in world.growths], axis=0) if world.growths else -np.inf
-    fine = np.maximum(SMALLEST_STEP * 10, 0.02 * (ahead - onset))
-    overshot = (worst_felt(strength) * sensitivity >= 1.0) & (step > fine)
-    accepted = ((error < 1.0) & ~overshot) | (step <= SMALLEST_STEP * 1.01)
-    factor = np.clip(0.9 / np.sqrt(np.maximum(error, 1e-6)), 0.25, 3.0)
-    lanes.step = np.clip(np.where(overshot, 0.35 * step, factor * step), SMALLEST_STEP, LONGEST_STEP)
-    take = accepted[:, 0]
-    lanes.odometer = np.where(accepted, ahead, lanes.odometer)
-    lanes.condition = _choose(take, new, lanes.condition)
-    lanes.rate = _choose(take, rate, lanes.rate)
-    lanes.work = work  # read only for lanes that moved on
-    lanes.felt = {name: np.where(accepted, value, lanes.felt[name]) for name, value in strength.items()}
-    return take
+    curve = _over(0.5 * step**2, lanes.past)
+    guess = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
+    guess = np.clip(guess, 0.0, lanes.most)
+    dtype = world.base["element_lining"].dtype
+    rate, work, strength = world.slope(ahead, _unpacked(guess, dtype))
+    there = _packed(rate)
+    state = np.clip(lanes.state + 0.5 * step * (lanes.rate + there), 0.0, lanes.most)
+    tolerance = _spread(TOLERANCE, rate.lining.shape[-1])
+    apart = (np.abs(state - guess) / tolerance).max(1, keepdims=True)
+    order = np.where(lanes.past > 0.0, 3.0, 2.0)
+    strongest = np.maximum(worst_felt(strength) * lanes.sensitivity, UNFELT)
+    return _Trial(step, ahead, state, there, apart, order, np.log(strongest), strength, work)
 
 
-def _choose(take, new: Condition, old: Condition) -> Condition:
-    def pair(name):
-        mask = take.reshape((-1,) + (1,) * (getattr(old, name).ndim - 1))
-        return np.where(mask, getattr(new, name), getattr(old, name))
-
-    return Condition(**{name: pair(name) for name in PLAIN + PER_ELEMENT})
+def _over(a, b):
+    """a / b, and 0 where b is 0."""
+    return np.divide(a, b, out=np.zeros(np.broadcast_shapes(a.shape, b.shape)), where=b != 0.0)
 
 
-def _mean(a: Condition, b: Condition) -> Condition:
-    return Condition(**{name: 0.5 * (getattr(a, name) + getattr(b, name)) for name in PLAIN + PER_ELEMENT})
+def _length(world: World, lanes: _Lanes) -> np.ndarray:
+    """Length of the next trial step [m]: as the error allows, but into the bracket where a complaint has been seen ahead."""
+    gap = np.minimum(world.longest_step(lanes.odometer), lanes.horizon - lanes.odometer)
+    step = np.minimum(np.maximum(lanes.step, SMALLEST_STEP), gap)
+    seen = np.isfinite(lanes.far)
+    bracket = np.where(seen, lanes.far - lanes.odometer, 0.0)
+    aim = bracket * _over(-lanes.felt, lanes.far_felt - lanes.felt)
+    close = _close(world, lanes.odometer + bracket)
+    aim = np.where(lanes.halve, 0.5 * bracket, np.clip(aim + 0.2 * close, 0.1 * bracket, 0.9 * bracket))
+    aim = np.where(bracket <= close, bracket, aim)
+    step = np.where(seen, np.minimum(step, aim), step)
+    return np.where((lanes.step == 0.0) | lanes.ended[:, None], 0.0, step)
 
 
-def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
-    """The strongest trouble, (n, 1)."""
-    return np.max(list(strength.values()), axis=0)
+def _close(world: World, odometer) -> np.ndarray:
+    """How closely [m] the moment of complaint is wanted."""
+    return np.maximum(CLOSEST, CLOSE * world.since(odometer))
+
+
+def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Which lanes take their trial step, (n, 1); all lanes learn from it."""
+    known = _known(lanes, trial)
+    fine, over = trial.fine() & known, trial.complained() & known
+    beyond = trial.step * _over(np.maximum(trial.felt, 0.0), trial.felt - lanes.felt)
+    met = over & (beyond <= _close(world, trial.ahead))
+    taken = fine & (met | ~over) & ~lanes.ended[:, None]
+    _narrow(lanes, trial, taken, fine & over & ~met)
+    edge = taken & world.at_edge(trial.ahead)
+    fresh = taken & ((trial.step == 0.0) | edge)
+    lanes.step = np.where(fresh, _opening(trial.rate), _next_step(lanes, trial, fine))
+    lanes.wall = np.where(fine, lanes.wall, trial.ahead)
+    lanes.cap = np.where(fine, lanes.cap, 0.5 * trial.step)
+    lanes.before = np.where(taken, lanes.rate, lanes.before)
+    lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
+    for name in ("state", "rate", "felt"):
+        setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
+    lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
+    lanes.tried += ~lanes.ended
+    lanes.ended = lanes.ended | (taken & (over | (lanes.odometer >= lanes.horizon - 1.0)))[:, 0]
+    return taken
+
+
+def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Whether the sump was about as warm as the heat of the trial makes it, (n, 1); if not, the same step is tried once more."""
+    off = np.abs(trial.work.settled - trial.work.temperature).max(1, keepdims=True)
+    known = (off < SETTLED) | lanes.again | (lanes.warm[:, :1] == 0.0)
+    lanes.warm, lanes.again = trial.work.settled, ~known
+    return known
+
+
+def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:
+    """Move the ends of the bracket around the complaint."""
+    old = lanes.far - lanes.odometer
+    passed = taken & (trial.ahead >= lanes.far)
+    lanes.far = np.where(overshot, trial.ahead, np.where(passed, np.inf, lanes.far))
+    lanes.far_felt = np.where(overshot, trial.felt, lanes.far_felt)
+    new = lanes.far - np.where(taken, trial.ahead, lanes.odometer)
+    lanes.halve = np.isfinite(old) & (new > 0.5 * old)
+
+
+def _opening(rate: np.ndarray) -> np.ndarray:
+    """Length [m] of a step whose size no earlier step has taught, from how fast things change."""
+    elements = (rate.shape[1] - len(PLAIN)) // len(PER_ELEMENT)
+    fastest = (np.abs(rate) / _spread(TOLERANCE, elements)).max(1, keepdims=True)
+    return np.clip(10.0 / np.maximum(fastest, 1e-30), SMALLEST_STEP, FIRST_STEP)
+
+
+def _next_step(lanes: _Lanes, trial: _Trial, fine) -> np.ndarray:
+    """Length [m] to try next, from the error of this trial.
+
+    A step that failed is at least halved, and none is longer before the odometer it could not reach: what is in the way there
+    (a lining that begins to char) would only throw it back once more.
+    """
+    factor = 0.9 * np.maximum(trial.error, 1e-9) ** (-1.0 / trial.order)
+    step = np.clip(factor, 0.1, 3.0) * trial.step
+    cap = np.where(fine, np.where(trial.ahead < lanes.wall, lanes.cap, np.inf), 0.5 * trial.step)
+    return np.clip(np.minimum(step, cap), SMALLEST_STEP, LONGEST_STEP)
 
 
 class _Result:
     """Collects the lives as they end."""
 
-    def __init__(self, count: int, condition: Condition) -> None:
-        self.condition = pick(condition, np.arange(count))
-        self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
+    def __init__(self, state: np.ndarray) -> None:
+        count = len(state)
+        self.state, self.odometer, self.complained = state.copy(), np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
         self.events: tuple[dict[str, float], ...] = tuple({} for _ in range(count))
 
-    def log(self, world: World, lanes: _Lanes, accepted, events) -> None:
-        """Note the first crossing of every event for the lanes that moved on."""
-        if events is None or not len(lanes.rows):
+    def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, events) -> None:
+        """Store what has ended, and the first crossing of every event for the lanes that moved on."""
+        ended = taken[:, 0] & lanes.ended
+        rows = lanes.row[ended]
+        self.state[rows], self.odometer[rows] = trial.state[ended], trial.ahead[ended, 0]
+        self.complained[rows] = trial.complained()[ended, 0]
+        for name, value in trial.strength.items():
+            self.felt.setdefault(name, np.zeros(len(self.odometer)))[rows] = value[ended, 0]
+        if events is None:
             return
-        plant = world.rows(lanes.rows).plant(lanes.odometer)
-        for name, happened in events(plant, lanes.condition, lanes.work).items():
-            for lane in np.flatnonzero(happened & accepted):
-                self.events[lanes.rows[lane]].setdefault(name, float(lanes.odometer[lane, 0]))
-
-    def settle(self, lanes: _Lanes, sensitivity, horizon) -> np.ndarray:
-        """Which lanes have ended; their state is stored."""
-        rows = lanes.rows
-        complains = worst_felt(lanes.felt)[:, 0] * sensitivity[rows, 0] >= 1.0
-        over = complains | (lanes.odometer[:, 0] >= horizon[rows, 0] - 1.0)
-        ended = rows[over]
-        put(self.condition, ended, pick(lanes.condition, over))
-        self.odometer[ended], self.complained[ended] = lanes.odometer[over, 0], complains[over]
-        for name, value in lanes.felt.items():
-            self.felt.setdefault(name, np.zeros(len(self.odometer)))[ended] = value[over, 0]
-        return over
+        for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
+            for lane in np.flatnonzero(happened & taken[:, 0]):
+                self.events[lanes.row[lane]].setdefault(name, float(trial.ahead[lane, 0]))
 
     def lives(self) -> Lives:
+        """All of them."""
         return Lives(
-            condition=self.condition,
-            odometer=self.odometer,
-            complained=self.complained,
-            felt=self.felt,
+            condition=_unpacked(self.state), odometer=self.odometer, complained=self.complained, felt=self.felt,
             events=self.events,
-        )
+        )  # fmt: skip
