@@ -9,6 +9,8 @@ import pytest
 from course_lib import units
 from course_lib.datasets import data_folder
 from course_lib.physics import gearset
+from course_lib.shop.readings import all_measured
+from course_lib.shop.subject import Subject
 from course_lib.transmission import spec
 from course_lib.transmission.duty import duty, load_uses
 from course_lib.transmission.felt import LIGHT_PEDAL
@@ -313,7 +315,7 @@ def test_addresses_of_parameters():
 
 # ---------------------------------------------------------------- sound vehicles and their sheet
 FITTED = [(name, signal) for name in UNITS for signal in spec.load_unit(name).signals]
-HOT, IDLE = units.from_fahrenheit(180.0), units.from_rpm(650.0)
+HOT = units.from_fahrenheit(180.0)
 
 
 @pytest.fixture(scope="module", params=FITTED, ids="-".join)
@@ -324,30 +326,23 @@ def fleet(request):
     return unit, Plant(name, spec.draw_parameters(unit, np.random.default_rng(12), 200, signal=signal))
 
 
-def at(fleet, *levers, **op):
-    """Workings of new vehicles at some operating points, hot."""
-    unit, plant = fleet
-    op.setdefault("temperature", HOT)
-    return plant.operate(new_condition(200, len(unit.elements)), operation(levers, **op))
-
-
-def inside(unit, key, values):
-    """Assert that all values stand in the range of the sheet."""
+def inside(unit, key, values, error=0.0):
+    """Assert that all values stand in the range of the sheet, but for the error of the instrument."""
     low, high = unit.spec[key]
-    assert np.all((values >= low) & (values <= high)), (key, np.min(values), np.max(values), (low, high))
+    good = (values >= low - error) & (values <= high + error)
+    assert np.all(good), (key, np.min(values), np.max(values), (low, high))
 
 
-def test_sound_vehicles_meet_pressures_of_their_sheet(fleet):
-    """Line in every range at idle, with full signal, and at every tap."""
-    unit, _ = fleet
-    work = at(fleet, *"PND21R", engine_speed=IDLE)
-    for column, lever in enumerate("pnd21r"):
-        inside(unit, f"line_pressure_{lever}_idle_psi", units.to_psi(work.line[:, column]))
-    full = at(fleet, "P", "R", engine_speed=units.from_rpm(2000.0), signal=1.0)
-    inside(unit, "line_pressure_p_signal_high_psi", units.to_psi(full.line[:, 0]))
-    inside(unit, "line_pressure_r_signal_high_psi", units.to_psi(full.line[:, 1]))
-    drop = units.to_psi((work.line[..., None] - work.circuit)[work.circuit > 0])
-    assert drop.max() < 10.0
+def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
+    """Whatever an inspection reads has a row in the sheet, and 200 draws of manufacture stand inside it."""
+    unit, plant = fleet
+    signal = "cable" if plant.p.signal_cable_fitted.all() else "vacuum"
+    subject = Subject(plant, new_condition(200, len(unit.elements)), signal, "mixed")
+    readings = [reading for found in all_measured(subject).values() for reading in found.measured]
+    assert len(readings) > 90
+    for reading in readings:
+        inside(unit, reading.key, reading.value[np.isfinite(reading.value)], reading.sigma)
+    assert np.isfinite([reading.value for reading in readings]).mean() > 0.99
 
 
 def test_sound_vehicles_shift_where_their_sheet_says(fleet):
@@ -364,12 +359,10 @@ def test_sound_vehicles_shift_where_their_sheet_says(fleet):
 
 
 def test_sound_vehicles_hold_at_stall(fleet):
-    """Stall speed of the sheet in D and R, and nothing slips."""
-    unit, _ = fleet
-    work = at(fleet, "D", "R", throttle=1.0)
-    for column, lever in enumerate("dr"):
-        inside(unit, f"stall_{lever}_rpm", units.to_rpm(work.engine_speed[:, column]))
-    assert np.all(work.loss == 0.0)
+    """On the brakes with the pedal down, forward and in reverse, nothing slips."""
+    unit, plant = fleet
+    full = operation(("D", "R"), throttle=1.0, temperature=HOT)
+    assert np.all(plant.operate(new_condition(200, len(unit.elements)), full).loss == 0.0)
 
 
 @pytest.mark.parametrize("use", [use for use in load_uses().uses if use != "yard"])
@@ -416,6 +409,12 @@ def test_the_rear_of_the_four_speed_is_the_three_speed():
         for key, quantity in group.items()
         if four.parameters[section][key].value != quantity.value
     }
-    assert differ == {"signal_cable_fitted", "lockup_fitted", "sump_charge", "sump_held_above"}
+    assert differ == {
+        "signal_cable_fitted",
+        "lockup_fitted",
+        "sump_charge",
+        "sump_held_above",
+        "pump_displacement",
+    }
     shared = set(three.spec) & set(four.spec)
     assert {key for key in shared if three.spec[key] != four.spec[key]} == set()
