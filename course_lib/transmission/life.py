@@ -30,7 +30,6 @@ CLOSE, CLOSEST = (
 )  # the complaint is met to this share of the miles since onset, or to a quarter mile
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
-SETTLED = 2.0  # K, closely enough that the sump temperature is known
 AT_ONCE = 1024  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
 # How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
@@ -337,8 +336,7 @@ def _close(world: World, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    known = _known(lanes, trial)
-    fine, over = trial.fine() & known, trial.complained() & known
+    fine, over = trial.fine(), trial.complained()
     beyond = trial.step * _over(np.maximum(trial.felt, 0.0), trial.felt - lanes.felt)
     met = over & (beyond <= _close(world, trial.ahead))
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
@@ -356,14 +354,6 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.tried += ~lanes.ended
     lanes.ended = lanes.ended | (taken & (over | (lanes.odometer >= lanes.horizon - 1.0)))[:, 0]
     return taken
-
-
-def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
-    """Whether the sump was about as warm as the heat of the trial makes it, (n, 1); if not, the same step is tried once more."""
-    off = np.abs(trial.work.settled - trial.work.temperature).max(1, keepdims=True)
-    known = (off < SETTLED) | lanes.again | (lanes.warm[:, :1] == 0.0)
-    lanes.warm, lanes.again = trial.work.settled, ~known
-    return known
 
 
 def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:
