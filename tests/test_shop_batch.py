@@ -112,7 +112,8 @@ def test_findings_are_complete(batch):
         assert len(keys) == len(set(keys)), name
         for each in part.measured:
             assert each.value.shape == (COUNT,) and each.sigma > 0 and each.label
-            assert each.note or np.isfinite(each.value).all(), each.key
+            said = np.any([where for _, where in each.notes] or [np.zeros(COUNT, bool)], axis=0)
+            assert (said | np.isfinite(each.value)).all(), each.key
             assert meaning.setdefault(each.key, (each.label, tuple(np.nan_to_num(each.value)))) == (
                 each.label,
                 tuple(np.nan_to_num(each.value)),
@@ -161,18 +162,13 @@ def test_instruments_are_off_by_a_fixed_error_of_a_normal_kind():
 def test_a_reading_shows_value_error_note_and_swing():
     """Unsigned instruments do not go below zero; a note stands where it was noted; both ends of the needle carry the error."""
     swing = np.array([[40.0, 56.0], [np.nan, np.nan], [np.nan, np.nan]])
-    line = Measured(
-        key="p",
-        label="P",
-        value=np.array([48.0, 0.0, np.nan]),
-        unit="psi",
-        sigma=1.0,
-        swing=swing,
-        note="no needle",
-    )
+    value = np.array([48.0, 0.0, np.nan])
+    notes = (("no needle", np.isnan(value)), ("rises on", value > 40), ("never said first", value > 45))
+    line = Measured(key="p", label="P", value=value, unit="psi", sigma=1.0, swing=swing, notes=notes)
     shown = [line.reading(row, 11, (62.0, 72.0)) for row in range(3)]
     error = instrument_error(11, "p")
     assert shown[0].value == round(48 + error) and shown[0].swing == (round(40 + error), round(56 + error))
+    assert shown[0].note == "rises on"
     assert shown[1].value >= 0.0 and shown[1].swing is None and shown[1].note == ""
     assert shown[2].value is None and shown[2].found_text == "no needle" and shown[2].verdict == "not read"
 

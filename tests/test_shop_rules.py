@@ -88,8 +88,8 @@ def before_a_stall(subject):
 STALLS_DO_HARM = {
     "low line pressure": (vehicle(line_spring=0.6), "burns the clutches"),
     "low fluid": (vehicle(sump_charge=8.6e-3), "from FULL"),
-    "a slide on the road": (vehicle(wear_friction=0.03), "slides on the road"),
-    "elements that fight": (vehicle(element_crossfeed_body=0.5), "on the road: .* binds"),
+    "a slide on the road": (vehicle(wear_friction=0.08), "slides on the road"),
+    "elements that fight": (vehicle(element_crossfeed_body=0.1), "on the road: .* binds"),
     "a shudder": (vehicle(element_hot_spots=1.0), "on the road: .* shudders|shakes"),
     "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), "on the road: .* dies"),
 }

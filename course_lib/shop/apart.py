@@ -85,6 +85,7 @@ def _hard_parts(subject: Subject) -> list[Seen]:
     planetary, bushing = subject.state("planetary"), subject.state("bushing")
     off = units.to_inch(subject.parameter("pump_offset"))
     looks = (
+        ("rust", "rust", subject.parameter("fluid_water"), "steels and shafts: {}"),
         ("planet", "planet", planetary, "planet pins: {}"),
         ("thrust", "thrust", planetary, "rear thrust washers: {}"),
         ("bushing_scored", "scored", np.maximum(bushing, subject.parameter("wear_debris")), "bushings: {}"),

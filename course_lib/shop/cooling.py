@@ -48,9 +48,8 @@ def cooler_check(subject: Subject) -> Asking:
 def _can(subject: Subject, key: str, label: str, flow) -> Measured:
     """Seconds until a marked can holds a quart."""
     seconds = units.QUART / np.maximum(flow, 1e-9)
-    late = seconds >= LONGEST_WAIT
-    note = "stopped before the quart was full"
-    return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), "s", 0.7, note=note, noted=late)
+    late = (("stopped before the quart was full", seconds >= LONGEST_WAIT),)
+    return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), "s", 0.7, notes=late)
 
 
 def cooler_pressure(subject: Subject) -> Found:

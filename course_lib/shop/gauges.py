@@ -17,7 +17,7 @@ RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000
 GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
 LEAST_SWING = 3.0  # psi, from which a needle is said to swing
-LEAST_AIR = 0.01  # share of time with air, from which it swings
+LEAST_AIR = 0.03  # share of time with air, from which it swings
 FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
 TOP_SPEED = 44.0  # m/s
 STEADY_PEDAL = 0.35  # enough to ask something of a lock-up clutch
@@ -58,6 +58,7 @@ def _line(subject: Subject) -> Asking:
     ]
     nudged = {"lever": "D", "temperature": HOT, "nudged": 1.0}
     asked.append(("d_nudged", "D, idle, lever pushed into its detent", nudged))
+    asked.append(("d_owner_hot", "D, idle, straight after an hour on the owner's roads", {"lever": "D"}))
     for rpm in RPMS:
         turning = {"lever": "P", "engine_speed": units.from_rpm(rpm), "temperature": HOT}
         asked.append((f"p_{rpm}", f"P, {rpm:,} rpm", turning))

@@ -7,6 +7,7 @@ import numpy as np
 from course_lib import units
 from course_lib.physics.circuit import lip_states
 from course_lib.shop.chart import Holder, pressed
+from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import fluid_looks, fluid_sentence
 from course_lib.shop.subject import HOT, Subject
@@ -131,12 +132,24 @@ def air_test(subject: Subject) -> Found:
     seen: list[Seen] = []
     for each in pressed(subject.unit):
         lost = _leak(subject, each)
-        kept = AIR_TEST_PSI / (1.0 + np.maximum(lost - 1.0, 0.0) / AIR_FEED)
-        key = f"air_{each.element.id}_psi"
-        measured.append(subject.read(key, f"Air the {each.label} circuit keeps, of 30", kept, "psi", 0.5))
+        measured.append(_air(subject, f"air_{each.element.id}_psi", each.label, _held(lost)))
         seen.append(Seen(key=f"hiss_{each.stem}", scale="hiss", value=lost, text=f"{each.label}: {{}}"))
         seen += _piston(subject, each)
+    kept = AIR_TEST_PSI * (1.0 - subject.parameter("governor_leak"))
+    measured.append(_air(subject, "air_governor_psi", "governor", kept))
+    if has_lock_up(subject):
+        kept = _held(subject.parameter("lockup_leak"))
+        measured.append(_air(subject, "air_lockup_psi", "lock-up", kept))
     return Found(measured=tuple(measured), seen=tuple(seen))
+
+
+def _held(lost: np.ndarray) -> np.ndarray:
+    """Air [psi] a circuit keeps that loses so many times what a sound one loses."""
+    return AIR_TEST_PSI / (1.0 + np.maximum(lost - 1.0, 0.0) / AIR_FEED)
+
+
+def _air(subject: Subject, key: str, label: str, kept: np.ndarray) -> Measured:
+    return subject.read(key, f"Air the {label} circuit keeps, of 30", kept, "psi", 0.5)
 
 
 def _leak(subject: Subject, holder: Holder) -> np.ndarray:

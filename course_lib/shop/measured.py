@@ -28,8 +28,8 @@ class Measured:
     """One reading of n vehicles, in workshop units.
 
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
-    nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. note is said where `noted` (n,) is true;
-    without `noted`, where there is no value.
+    nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
+    first that holds is said.
     """
 
     key: str
@@ -40,13 +40,11 @@ class Measured:
     decimals: int = 0
     signed: bool = False
     swing: np.ndarray | None = None
-    note: str = ""
-    noted: np.ndarray | None = None
+    notes: tuple[tuple[str, np.ndarray], ...] = ()
 
     def reading(self, row: int, seed: int, spec) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
         known = bool(np.isfinite(self.value[row]))
-        noted = not known if self.noted is None else bool(self.noted[row])
         error = self.sigma * instrument_error(seed, self.key)
         return Reading(
             key=self.key,
@@ -57,7 +55,7 @@ class Measured:
             sigma=self.sigma,
             swing=self._swing(row, error),
             decimals=self.decimals,
-            note=self.note if noted else "",
+            note=next((text for text, where in self.notes if where[row]), ""),
         )
 
     @property

@@ -34,18 +34,13 @@ def _joined(parts: list[Found]) -> Found:
 
 
 def _one_reading(parts: tuple[Measured, ...]) -> Measured:
-    def end_to_end(name: str) -> np.ndarray | None:
-        return (
-            None
-            if getattr(parts[0], name) is None
-            else np.concatenate([getattr(each, name) for each in parts])
-        )
-
+    swings = [part.swing for part in parts if part.swing is not None]
+    notes = zip(*(part.notes for part in parts), strict=True)
     return replace(
         parts[0],
-        value=np.concatenate([each.value for each in parts]),
-        swing=end_to_end("swing"),
-        noted=end_to_end("noted"),
+        value=np.concatenate([part.value for part in parts]),
+        swing=np.concatenate(swings) if swings else None,
+        notes=tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes),
     )
 
 

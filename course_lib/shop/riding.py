@@ -27,8 +27,8 @@ from course_lib.transmission.point import Workings
 HALF_PEDAL = 0.5
 EASY, SLOW = 0.3, units.from_mph(8)
 LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slides
-COAST_SPEED = units.from_mph(15)
-COAST_TORQUE = 35.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
+COAST_SPEED = units.from_mph(25)
+COAST_TORQUE = 60.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
 WORN_PUMP, PUMP_HUM = 0.35, 0.8  # wear from which a pump hums, and how loud it grows
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
@@ -135,9 +135,13 @@ def _coasting(subject: Subject) -> Asking:
 
 
 def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
-    """Share of the engine's braking that the elements pass on, (n, m); one-way clutches pass none."""
-    plant = subject.plant
-    pressed_on = work.capacity * ~plant.is_one_way
+    """Share of the engine's braking that the elements pass on, (n, m): one-way clutches none, bands what they hold unwinding.
+
+    A band that winds itself on in drive, T (e^(mu phi) - 1), is pushed off on the overrun, T (1 - e^(-mu phi)): Euler's belt.
+    """
+    plant, p = subject.plant, subject.plant.p
+    unwound = np.exp(-p.wear_friction[..., None] * p.element_wrap)
+    pressed_on = work.capacity * unwound * ~plant.is_one_way
     joint = pressed_on.copy()
     for one, other in plant.partners:
         joint[..., one] += pressed_on[..., other]

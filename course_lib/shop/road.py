@@ -19,6 +19,7 @@ from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
 
 STALL_LIMIT = 3200  # rpm at which one lifts at once
+HALF = 0.5  # of a shaft: below, it is broken
 AGAINST_BRAKES = 0.6  # pedal with which the unit is twisted in its mounts
 PULLS = (
     (3, "pull_away_pct", "Pull, full pedal, pulling away"),
@@ -146,20 +147,18 @@ def stall_test(subject: Subject) -> Asking:
     asked = _stalled(subject)
     work = yield [{"lever": lever, "throttle": 1.0, "temperature": HOT} for lever in asked]
     speeds = units.to_rpm(work.engine_speed + work.slip)
-    return Found(
-        measured=tuple(
-            subject.read(
-                f"stall_{lever.lower()}_rpm",
-                f"Stall speed, {lever}",
-                np.minimum(speeds[:, i], STALL_LIMIT),
-                "rpm",
-                20,
-                note="lifted at once, it went on rising",
-                noted=speeds[:, i] > STALL_LIMIT,
-            )
-            for i, lever in enumerate(asked)
+    loose, locked = subject.parameter("vehicle_shaft") < HALF, work.lockup_on > 0
+    measured = []
+    for i, lever in enumerate(asked):
+        notes = (
+            ("cannot be taken: there is nothing to load the engine against", loose),
+            ("cannot be taken: the engine dies", locked[:, i]),
+            ("lifted at once, it went on rising", speeds[:, i] > STALL_LIMIT),
         )
-    )
+        shown = np.where(loose | locked[:, i], np.nan, np.minimum(speeds[:, i], STALL_LIMIT))
+        key, label = f"stall_{lever.lower()}_rpm", f"Stall speed, {lever}"
+        measured.append(subject.read(key, label, shown, "rpm", 20, notes=notes))
+    return Found(measured=tuple(measured))
 
 
 def _stalled(subject: Subject) -> list[str]:

@@ -89,6 +89,8 @@ def signal_by_hand(subject: Subject) -> Asking:
         ("p_signal_high", f"P, 2,000 rpm, {full}", turning | {"signal": 1.0}),
         ("p_signal_pedal", f"P, 2,000 rpm, {own}", turning | {"throttle": 1.0}),
     ]
+    reverse = {"lever": "R", "engine_speed": BY_HAND, "temperature": HOT, "signal": 1.0}
+    asked.append(("r_signal_high", f"R, 2,000 rpm, wheels clear, {full}", reverse))
     for rpm in FULL_SIGNAL_RPMS:
         point = turning | {"engine_speed": units.from_rpm(rpm), "signal": 1.0}
         asked.append((f"p_signal_high_{rpm}", f"P, {rpm:,} rpm, {full}", point))

@@ -131,9 +131,16 @@ class Subject:
         """What lies about, seen at this inspection."""
         return [words for place, words in self.objects if place == inspection]
 
-    def read(self, key: str, label: str, value, unit: str, sigma: float, **more) -> Measured:
-        """A reading of every vehicle; value (n,) or (n, 1) in workshop units. Its spec stands under `key` in the sheet."""
-        return Measured(key=key, label=label, value=self.flat(value), unit=unit, sigma=sigma, **more)
+    def read(
+        self, key: str, label: str, value, unit: str, sigma: float, *, note: str = "", **more
+    ) -> Measured:
+        """A reading of every vehicle; value (n,) or (n, 1) in workshop units. Its spec stands under `key` in the sheet.
+
+        note: why it cannot be read, where it is no number.
+        """
+        value = self.flat(value)
+        notes = (*more.pop("notes", ()), *([(note, np.isnan(value))] if note else []))
+        return Measured(key=key, label=label, value=value, unit=unit, sigma=sigma, notes=notes, **more)
 
 
 @cache
