@@ -65,6 +65,10 @@ def contradiction(population: Population, findings: Findings, cause: str) -> Con
     one_of("cause", cause, population.causes)
     if not len(findings):
         raise ValueError("findings must hold at least one, got none. Make an inspection first.")
+    if not (population.cause == population.causes.index(cause)).any():
+        raise ValueError(
+            f"cause must be one that the population has lived, got {cause}. Build a larger population."
+        )
     now = odds(population, findings)
     weight = _fitted(population, findings, cause)
     rows = (

@@ -112,6 +112,7 @@ def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
         weight=np.ones(len(pasts)),
         severity=np.array([past.severity for past in pasts]),
         miles=np.array([past.miles_since_onset for past in pasts]),
+        vehicle=np.arange(len(pasts)),
         found=all_measured(subject),
     )
     names = tuple(cause.id for cause in causes_of(load_unit(pasts[0].unit), pasts[0].signal))
@@ -126,6 +127,7 @@ class _Part:
     weight: np.ndarray
     severity: np.ndarray
     miles: np.ndarray
+    vehicle: np.ndarray
     found: dict[str, Found]
 
 
@@ -145,6 +147,7 @@ def _measured(tried: Tried, rows, weight) -> _Part:
         weight=weight,
         severity=tried.severity[rows],
         miles=tried.miles[rows],
+        vehicle=tried.of[rows],
         found=all_measured(subject),
     )
 
@@ -174,12 +177,19 @@ def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
         weight=weight / sums[place] * [cause.weight for cause in causes],
         severity=np.concatenate([part.severity for part in parts]),
         miles=np.concatenate([part.miles for part in parts]),
+        vehicle=_apart([part.vehicle for part in parts]),
         readings=readings,
         sigma=sigma,
         made_by=made_by | {name: all_objects()[name].inspection for name in objects},
         looks=looks,
         objects=objects,
     )
+
+
+def _apart(parts: list[np.ndarray]) -> np.ndarray:
+    """Numbers of vehicles, end to end, none of one part shared with another."""
+    first = np.cumsum([0, *(part.max(initial=-1) + 1 for part in parts)])
+    return np.concatenate([part + before for part, before in zip(parts, first[:-1], strict=True)])
 
 
 # ---------------------------------------------------------------------- what lies about
