@@ -6,6 +6,7 @@ beside them. One batch serves every cell of the table.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -97,7 +98,10 @@ def batch(unit: str, signal: str, use: str) -> Batch:
 
 
 def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[World, Lives, _Lanes]:
-    """The world, the lives and what was asked of each of them."""
+    """The world, the lives and what was asked of each of them.
+
+    Nobody judges half way into a sudden cause, nor in the midst of an event.
+    """
     spec, lanes = load_unit(unit), _Lanes.of(causes)
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
     onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
@@ -107,12 +111,14 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     onset, condition = onset[make], pick(aged, make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
     world = join(worlds)
-    fresh = np.isin(lanes.cause, [cause.id for cause in causes if cause.fresh_unit])
+    fresh = lanes.holds(causes, lambda cause: cause.fresh_unit)[:, 0] > 0
     for name in PLAIN + PER_ELEMENT:
         getattr(condition, name)[fresh] = 0.0
-    sudden = np.isin(lanes.cause, [cause.id for cause in causes if cause.sudden])
-    odometer = onset + units.MILE * SUDDEN * sudden[:, None]
-    lives = live(world, condition, odometer, onset + lanes.most_miles * units.MILE, lanes.sensitivity)
+    there = onset + units.MILE * SUDDEN * lanes.holds(causes, lambda cause: cause.sudden)
+    over = np.maximum(there, onset + units.MILE * lanes.holds(causes, lambda cause: cause.lasts_miles))
+    condition = live(world, condition, there, over, np.zeros_like(over)).condition
+    horizon = onset + lanes.most_miles * units.MILE
+    lives = live(world, condition, over, np.maximum(horizon, over), lanes.sensitivity)
     return world, lives, replace(lanes, onset=onset)
 
 
@@ -133,6 +139,11 @@ class _Lanes:
     sensitivity: np.ndarray
     most_miles: np.ndarray
     onset: np.ndarray
+
+    def holds(self, causes: list[Cause], what: Callable[[Cause], float]) -> np.ndarray:
+        """What holds of the cause of each life, (n, 1); 0 for sound vehicles."""
+        each = {cause.id: float(what(cause)) for cause in causes}
+        return np.array([[each.get(name, 0.0)] for name in self.cause.tolist()])
 
     @classmethod
     def of(cls, causes: list[Cause]) -> _Lanes:
