@@ -79,7 +79,10 @@ class Cell:
 
 
 class Sight(NamedTuple):
-    """What a key gives over lives: values (n,), NaN = cannot be read; those of sound vehicles; spec and uncertainty."""
+    """What a key gives over lives: values (n,), NaN = cannot be read; those of sound vehicles; spec and uncertainty.
+
+    sigma 0: a look or a felt trouble, of which less is never amiss.
+    """
 
     values: np.ndarray
     sound: np.ndarray
@@ -103,7 +106,7 @@ class Sight(NamedTuple):
         if not len(sound):
             return np.inf, -np.inf
         low, high = np.quantile(sound, (0.02, 0.98))
-        return float(low - WIDE * self.sigma), float(high + WIDE * self.sigma)
+        return float(low - WIDE * self.sigma) if self.sigma else -np.inf, float(high + WIDE * self.sigma)
 
     def take(self, rows) -> Sight:
         """The same for some of the lives."""
