@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
-from course_lib.differential.metric import Metric, metric_of
+from course_lib.differential.metric import Metric, metric_of, pairwise_squared
 from course_lib.differential.odds import entropy_bits, log_kernel, normalized, odds, squared_distance
 from course_lib.differential.population import Findings, Population
 from course_lib.shop.findings import Inspection
@@ -39,8 +39,8 @@ class Advice:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Standing:
     """Where things stand after some findings. lives (m,) rows and weight (m,) sum 1; truths (t,) and chance (t,) sum 1;
-    squared (L,) distance so far over `seen` columns; x (L, P): every column, what was found taken into account; covariance
-    (P, P): what is still open of it."""
+    squared (L,) distance so far over `seen` columns; x (m, P) and shown (t, P): every column of the lives and of the truths,
+    what was found taken into account; covariance (P, P): what is still open of it."""
 
     population: Population
     metric: Metric
@@ -51,6 +51,7 @@ class _Standing:
     squared: np.ndarray
     seen: int
     x: np.ndarray
+    shown: np.ndarray
     covariance: np.ndarray
 
 
@@ -98,6 +99,10 @@ def _standing(population: Population, findings: Findings, rng: np.random.Generat
     truths, chance = _spread(now.lives, MOST_TRUTHS, rng)
     across = metric.covariance[columns]
     pull = cho_solve(cho_factor(across[:, columns]), across) if len(columns) else across
+
+    def expected(rows):
+        return metric.x[rows] + (values - metric.x[np.ix_(rows, columns)]) @ pull
+
     return _Standing(
         population=population,
         metric=metric,
@@ -107,7 +112,8 @@ def _standing(population: Population, findings: Findings, rng: np.random.Generat
         chance=chance,
         squared=squared,
         seen=seen,
-        x=metric.x + (values - metric.x[:, columns]) @ pull,
+        x=expected(lives),
+        shown=expected(truths),
         covariance=metric.covariance - across.T @ pull,
     )
 
@@ -140,13 +146,15 @@ def _likeness(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.nd
         return np.zeros((len(now.truths), len(now.lives)))
     sharpness, squared = now.population.sharpness, now.squared[now.lives]
     root = np.linalg.cholesky(now.covariance[np.ix_(columns, columns)])
-    z = solve_triangular(root, now.x[:, columns].T, lower=True, check_finite=False).T
+    mine, theirs = (
+        solve_triangular(root, x[:, columns].T, lower=True, check_finite=False).T for x in (now.shown, now.x)
+    )
     wide = np.sqrt(
         (sharpness.tails * sharpness.bandwidth**2 + now.squared[now.truths]) / (sharpness.tails + now.seen)
     )
-    shown = z[now.truths] + wide[:, None] * rng.normal(size=(len(now.truths), len(columns)))
-    more = (shown**2).sum(1)[:, None] + (z[now.lives] ** 2).sum(1) - 2.0 * shown @ z[now.lives].T
-    both = log_kernel(squared + np.maximum(more, 0.0), now.seen + len(columns), sharpness)
+    mine = mine + wide[:, None] * rng.normal(size=mine.shape)
+    more = pairwise_squared(mine, theirs)
+    both = log_kernel(squared + more, now.seen + len(columns), sharpness)
     return both - log_kernel(squared, now.seen, sharpness)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import minimize
 
-from course_lib.differential.metric import metric_of, whiten
+from course_lib.differential.metric import metric_of, pairwise_squared, whiten
 from course_lib.differential.odds import log_kernel, log_objects, normalized, per_cause
 from course_lib.differential.population import COMPLAINT, Population, Sharpness
 
@@ -82,7 +82,7 @@ def _on_the_way(
     for stop in {*rng.integers(1, len(order) + 1, STOPS - 1).tolist(), len(order)}:
         end = int(ends[stop - 1])
         likeness = log_kernel(
-            _pairwise(mine[:, :end], theirs[:, :end]), end, replace(rest.sharpness, temper=1.0)
+            pairwise_squared(mine[:, :end], theirs[:, :end]), end, replace(rest.sharpness, temper=1.0)
         )
         questions.append(
             _Question(
@@ -108,11 +108,6 @@ def _as_read(held: Population, rest: Population, rng: np.random.Generator) -> np
         columns, values = metric.place(held.findings(life, rng))
         asked[life, columns] = values
     return asked
-
-
-def _pairwise(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    """Squared distances (n, m) between the rows of `a` and of `b`."""
-    return np.maximum((a**2).sum(1)[:, None] + (b**2).sum(1) - 2.0 * a @ b.T, 0.0)
 
 
 def _log_weight(held: Population, rest: Population, places) -> np.ndarray:

@@ -32,8 +32,8 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Path:
-    """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: the likeliest other cause just before
-    the last step."""
+    """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: of the causes still within the
+    bar before the last step, the one that stands closest after it."""
 
     steps: tuple[Step, ...]
     named: str
@@ -106,9 +106,7 @@ def ideal_path(
         steps.append(
             Step(inspection=choice, minutes=minutes, openness=openness, leader=now.leader, ratio=now.ratio)
         )
-    return Path(
-        steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_best_other(before, now.leader)
-    )
+    return Path(steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_twin(before, now, bar))
 
 
 def _next(population, found: Findings, offered, made, rng, allowed: Allowed | None) -> str | None:
@@ -117,6 +115,14 @@ def _next(population, found: Findings, offered, made, rng, allowed: Allowed | No
         if allowed is None or allowed(each.steps[0], made):
             return each.steps[0]
     return None
+
+
+def _twin(before: Odds, now: Odds, bar: float) -> str:
+    """The cause that the last step had most trouble to exclude."""
+    leader = int(now.order[0])
+    rivals = [i for i in range(len(now.causes)) if i != leader]
+    late = [i for i in rivals if before.probability[i] * bar >= before.probability.max()]
+    return max(((float(now.likeness[i]), now.causes[i]) for i in late or rivals), default=(0.0, ""))[1]
 
 
 def _best_other(now: Odds, cause: str) -> str:

@@ -18,7 +18,9 @@ from course_lib.vocabulary import one_of
 
 NEIGHBORS = 5
 STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio
-LOOK_SIGMA = 0.25  # of a grade: two people read the same words out of the same thing
+LOOK_SIGMA = (
+    0.25  # of a grade, where the population gives none: two people read the same words out of the same thing
+)
 SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
 DOUBT = (
     0.05  # such things also lie about for other reasons, or are overlooked: none of them settles a case alone
@@ -93,7 +95,8 @@ def _columns(population: Population, steps) -> tuple[list[str], list[np.ndarray]
             error = population.sigma[key] / np.sqrt(value[there] ** 2 + steps[key] ** 2)
             noise.append(float(np.sqrt(np.mean(error**2))))
     looks = {key: value.astype(float) for key, value in population.looks.items()}
-    return [*names, *looks], [*values, *looks.values()], [*noise, *[LOOK_SIGMA] * len(looks)]
+    noise += [population.sigma.get(key, LOOK_SIGMA) for key in looks]
+    return [*names, *looks], [*values, *looks.values()], noise
 
 
 def _covariance(population: Population, x: np.ndarray, noise: np.ndarray) -> np.ndarray:
@@ -140,3 +143,8 @@ def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:
     root = np.linalg.cholesky(metric.covariance[np.ix_(columns, columns)])
     inverse = solve_triangular(root, np.eye(len(columns)), lower=True, check_finite=False)
     return x.astype(np.float32) @ inverse.T.astype(np.float32)
+
+
+def pairwise_squared(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    """Squared distances (n, m) between the rows of `a` (n, p) and of `b` (m, p)."""
+    return np.maximum((a**2).sum(1)[:, None] + (b**2).sum(1) - 2.0 * a @ b.T, 0.0)

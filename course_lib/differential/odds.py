@@ -16,11 +16,13 @@ from course_lib.differential.population import Findings, Population, Sharpness
 
 @dataclass(frozen=True, eq=False)
 class Odds:
-    """What the findings make of the population. probability (C,) of each cause; lives (L,): weight of each life, sum 1."""
+    """What the findings make of the population. probability (C,) of each cause; lives (L,): weight of each life, sum 1;
+    likeness (C,): the probabilities before the floor, so that the least likely causes can still be told apart."""
 
     causes: tuple[str, ...]
     probability: np.ndarray
     lives: np.ndarray
+    likeness: np.ndarray
 
     @cached_property
     def order(self) -> np.ndarray:
@@ -100,6 +102,6 @@ def odds(population: Population, findings: Findings) -> Odds:
     squared, columns = squared_distance(population, findings)
     log_weight = np.log(population.weight) + log_kernel(squared, columns, population.sharpness)
     lives = normalized(log_weight + log_objects(population, findings.objects)[population.cause])
-    floor = population.sharpness.floor
+    floor, likeness = population.sharpness.floor, per_cause(population, lives)
     lives = (1.0 - floor) * lives + floor * population.weight / population.weight.sum()
-    return Odds(population.causes, per_cause(population, lives), lives)
+    return Odds(population.causes, per_cause(population, lives), lives, likeness)
