@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from course_lib import units
+from course_lib.cases import make_case
 from course_lib.catalogue import measures
 from course_lib.catalogue.causes import all_causes, causes_of, load_cause
 from course_lib.datasets import data_folder
@@ -126,3 +127,23 @@ def test_it_lives_and_a_cause_ends_its_life_early(unit, parameters):
     for name in ("char", "seal", "holding"):
         damage = getattr(lived.condition, name)
         assert np.all((damage >= 0.0) & (damage <= 1.0))
+
+
+def test_it_runs_a_case(unit):
+    """Generated, looked at from the interview to the bench, and proved: the part alone comes back, the whole repair holds."""
+    case, key = make_case(seed=5, unit=NAME, cause="pump_worn_abrasive")
+    assert key.causes == ("pump_worn_abrasive",) and key.parts[0] in dict(case.part_choices)
+    assert "pump_worn_abrasive" in dict(case.cause_choices)
+    assert not {"intermediate_band", "overdrive_brake"} & set(dict(case.part_choices))
+    for inspection in ("interview", "fluid_hot", "line_pressure", "pan", "air_test", "teardown", "measure"):
+        case.inspect(inspection)
+    keys = {reading.key for finding in case.findings for reading in finding.readings}
+    assert {"line_pressure_d_idle_psi", "clearance_low_reverse_brake_in"} <= keys
+    assert key.stories["part only"].miles is not None and key.stories["part and cause"].miles is None
+
+
+def test_no_two_cases_of_it_are_the_same(unit):
+    """Another seed, another vehicle; the same seed, the same one."""
+    one, again, other = (make_case(seed=seed, unit=NAME, cause="vacuum_hose_leak") for seed in (1, 1, 2))
+    assert one[1].recipe == again[1].recipe and one[0].work_order == again[0].work_order
+    assert one[1].recipe != other[1].recipe
