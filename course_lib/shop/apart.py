@@ -7,13 +7,13 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.chart import Holder, one_ways, pressed
 from course_lib.shop.gauges import has_lock_up
-from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import sentence
 
 BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
 OUT_OF_FLAT = 0.15  # share of a steel's coning that a straightedge shows
-NEW_FLAT, NEW_BUSHING, WORN_BUSHING = 0.0015, 0.0025, 0.006  # in.
+NEW_FLAT, NEW_BUSHING, WORN_BUSHING, NEW_RUNOUT = 0.0015, 0.0025, 0.006, 0.002  # in.
 
 
 # ---------------------------------------------------------------------- teardown
@@ -25,8 +25,8 @@ def teardown(subject: Subject) -> Found:
         torque = [of.parameter("element_holding_torque", each.column) for of in (subject, subject.sheet)]
         lost = 1.0 - (1.0 - subject.state("holding", each.column)) * np.minimum(torque[0] / torque[1], 1.0)
         back, said = subject.parameter("element_reversed", each.column), f"{each.label}: {{}}"
-        seen.append(Seen(key=f"roller_{each.stem}", scale="roller", value=lost, text=said))
-        seen.append(Seen(key=f"reversed_{each.stem}", scale="reversed", value=back, text=said, quiet=True))
+        seen += looks((f"roller_{each.stem}", "roller", lost, said))
+        seen += looks((f"reversed_{each.stem}", "reversed", back, said), quiet=True)
     seen += _hard_parts(subject)
 
     def caption(row: Row) -> list[str]:
@@ -37,18 +37,18 @@ def teardown(subject: Subject) -> Found:
     return Found(seen=tuple(seen), caption=caption)
 
 
-def _pack(subject: Subject, holder: Holder) -> list[Seen]:
+def _pack(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     """The lining, the steels and the rubber of one element."""
     column, stem = holder.column, holder.stem
     worn = subject.state("lining", column) / subject.parameter("element_lining", column)
     burnt = subject.state("char", column)
     hard = np.maximum(subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
-    looks = [
-        Seen(key=f"charred_{stem}", scale="charred", value=burnt),
-        Seen(key=f"lining_{stem}", scale="lining", value=worn),
-        Seen(key=f"rubber_{stem}", scale="rubber", value=subject.flat(hard)),
-    ]
-    return looks if holder.is_band else [*looks, Seen(key=f"steel_{stem}", scale="steel", value=burnt)]
+    seen = looks(
+        (f"charred_{stem}", "charred", burnt, "{}"),
+        (f"lining_{stem}", "lining", worn, "{}"),
+        (f"rubber_{stem}", "rubber", subject.flat(hard), "{}"),
+    )
+    return seen if holder.is_band else (*seen, *looks((f"steel_{stem}", "steel", burnt, "{}")))
 
 
 def _pack_sentence(row: Row, holder: Holder) -> str:
@@ -61,41 +61,37 @@ def _pack_sentence(row: Row, holder: Holder) -> str:
     return sentence(f"{holder.label}: lining {told['charred']}, {told['lining']}{steel}; {told['rubber']}")
 
 
-def _odd(subject: Subject, holder: Holder) -> list[Seen]:
+def _odd(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     """What is seen of an element only when something is wrong."""
     column, stem = holder.column, holder.stem
     swollen = np.maximum(-subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
-    looks = [
-        ("swollen", "swollen", swollen),
-        ("soaked", "soaked", subject.state("soaked")),
-        ("drum", "drum", subject.state("holding", column)),
-        ("ball_seat", "ball_seat", subject.parameter("element_hole", column) * 1e6),
-    ]
-    if not holder.is_band:
-        looks.append(("spots", "spots", subject.parameter("element_hot_spots", column)))
     said = f"{holder.label}: {{}}"
-    return [
-        Seen(key=f"{name}_{stem}", scale=scale, value=subject.flat(v), text=said, quiet=True)
-        for name, scale, v in looks
-    ]
+    seen = looks(
+        (f"swollen_{stem}", "swollen", subject.flat(swollen), said),
+        (f"soaked_{stem}", "soaked", subject.state("soaked"), said),
+        (f"drum_{stem}", "drum", subject.state("holding", column), said),
+        (f"ball_seat_{stem}", "ball_seat", subject.parameter("element_hole", column) * 1e6, said),
+        quiet=True,
+    )
+    spots = (f"spots_{stem}", "spots", subject.parameter("element_hot_spots", column), said)
+    return seen if holder.is_band else (*seen, *looks(spots, quiet=True))
 
 
-def _hard_parts(subject: Subject) -> list[Seen]:
+def _hard_parts(subject: Subject) -> tuple[Seen, ...]:
     """Planets, washers, bushings, pump."""
     planetary, bushing = subject.state("planetary"), subject.state("bushing")
     off = units.to_inch(subject.parameter("pump_offset"))
-    looks = (
+    scored = np.maximum(bushing, subject.parameter("wear_debris"))
+    return looks(
         ("rust", "rust", subject.parameter("fluid_water"), "steels and shafts: {}"),
         ("planet", "planet", planetary, "planet pins: {}"),
         ("thrust", "thrust", planetary, "rear thrust washers: {}"),
-        ("bushing_scored", "scored", np.maximum(bushing, subject.parameter("wear_debris")), "bushings: {}"),
+        ("bushing_scored", "scored", scored, "bushings: {}"),
         ("bushing_side", "one_side", off, "pump bushing and front seal: {}"),
         ("pump_scored", "scored", subject.state("pump"), "pump faces: {}"),
         ("pump_lugs", "lugs", 1.0 - subject.parameter("pump_drive"), "drive lugs of the pump: {}"),
+        quiet=True,
     )
-    return [
-        Seen(key=key, scale=scale, value=value, text=text, quiet=True) for key, scale, value, text in looks
-    ]
 
 
 # ---------------------------------------------------------------------- measure
@@ -132,50 +128,30 @@ def _clearance(subject: Subject, holder: Holder) -> Measured:
 # ---------------------------------------------------------------------- case and converter
 def bare_case(subject: Subject) -> Found:
     """Each passage of the bare case filled with solvent."""
-    return Found(
-        seen=tuple(
-            Seen(
-                key=f"weep_{each.stem}",
-                scale="weep",
-                value=subject.parameter("element_crossfeed_case", each.column),
-                text=f"passage of the {each.label}: {{}}",
-                quiet=True,
-            )
-            for each in pressed(subject.unit)
+    rows = [
+        (
+            f"weep_{e.stem}",
+            "weep",
+            subject.parameter("element_crossfeed_case", e.column),
+            f"passage of the {e.label}: {{}}",
         )
-    )
+        for e in pressed(subject.unit)
+    ]
+    return Found(seen=looks(*rows, quiet=True))
 
 
 def converter_check(subject: Subject) -> Found:
-    """Stator by hand, hub, lugs and, where there is one, the lock-up lining."""
-    runout = 2.0 * units.to_inch(subject.parameter("pump_offset"))
-    seen = [
-        Seen(
-            key="stator_free",
-            scale="stator_free",
-            value=subject.parameter("converter_stator_slip"),
-            text="stator, turned by hand, {}",
-            quiet=True,
-        ),
-        Seen(
-            key="stator_locked",
-            scale="stator_locked",
-            value=subject.parameter("converter_stator_lock"),
-            text="stator, turned by hand, {}",
-            quiet=True,
-        ),
-    ]
+    """Stator by hand, hub and, where there is one, the lock-up lining."""
+    runout = NEW_RUNOUT + 2.0 * units.to_inch(subject.parameter("pump_offset"))
+    free, locked = (subject.parameter(f"converter_stator_{how}") for how in ("slip", "lock"))
+    seen = looks(
+        ("stator_free", "stator_free", free, "stator, turned by hand, {}"),
+        ("stator_locked", "stator_locked", locked, "stator, turned by hand, {}"),
+        quiet=True,
+    )
     if has_lock_up(subject):
-        seen.append(
-            Seen(
-                key="lockup_lining", scale="charred", value=subject.state("lockup"), text="lock-up lining: {}"
-            )
-        )
+        seen += looks(("lockup_lining", "charred", subject.state("lockup"), "lock-up lining: {}"))
+    label = "Runout of the hub in its bore"
     return Found(
-        measured=(
-            subject.read(
-                "hub_runout_in", "Runout of the hub in its bore", 0.002 + runout, "in.", 0.0005, decimals=4
-            ),
-        ),
-        seen=tuple(seen),
+        measured=(subject.read("hub_runout_in", label, runout, "in.", 0.0005, decimals=4),), seen=seen
     )

@@ -8,7 +8,7 @@ from course_lib import units
 from course_lib.physics.circuit import lip_states
 from course_lib.shop.chart import Holder, pressed
 from course_lib.shop.gauges import has_lock_up
-from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.outside import fluid_looks, fluid_sentence
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.words import sentence
@@ -22,6 +22,7 @@ TIGHT_AIR, BOTTOMED = (
     0.45,
     0.9,
 )  # clearance against the sheet's, and stroke used, from which the piston's travel is remarked
+FLAT_BODY = 0.0005  # in., of a sound face
 PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
 DEBRIS = {
     "powder": "black lining powder",
@@ -83,37 +84,19 @@ def pan(subject: Subject) -> Found:
 
 def _odd_debris(subject: Subject) -> tuple[Seen, ...]:
     """What lies in a pan only when something is wrong."""
-    water, swell = subject.parameter("fluid_water"), subject.parameter("fluid_swell")
+    water, dry = subject.parameter("fluid_water"), 1.0 - subject.parameter("fluid_glycol")
     plugged = subject.flat(subject.plant.strainer_plug(subject.condition))
-    hardest = subject.plant.seal_hardness(subject.condition)[
-        :, 0, [each.column for each in pressed(subject.unit)]
-    ].max(-1)
-    return (
-        Seen(key="filter", scale="filter", value=plugged, text="filter: {}", quiet=True),
-        Seen(
-            key="flakes",
-            scale="flakes",
-            value=subject.state("soaked"),
-            text="on the pan floor: {}",
-            quiet=True,
-        ),
-        Seen(
-            key="silt",
-            scale="silt",
-            value=water * (1.0 - subject.parameter("fluid_glycol")),
-            text="under the fluid: {}",
-            quiet=True,
-        ),
-        Seen(key="rust", scale="rust", value=water, text="magnet and pan floor: {}", quiet=True),
-        Seen(key="rubber_brittle", scale="crumbs", value=hardest, text="rubber: {}", quiet=True),
-        Seen(key="rubber_soft", scale="soft_crumbs", value=swell, text="rubber: {}", quiet=True),
-        Seen(
-            key="old_dirt",
-            scale="old_dirt",
-            value=subject.parameter("wear_debris"),
-            text="in the corners: {}",
-            quiet=True,
-        ),
+    columns = [each.column for each in pressed(subject.unit)]
+    hardest = subject.plant.seal_hardness(subject.condition)[:, 0, columns].max(-1)
+    return looks(
+        ("filter", "filter", plugged, "filter: {}"),
+        ("flakes", "flakes", subject.state("soaked"), "on the pan floor: {}"),
+        ("silt", "silt", water * dry, "under the fluid: {}"),
+        ("rust", "rust", water, "magnet and pan floor: {}"),
+        ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
+        ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
+        ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
+        quiet=True,
     )
 
 
@@ -161,7 +144,7 @@ def _leak(subject: Subject, holder: Holder) -> np.ndarray:
     return own * factor + subject.parameter("element_hole", column) / SOUND_HOLE
 
 
-def _piston(subject: Subject, holder: Holder) -> list[Seen]:
+def _piston(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     """How one piston moves on air, and what moves with it."""
     column, stem = holder.column, holder.stem
     clearance = subject.plant.clearance(subject.condition)[:, 0, column]
@@ -170,63 +153,46 @@ def _piston(subject: Subject, holder: Holder) -> list[Seen]:
         "element_accumulator", column
     )
     said = f"{holder.label}: {{}}"
-    looks = (
-        (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT_AIR * sound)),
-        (f"stroke_long_{stem}", "stroke_long", clearance / subject.parameter("element_stroke", column)),
-        (f"return_late_{stem}", "return_late", subject.parameter("fluid_swell")),
-        (f"cross_{stem}", "cross", subject.parameter("element_crossfeed_case", column)),
-        (f"accumulator_{stem}", "accumulator", 1.0 - cushion),
+    return looks(
+        (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT_AIR * sound), said),
+        (f"stroke_long_{stem}", "stroke_long", clearance / subject.parameter("element_stroke", column), said),
+        (f"return_late_{stem}", "return_late", subject.parameter("fluid_swell"), said),
+        (f"cross_{stem}", "cross", subject.parameter("element_crossfeed_case", column), said),
+        (f"accumulator_{stem}", "accumulator", 1.0 - cushion, said),
+        quiet=True,
     )
-    return [
-        Seen(key=key, scale=scale, value=subject.flat(value), text=said, quiet=True)
-        for key, scale, value in looks
-    ]
 
 
 # ---------------------------------------------------------------------- valve body
 def valve_body(subject: Subject) -> Found:
     """Valves one by one, springs, gasket print, flatness."""
-    slack, deaf = np.abs(subject.parameter("line_spring") - 1.0), 1.0 - subject.parameter("line_answer")
-    crossed = [
-        (each, subject.parameter("element_crossfeed_body", each.column)) for each in pressed(subject.unit)
+    crossed = [subject.parameter("element_crossfeed_body", each.column) for each in pressed(subject.unit)]
+    gap = FLAT_BODY + PRINT_GAP * np.sqrt(np.maximum.reduce(crossed))
+    prints = [
+        (f"print_{each.stem}", "print", share, f"gasket print beside the {each.label} feed: {{}}")
+        for each, share in zip(pressed(subject.unit), crossed, strict=True)
     ]
-    gap = PRINT_GAP * np.sqrt(np.maximum.reduce([share for _, share in crossed]))
-    valves = [
-        ("regulator", "pressure regulator and boost plug", np.maximum(slack, deaf)),
-        ("boost_sleeve", "sleeve of the reverse boost", 1.0 - subject.parameter("line_reverse_share")),
-        ("lockup_valve", "lock-up valve", subject.parameter("lockup_stuck")),
-        (
-            "drain_valve",
-            "check valve to the converter",
-            units.to_quart(subject.parameter("sump_night_drain")),
-        ),
-    ]
-    valves += [
-        (f"shift_valve_{s.id}", f"shift valve {s.label}", subject.parameter("shift_stuck", i))
-        for i, s in enumerate(subject.unit.shifts)
-    ]
-    scales = {"boost_sleeve": "sleeve", "drain_valve": "check_valve"}
+    label = "Widest gap under a straightedge"
     return Found(
-        measured=(
-            subject.read(
-                "body_gap_in", "Widest gap under a straightedge", 0.0005 + gap, "in.", 0.0003, decimals=4
-            ),
-        ),
+        measured=(subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4),),
         seen=(
             Seen(key="varnish", scale="varnish", value=subject.state("oxidation")),
-            *(
-                Seen(key=k, scale=scales.get(k, "valve"), value=v, text=f"{said}: {{}}", quiet=True)
-                for k, said, v in valves
-            ),
-            *(
-                Seen(
-                    key=f"print_{each.stem}",
-                    scale="print",
-                    value=share,
-                    text=f"gasket print beside the {each.label} feed: {{}}",
-                    quiet=True,
-                )
-                for each, share in crossed
-            ),
+            *looks(*_valves(subject), *prints, quiet=True),
         ),
     )
+
+
+def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
+    """The valves, one look each."""
+    slack, deaf = np.abs(subject.parameter("line_spring") - 1.0), 1.0 - subject.parameter("line_answer")
+    worn, drains = 1.0 - subject.parameter("line_reverse_share"), subject.parameter("sump_night_drain")
+    found = [
+        ("regulator", "valve", np.maximum(slack, deaf), "pressure regulator and boost plug: {}"),
+        ("boost_sleeve", "sleeve", worn, "sleeve of the reverse boost: {}"),
+        ("lockup_valve", "valve", subject.parameter("lockup_stuck"), "lock-up valve: {}"),
+        ("drain_valve", "check_valve", units.to_quart(drains), "check valve to the converter: {}"),
+    ]
+    for i, shift in enumerate(subject.unit.shifts):
+        stuck, said = subject.parameter("shift_stuck", i), f"shift valve {shift.label}: {{}}"
+        found.append((f"shift_valve_{shift.id}", "valve", stuck, said))
+    return found

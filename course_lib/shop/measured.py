@@ -99,6 +99,13 @@ class Seen:
         return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
 
 
+def looks(*rows: tuple[str, str, np.ndarray, str], quiet: bool = False) -> tuple[Seen, ...]:
+    """Several things that are looked at: key, scale, value (n,) and how it is said of each."""
+    return tuple(
+        Seen(key=key, scale=scale, value=value, text=text, quiet=quiet) for key, scale, value, text in rows
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """What was read and seen on one vehicle, for those who put it in words; values: the numbers behind the looks."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking
-from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import sentence
 from course_lib.transmission.point import operation
@@ -27,59 +27,29 @@ def quarts_lost(subject: Subject, name: str) -> np.ndarray:
 def walk_round(subject: Subject) -> Found:
     """Where it is wet, the cooler fins, the tailpipe."""
     over = _level(subject, HOT, running=True) - units.to_inch(subject.parameter("sump_gauge_offset"))
-    seen = (
-        Seen(
-            key="wet_rear",
-            scale="wet",
-            value=quarts_lost(subject, "leak_outside"),
-            text="tail of the case: {}",
+    return Found(
+        seen=looks(
+            ("wet_rear", "wet", quarts_lost(subject, "leak_outside"), "tail of the case: {}"),
+            ("wet_front", "wet", quarts_lost(subject, "leak_front"), "bell housing, at the bottom: {}"),
+            ("wet_vent", "vent", over, "round the vent: {}"),
+            ("fins", "fins", 1.0 - subject.parameter("heat_cooler_air"), "cooler fins: {}"),
+            ("smoke", "smoke", quarts_lost(subject, "leak_engine_draws"), "tailpipe: {}"),
             quiet=True,
-        ),
-        Seen(
-            key="wet_front",
-            scale="wet",
-            value=quarts_lost(subject, "leak_front"),
-            text="bell housing, at the bottom: {}",
-            quiet=True,
-        ),
-        Seen(key="wet_vent", scale="vent", value=over, text="round the vent: {}", quiet=True),
-        Seen(
-            key="fins",
-            scale="fins",
-            value=1.0 - subject.parameter("heat_cooler_air"),
-            text="cooler fins: {}",
-            quiet=True,
-        ),
-        Seen(
-            key="smoke",
-            scale="smoke",
-            value=quarts_lost(subject, "leak_engine_draws"),
-            text="tailpipe: {}",
-            quiet=True,
-        ),
+        )
     )
-    return Found(seen=seen)
 
 
 def engine_check(subject: Subject) -> Found:
     """Idle speed, manifold vacuum, and how evenly the engine runs."""
     missing = subject.parameter("engine_misfire")
-    idle = units.to_rpm(subject.parameter("engine_idle"))
+    idle, swing = units.to_rpm(subject.parameter("engine_idle")), NEEDLE_SHAKES * missing
     measured = (
         subject.read("idle_speed_rpm", "Idle speed, P, hot", idle, "rpm", 10),
         manifold_vacuum(subject),
-        subject.read(
-            "vacuum_swing_inhg",
-            "Swing of the vacuum needle, idle",
-            NEEDLE_SHAKES * missing,
-            "inHg",
-            0.2,
-            decimals=1,
-        ),
+        subject.read("vacuum_swing_inhg", "Swing of the vacuum needle, idle", swing, "inHg", 0.2, decimals=1),
     )
     return Found(
-        measured=measured,
-        seen=(Seen(key="roughness", scale="roughness", value=missing, text="the engine {}", quiet=True),),
+        measured=measured, seen=looks(("roughness", "roughness", missing, "the engine {}"), quiet=True)
     )
 
 
@@ -165,36 +135,17 @@ def fluid_cold(subject: Subject) -> Found:
 
 
 def fluid_tests(subject: Subject) -> Found:
-    """A sample of the fluid on the bench: coolant strip, hot plate, white paper, nose and shade."""
+    """A sample of the fluid on the bench: coolant strip, hot plate, white paper, glass, nose and shade."""
     water, color = subject.parameter("fluid_water"), fluid_looks(subject)[0].value
+    coolant = water * subject.parameter("fluid_glycol")
     return Found(
-        seen=(
-            Seen(
-                key="glycol",
-                scale="glycol",
-                value=water * subject.parameter("fluid_glycol"),
-                text="coolant test strip: {}",
-            ),
-            Seen(key="water", scale="hot_plate", value=water, text="a drop on the hot plate {}"),
-            Seen(key="paper", scale="paper", value=color, text="a drop on white paper: {}"),
-            Seen(
-                key="specks",
-                scale="specks",
-                value=metal(subject),
-                text="rubbed between two plates of glass: {}",
-            ),
-            Seen(
-                key="additive",
-                scale="additive",
-                value=subject.parameter("fluid_swell"),
-                text="warmed in a dish, it {}",
-            ),
-            Seen(
-                key="shade",
-                scale="shade",
-                value=subject.parameter("fluid_judder"),
-                text="beside a sample of the listed fluid: {}",
-            ),
+        seen=looks(
+            ("glycol", "glycol", coolant, "coolant test strip: {}"),
+            ("water", "hot_plate", water, "a drop on the hot plate {}"),
+            ("paper", "paper", color, "a drop on white paper: {}"),
+            ("specks", "specks", metal(subject), "rubbed between two plates of glass: {}"),
+            ("additive", "additive", subject.parameter("fluid_swell"), "warmed in a dish, it {}"),
+            ("shade", "shade", subject.parameter("fluid_judder"), "beside a sample of the listed fluid: {}"),
         )
     )
 

@@ -18,7 +18,7 @@ from course_lib.shop.gauges import (
     seconds,
     waiting,
 )
-from course_lib.shop.measured import Found, Seen
+from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.subject import HOT, Point, Subject
 from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
 from course_lib.transmission.plant import MISFIRE_SHAKES
@@ -49,7 +49,8 @@ def _engagements(subject: Subject) -> Asking:
     creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
     bump = np.maximum(_bump(subject, work, asked), creeping / LURCH)
     wait, shaking = waiting(work), _shaking(subject, work, 0.0)
-    measured, seen = [], []
+    measured: list[Measured] = []
+    seen: list[Seen] = []
     for i, lever in enumerate("DR"):
         name, label = lever.lower(), f"Seconds to engage, {lever}, warm"
         measured.append(seconds(subject, f"engage_{name}_s", label, wait[:, i]))
@@ -75,17 +76,15 @@ def _upshift(subject: Subject, place: int) -> Asking:
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
     label, said = f"Engine runs away between {between}, half pedal", f"upshift {shift.label}"
     reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
-    tied = Seen(
-        key=f"bind_{shift.id}", scale="bind", value=BINDS * both / BOTH, text=f"{said}: {{}}", quiet=True
+    tied = looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
+    return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
+
+
+def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> tuple[Seen, ...]:
+    said = f"{said}: {{}}"
+    return looks(
+        (f"bump_{name}", "bump", bump, said), (f"judder_{name}", "judder", shaking, said), quiet=True
     )
-    return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), tied))
-
-
-def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> list[Seen]:
-    return [
-        Seen(key=f"bump_{name}", scale="bump", value=bump, text=f"{said}: {{}}", quiet=True),
-        Seen(key=f"judder_{name}", scale="judder", value=shaking, text=f"{said}: {{}}", quiet=True),
-    ]
 
 
 def _bump(subject: Subject, work: Workings, asked: list[Point]) -> np.ndarray:
@@ -120,8 +119,8 @@ def _binding(subject: Subject) -> Asking:
     asked = ranges(subject.unit)
     work = yield [_in_range(subject, each, EASY, SLOW) for each in asked]
     tied = _where_meant(subject, asked, work, work.tie_up)
-    looks = [(f"bind_{r.name}", tied[:, i], f"{r.label}: {{}}") for i, r in enumerate(asked)]
-    return Found(seen=tuple(Seen(key=k, scale="bind", value=v, text=t, quiet=True) for k, v, t in looks))
+    rows = [(f"bind_{r.name}", "bind", tied[:, i], f"{r.label}: {{}}") for i, r in enumerate(asked)]
+    return Found(seen=looks(*rows, quiet=True))
 
 
 def _coasting(subject: Subject) -> Asking:
@@ -130,8 +129,10 @@ def _coasting(subject: Subject) -> Asking:
     asked = [r for r in ranges(unit) if r.name != "reverse" and brakes_on_overrun(unit, r.gear)]
     work = yield [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
     lost = _where_meant(subject, asked, work, 1.0 - _held_on_overrun(subject, work))
-    looks = [(f"coast_{r.name}", lost[:, i], f"lifting in {r.label}: {{}}") for i, r in enumerate(asked)]
-    return Found(seen=tuple(Seen(key=k, scale="coast", value=v, text=t, quiet=True) for k, v, t in looks))
+    rows = [
+        (f"coast_{r.name}", "coast", lost[:, i], f"lifting in {r.label}: {{}}") for i, r in enumerate(asked)
+    ]
+    return Found(seen=looks(*rows, quiet=True))
 
 
 def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
@@ -154,11 +155,12 @@ def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
 def _cruising(subject: Subject) -> Found:
     """Roughness of the engine under load, and whether the vehicle rolls when it is let go."""
     rough = MISFIRE_SHAKES * subject.parameter("engine_misfire") * HALF_PEDAL
-    drag, steady = subject.parameter("vehicle_brake_drag"), "pulling steadily, in every gear: {}"
+    drag = subject.parameter("vehicle_brake_drag")
     return Found(
-        seen=(
-            Seen(key="judder_steady", scale="judder", value=rough, text=steady, quiet=True),
-            Seen(key="rolls", scale="rolls", value=drag, text="let go in N: {}", quiet=True),
+        seen=looks(
+            ("judder_steady", "judder", rough, "pulling steadily, in every gear: {}"),
+            ("rolls", "rolls", drag, "let go in N: {}"),
+            quiet=True,
         )
     )
 
@@ -187,18 +189,20 @@ def _noises(subject: Subject) -> Asking:
     work = yield [idling, idling | {"engine_speed": FREE_REV}]
     direct = " and ".join(name for name in subject.unit.gears if ratio(subject.unit, name) == DIRECT)
     reduced = f"in the reduced gears and in R, gone in {direct}: {{}}"
-    looks = (
-        ("whine_gears", "whine", subject.state("planetary"), reduced),
-        (
-            "whine_pump",
-            "pump_noise",
-            _pump_noise(subject, work),
-            "with engine speed, in every range and in P: {}",
-        ),
-        ("clunk", "clunk", joint_play(subject), "on taking up and letting go the pedal: {}"),
-        ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
+    return Found(
+        seen=looks(
+            ("whine_gears", "whine", subject.state("planetary"), reduced),
+            (
+                "whine_pump",
+                "pump_noise",
+                _pump_noise(subject, work),
+                "with engine speed, in every range and in P: {}",
+            ),
+            ("clunk", "clunk", joint_play(subject), "on taking up and letting go the pedal: {}"),
+            ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
+            quiet=True,
+        )
     )
-    return Found(seen=tuple(Seen(key=k, scale=s, value=v, text=t, quiet=True) for k, s, v, t in looks))
 
 
 def joint_play(subject: Subject) -> np.ndarray:
@@ -224,12 +228,14 @@ def _at_rest(subject: Subject) -> Asking:
     work = yield [{"lever": DRIVE, "throttle": LIGHT_PEDAL}, {"lever": DRIVE}]
     gears = [subject.unit.gear_index(gear) for gear in subject.unit.levers[DRIVE]]
     starts = np.argmax(work.gear[:, :1] == gears, -1)
-    looks = (
-        ("start_gear", "start_gear", starts, "from rest in D, by road speed and rpm, it starts in {}"),
-        ("creep_n", "creep", _creep(subject), "in N on the flat: {}"),
-        ("dies_stopping", "dies", work.lockup_on[:, 1], "stopping in gear: {}"),
+    return Found(
+        seen=looks(
+            ("start_gear", "start_gear", starts, "from rest in D, by road speed and rpm, it starts in {}"),
+            ("creep_n", "creep", _creep(subject), "in N on the flat: {}"),
+            ("dies_stopping", "dies", work.lockup_on[:, 1], "stopping in gear: {}"),
+            quiet=True,
+        )
     )
-    return Found(seen=tuple(Seen(key=k, scale=s, value=v, text=t, quiet=True) for k, s, v, t in looks))
 
 
 def _creep(subject: Subject) -> np.ndarray:

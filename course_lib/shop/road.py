@@ -12,7 +12,7 @@ from course_lib import units
 from course_lib.datasets import read_data
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, ranges
-from course_lib.shop.measured import Found, Measured, Seen
+from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.riding import joint_play, rides
 from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.felt import LIGHT_PEDAL
@@ -80,52 +80,30 @@ def _asked_in_turn(subject: Subject) -> Asking:
 
 def _shift_speeds(subject: Subject) -> Found:
     """Road speeds of the upshifts with a light and a full pedal, of the downshifts, and of the kickdown."""
-    plant, sheet, shifts = subject.plant, subject.sheet.plant, subject.unit.shifts
+    mine, sheet = subject.plant, subject.sheet.plant
     found = []
-    for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
-        found += [
-            _mph(
-                subject,
-                f"shift_{s.id}_{name}_mph",
-                f"Upshift {s.label}, {name} pedal",
-                speed,
-                "no upshift",
-                of_sheet,
-            )
-            for s, speed, of_sheet in zip(
-                shifts, plant.upshift_speeds(pedal).T, sheet.upshift_speeds(pedal)[0], strict=True
-            )
-        ]
-    for key, how, mine, of_sheet, note in (
-        (
-            "downshift",
-            "pedal released",
-            plant.downshift_speeds(),
-            sheet.downshift_speeds(),
-            "stays up to a stop",
-        ),
-        (
-            "kickdown",
-            "highest speed, pedal to the floor",
-            plant.kickdown_speeds(),
-            sheet.kickdown_speeds(),
-            "no kickdown",
-        ),
-    ):
-        for i, s in enumerate(shifts):
-            down = " to ".join(reversed(s.label.split(" to ")))
-            label = f"{key.capitalize()} {down}, {how}"
-            found.append(_mph(subject, f"{key}_{s.id[::-1]}_mph", label, mine[:, i], note, of_sheet[0, i]))
-    return Found(measured=tuple(each for each in found if each is not None))
+    for i, shift in enumerate(subject.unit.shifts):
+        for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
+            speeds = (each.upshift_speeds(pedal)[:, i] for each in (mine, sheet))
+            key, label = f"shift_{shift.id}_{name}_mph", f"Upshift {shift.label}, {name} pedal"
+            found += _mph(subject, key, label, "no upshift", *speeds)
+        down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
+        speeds = (each.downshift_speeds()[:, i] for each in (mine, sheet))
+        label = f"Downshift {back}, pedal released"
+        found += _mph(subject, f"downshift_{down}_mph", label, "stays up to a stop", *speeds, least=True)
+        speeds = (each.kickdown_speeds()[:, i] for each in (mine, sheet))
+        label = f"Kickdown {back}, highest speed, pedal to the floor"
+        found += _mph(subject, f"kickdown_{down}_mph", label, "no kickdown", *speeds, least=True)
+    return Found(measured=tuple(found))
 
 
-def _mph(subject: Subject, key: str, label: str, speed, note: str, of_sheet) -> Measured | None:
-    """A road speed; none where it does not come. Left out where it does not come in the vehicle of the sheet either."""
-    if not 0.0 < of_sheet < np.inf:
-        return None
-    comes = np.isfinite(speed) & ((speed > 0.0) | (key.startswith("shift")))
-    shown = np.where(comes, units.to_mph(np.where(comes, speed, 0.0)), np.nan)
-    return subject.read(key, label, shown, "mph", 0.5, note=note)
+def _mph(subject: Subject, key: str, label: str, note: str, mine, sheet, *, least=False) -> list[Measured]:
+    """A road speed; none where it does not come: never, or with `least` at no speed. Left out where the sheet has none either."""
+    if not 0.0 < sheet[0] < np.inf:
+        return []
+    comes = np.isfinite(mine) & ((mine > 0.0) | (not least))
+    shown = np.where(comes, units.to_mph(np.where(comes, mine, 0.0)), np.nan)
+    return [subject.read(key, label, shown, "mph", 0.5, note=note)]
 
 
 def _pulls(subject: Subject) -> Asking:
@@ -178,35 +156,23 @@ def driveline_check(subject: Subject) -> Asking:
     held = [{"lever": DRIVE, "throttle": AGAINST_BRAKES, "temperature": HOT}]
     work = yield held
     drag, lift = subject.parameter("vehicle_brake_drag"), subject.parameter("vehicle_mount_lift")
-    moved = (
-        _largest(units.to_psi(work.circuit - _braced(subject).at(held).circuit)[:, 0]) if lift.any() else 0.0
-    )
-    rows = (
-        (
-            "joint_play_deg",
-            "Play from unit to wheels, turned by hand",
-            joint_play(subject),
-            "degrees",
-            0.3,
-            1,
-        ),
-        ("mount_lift_in", "Unit lifts, D against the brakes", units.to_inch(lift), "in.", 0.05, 2),
-        ("wheel_drag_lbf", "Pull to keep a wheel turning, in N", drag / units.POUND_FORCE, "lbf", 4, 0),
-    )
+    free, play, pull = units.to_psi(work.circuit)[:, 0], joint_play(subject), drag / units.POUND_FORCE
+    braced = units.to_psi(_braced(subject).at(held).circuit)[:, 0] if lift.any() else free
+    moved, up = _largest(free - braced), units.to_inch(lift)
     label = "A circuit moves as the unit lifts, against the unit braced"
+    broken = 1.0 - subject.parameter("vehicle_shaft")
     return Found(
         measured=(
-            *(subject.read(*row[:5], decimals=row[5]) for row in rows),
+            subject.read(
+                "joint_play_deg", "Play from unit to wheels, by hand", play, "degrees", 0.3, decimals=1
+            ),
+            subject.read("mount_lift_in", "Unit lifts, D against the brakes", up, "in.", 0.05, decimals=2),
             subject.read("mount_line_move_psi", label, moved, "psi", 1.5, signed=True),
+            subject.read("wheel_drag_lbf", "Pull to keep a wheel turning, in N", pull, "lbf", 4),
         ),
         seen=(
-            Seen(
-                key="wheels_follow",
-                scale="wheels",
-                value=1.0 - subject.parameter("vehicle_shaft"),
-                text="in gear, on the lift: {}",
-            ),
-            Seen(key="brake_hot", scale="brakes", value=drag, text="after the road: {}", quiet=True),
+            *looks(("wheels_follow", "wheels", broken, "in gear, on the lift: {}")),
+            *looks(("brake_hot", "brakes", drag, "after the road: {}"), quiet=True),
         ),
     )
 

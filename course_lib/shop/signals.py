@@ -7,7 +7,7 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking
 from course_lib.shop.gauges import pressure
-from course_lib.shop.measured import Found, Measured, Row, Seen
+from course_lib.shop.measured import Found, Measured, Row, looks
 from course_lib.shop.outside import manifold_vacuum
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.words import sentence
@@ -43,7 +43,7 @@ def _cable(subject: Subject) -> Found:
             ),
             subject.read("cable_rest_in", "Cable held out at rest", rest, "in.", 0.02, decimals=2),
         ),
-        seen=(Seen(key="cable_drags", scale="cable", value=units.to_inch(pull), text="the cable {}"),),
+        seen=looks(("cable_drags", "cable", units.to_inch(pull), "the cable {}")),
     )
 
 
@@ -62,14 +62,9 @@ def _vacuum(subject: Subject) -> Found:
             manifold_vacuum(subject),
             *(subject.read(key, label, shown, "inHg", 0.2, decimals=1) for key, label, shown in rows),
         ),
-        seen=(
-            Seen(key="hose_wet", scale="hose", value=torn, text="the hose {} inside"),
-            Seen(
-                key="hose_hisses",
-                scale="hose_ends",
-                value=subject.parameter("signal_hose_leak"),
-                text="along the hose: {}",
-            ),
+        seen=looks(
+            ("hose_wet", "hose", torn, "the hose {} inside"),
+            ("hose_hisses", "hose_ends", subject.parameter("signal_hose_leak"), "along the hose: {}"),
         ),
     )
 
@@ -116,9 +111,10 @@ def linkage_check(subject: Subject) -> Found:
                 "kickdown_travel_in", "Kickdown travel, pedal to the floor", travel, "in.", 0.02, decimals=2
             ),
         ),
-        seen=(
-            Seen(key="detent", scale="detent", value=shut, text="lever and detent {}", quiet=True),
-            Seen(key="kickdown", scale="kickdown", value=1.0 - connected, text="kickdown {}", quiet=True),
+        seen=looks(
+            ("detent", "detent", shut, "lever and detent {}"),
+            ("kickdown", "kickdown", 1.0 - connected, "kickdown {}"),
+            quiet=True,
         ),
     )
 
