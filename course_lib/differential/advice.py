@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
-from course_lib.differential.metric import Metric, metric_of, pairwise_squared
+from course_lib.differential.metric import Metric, log_objects, metric_of, pairwise_squared
 from course_lib.differential.odds import entropy_bits, log_kernel, normalized, odds, squared_distance
 from course_lib.differential.population import Findings, Population
 from course_lib.shop.findings import Inspection
@@ -160,9 +160,7 @@ def _likeness(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.nd
 
 def _log_objects(now: _Standing, keys: set[str]) -> np.ndarray:
     """(t, m) logarithm of the probability of the objects that a truth shows, for the cause of a life."""
-    ids = [key for key in now.metric.objects if key in keys]
-    if not ids:
-        return np.zeros((len(now.truths), len(now.lives)))
-    share = np.array([now.metric.objects[key] for key in ids])[:, now.population.cause[now.lives]]
-    there = np.array([now.population.objects[key] for key in ids], float)[:, now.truths]
-    return there.T @ np.log(share) + (1.0 - there.T) @ np.log1p(-share)
+    here = [i for i, key in enumerate(now.metric.objects) if key in keys]
+    there = np.array([now.population.objects[now.metric.objects[i]][now.truths] for i in here], float)
+    each = log_objects(now.metric.share[:, here], there.reshape(len(here), len(now.truths)).T)
+    return each[:, now.population.cause[now.lives]]

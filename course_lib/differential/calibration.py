@@ -7,8 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import minimize
 
-from course_lib.differential.metric import metric_of, pairwise_squared, whiten
-from course_lib.differential.odds import log_kernel, log_objects, normalized, per_cause
+from course_lib.differential.metric import (
+    as_read,
+    log_objects,
+    metric_of,
+    object_share,
+    pairwise_squared,
+    whiten,
+)
+from course_lib.differential.odds import log_kernel, normalized
 from course_lib.differential.population import COMPLAINT, Population, Sharpness
 
 FOLDS = 6  # parts of the vehicles, each asked about with the others as its population
@@ -41,7 +48,10 @@ def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness
     """
     numbers = np.unique(population.vehicles)
     part_of = rng.permutation(len(numbers))[np.searchsorted(numbers, population.vehicles)] % FOLDS
-    questions = [each for part in range(FOLDS) for each in _questions(population, part_of == part, rng)]
+    asked = as_read(metric_of(population), population, rng)
+    questions = [
+        each for part in range(FOLDS) for each in _questions(population, asked, part_of == part, rng)
+    ]
     worth = np.concatenate([each.worth for each in questions])
     names = list(FIRST)
     ends = np.log([BOUNDS[name] for name in names])
@@ -61,59 +71,62 @@ def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness
     return sharpness(best.x)
 
 
-def _questions(population: Population, out: np.ndarray, rng: np.random.Generator) -> list[_Question]:
+def _questions(
+    population: Population, asked: np.ndarray, out: np.ndarray, rng: np.random.Generator
+) -> list[_Question]:
     """Some of the lives `out` (L,) bool, asked about with the others as population, in groups with one order each."""
-    held, rest = population.rows(rng.permutation(np.flatnonzero(out))[:MOST_ASKED]), population.rows(~out)
-    asked = _as_read(held, rest, rng)
-    groups = [rows for rows in np.array_split(np.arange(len(held)), ORDERS) if len(rows)]
-    return [each for rows in groups for each in _on_the_way(held.rows(rows), rest, asked[rows], rng)]
+    some = rng.permutation(np.flatnonzero(out))[:MOST_ASKED]
+    share = object_share(population.rows(~out))
+    groups = [rows for rows in np.array_split(some, ORDERS) if len(rows)]
+    return [
+        each
+        for rows in groups
+        for each in _on_the_way(population, share, asked, rows, np.flatnonzero(~out), rng)
+    ]
 
 
 def _on_the_way(
-    held: Population, rest: Population, asked: np.ndarray, rng: np.random.Generator
+    population: Population, share: np.ndarray, asked: np.ndarray, some, rest, rng
 ) -> list[_Question]:
-    """Questions after some inspections of a random order, and after all of it."""
-    metric, places = metric_of(rest), sorted(set(rest.made_by.values()) - {COMPLAINT})
+    """Questions about the lives `some` after some inspections of a random order, and after all of it; `rest` answer.
+
+    share: of the objects among those; asked (L, P): every life as instruments read it.
+    """
+    metric, places = metric_of(population), sorted(set(population.made_by.values()) - {COMPLAINT})
     order = [COMPLAINT, *rng.permutation(places).tolist()]
-    groups = [metric.columns(_only(rest, place)) for place in order]
+    groups = [
+        metric.columns([k for k, made in population.made_by.items() if made == place]) for place in order
+    ]
     columns, ends = np.concatenate(groups), np.cumsum([len(group) for group in groups])
-    mine, theirs = whiten(metric, columns, asked[:, columns]), whiten(metric, columns, metric.x[:, columns])
-    share, questions = per_cause(rest, rest.weight / rest.weight.sum())[held.cause], []
+    mine, theirs = (whiten(metric, columns, x[:, columns]) for x in (asked[some], metric.x[rest]))
+    cause, worth = population.cause[rest], population.weight[rest]
+    right = cause == population.cause[some][:, None]
+    questions = []
     for stop in {*rng.integers(1, len(order) + 1, STOPS - 1).tolist(), len(order)}:
         end = int(ends[stop - 1])
-        likeness = log_kernel(
-            pairwise_squared(mine[:, :end], theirs[:, :end]), end, replace(rest.sharpness, temper=1.0)
-        )
+        squared = pairwise_squared(mine[:, :end], theirs[:, :end])
+        prior = np.log(worth) + _objects_seen(population, share, some, order[:stop])[:, cause]
         questions.append(
             _Question(
-                right=rest.cause == held.cause[:, None],
-                share=share,
-                prior=_log_weight(held, rest, order[:stop]).astype(np.float32),
-                likeness=likeness.astype(np.float32),
-                worth=held.weight,
+                right=right,
+                share=right @ worth / worth.sum(),
+                prior=prior.astype(np.float32),
+                likeness=log_kernel(squared, end, replace(population.sharpness, temper=1.0)).astype(
+                    np.float32
+                ),
+                worth=population.weight[some],
             )
         )
     return questions
 
 
-def _only(population: Population, place: str) -> set[str]:
-    return {key for key, made in population.made_by.items() if made == place}
-
-
-def _as_read(held: Population, rest: Population, rng: np.random.Generator) -> np.ndarray:
-    """Held-out lives (n, P) in the columns of the others, with the error of the instruments; gaps filled as there."""
-    metric = metric_of(rest)
-    asked = np.tile(metric.x.mean(0), (len(held), 1))
-    for life in range(len(held)):
-        columns, values = metric.place(held.findings(life, rng))
-        asked[life, columns] = values
-    return asked
-
-
-def _log_weight(held: Population, rest: Population, places) -> np.ndarray:
-    keys = rest.keys_of(places)
-    seen = [held.findings(life).keep(keys).objects for life in range(len(held))]
-    return np.log(rest.weight) + np.array([log_objects(rest, each)[rest.cause] for each in seen])
+def _objects_seen(population: Population, share: np.ndarray, some, places) -> np.ndarray:
+    """(n, C) logarithm of the probability of the objects that the lives `some` show at `places`, for each cause."""
+    here = [i for i, key in enumerate(population.objects) if population.made_by[key] in places]
+    there = np.array([list(population.objects.values())[i][some] for i in here], float).reshape(
+        len(here), len(some)
+    )
+    return log_objects(share[:, here], there.T)
 
 
 def _true_cause(asked: _Question, sharpness: Sharpness) -> np.ndarray:

@@ -146,9 +146,9 @@ def _predicted(population: Population, key: str, weight: np.ndarray) -> tuple[fl
 
 def _objects(population: Population, findings: Findings, cause: str, probability) -> list[Comparison]:
     """Things that lie about; surprise turned into spreads so that it stands beside the readings."""
-    rows = []
+    metric, rows = metric_of(population), []
     for key, there in findings.objects.items():
-        share = metric_of(population).objects[key]
+        share = metric.share[:, metric.objects.index(key)]
         chance = share if there else 1.0 - share
         own = float(share[population.causes.index(cause)])
         squared = -2.0 * np.log([chance[population.causes.index(cause)], probability @ chance])

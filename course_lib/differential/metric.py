@@ -22,23 +22,22 @@ LOOK_SIGMA = (
     0.25  # of a grade, where the population gives none: two people read the same words out of the same thing
 )
 SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
-DOUBT = (
-    0.05  # such things also lie about for other reasons, or are overlooked: none of them settles a case alone
-)
+DOUBT = 0.05  # things also lie about for other reasons, or are overlooked: none of them settles a case alone
 CAN_READ = "can read "  # head of the column that says whether a reading can be taken at all
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Metric:
     """L lives in P columns. names: (P,) keys; x (L, P): stretched readings, grades, and 1 or 0 for "can be read";
-    covariance (P, P): how a vehicle differs from a life that it is like; objects: id ->
-    (C,) probability that it lies about, for each cause."""
+    covariance (P, P): how a vehicle differs from a life that it is like; steps: key ->
+    where a reading begins to be stretched; objects: ids (K,); share (C, K): how often each lies about for each cause."""
 
     names: tuple[str, ...]
     x: np.ndarray
     covariance: np.ndarray
-    objects: dict[str, np.ndarray]
     steps: dict[str, float]
+    objects: tuple[str, ...]
+    share: np.ndarray
 
     def columns(self, keys: Collection[str]) -> np.ndarray:
         """Places of the columns that belong to `keys`."""
@@ -74,8 +73,9 @@ def metric_of(population: Population) -> Metric:
         names=tuple(names),
         x=x,
         covariance=_covariance(population, x, np.array(noise)),
-        objects=_objects(population),
         steps=steps,
+        objects=tuple(population.objects),
+        share=object_share(population),
     )
 
 
@@ -124,15 +124,33 @@ def _neighbors(severity, miles, vehicle) -> tuple[np.ndarray, np.ndarray]:
     return one[apart], other[apart]
 
 
-def _objects(population: Population) -> dict[str, np.ndarray]:
-    """How often each object lies about for each cause, drawn toward its share in all lives by the weight of one life."""
-    count = np.bincount(population.cause, minlength=len(population.causes))
-    share = {}
-    for key, there in population.objects.items():
-        seen = np.bincount(population.cause, there, minlength=len(population.causes))
-        drawn = (seen + (there.sum() + 0.5) / (len(there) + 1.0)) / (count + 1.0)
-        share[key] = np.clip(drawn, DOUBT, 1.0 - DOUBT)
-    return share
+def object_share(population: Population) -> np.ndarray:
+    """(C, K) how often each object lies about for each cause, drawn toward its share in all lives by the weight of one life."""
+    there = np.array(list(population.objects.values()), float).reshape(
+        len(population.objects), len(population)
+    )
+    member = population.cause[:, None] == np.arange(len(population.causes))
+    common = (there.sum(1) + 0.5) / (len(population) + 1.0)
+    drawn = (there @ member + common[:, None]) / (member.sum(0) + 1.0)
+    return np.clip(drawn.T, DOUBT, 1.0 - DOUBT)
+
+
+def log_objects(share: np.ndarray, there: np.ndarray) -> np.ndarray:
+    """(n, C) logarithm of the probability of what lies about, `there` (n, K), for each cause; share (C, K)."""
+    return there @ np.log(share).T + (1.0 - there) @ np.log1p(-share).T
+
+
+def as_read(metric: Metric, population: Population, rng: np.random.Generator) -> np.ndarray:
+    """(L, P) the lives of the metric's own population as instruments read them, each with their own error."""
+    x = metric.x.copy()
+    for column, key in enumerate(metric.names):
+        if key in population.readings:
+            value = population.readings[key]
+            error = population.sigma[key] * np.clip(rng.normal(size=len(value)), -2.0, 2.0)
+            x[:, column] = np.where(
+                np.isfinite(value), stretched(value + error, metric.steps[key]), x[:, column]
+            )
+    return x
 
 
 def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:

@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from course_lib.differential.metric import metric_of, whiten
+from course_lib.differential.metric import log_objects, metric_of, whiten
 from course_lib.differential.population import Findings, Population, Sharpness
 
 
@@ -80,11 +80,12 @@ def per_cause(population: Population, weight: np.ndarray) -> np.ndarray:
     return np.bincount(population.cause, weight, minlength=len(population.causes))
 
 
-def log_objects(population: Population, objects: dict[str, bool]) -> np.ndarray:
-    """(C,) logarithm of the probability of what lies about and what does not, for each cause."""
-    share = metric_of(population).objects
-    terms = [np.log(share[key] if there else 1.0 - share[key]) for key, there in objects.items()]
-    return np.sum(terms, axis=0) if terms else np.zeros(len(population.causes))
+def _what_lies_about(population: Population, objects: dict[str, bool]) -> np.ndarray:
+    """(C,) logarithm of the probability of the objects found and not found, for each cause."""
+    metric = metric_of(population)
+    here = [i for i, key in enumerate(metric.objects) if key in objects]
+    there = np.array([[objects[metric.objects[i]] for i in here]], float)
+    return log_objects(metric.share[:, here], there)[0]
 
 
 def squared_distance(population: Population, findings: Findings) -> tuple[np.ndarray, int]:
@@ -101,7 +102,7 @@ def odds(population: Population, findings: Findings) -> Odds:
     """
     squared, columns = squared_distance(population, findings)
     log_weight = np.log(population.weight) + log_kernel(squared, columns, population.sharpness)
-    lives = normalized(log_weight + log_objects(population, findings.objects)[population.cause])
+    lives = normalized(log_weight + _what_lies_about(population, findings.objects)[population.cause])
     floor, likeness = population.sharpness.floor, per_cause(population, lives)
     lives = (1.0 - floor) * lives + floor * population.weight / population.weight.sum()
     return Odds(population.causes, per_cause(population, lives), lives, likeness)
