@@ -75,7 +75,8 @@ def _questions(
     population: Population, asked: np.ndarray, out: np.ndarray, rng: np.random.Generator
 ) -> list[_Question]:
     """Some of the lives `out` (L,) bool, asked about with the others as population, in groups with one order each."""
-    some = rng.permutation(np.flatnonzero(out))[:MOST_ASKED]
+    known = np.isin(population.cause, population.cause[~out])  # else nobody could name their cause
+    some = rng.permutation(np.flatnonzero(out & known))[:MOST_ASKED]
     share = object_share(population.rows(~out))
     groups = [rows for rows in np.array_split(some, ORDERS) if len(rows)]
     return [
