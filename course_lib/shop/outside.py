@@ -88,11 +88,8 @@ def fluid_sentence(row: Row) -> str:
 
 def _level(subject: Subject, temperature: float, *, running: bool) -> np.ndarray:
     """What the level indicator shows [in. from the FULL mark], (n,): the fluid, and what is wrong with the indicator."""
-    flow = (
-        subject.parameter("pump_displacement")[:, None]
-        * subject.parameter("engine_idle")[:, None]
-        / (2 * np.pi)
-    )
+    displacement, drive = (subject.parameter(f"pump_{name}") for name in ("displacement", "drive"))
+    flow = (displacement * drive * subject.parameter("engine_idle") / (2 * np.pi))[:, None]
     height = subject.plant.height(subject.condition, np.array([[temperature]]), flow, running=running)
     shown = (
         subject.flat(height) - subject.parameter("sump_full_height") + subject.parameter("sump_gauge_offset")

@@ -10,6 +10,7 @@ from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, rang
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
     FREE_REV,
+    PULLING_PEDAL,
     TOP_SPEED,
     cruise,
     driven_on,
@@ -171,15 +172,15 @@ def _lock_up(subject: Subject) -> Asking | Found:
 
 
 def _locked(subject: Subject) -> Asking:
-    work = yield [cruise(subject)]
-    sliding = work.lockup_slip[:, 0]
-    slip = np.where(work.lockup_on[:, 0] > 0, units.to_rpm(sliding), np.nan)
-    label, note = "Slip of the lock-up clutch, cruising", "lock-up does not come on"
-    shaking = np.where(sliding > LEAST_SLIP, work.judder[:, 0], 0.0)
-    said = "cruising with lock-up on, gone when the brake is touched: {}"
+    work = yield [cruise(subject), cruise(subject) | {"throttle": PULLING_PEDAL}]
+    on = work.lockup_on.any(-1)
+    slip = np.where(on, units.to_rpm(work.lockup_slip.max(-1)), np.nan)
+    label, note = "Slip of the lock-up clutch, steady pedal and pulling", "lock-up does not come on"
+    shaking = np.where(work.lockup_slip > LEAST_SLIP, work.judder, 0.0).max(-1)
+    said = "with lock-up on, gone when the brake is touched: {}"
     return Found(
         measured=(subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note),),
-        seen=(Seen(key="judder_lockup", scale="judder", value=shaking, text=said, quiet=True),),
+        seen=looks(("judder_lockup", "judder", shaking, said), quiet=True),
     )
 
 
