@@ -181,6 +181,8 @@ class Search:
         step = 1.0 / (SEVERITIES[0] - 1)
         best = first.order()
         again = [i for i in range(count) if len(best[i])]
+        if not again:
+            return self._first_true([first])
         lead = np.array([best[i][0] for i in again], int)
         near = np.linspace(-step, step, SEVERITIES[1] + 2)[1:-1]
         severity = np.clip(first.severity[lead][:, None] + near, 0.0, 1.0).ravel()

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 
 from course_lib import units
-from course_lib.transmission.duty import duty
+from course_lib.transmission.duty import SETTING_OFF, duty
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import Condition, Workings, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
@@ -66,13 +66,14 @@ def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[s
     noticed = np.minimum(day.seconds / OFTEN, 1.0) ** 0.5
     worst = _worst(noticed)
     at_ease = day.op.throttle < 0.3
-    pulling = day.op.throttle > 0.2
+    alike = work.gear == sound.work.gear  # a shift a little early or late is no trouble of its own
+    pulling = (day.op.throttle > 0.2) & (alike | (day.op.road_speed < SETTING_OFF))
     level = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
     standing = day.op.road_speed == 0.0
     late = _against(plant, sound)
     pull = work.drive_torque / np.maximum(sound.work.drive_torque, 1.0)
     harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
-    jerk = (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
+    jerk = alike * (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
     lurch = np.where(standing, work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0) - 1.0, 0.0)
     first = np.minimum(p.sump_night_drain / NIGHT_FILL, LONGEST_NIGHT)
     both = work.overlap - sound.work.overlap

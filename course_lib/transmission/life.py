@@ -7,28 +7,24 @@ The odometer is in meters here.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from course_lib.transmission.duty import duty
-from course_lib.transmission.felt import felt
-from course_lib.transmission.plant import Plant
+from course_lib.transmission.plant import WARM, Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
-from course_lib.transmission.wear import rates
+from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
-MILE = 1609.344  # m
+__all__ = ("Growth", "Lives", "World", "live", "parameters_at", "pick", "worst_felt")
+
 SMALLEST_STEP = 0.05 * MILE  # is accepted whatever its error
 LONGEST_STEP = 8000.0 * MILE
-FIRST_STEP = 1000.0 * MILE  # at most, from a standing start
-GROWTH_PART = 0.3  # of a growing change, that one step may take in
-FADE = 1.0  # m over which a passing event is gone
-SAME = 1e-3  # m; two odometers this close are one
-CLOSE, CLOSEST = (
-    0.01,
-    0.25 * MILE,
-)  # the complaint is met to this share of the miles since onset, or to a quarter mile
+FIRST_STEP = 1000.0 * MILE  # at most, where no earlier step has taught a length
+FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure, least, most
+CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
+CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
+SETTLED = 4.0  # K, closely enough that the sump temperature is known
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 1024  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
@@ -36,107 +32,6 @@ MOST_STEPS = 600  # of one life
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
 MOST["oxidation"] = 3.0  # past which fluid cannot get any worse
-
-
-# ---------------------------------------------------------------------- what befalls a vehicle
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Growth:
-    """A change of parameters that sets in at an odometer and grows to its full size over a distance.
-
-    change: parameter name -> what is added at full size, shaped like the parameter; onset, over and lasts: meters, (n, 1).
-    A change that lasts (an event such as one bad tow) is gone so far after its onset; otherwise it is there for good.
-    """
-
-    change: dict[str, np.ndarray]
-    onset: np.ndarray
-    over: np.ndarray
-    lasts: np.ndarray = field(default_factory=lambda: np.full((1, 1), np.inf))
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "lasts", np.broadcast_to(self.lasts, self.onset.shape))
-
-    def share(self, odometer):
-        """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown, 0 when it has passed."""
-        left = np.clip((self.onset + self.lasts - odometer) / FADE, 0.0, 1.0)
-        return np.minimum(np.clip((odometer - self.onset) / self.over, 0.0, 1.0), left)
-
-    def edges(self) -> tuple[np.ndarray, ...]:
-        """Odometers (n, 1) at which the share of the change bends."""
-        end = self.onset + self.lasts
-        return self.onset, self.onset + self.over, end - FADE, end
-
-    def rows(self, rows) -> Growth:
-        """The same for some of the vehicles only."""
-        change = {name: value[rows] for name, value in self.change.items()}
-        return Growth(change=change, onset=self.onset[rows], over=self.over[rows], lasts=self.lasts[rows])
-
-
-def parameters_at(
-    base: dict[str, np.ndarray], growths: tuple[Growth, ...], odometer
-) -> dict[str, np.ndarray]:
-    """Parameters at an odometer: the vehicle's own plus every change that has grown by then."""
-    now = dict(base)
-    for growth in growths:
-        share = growth.share(odometer)
-        for name, change in growth.change.items():
-            part = share.astype(change.dtype)
-            now[name] = now[name] + change * (part[..., None] if change.ndim == 3 else part)
-    return now
-
-
-class World:
-    """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
-
-    def __init__(
-        self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()
-    ) -> None:
-        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
-
-    def rows(self, rows) -> World:
-        """The same for some of the vehicles only."""
-        base = {name: value[rows] for name, value in self.base.items()}
-        return World(self.unit, self.use, base, tuple(growth.rows(rows) for growth in self.growths))
-
-    def plant(self, odometer) -> Plant:
-        """The vehicles as they are at `odometer` (n, 1)."""
-        return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
-
-    def longest_step(self, odometer) -> np.ndarray:
-        """Step [m], (n, 1), that neither crosses an edge of a change nor takes in more than a part of one that grows.
-
-        Before and after a burn-out nothing wears, so the error test alone would let a step jump over it.
-        """
-        longest = np.full_like(odometer, LONGEST_STEP)
-        for growth in self.growths:
-            for edge in growth.edges():
-                ahead = edge - odometer
-                longest = np.where(ahead > SAME, np.minimum(longest, ahead), longest)
-            grows = (odometer > growth.onset - SAME) & (odometer < growth.onset + growth.over)
-            part = np.maximum(GROWTH_PART * growth.over, MILE)
-            longest = np.where(grows, np.minimum(longest, part), longest)
-        return longest
-
-    def at_edge(self, odometer) -> np.ndarray:
-        """Whether `odometer` is where a change bends, (n, 1)."""
-        edges = [np.abs(edge - odometer) < SAME for growth in self.growths for edge in growth.edges()]
-        return np.any([np.zeros(odometer.shape, bool), *edges], axis=0)
-
-    def since(self, odometer) -> np.ndarray:
-        """Distance [m], (n, 1), since the first change set in; the odometer itself when none has."""
-        onsets = [np.where(growth.onset <= odometer, growth.onset, np.inf) for growth in self.growths]
-        first = np.min([np.full_like(odometer, np.inf), *onsets], axis=0)
-        return odometer - np.where(np.isfinite(first), first, 0.0)
-
-    def slope(self, odometer, condition: Condition) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
-        """Rates of change per meter, workings over the duty, and what is felt."""
-        plant = self.plant(odometer)
-        work = plant.operate(condition, self.duty.op, self.duty.seconds)
-        return rates(plant, condition, work, self.duty), work, felt(plant, condition, work, self.use)
-
-
-def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
-    """The strongest trouble, (n, 1)."""
-    return np.max(list(strength.values()), axis=0)
 
 
 # ---------------------------------------------------------------------- a condition as one row of numbers
@@ -203,6 +98,9 @@ class _Lanes:
     halve: np.ndarray  # bool, the last trial narrowed down the complaint by less than half
     ended: np.ndarray  # (n,) bool
     tried: np.ndarray  # (n,) steps
+    warm: np.ndarray  # (n, m) K, sump at each point of the duty, here
+    warmth: np.ndarray  # (n, m) K/m, how it rises
+    found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
 
     def columns(self) -> Iterator[np.ndarray]:
         """Every array, in order."""
@@ -226,10 +124,11 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
     most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
     no, count = np.zeros(len(state), bool), np.arange(len(state))
+    cold = np.zeros((len(state), len(world.duty.names)))
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     return _Lanes(
         count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
-        nowhere, zero, no[:, None], no, 0 * count,
+        nowhere, zero, no[:, None], no, 0 * count, cold + WARM, cold, cold,
     )  # fmt: skip
 
 
@@ -256,6 +155,11 @@ class _Trial:
         return (self.error < 1.0) | (self.step <= 1.01 * SMALLEST_STEP)
 
 
+def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
+    """The strongest trouble, (n, 1)."""
+    return np.max(list(strength.values()), axis=0)
+
+
 def live(
     world: World,
     condition: Condition,
@@ -269,8 +173,8 @@ def live(
 
     odometer, horizon [m] and sensitivity have shape (n, 1). A driver complains when sensitivity times the strongest felt trouble
     reaches 1. Method: one evaluation a step. The rule of Adams and Bashforth, second order with uneven steps, predicts; the
-    trapezoid with the rate found there corrects; their difference gives the error of each vehicle by itself (W. E. Milne's
-    device). The moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
+    trapezoid with the rate found there corrects; how far the two are apart judges the step, for each vehicle by itself. The
+    moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
     Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
     waiting = _at_the_start(world, condition, odometer, horizon, sensitivity)
@@ -300,7 +204,8 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     guess = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
     guess = np.clip(guess, 0.0, lanes.most)
     dtype = world.base["element_lining"].dtype
-    rate, work, strength = world.slope(ahead, _unpacked(guess, dtype))
+    warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + step * lanes.warmth)
+    rate, work, strength = world.slope(ahead, _unpacked(guess, dtype), warm)
     there = _packed(rate)
     state = np.clip(lanes.state + 0.5 * step * (lanes.rate + there), 0.0, lanes.most)
     tolerance = _spread(TOLERANCE, rate.lining.shape[-1])
@@ -336,24 +241,38 @@ def _close(world: World, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    fine, over = trial.fine(), trial.complained()
+    known = _known(lanes, trial)
+    fine, over = trial.fine() & known, trial.complained() & known
     beyond = trial.step * _over(np.maximum(trial.felt, 0.0), trial.felt - lanes.felt)
     met = over & (beyond <= _close(world, trial.ahead))
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
     _narrow(lanes, trial, taken, fine & over & ~met)
     edge = taken & world.at_edge(trial.ahead)
     fresh = taken & ((trial.step == 0.0) | edge)
-    lanes.step = np.where(fresh, _opening(trial.rate), _next_step(lanes, trial, fine))
-    lanes.wall = np.where(fine, lanes.wall, trial.ahead)
-    lanes.cap = np.where(fine, lanes.cap, 0.5 * trial.step)
+    learned = np.where(known, _next_step(lanes, trial, fine), lanes.step)
+    lanes.step = np.where(fresh, _opening(trial.rate), learned)
+    failed = known & ~fine
+    lanes.wall = np.where(failed, trial.ahead, lanes.wall)
+    lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
     lanes.before = np.where(taken, lanes.rate, lanes.before)
     lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
+    rise = _over(trial.work.settled - lanes.warm, trial.step) * ~edge
+    lanes.warm = np.where(taken, trial.work.settled, lanes.warm)
+    lanes.warmth = np.where(taken, rise, lanes.warmth)
     for name in ("state", "rate", "felt"):
         setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
     lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
     lanes.tried += ~lanes.ended
     lanes.ended = lanes.ended | (taken & (over | (lanes.odometer >= lanes.horizon - 1.0)))[:, 0]
     return taken
+
+
+def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Whether the sump was as warm as the heat of the trial makes it, (n, 1); if not, the same step is tried once more."""
+    off = np.abs(trial.work.settled - trial.work.temperature).max(1, keepdims=True)
+    known = (off < SETTLED) | (lanes.found[:, :1] > 0.0)
+    lanes.found = np.where(known, 0.0, trial.work.settled)
+    return known
 
 
 def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:
@@ -380,8 +299,8 @@ def _next_step(lanes: _Lanes, trial: _Trial, fine) -> np.ndarray:
     (a lining that begins to char) would only throw it back once more.
     """
     factor = 0.9 * np.maximum(trial.error, 1e-9) ** (-1.0 / trial.order)
-    step = np.clip(factor, 0.1, 3.0) * trial.step
-    cap = np.where(fine, np.where(trial.ahead < lanes.wall, lanes.cap, np.inf), 0.5 * trial.step)
+    step = np.clip(factor, SHRINK, GROW) * trial.step
+    cap = np.where(fine, np.where(trial.ahead < lanes.wall, lanes.cap, np.inf), FAILED * trial.step)
     return np.clip(np.minimum(step, cap), SMALLEST_STEP, LONGEST_STEP)
 
 

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 import numpy as np
 
 from course_lib.constants import AIR_DENSITY
-from course_lib.physics import circuit, converter, fluid, heat, pump, shifting, sump
+from course_lib.physics import circuit, converter, engine, fluid, heat, pump, shifting, sump
 from course_lib.transmission.circuits import Elements, balance
 from course_lib.transmission.point import Condition, Operation, Workings, operation
 from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
@@ -21,17 +21,13 @@ FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
 WARM = 362.0  # K, first guess of a sump in use
 HOTTEST_SUMP = 460.0  # K
+MOST_PULL = 28.0  # K, no visit is long enough to pull the sump farther from its mean
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
 GULPS = 4e-3  # share of time with air from which it counts
-FULL_EXHAUST = 20.7e3  # Pa, 3 psi
-FAST = 261.8  # rad/s, 2,500 rpm
 LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
-LOCKED_STATOR = (
-    0.8  # torque it takes at a speed ratio of 1, as a share of what the converter would take at stall
-)
 LOCKUP_PEDAL = 0.75  # pedal past which the lock-up clutch lets go
 CHARRED_GRIP = 0.7  # share of its grip that a charred lock-up lining has lost
 LOCKUP_RING = 0.06  # pressure a sound ring costs
@@ -138,16 +134,16 @@ class Plant:
 
     def exhaust(self, speed, throttle):
         """Back pressure [Pa] in the exhaust."""
-        return self.p.engine_exhaust * FULL_EXHAUST * (speed / FAST) ** 2 * (1.0 + throttle)
+        return engine.exhaust_back_pressure(speed, throttle, self.p.engine_exhaust)
 
     def vacuum(self, op: Operation, engine_speed=None):
         """Manifold vacuum and vacuum at the modulator [Pa]; back pressure at an engine speed [rad/s] takes from both."""
         p, throttle = self.p, self.throttle(op)
         manifold = shifting.manifold_vacuum(p.signal_closed_vacuum, throttle, p.signal_engine_vacuum)
         if engine_speed is not None:
-            manifold = np.maximum(manifold - self.exhaust(engine_speed, throttle), 0.0)
+            manifold = engine.choked_vacuum(manifold, self.exhaust(engine_speed, throttle))
         reaches = manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
-        return manifold, np.maximum(reaches, p.signal_trapped * p.signal_closed_vacuum)
+        return manifold, shifting.trapped_vacuum(reaches, p.signal_closed_vacuum, p.signal_trapped)
 
     def twist(self, op: Operation):
         """Share of full torque with which the engine lifts the unit off a broken mount."""
@@ -183,9 +179,8 @@ class Plant:
         """Road speed [m/s] at which the governor gives a pressure; 0 where it gives it at rest, infinite where never."""
         p = self.p
         needed = pressure / np.maximum(p.governor_gain * (1.0 - p.governor_leak), TINY)
-        rise = np.minimum(needed / p.governor_mid_pressure, 1.0)
-        first = np.sqrt(p.governor_start**2 + rise * (p.governor_mid**2 - p.governor_start**2))
-        speed = first + np.maximum(needed - p.governor_mid_pressure, 0.0) / p.governor_slope
+        curve = (p.governor_start, p.governor_mid, p.governor_mid_pressure, p.governor_slope)
+        speed = shifting.governor_speed(needed, *curve)
         speed = speed / np.maximum(p.governor_gear, TINY)
         speed = np.where(pressure <= p.governor_stuck, 0.0, speed)
         return np.where(speed < TOP_SPEED, speed, np.inf)
@@ -202,8 +197,8 @@ class Plant:
         """Road speed [m/s] of each downshift with the pedal released, (n, S); 0 where it stays up to a stop."""
         p = self.p
         signal = self.load_signal(operation("D"))
-        asked = p.shift_spring[:, 0] + p.shift_load[:, 0] * signal - p.shift_hysteresis[:, 0]
-        speed = self._speed_at(np.maximum(asked, 0.0))
+        valve = (p.shift_spring[:, 0], p.shift_load[:, 0], signal, p.shift_hysteresis[:, 0])
+        speed = self._speed_at(shifting.downshift_pressure(*valve))
         return np.where(np.isfinite(self.upshift_speeds(0.0)), np.minimum(speed, TOP_SPEED), 0.0)
 
     def kickdown_speeds(self):
@@ -231,7 +226,7 @@ class Plant:
         """Torque [N m] of the engine at a throttle opening and speed."""
         p = self.p
         shape = 1.0 - 0.25 * (speed / p.engine_best_speed - 1.0) ** 2
-        choked = np.maximum(1.0 - self.exhaust(speed, throttle) / (8.0 * FULL_EXHAUST), 0.2)
+        choked = engine.choked_torque_share(self.exhaust(speed, throttle))
         opened = 1.0 - (1.0 - throttle) ** p.engine_pedal
         return p.engine_torque * p.engine_health * np.maximum(shape, 0.0) * opened * choked
 
@@ -248,8 +243,9 @@ class Plant:
         multiplied = 1.0 + (p.converter_stall_ratio - 1.0) * (1.0 - p.converter_stator_slip)
         taken = converter.pump_torque(speed, turbine / speed, capacity)
         given = taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling)
-        past = np.maximum(turbine / speed - p.converter_coupling, 0.0) / (1.0 - p.converter_coupling)
-        braked = LOCKED_STATOR * p.converter_stator_lock * capacity * past * speed**2
+        braked = p.converter_stator_lock * converter.stator_brake(
+            speed, turbine / speed, capacity, p.converter_coupling
+        )
         return speed, turbine, np.maximum(given - braked, 0.0), taken
 
     def _lock_up(self, op: Operation, gear, drive, goal, worn):
@@ -265,15 +261,14 @@ class Plant:
         if not on.any():
             return drive, on.astype(self.dtype), np.zeros_like(drive[0]), np.zeros_like(drive[0])
         speed, turbine, torque, taken = drive
-        engine = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
+        asked = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
         pressure = goal * self.lockup_share()
         holds = p.wear_friction * pressure * p.lockup_area * p.lockup_radius * (1.0 - CHARRED_GRIP * worn)
-        held = np.where(on, np.minimum(holds / np.maximum(engine, 1.0), 1.0), 0.0)
-        slip = on * np.maximum(speed - turbine, 0.0) * np.sqrt(np.maximum(1.0 - held, 0.0))
-        speed = np.where(on, np.maximum(turbine + slip, p.engine_idle), speed)
-        torque = np.where(on, engine * held + torque * (1.0 - held), torque)
-        taken = np.where(on, engine, taken)
-        return (speed, turbine, torque, taken), on.astype(self.dtype), slip, engine * held * slip
+        slipping = converter.locked_speed(turbine, asked, p.converter_capacity, holds)
+        speed = np.where(on, np.maximum(slipping, p.engine_idle), speed)
+        slip = on * (speed - turbine)
+        torque, taken = np.where(on, asked, torque), np.where(on, asked, taken)
+        return (speed, turbine, torque, taken), on.astype(self.dtype), slip, np.minimum(holds, asked) * slip
 
     def lockup_share(self):
         """Share of the line pressure that stands behind the lock-up piston; its ring takes the rest."""
@@ -333,25 +328,25 @@ class Plant:
         op = op.astype(self.dtype)
         given = ~np.isnan(op.temperature)
         shape = (self.p.pump_displacement.shape[0], len(op.lever))
-        weight = np.ones(shape, self.dtype) if weight is None else weight
-        first = np.where(given, op.temperature, WARM if guess is None else guess).astype(self.dtype)
-        work = self._point(condition, op, np.broadcast_to(first, shape))
+        weight = (np.ones(shape) if weight is None else weight) * ~given
+        first = np.broadcast_to(np.where(given, op.temperature, WARM if guess is None else guess), shape)
+        work = self._point(condition, op, first.astype(self.dtype), weight.astype(self.dtype))
         if given.all() or guess is not None:
             return work
-        found = self.sump_temperature(work, weight * ~given)
-        return self._point(condition, op, np.where(given, first, found).astype(self.dtype))
+        found = np.where(given, first, work.settled)
+        return self._point(condition, op, found.astype(self.dtype), weight.astype(self.dtype))
 
-    def sump_temperature(self, work: Workings, weight):
-        """Sump temperature [K] that the heat of `work` leads to at each point: the duty's mean, and the pull of the point."""
-        p = self.p
-        loss = work.cooler_conductance + work.case_conductance
-        gain = (
-            work.heat + work.cooler_conductance * p.heat_cooler_sink + work.case_conductance * p.heat_ambient
-        )
-        mean = (weight * gain).sum(-1, keepdims=True) / (weight * loss).sum(-1, keepdims=True)
-        return np.minimum(mean + p.heat_short_visit * (gain / loss - mean), HOTTEST_SUMP)
+    def _settled(self, gain, loss, weight):
+        """Sump temperature [K] that heat and its ways out lead to at each point: the mean of the duty, and the pull of the point.
 
-    def _point(self, condition: Condition, op: Operation, temperature) -> Workings:
+        gain [W] into the fluid, heat from the sinks included; loss [W/K]; where nothing has weight, the temperature is given.
+        """
+        total = np.maximum((weight * loss).sum(-1, keepdims=True), TINY)
+        mean = (weight * gain).sum(-1, keepdims=True) / total
+        pull = np.clip(self.p.heat_short_visit * (gain / loss - mean), -MOST_PULL, MOST_PULL)
+        return np.minimum(mean + pull, HOTTEST_SUMP)
+
+    def _point(self, condition: Condition, op: Operation, temperature, weight) -> Workings:
         p = self.p
         signal = self.load_signal(op).astype(self.dtype)
         gear = self._gear(op, signal)
@@ -382,7 +377,7 @@ class Plant:
         pulling = np.where(upshifted, torque, np.minimum(torque, self._idle_torque()))
         gap = turbine * np.maximum(self.before[gear] / np.maximum(np.abs(self.ratio[gear]), TINY) - 1.0, 0.0)
         gap = np.where(upshifted, gap, p.engine_idle).astype(self.dtype)
-        refill = op.cold_soaked * np.minimum(p.sump_night_drain / np.maximum(flow, TINY), LONGEST_REFILL)
+        refill = op.cold_soaked * sump.refill_time(p.sump_night_drain, flow, inner * line, LONGEST_REFILL)
         refill = np.broadcast_to(refill, gear.shape)
         applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), turbine, gap, refill)
         drag, tie_up = elements.fight(line, turbine, torque)
@@ -401,6 +396,11 @@ class Plant:
             + drag.sum(0)
             + lock_power
         )
+        carried = heat.cooler_conductance(
+            cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air
+        )
+        shed = p.heat_case_still + p.heat_case_moving * op.road_speed
+        gain = warms + carried * p.heat_cooler_sink + shed * p.heat_ambient
         per_element = {
             "circuit": pressed,
             "capacity": capacity,
@@ -442,10 +442,9 @@ class Plant:
             * np.maximum(1.0 - tie_up, 0.0),
             heat=warms,
             cooler_flow=cooler,
-            cooler_conductance=heat.cooler_conductance(
-                cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air
-            ),
-            case_conductance=p.heat_case_still + p.heat_case_moving * op.road_speed,
+            cooler_conductance=carried,
+            case_conductance=shed,
+            settled=np.where(weight > 0.0, self._settled(gain, carried + shed, weight), temperature),
             clearance=elements.clearance,
             **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )

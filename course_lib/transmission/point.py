@@ -128,6 +128,7 @@ class Workings:
     cooler_flow: np.ndarray  # m3/s
     cooler_conductance: np.ndarray  # W/K
     case_conductance: np.ndarray  # W/K
+    settled: np.ndarray  # K, sump temperature that this heat leads to
     clearance: np.ndarray = field(repr=False)  # (n, 1, E) m
     # One engagement of each element that the gear fills anew; 0 elsewhere, (n, m, E):
     delay: np.ndarray = field(repr=False)  # s from the command to first grip

@@ -303,6 +303,6 @@ def target(unit: UnitSpec, address: str) -> tuple[str, int | None]:
     one_of("parameter", name, parameter_names(unit))
     if not column:
         return name, None
-    ids = unit.shift_ids if name.startswith("shift_") else unit.element_ids
-    one_of("shift" if ids is unit.shift_ids else "element", column, ids)
+    what, ids = ("shift", unit.shift_ids) if name.startswith("shift_") else ("element", unit.element_ids)
+    one_of(what, column, ids)
     return name, ids.index(column)
