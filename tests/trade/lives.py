@@ -72,6 +72,14 @@ class Batch:
         waited = mine & ~on & (self.sensitivity < FIRST_HINT)
         return np.flatnonzero(waited | (mine & ~on & ~np.isin(self.severity, self.severity[waited])))
 
+    def at_severity(self, severity: float) -> Batch:
+        """Only the lives in which the cause is that severe."""
+        rows = np.flatnonzero(self.severity == severity)
+        each = {
+            name: getattr(self, name)[rows] for name in ("cause", "stage", "miles", "severity", "sensitivity")
+        }
+        return replace(self, **each, sights={key: sight.take(rows) for key, sight in self.sights.items()})
+
 
 @cache
 def _other_uses() -> dict[str, str]:

@@ -15,9 +15,9 @@ import numpy as np
 
 from course_lib.catalogue.causes import all_causes
 
-from .held import NOT_READ, Outcome, outcomes, shows
-from .lives import batch, kinds, use_of
-from .table import NOTICED, Cell, cells, exceptions_file, patterns
+from .held import NOT_READ, Outcome, held, outcomes, shows
+from .lives import SEVERITIES, VEHICLES, batch, kinds, use_of
+from .table import NOTICED, Cell, cells, exceptions_file, names_a_thing, patterns
 
 
 def main(words: list[str]) -> None:
@@ -26,6 +26,8 @@ def main(words: list[str]) -> None:
     causes = [word for word in words if word not in options] or None
     if "--lives" in options:
         _print_lives(causes)
+    elif "--severity" in options:
+        _print_severities(causes)
     elif "--patterns" in options:
         _print_patterns()
     else:
@@ -86,6 +88,21 @@ def _print_lives(causes) -> None:
                 strong = sorted((k for k in felt if felt[k] > NOTICED), key=lambda k: -felt[k])
                 what = ", ".join(f"{key.removeprefix('felt.')} {felt[key]:.1f}" for key in strong)
                 print(f"  {cause:30s} {stages}; {miles} mi; {what}")
+
+
+def _print_severities(causes) -> None:
+    """Where in its range a cause is most like what the trade describes."""
+    print(f"{'severity':40s}", *(f"{severity:5.2f}" for severity in SEVERITIES))
+    for cause in causes or sorted(all_causes()):
+        for unit, signal in VEHICLES:
+            lives = batch(unit, signal, use_of(cause))
+            told = [
+                c for c in cells() if c.cause == cause and c.fits(unit, signal) and not names_a_thing(c.see)
+            ]
+            if told and cause in lives.cause:
+                each = [[held(cell, lives.at_severity(s)) for cell in told] for s in SEVERITIES]
+                shares = [np.mean([o.agreed for o in found if not o.problem] or [np.nan]) for found in each]
+                print(f"{cause:30s}{lives.name:10s}", *(f"{share:5.0%}" for share in shares))
 
 
 def _print_patterns() -> None:
