@@ -24,7 +24,8 @@ FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
-SETTLED = 4.0  # K, closely enough that the sump temperature is known
+SETTLED = 4.0  # K, how closely the sump temperature must be known to go on,
+CALLED = 0.5  # and to call it a complaint
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 1024  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
@@ -270,7 +271,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
 def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Whether the sump was as warm as the heat of the trial makes it, (n, 1); if not, the same step is tried once more."""
     off = np.abs(trial.work.settled - trial.work.temperature).max(1, keepdims=True)
-    known = (off < SETTLED) | (lanes.found[:, :1] > 0.0)
+    known = (off < np.where(trial.complained(), CALLED, SETTLED)) | (lanes.found[:, :1] > 0.0)
     lanes.found = np.where(known, 0.0, trial.work.settled)
     return known
 
