@@ -8,7 +8,7 @@ import pytest
 
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
-from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
+from course_lib.shop.inspect import METHODS, check_allowed, make_inspection, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import all_scales, sentence
 from course_lib.transmission.felt import felt
@@ -35,7 +35,7 @@ def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=()
     )
 
 
-SOUND = {name: make_inspection(vehicle(), name) for name in METHODS}
+SOUND = make_inspections(vehicle())
 
 
 def refused(name, done):
@@ -120,6 +120,13 @@ def test_a_sound_vehicle_may_be_stalled(unit, signal):
 
 
 # ---------------------------------------------------------------------- words
+def test_findings_made_at_one_go_are_those_made_one_by_one():
+    """Whatever is asked together, each finding is the same; a name that does not exist is met with the nearest."""
+    assert {name: make_inspection(vehicle(), name) for name in METHODS} == SOUND
+    with pytest.raises(ValueError, match="Did you mean 'line_pressure'"):
+        make_inspection(vehicle(), "line_presure")
+
+
 def test_looks_are_told_by_how_they_are_said():
     """A finding without looks is still a finding (older case files), and equal looks are equal."""
     plain = Finding(inspection="x", title="X", minutes=1, made_at_f=None, readings=(), words=())

@@ -52,9 +52,20 @@ GONE = {
 
 def make_inspection(subject: Subject, name: str, row: int = 0) -> Finding:
     """The finding of one inspection of vehicle `row`, whatever was done before. Raises ValueError for an unknown name."""
-    step = load_inspection(name)
+    load_inspection(name)
+    return make_inspections(subject, (name,), row)[name]
+
+
+def make_inspections(subject: Subject, names: Iterable[str] = METHODS, row: int = 0) -> dict[str, Finding]:
+    """The findings of several inspections of vehicle `row`, all worked at one go: inspection id -> `Finding`."""
     one = subject if subject.size == 1 else subject.rows([row])
-    (found,) = carry_out(one, [METHODS[name](one)])
+    names = tuple(names)
+    found = carry_out(one, [METHODS[name](one) for name in names])
+    return {name: _finding(one, name, each) for name, each in zip(names, found, strict=True)}
+
+
+def _finding(one: Subject, name: str, found: Found) -> Finding:
+    step = load_inspection(name)
     seen = found.row(0, one.seed, one.unit.spec)
     notable = found.notable(seen) + one.lying_about(name)
     made_at = {"hot": HOT, "cold": COLD, "as driven": float(one.sump_temperature[0])}.get(step.sump)
