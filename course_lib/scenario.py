@@ -168,7 +168,9 @@ class Search:
     """Vehicles of one kind, each lived with many severities and drivers at once."""
 
     def __init__(self, drawn: list[Drawn], bases: list[dict[str, np.ndarray]]) -> None:
-        self.drawn, self.bases = drawn, bases
+        self.drawn = drawn
+        # Seven figures are plenty for a life, and half as much to move about.
+        self.bases = [{name: value.astype(np.float32) for name, value in base.items()} for base in bases]
         self.kind = self.unit, self.signal, self.use = drawn[0].kind
         self.sound = self._aged()
 

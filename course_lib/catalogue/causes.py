@@ -14,7 +14,7 @@ from course_lib.catalogue.measures import check_exists, exists, nominal
 from course_lib.catalogue.objects import LyingAbout, load_object
 from course_lib.datasets import read_data
 from course_lib.transmission.life import Growth
-from course_lib.transmission.spec import UnitSpec, target
+from course_lib.transmission.spec import UnitSpec, load_unit, target
 from course_lib.vocabulary import one_of
 
 SUDDEN = 1.0  # miles over which a sudden change sets in
@@ -130,7 +130,13 @@ def load_cause(name: str) -> Cause:
 
 def causes_of(unit: UnitSpec, signal: str) -> tuple[Cause, ...]:
     """The causes that a vehicle with `unit` and that load signal can have."""
-    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(unit))
+    return _causes_of(unit.name, signal)
+
+
+@cache
+def _causes_of(unit: str, signal: str) -> tuple[Cause, ...]:
+    spec = load_unit(unit)
+    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(spec))
 
 
 def cause_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:

@@ -7,14 +7,13 @@ life of a cause that comes nearest to it, as a case does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
 from course_lib.differential.cache import cached, fingerprint
-from course_lib.differential.calibration import fit_sharpness
 from course_lib.differential.population import Findings, Population
 from course_lib.repair import DRIVERS, Past, join
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, Search, Tried, draw
@@ -27,7 +26,7 @@ from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
-SEVERITIES = 9
+SEVERITIES = 7
 CAUSES_AT_ONCE = 16
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
@@ -57,8 +56,7 @@ def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
         parts.append(_lived(unit, signal, use, some, rng))
         if progress:
             progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
-    population = _joined(tuple(cause.id for cause in causes), parts, rng)
-    return replace(population, sharpness=fit_sharpness(population, rng))
+    return _joined(tuple(cause.id for cause in causes), parts, rng)
 
 
 def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> _Part:
