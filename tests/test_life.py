@@ -1,4 +1,6 @@
-"""Lives: against an independent integrator, against time, and against their own bookkeeping."""
+"""Lives: against an independent integrator, against formulas, against time, and against their own bookkeeping."""
+
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +11,7 @@ from course_lib import units
 from course_lib.catalogue.causes import all_causes
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import (
+    MOST,
     SMALLEST_STEP,
     TOLERANCE,
     Growth,
@@ -19,10 +22,12 @@ from course_lib.transmission.life import (
 )
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation
+from course_lib.transmission.spec import load_unit, target
 from course_lib.transmission.wear import plate_temperature
 
 ONSET = 20_000.0  # miles
 COUNT = len(ELEMENTS)
+POSSIBLE = [cause for cause in all_causes().values() if cause.fits(load_unit(UNIT))]
 
 
 # ---------------------------------------------------------------------- the same lives by scipy
@@ -37,93 +42,215 @@ def shaped(vector, world):
     for i, name in enumerate(PER_ELEMENT):
         start = len(PLAIN) + COUNT * i
         entries[name] = vector[start : start + COUNT].reshape(1, 1, COUNT)
-    most = {"char": 1.0, "seal": 1.0, "holding": 1.0, "lining": world.base["element_lining"]}
-    return Condition(**{n: np.clip(v, 0.0, most.get(n, np.inf)) for n, v in entries.items()})
+    most = MOST | {"lining": world.base["element_lining"]}
+    return Condition(**{n: np.clip(v, 0.0, most[n]) for n, v in entries.items()})
+
+
+def settled_slope(world):
+    """Rates and what is felt, (odometer, vector) -> (vector, number), with the sump settled to 0.1 K; the last one is kept."""
+    kept = {}
+
+    def slope(odometer, vector):
+        key = (odometer, vector.tobytes())
+        if kept.get("key") != key:
+            warm = kept.get("warm")
+            for _ in range(20):
+                rate, work, felt = world.slope(np.full((1, 1), odometer), shaped(vector, world), warm)
+                warm = work.settled
+                if np.abs(work.settled - work.temperature).max() < 0.1:
+                    break
+            kept.update(key=key, warm=warm, found=(flat(rate), worst_felt(felt).item()))
+        return kept["found"]
+
+    return slope
 
 
 def complaint_by_scipy(world, start, end, sensitivity):
-    """Odometer [m] of the complaint by Runge and Kutta's rule with event finding, rtol 1e-5."""
-
-    def slope(odometer, vector):
-        return flat(world.slope(np.full((1, 1), odometer), shaped(vector, world))[0])
+    """Odometer [m] of the complaint by Runge and Kutta's rule with event finding, rtol 1e-6; NaN when there is none."""
+    slope = settled_slope(world)
 
     def content(odometer, vector):
-        felt = world.slope(np.full((1, 1), odometer), shaped(vector, world))[2]
-        return worst_felt(felt).item() * sensitivity - 1.0
+        return slope(odometer, vector)[1] * sensitivity - 1.0
 
     content.terminal = True
     size = {n: (1, 1) if n in PLAIN else (1, 1, COUNT) for n in PLAIN + PER_ELEMENT}
     exact = flat(Condition(**{n: np.full(size[n], 1e-3 * TOLERANCE[n]) for n in size}))
-    growth = world.growths[0]
     odometer, vector = start, flat(new())
-    # The growth has a corner where it is full; the integrator must not step across it.
-    for stop in (float(np.clip(growth.onset + growth.over, start, end).item()), end):
-        if stop <= odometer:
-            continue
+    # A growth has corners, and the integrator must not step across one.
+    corners = {edge.item() for edge in world.growths[0].edges() if start < edge.item() < end}
+    for stop in (*sorted(corners), end):
         life = solve_ivp(
-            slope, (odometer, stop), vector, events=content, rtol=1e-5, atol=exact, max_step=2000 * units.MILE
-        )
+            lambda x, y: slope(x, y)[0], (odometer, stop), vector, events=content, rtol=1e-6, atol=exact,
+            max_step=1000 * units.MILE,
+        )  # fmt: skip
         odometer, vector = life.t[-1], life.y[:, -1]
         if life.status == 1:
-            break
-    return odometer
+            return odometer
+    return np.nan
 
 
 COMPARED = [
-    ("fluid_low_external_leak", "mixed", 1.0),
-    ("fluid_low_external_leak", "town", 1.0),
-    ("filter_clogged_residue", "mixed", 0.5),
-    ("filter_clogged_residue", "town", 1.0),
+    ("seal_swell_additive_used", "mixed", 1.0),
+    ("seal_swell_additive_used", "yard", 0.4),
+    ("filter_clogged_residue", "town", 0.5),
     ("pump_worn_abrasive", "mixed", 1.0),
-    ("pump_worn_abrasive", "towing", 0.5),
-    ("vacuum_hose_leak", "town", 1.0),
-    ("modulator_diaphragm_ruptured", "mixed", 1.0),
-    ("modulator_diaphragm_ruptured", "towing", 0.5),
-    ("throttle_cable_binding", "mixed", 1.0),
-    ("engine_misfire_low_power", "town", 1.0),
-    ("governor_ring_leak", "mixed", 1.0),
-    ("intermediate_servo_seal_leak", "town", 1.0),
-    ("intermediate_servo_seal_leak", "yard", 0.4),
-    ("cooler_clogged_internally", "mixed", 1.0),
-    ("cooler_clogged_internally", "towing", 0.3),
-    ("cooler_airflow_blocked", "town", 1.0),
+    ("pump_worn_abrasive", "towing", 0.3),
+    ("pump_worn_abrasive", "yard", 0.4),
+    ("bellhousing_dowel_missing", "town", 0.5),
+    ("modulator_diaphragm_ruptured", "towing", 0.3),
+    ("modulator_hose_wrong_port", "town", 0.5),
+    ("governor_ring_leak", "yard", 0.4),
+    ("forward_seal_hardened", "yard", 0.4),
+    ("bushing_worn_ring_loss", "mixed", 1.0),
+    ("bushing_worn_ring_loss", "yard", 0.4),
+    ("intermediate_servo_seal_leak", "town", 0.5),
+    ("low_reverse_seal_torn", "highway", 0.5),
+    ("fluid_low_external_leak", "mixed", 0.5),
+    ("cooler_clogged_internally", "yard", 0.4),
+    ("cooler_not_flushed", "highway", 0.5),
+    ("cooler_airflow_blocked", "yard", 0.4),
     ("neutral_drop_abuse", "mixed", 1.0),
-    ("neutral_drop_abuse", "town", 0.5),
-    ("direct_check_ball_leak", "town", 1.0),
 ]
 
 
 @pytest.fixture(scope="module")
 def compared():
-    """Miles from onset to complaint of twenty lives, by the batch and by scipy: (20, 2)."""
-    miles = []
+    """Miles from onset to complaint by the batch and by scipy, name -> (2,), for the lives that end in one."""
+    miles = {}
     for place, (cause, use, sensitivity) in enumerate(COMPARED):
         parameters = sound(signal=all_causes()[cause].signals[0], seed=place)
         world = with_cause(cause, 0.3 + 0.02 * place, parameters, ONSET, use)
         start = ONSET + (1.0 if all_causes()[cause].sudden else 0.0)
-        life = drive(world, start, ONSET + 40_000, sensitivity=sensitivity)
-        assert life.complained[0], (cause, use)
-        end = (ONSET + 40_000) * units.MILE
-        miles.append((life.odometer[0], complaint_by_scipy(world, start * units.MILE, end, sensitivity)))
-    return np.array(miles) / units.MILE - ONSET
+        life = drive(world, start, ONSET + 20_000, sensitivity=sensitivity)
+        if life.complained[0] and life.odometer[0] > start * units.MILE:
+            ends = start * units.MILE, 1.2 * life.odometer[0]
+            both = np.array([life.odometer[0], complaint_by_scipy(world, *ends, sensitivity)])
+            miles[f"{cause} {use}"] = both / units.MILE - ONSET
+    return miles
 
 
-def test_twenty_lives_end_where_scipy_ends_them(compared):
-    """scipy.integrate.solve_ivp, rtol 1e-5: 18 of 20 within 2.5 % of the miles since onset, none beyond 15 %.
+def test_lives_end_where_scipy_ends_them(compared):
+    """scipy.integrate.solve_ivp, rtol 1e-6: half within 2 % of the miles since onset, all but one within 6 %, none beyond 15 %.
 
-    The batch closes in on the complaint to within 2 % of that distance, and from behind. A life that hangs for long at
-    the brink of slipping is settled by a trace of char and may come out further off.
+    The batch closes in on the complaint to within 1 % of that distance, or a quarter of a mile, and from behind. A life that
+    hangs for long at the brink of slipping is settled by a trace of char and may come out further off.
     """
-    late = compared[:, 0] / compared[:, 1] - 1.0
-    report = [f"{name[0]} {name[1]}: {value:.4f}" for name, value in zip(COMPARED, late, strict=True)]
-    assert np.sort(np.abs(late))[17] < 0.025, report
-    assert np.median(np.abs(late)) < 0.012, report
-    assert np.abs(late).max() < 0.15, report
+    late = {name: batch / by_scipy - 1.0 for name, (batch, by_scipy) in compared.items()}
+    off = np.sort(np.abs(list(late.values())))
+    report = [f"{name}: {compared[name][1]:.1f} mi {value:+.4f}" for name, value in late.items()]
+    assert len(off) >= 16, report
+    assert np.median(off) < 0.02 and off[-2] < 0.06 and off[-1] < 0.15, report
 
 
 def test_those_lives_are_not_all_alike(compared):
     """The longest is more than twenty times the shortest, so that the comparison means something."""
-    assert compared[:, 1].max() > 20.0 * compared[:, 1].min()
+    miles = [by_scipy for _, by_scipy in compared.values()]
+    assert max(miles) > 20.0 * min(miles)
+
+
+@pytest.mark.parametrize("cause", ["pump_worn_abrasive", "throttle_cable_slack", "cooler_clogged_internally"])
+def test_a_life_takes_few_evaluations(cause, monkeypatch):
+    """A count, not a time: fewer than 35 passes over the duty from onset to complaint, of 64 lives in the mean."""
+    counted = []
+    inner = World.slope
+
+    def slope(world, odometer, *others):
+        counted.append(len(odometer))
+        return inner(world, odometer, *others)
+
+    monkeypatch.setattr(World, "slope", slope)
+    known = all_causes()[cause]
+    parameters = sound(64, signal=known.signals[0], seed=0)
+    world = with_cause(cause, np.linspace(0.0, 1.0, 64), parameters, ONSET)
+    life = drive(world, ONSET + (1.0 if known.sudden else 0.0), ONSET + 30_000, sensitivity=0.5)
+    assert life.complained.any()
+    assert sum(counted) / 64 < 35.0
+
+
+# ---------------------------------------------------------------------- against formulas
+class Formula(World):
+    """One vehicle a lane whose oxidation follows a given rule, whatever its plant would say; `felt` from odometer and oxidation."""
+
+    def __init__(self, rate, felt, count=1, growths=(), duty="mixed"):
+        super().__init__(UNIT, duty, sound(count), growths)
+        self.rate, self.felt, self.asked = rate, felt, []
+
+    def rows(self, rows):
+        """The rule is the same for all."""
+        return self
+
+    def slope(self, odometer, condition, warm=None):
+        """Nothing but the rule."""
+        self.asked.append(odometer.copy())
+        nothing = new(len(odometer))
+        age = self.rate(odometer, condition.oxidation) + 0.0 * odometer
+        rate = Condition(**{n: getattr(nothing, n) for n in PLAIN[1:] + PER_ELEMENT}, oxidation=age)
+        work = SimpleNamespace(settled=warm, temperature=warm)
+        return rate, work, {"felt": self.felt(odometer, condition.oxidation) + 0.0 * odometer}
+
+
+@pytest.mark.parametrize("pull", [0.5, 3.0, 20.0])
+def test_a_life_that_decays_follows_the_exponential(pull):
+    """y' = (1 - y) k: y = 1 - exp(-k x), from slow to stiff, within the tolerance of a step."""
+    far = 30_000 * units.MILE
+    world = Formula(lambda x, y: (1.0 - y) * pull / far, lambda x, y: 0.0)
+    life = drive(world, 0, 30_000, sensitivity=1.0)
+    expected = 1.0 - np.exp(-pull)
+    assert life.condition.oxidation.item() == pytest.approx(expected, abs=TOLERANCE["oxidation"])
+    assert not life.complained.any() and len(world.asked) < 60
+
+
+@pytest.mark.parametrize("tenfold_in", [500.0, 5_000.0, 25_000.0])
+def test_a_complaint_that_grows_like_wear_is_met(tenfold_in):
+    """y' = k y from 0.1: it is felt as 1 after ln(10) / k, by hand; to 5 % of the miles, most of it from the first steps.
+
+    The corrected step is off by a sixth of its distance from the predicted one (W. E. Milne's device for these two rules, even
+    steps: error constants 5/12 and -1/12), so by up to a sixth of the tolerance: 3 % of 0.1 at the start.
+    """
+    k = np.log(10.0) / (tenfold_in * units.MILE)
+    world = Formula(lambda x, y: k * y, lambda x, y: y)
+    condition = new()
+    condition.oxidation[:] = 0.1
+    life = drive(world, 0, 30_000, condition=condition)
+    assert life.complained.all()
+    assert life.odometer.item() / units.MILE == pytest.approx(tenfold_in, rel=0.05)
+
+
+@pytest.mark.parametrize("before", [0.0, 0.04, 0.99])
+@pytest.mark.parametrize("after", [1.0001, 40.0])
+@pytest.mark.parametrize("jump", [3.0, 777.7, 19_999.0])
+def test_a_sudden_complaint_is_met(before, after, jump):
+    """Felt jumps at one odometer: the life ends within 1 % or a quarter of a mile past it, never before it."""
+    world = Formula(lambda x, y: 0.0, lambda x, y: np.where(x < jump * units.MILE, before, after))
+    late = drive(world, 0, 30_000).odometer.item() / units.MILE - jump
+    assert 0.0 <= late <= max(0.0101 * jump, 0.26)
+
+
+def test_a_trouble_that_comes_and_goes_is_not_closed_in_on_for_ever():
+    """A complaint that is there only in a predicted state does not hold a life up."""
+    seen = []
+
+    def felt(odometer, age):
+        seen.append(len(seen))
+        return np.where(len(seen) == 5, 1.5, 0.99) + 0.0 * odometer
+
+    world = Formula(lambda x, y: 1e-9, felt)
+    life = drive(world, 0, 30_000)
+    assert not life.complained.any() and len(seen) < 60
+
+
+def test_steps_stop_at_every_edge_of_a_change():
+    """No step crosses an onset, the end of a growth, or the last meter of an event that passes."""
+    mile = np.full((1, 1), units.MILE)
+    change = Growth(change={}, onset=5_000 * mile, over=700 * mile, lasts=2_000 * mile)
+    assert [edge.item() / units.MILE for edge in change.edges()] == pytest.approx(
+        [5_000, 5_700, 7_000, 7_000], abs=0.001
+    )
+    world = Formula(lambda x, y: 0.0, lambda x, y: 0.0, growths=(change,))
+    drive(world, 0, 30_000)
+    asked = np.concatenate(world.asked)
+    for edge in change.edges():
+        assert np.abs(asked - edge).min() < 1e-3
 
 
 # ---------------------------------------------------------------------- sound lives
@@ -147,7 +274,7 @@ def test_harder_use_wears_faster():
 
 
 # ---------------------------------------------------------------------- bookkeeping
-@pytest.mark.parametrize("cause", [c.id for c in all_causes().values() if c.sudden])
+@pytest.mark.parametrize("cause", [c.id for c in POSSIBLE if c.sudden and not c.lasts_miles])
 @pytest.mark.parametrize("severity", [0.0, 1.0])
 def test_at_complaint_a_sudden_cause_is_there_in_full(cause, severity):
     """The parameters are the vehicle's own, changed by exactly what the data file says."""
@@ -158,10 +285,10 @@ def test_at_complaint_a_sudden_cause_is_there_in_full(cause, severity):
     now = world.plant(life.odometer[:, None]).p
     changed = {}
     for effect in known.effects:
-        name, _, element = effect.parameter.partition("@")
+        name, column = target(load_unit(UNIT), effect.parameter)
         size = effect.severe if severity else effect.mild
         value = changed.get(name, parameters[name].copy())
-        place = (..., ELEMENTS.index(element)) if element else ...
+        place = ... if column is None else (..., column)
         value[place] = {"set": 0 * value + size, "scale": value * size, "add": value + size}[effect.how][
             place
         ]
@@ -173,7 +300,7 @@ def test_at_complaint_a_sudden_cause_is_there_in_full(cause, severity):
     assert set(changed) and any(np.any(changed[n] != parameters[n]) for n in changed)
 
 
-@pytest.mark.parametrize("cause", [c.id for c in all_causes().values() if not c.sudden])
+@pytest.mark.parametrize("cause", [c.id for c in POSSIBLE if not c.sudden])
 def test_a_growing_cause_grows_in_a_straight_line(cause):
     """Nothing at onset, half at half the distance, all at the end and ever after."""
     known = all_causes()[cause]
@@ -189,7 +316,9 @@ def test_a_growing_cause_grows_in_a_straight_line(cause):
         np.testing.assert_array_equal(before, parameters[name])
         np.testing.assert_array_equal(start, parameters[name])
         np.testing.assert_allclose(half, 0.5 * (start + full), rtol=1e-9)
-        np.testing.assert_allclose(full, after, rtol=1e-12)
+        np.testing.assert_allclose(
+            full, after, rtol=1e-12, atol=1e-12 * np.abs(full).max() + 1e-12 * np.abs(start).max()
+        )
         assert np.any(full != start)
 
 
@@ -225,14 +354,53 @@ def test_a_life_split_in_two_ends_the_same(use):
 
 
 def test_a_complaint_does_not_depend_on_where_the_log_begins():
-    """Starting to drive before the onset or at it: the same complaint, to 6 % of the miles since.
-
-    Each closes in to 2 %, and a step across the onset may miss 0.03 quart of the half quart that is felt.
-    """
+    """Starting to drive before the onset or at it, equally old: the same complaint, to 6 % of the miles since."""
     world = mixed_batch()
-    early, late = drive(world, ONSET - 3_000, 40_000), drive(world, ONSET, 40_000, condition=new(6))
+    aged = drive(world, ONSET - 3_000, ONSET, sensitivity=0.0).condition
+    early, late = drive(world, ONSET - 3_000, 40_000), drive(world, ONSET, 40_000, condition=aged)
     since = [life.odometer / units.MILE - ONSET for life in (early, late)]
     np.testing.assert_allclose(since[0], since[1], rtol=0.06)
+
+
+def test_the_company_a_life_is_in_does_not_matter(monkeypatch):
+    """Two side by side, the others waiting until there is room: the same lives."""
+    whole = drive(mixed_batch(), ONSET, 40_000)
+    monkeypatch.setattr("course_lib.transmission.life.AT_ONCE", 2)
+    queued = drive(mixed_batch(), ONSET, 40_000)
+    np.testing.assert_allclose(queued.odometer, whole.odometer, rtol=1e-12)
+    for name in PLAIN + PER_ELEMENT:
+        ends = getattr(queued.condition, name), getattr(whole.condition, name)
+        np.testing.assert_allclose(*ends, rtol=1e-9, atol=1e-15, err_msg=name)
+
+
+def test_single_precision_lives_the_same_life():
+    """Parameters in single precision: complaints within 1 % of the miles since onset."""
+    world = mixed_batch()
+    base = {name: value.astype(np.float32) for name, value in world.base.items()}
+    growth = world.growths[0]
+    change = {name: value.astype(np.float32) for name, value in growth.change.items()}
+    single = World(UNIT, world.use, base, (Growth(change=change, onset=growth.onset, over=growth.over),))
+    exact, rough = (drive(w, ONSET, 40_000).odometer / units.MILE - ONSET for w in (world, single))
+    np.testing.assert_allclose(rough, exact, rtol=0.01)
+
+
+def test_an_event_leaves_its_wear_and_is_gone():
+    """A leak that lasts 100 miles: the fluid lost is the area under it, by hand, and the plant is as before."""
+    leak, mile = units.QUART / (100.0 * units.MILE), np.full((1, 1), units.MILE)
+    passing = Growth(
+        change={"leak_outside": np.full((1, 1), leak)},
+        onset=1_000 * mile,
+        over=1.0 * mile,
+        lasts=100.0 * mile,
+    )
+    world = World(UNIT, "highway", sound(leak_outside=0.0), (passing,))
+    life = drive(world, 0, 3_000, sensitivity=0.0)
+    # Half a mile is missing at the start, where it sets in, and half a meter at the end.
+    area = (100.0 - 0.5) * units.MILE - 0.5
+    assert life.condition.lost.item() == pytest.approx(leak * area, rel=1e-9)
+    shares = [passing.share(odometer * mile).item() for odometer in (999, 1_000.5, 1_050, 1_100, 2_000)]
+    assert shares == pytest.approx([0.0, 0.5, 1.0, 0.0, 0.0])
+    assert world.plant(3_000 * mile).p.leak_outside.item() == 0.0
 
 
 def test_no_step_jumps_over_a_burn_out():
@@ -312,7 +480,7 @@ def test_plates_are_hotter_than_the_sump_and_capped():
 
 def test_a_horizon_too_far_is_refused_in_one_line(monkeypatch):
     """Never an endless loop: the message says what to do."""
-    monkeypatch.setattr("course_lib.transmission.life.MOST_ROUNDS", 3)
+    monkeypatch.setattr("course_lib.transmission.life.MOST_STEPS", 3)
     with pytest.raises(
         RuntimeError, match="lives must end within 3 steps, got 6 under way. Shorten the horizon"
     ):

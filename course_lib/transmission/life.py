@@ -94,6 +94,7 @@ class _Lanes:
     wall: np.ndarray  # m, odometer that a step from behind could not reach
     cap: np.ndarray  # m, longest step before that
     felt: np.ndarray  # logarithm of sensitivity times the worst that is felt; a complaint from 0 on
+    climb: np.ndarray  # 1/m, how that rose over the last step
     far: np.ndarray  # m, nearest odometer past the complaint
     far_felt: np.ndarray  # logarithm, as felt there
     halve: np.ndarray  # bool, the last trial narrowed down the complaint by less than half
@@ -128,7 +129,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     cold = np.zeros((len(state), len(world.duty.names)))
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     return _Lanes(
-        count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
+        count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt, zero,
         nowhere, zero, no[:, None], no, 0 * count, cold + WARM, cold, cold,
     )  # fmt: skip
 
@@ -244,8 +245,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
     known = _known(lanes, trial)
     fine, over = trial.fine() & known, trial.complained() & known
-    beyond = trial.step * _over(np.maximum(trial.felt, 0.0), trial.felt - lanes.felt)
-    met = over & (beyond <= _close(world, trial.ahead))
+    met = over & _near_enough(world, lanes, trial)
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
     _narrow(lanes, trial, taken, fine & over & ~met)
     edge = taken & world.at_edge(trial.ahead)
@@ -260,12 +260,26 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     rise = _over(trial.work.settled - lanes.warm, trial.step) * ~edge
     lanes.warm = np.where(taken, trial.work.settled, lanes.warm)
     lanes.warmth = np.where(taken, rise, lanes.warmth)
+    lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
     for name in ("state", "rate", "felt"):
         setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
     lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
     lanes.tried += ~lanes.ended
     lanes.ended = lanes.ended | (taken & (over | (lanes.odometer >= lanes.horizon - 1.0)))[:, 0]
     return taken
+
+
+def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Whether a trial past the complaint, (n, 1), is close behind it.
+
+    A short step always is. A long one is when a straight line through what was felt says so, and what was felt before bears the
+    line out: it would not where something sudden has happened in between.
+    """
+    close = _close(world, trial.ahead)
+    rise = trial.felt - lanes.felt
+    beyond = trial.step * _over(np.maximum(trial.felt, 0.0), rise)
+    straight = (rise <= 2.0 * lanes.climb * trial.step) | (trial.felt < 0.5 * lanes.far_felt)
+    return (trial.step <= close) | ((beyond <= close) & straight)
 
 
 def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
