@@ -240,14 +240,14 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
         new = new_condition(1, len(load_unit(self.unit).elements))
         growths = tuple(
             Growth(
-                change={n: np.reshape(np.float32(v), whole[n]) for n, v in g.change.items()},
+                change={n: np.reshape(v, whole[n]).astype(np.float32) for n, v in g.change.items()},
                 onset=np.array([[g.onset]]),
                 over=np.array([[g.over]]),
                 lasts=np.array([[np.inf if g.lasts is None else g.lasts]]),
             )
             for g in self.growths
         )
-        base = {n: np.reshape(np.float32(v), whole[n]) for n, v in self.base.items()}
+        base = {n: np.reshape(v, whole[n]).astype(np.float32) for n, v in self.base.items()}
         return Past(
             **{name: getattr(self, name) for name in same},
             causes=tuple(load_cause(name) for name in self.causes),
