@@ -20,16 +20,19 @@ from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
+from course_lib.differential.certificate import Certificate
+from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
-from course_lib.shop.inspect import METHODS, check_allowed, make_inspection
+from course_lib.shop.inspect import check_allowed, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
 
+ATTEMPTS = 4  # vehicles looked for before a request is refused
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
@@ -58,7 +61,7 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
 
     parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
     outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
-    repair can be driven forward.
+    repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it.
     """
 
     case_id: str
@@ -69,6 +72,8 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
     stories: dict[str, Story]
     recipe: dict[str, str | int | float | None]
     vehicle: StoredVehicle | None = None
+    certificate: Certificate | None = None
+    against: dict[str, tuple[Against, ...]] = {}
 
 
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -163,24 +168,41 @@ def make_case(
 
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
     ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
-    see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Raises ValueError, with the
-    numbers, for a request that cannot be met.
+    see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Only cases whose
+    cause can be told are made: see `differential.certificate`. Raises ValueError, with the numbers, for a request that cannot
+    be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
-    rng = np.random.default_rng(seed)
-    past = find_past(request, rng)
     case_id = check_case_id(name or f"{unit}-{seed}")
+    refusal = ValueError("nothing was tried")
+    for attempt in range(ATTEMPTS):
+        rng = np.random.default_rng([seed, attempt])
+        try:
+            past = find_past(request, rng)
+        except ValueError as error:
+            refusal = error
+            continue
+        case, fairness = _dressed(case_id, seed, past, rng)
+        if fairness.certificate.certified:
+            return case, _key(case_id, seed, past, fairness)
+        refusal = ValueError(fairness.certificate.reason)
+    raise refusal
+
+
+def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
+    """A past as a case with work order and findings, and how fair it is."""
     subject = _subject(past, seed, rng)
     file = CaseFile(
         id=case_id,
         seed=seed,
         generator_version=GENERATOR_VERSION,
-        unit=unit,
+        unit=past.unit,
         signal=past.signal,
         work_order=_work_order(past, subject, rng),
-        findings={inspection: make_inspection(subject, inspection) for inspection in METHODS},
+        findings=make_inspections(subject),
     )
-    return Case(file), _key(case_id, seed, past)
+    causes = tuple(cause.id for cause in past.causes)
+    return Case(file), judge(file.findings, (past.unit, past.signal, past.use), causes, rng)
 
 
 def check_case_id(case_id: str) -> str:
@@ -229,7 +251,7 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 
 
 # ---------------------------------------------------------------------- the key
-def _key(case_id: str, seed: int, past: Past) -> Key:
+def _key(case_id: str, seed: int, past: Past, fairness: Fairness) -> Key:
     must, also = repair.broken_parts(past)
     return Key(
         case_id=case_id,
@@ -250,6 +272,8 @@ def _key(case_id: str, seed: int, past: Past) -> Key:
             "miles_since_onset": round(past.miles_since_onset),
         },
         vehicle=StoredVehicle.of(past),
+        certificate=fairness.certificate,
+        against=fairness.against,
     )
 
 

@@ -25,6 +25,7 @@ from course_lib.transmission.life import pick
 from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
+Kind = tuple[str, str, str]  # unit, load signal, use
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 7
 CAUSES_AT_ONCE = 16
@@ -43,7 +44,7 @@ def population_of(unit: str, signal: str, use: str, *, progress=lambda done, tot
     return _KEPT[kind]
 
 
-_KEPT: dict[tuple[str, str, str], Population] = {}
+_KEPT: dict[Kind, Population] = {}
 
 
 def build(unit: str, signal: str, use: str, *, progress=None) -> Population:

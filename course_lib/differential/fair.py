@@ -1,0 +1,136 @@
+"""The certificate of one case as a workshop would solve it, and what each wrong suspect would have shown on this vehicle."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import msgspec
+import numpy as np
+
+from course_lib.catalogue.causes import load_cause
+from course_lib.catalogue.objects import all_objects
+from course_lib.differential.certificate import BAR, Certificate, certify
+from course_lib.differential.contradiction import Comparison, contradiction
+from course_lib.differential.lives import Kind, findings_of, population_of
+from course_lib.differential.odds import odds
+from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
+from course_lib.shop.inspect import check_allowed
+
+if TYPE_CHECKING:
+    from course_lib.differential.population import Findings, Population
+
+MOST_ROWS = 6  # findings that are set beside a wrong suspect
+CLEARLY = 2.0  # spreads a finding must stand away from what a suspect predicts, to be worth a row
+
+
+class Against(msgspec.Struct, frozen=True, kw_only=True):
+    """One finding beside what a suspect, made as strong as fits this vehicle best, would have shown. Texts carry their unit."""
+
+    inspection: str
+    label: str
+    found: str
+    expected: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fairness:
+    """A case judged: its certificate, and for each wrong suspect the findings against it, strongest first."""
+
+    certificate: Certificate
+    against: dict[str, tuple[Against, ...]]
+
+
+def judge(
+    findings: dict[str, Finding], kind: Kind, causes: tuple[str, ...], rng: np.random.Generator
+) -> Fairness:
+    """The fairness of a case with these `findings`, by inspection, and these true `causes`."""
+    population = population_of(*kind)
+    found = findings_of(population, list(findings.values()))
+    certificate = _certificate(population, found, findings, causes, rng)
+    wrong = [cause for cause in population.causes if cause not in causes]
+    return Fairness(
+        certificate=certificate,
+        against={cause: rows_against(population, found, findings, cause) for cause in wrong},
+    )
+
+
+def _certificate(
+    population: Population, found: Findings, findings: dict[str, Finding], causes, rng
+) -> Certificate:
+    """The certificate; with two causes, the two together must lead every other."""
+
+    def allowed(inspection: str, made: Collection[str]) -> bool:
+        try:
+            check_allowed(inspection, [findings[name] for name in made])
+        except InspectionRefused:
+            return False
+        return True
+
+    chance = dict(odds(population, found).table())
+    first = max(causes, key=lambda cause: chance[cause])
+    offered = [all_inspections()[name] for name in findings]
+    certificate = certify(population, found, first, offered, rng, allowed=allowed)
+    if len(causes) == 1:
+        return certificate
+    rival = max((cause for cause in chance if cause not in causes), key=lambda cause: chance[cause])
+    ratio = sum(chance[cause] for cause in causes) / max(chance[rival], 1e-12)
+    reason = f"causes {' and '.join(causes)} must lead {rival} by {BAR:g} to 1, got {ratio:.2g} to 1. Ask for another seed."
+    changed = {"ratio_with_all": ratio, "certified": ratio >= BAR, "reason": "" if ratio >= BAR else reason}
+    return Certificate(**{name: getattr(certificate, name) for name in Certificate.__slots__} | changed)
+
+
+def rows_against(
+    population: Population, found: Findings, findings: dict[str, Finding], cause: str
+) -> tuple[Against, ...]:
+    """What speaks against a suspect, strongest first, in words."""
+    rows = [
+        row for row in contradiction(population, found, cause).rows if row.gap >= CLEARLY and row.edge > 0.0
+    ]
+    texts = (_in_words(row, population, findings) for row in rows)
+    return tuple(text for text in texts if text is not None)[:MOST_ROWS]
+
+
+def _in_words(row: Comparison, population: Population, findings: dict[str, Finding]) -> Against | None:
+    """A comparison as a learner reads it; None where the two sides would read the same."""
+    inspection = population.made_by[row.key]
+    if row.kind == "object":
+        label = all_objects()[row.key].words
+        found, expected = (
+            ("seen", "would hardly be there") if row.read else ("not there", "would most likely be there")
+        )
+        return Against(inspection=inspection, label=label, found=found, expected=expected)
+    if row.kind == "look":
+        return _look_in_words(row, inspection, findings[inspection])
+    reading = next(r for r in findings[inspection].readings if r.key == row.key)
+    expected = _expected(reading, row)
+    return Against(inspection=inspection, label=reading.label, found=reading.found_text, expected=expected)
+
+
+def _expected(reading: Reading, row: Comparison) -> str:
+    if not np.isfinite(row.predicted):
+        return "could not be read"
+    return f"about {reading.with_unit(reading.show(row.predicted))}"
+
+
+def _look_in_words(row: Comparison, inspection: str, finding: Finding) -> Against | None:
+    """A look beside what the suspect's would be, on the same scale of words."""
+    look = next((each for each in finding.looks if each.key == row.key), None)
+    if look is None or round(row.predicted) == look.grade:
+        return None
+    less = "less than that" if row.predicted < look.grade else "more than that"
+    return Against(inspection=inspection, label=finding.title, found=look.text, expected=less)
+
+
+def killing_sentence(suspect: str, rows: tuple[Against, ...], made: Collection[str]) -> str:
+    """The one finding that kills a suspect, from the inspections `made`; else which kind of step would. "" when there is none."""
+    label = load_cause(suspect).label
+    seen = [row for row in rows if row.inspection in made]
+    if seen:
+        row = seen[0]
+        return f"If it were \u201c{label}\u201d: {row.label}, {row.expected}. Found: {row.found}."
+    if rows:
+        title = all_inspections()[rows[0].inspection].title
+        return f"\u201c{label}\u201d is not excluded by what you looked at. \u201c{title}\u201d would tell."
+    return ""
