@@ -49,7 +49,8 @@ def judge(
     population = population_of(*kind)
     found = findings_of(population, list(findings.values()))
     certificate = _certificate(population, found, findings, causes, rng)
-    wrong = [cause for cause in population.causes if cause not in causes]
+    lived = {population.causes[i] for i in np.unique(population.cause)}
+    wrong = [cause for cause in population.causes if cause in lived and cause not in causes]
     return Fairness(
         certificate=certificate,
         against={cause: rows_against(population, found, findings, cause) for cause in wrong},
