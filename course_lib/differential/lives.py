@@ -7,14 +7,14 @@ life of a cause that comes nearest to it, as a case does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
 from course_lib.differential.cache import cached, fingerprint
-from course_lib.differential.population import Findings, Population
+from course_lib.differential.population import COMPLAINT, Findings, Population
 from course_lib.repair import DRIVERS, Past, join
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
@@ -26,6 +26,11 @@ from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 Kind = tuple[str, str, str]  # unit, load signal, use
+TALK, TOLD_AT_ONCE, TALK_SIGMA = (
+    "interview",
+    "says_",
+    1.0,
+)  # owners tell the same trouble one grade up or down
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 7
 CAUSES_AT_ONCE = 16
@@ -153,19 +158,8 @@ def _measured(tried: Tried, rows, weight) -> _Part:
 
 def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
-    readings: dict[str, np.ndarray] = {}
-    looks: dict[str, np.ndarray] = {}
-    sigma: dict[str, float] = {}
-    made_by: dict[str, str] = {}
-    for inspection, first in parts[0].found.items():
-        for k, each in enumerate(first.measured):
-            readings[each.key] = np.concatenate([part.found[inspection].measured[k].value for part in parts])
-            sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
-            made_by.setdefault(each.key, inspection)
-        for k, seen in enumerate(first.seen):
-            looks[seen.key] = np.concatenate([part.found[inspection].seen[k].grades() for part in parts])
-            made_by.setdefault(seen.key, inspection)
     causes = [cause for part in parts for cause in part.causes]
+    columns = _columns([part.found for part in parts])
     objects = _lying_about(causes, rng)
     weight = np.concatenate([part.weight for part in parts])
     place = np.array([names.index(cause.id) for cause in causes])
@@ -177,12 +171,40 @@ def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
         severity=np.concatenate([part.severity for part in parts]),
         miles=np.concatenate([part.miles for part in parts]),
         vehicle=_apart([part.vehicle for part in parts]),
-        readings=readings,
-        sigma=sigma,
-        made_by=made_by | {name: all_objects()[name].inspection for name in objects},
-        looks=looks,
+        readings=columns.readings,
+        sigma=columns.sigma,
+        made_by=columns.made_by | {name: all_objects()[name].inspection for name in objects},
+        looks=columns.looks,
         objects=objects,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Readings and looks of all lives, by key; see `Population`."""
+
+    readings: dict[str, np.ndarray] = field(default_factory=dict)
+    looks: dict[str, np.ndarray] = field(default_factory=dict)
+    sigma: dict[str, float] = field(default_factory=dict)
+    made_by: dict[str, str] = field(default_factory=dict)
+
+
+def _columns(found: list[dict[str, Found]]) -> _Columns:
+    """What was found on the parts, end to end. What the owner says first is known at once, before any inspection."""
+    all_of = _Columns()
+    for inspection, first in found[0].items():
+        for k, each in enumerate(first.measured):
+            all_of.readings[each.key] = np.concatenate([part[inspection].measured[k].value for part in found])
+            all_of.sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
+            all_of.made_by.setdefault(each.key, inspection)
+        for k, seen in enumerate(first.seen):
+            all_of.looks[seen.key] = np.concatenate([part[inspection].seen[k].grades() for part in found])
+            all_of.made_by.setdefault(
+                seen.key, COMPLAINT if seen.key.startswith(TOLD_AT_ONCE) else inspection
+            )
+            if inspection == TALK:
+                all_of.sigma[seen.key] = TALK_SIGMA
+    return all_of
 
 
 def _apart(parts: list[np.ndarray]) -> np.ndarray:

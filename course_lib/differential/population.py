@@ -26,7 +26,7 @@ class Sharpness:
     """
 
     bandwidth: float = 1.0
-    temper: float = 0.18
+    temper: float = 0.22
     tails: float = 4.0
     floor: float = 1e-3
 

@@ -196,38 +196,43 @@ class Elements:
     # ------------------------------------------------------------------ coming on
     def come_on(self, line, fed, capacity, torque, speed, gap, refill):
         """One engagement of each element that its gear fills anew: `Apply` of arrays (E, n, m), 0 where there is none."""
-        p, plant = self.p, self.plant
+        plant = self.plant
         found = np.zeros((len(applying.Apply._fields), *capacity.shape), torque.dtype)
-        reverse = self.reverse.astype(torque.dtype)
         for each, pressure in zip(self.circuits, fed, strict=True):
-            at, own = each.at, each.own
+            at = each.at
             share = plant.share[self.gear[at], each.column]
             takes = plant.takes[self.gear[at], each.column] * (share > 0)
             if not takes.any():
                 continue
-            area = own(p.element_piston_area) + own(p.element_reverse_area) * reverse[at]
-            apply = applying.engage(
-                line_pressure=line[at],
-                circuit_pressure=pressure,
-                feed_area=each.feed,
-                density=2.0 / self.jet[at] ** 2,
-                discharge_coefficient=1.0,
-                stroke_volume=area * np.maximum(own(self.clearance), 0.0),
-                spring_pressure=own(p.element_spring_force) / area,
-                accumulator_volume=own(p.element_accumulator),
-                capacity=capacity[each.column][at] / np.maximum(share, TINY),
-                load=np.maximum(torque[at], LEAST_LOAD),
-                speed_gap=gap[at],
-                inertia=p.vehicle_inertia,
-                overlap=own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell,
-                longest_fill=LONGEST_FILL,
-                most_run_up=MOST_SLIP,
-                longest_slide=LONGEST_SLIDE,
-            )
+            apply = self._applied(each, line, pressure, capacity, share, torque, gap)
             for name, value in enumerate(apply):
                 found[name, each.column][at] = value * takes
             found[0, each.column][at] += refill[at] * takes
         return applying.Apply(*found)
+
+    def _applied(self, each: Circuit, line, pressure, capacity, share, torque, gap) -> applying.Apply:
+        """How one element comes on at its points."""
+        p, at, own = self.p, each.at, each.own
+        reverse = self.reverse[at].astype(torque.dtype)
+        area = own(p.element_piston_area) + own(p.element_reverse_area) * reverse
+        return applying.engage(
+            line_pressure=line[at],
+            circuit_pressure=pressure,
+            feed_area=each.feed,
+            density=2.0 / self.jet[at] ** 2,
+            discharge_coefficient=1.0,
+            stroke_volume=area * np.maximum(own(self.clearance), 0.0),
+            spring_pressure=own(p.element_spring_force) / area,
+            accumulator_volume=own(p.element_accumulator),
+            capacity=capacity[each.column][at] / np.maximum(share, TINY),
+            load=np.maximum(torque[at], LEAST_LOAD),
+            speed_gap=gap[at],
+            inertia=p.vehicle_inertia,
+            overlap=own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell,
+            longest_fill=LONGEST_FILL,
+            most_run_up=MOST_SLIP,
+            longest_slide=LONGEST_SLIDE,
+        )
 
     def judder(self, slide):
         """How much the plates shake on coming on: friction that grabs, times the time they slide; (n, m)."""

@@ -55,7 +55,13 @@ def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, n
         "lockup_charred": condition.lockup[:, 0] > 0.5,
         "joints_loose": condition.driveline[:, 0] > 0.5,
     }
-    left = 1.0 - condition.lining / p.element_lining
+    return found | _element_landmarks(plant, condition, work)
+
+
+def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, np.ndarray]:
+    """The landmarks of each holding element."""
+    found = {}
+    left = 1.0 - condition.lining / plant.p.element_lining
     slides = np.any(work.slip_power > SLIDING, axis=1)
     for column, element in enumerate(plant.unit.elements):
         at = f"@{element.id}"

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 
 from course_lib import units
-from course_lib.transmission.duty import SETTING_OFF, duty
+from course_lib.transmission.duty import SETTING_OFF, Duty, duty
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import Condition, Workings, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
@@ -36,6 +36,7 @@ BOTH = 0.25  # s longer than in a sound vehicle that two elements hold at once i
 JUDDER = 0.6
 WHINE = 0.5  # pins and washers worn
 CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converter hub
+KICKDOWN_MISSED = 1.2  # with the linkage off
 DRAG = 500.0  # N of brakes that do not let go
 LOOSE = 0.25  # rad of play in shafts that shocks have ruined
 NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
@@ -62,47 +63,73 @@ def reference(unit: str, signal: str, use: str) -> Reference:
 def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:
     """How strongly each trouble is felt, name -> (n, 1)."""
     signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    sound, day, p = reference(plant.unit.name, signal, use), duty(use), plant.p
-    noticed = np.minimum(day.seconds / OFTEN, 1.0) ** 0.5
-    worst = _worst(noticed)
-    at_ease = day.op.throttle < 0.3
+    sound, day = reference(plant.unit.name, signal, use), duty(use)
+    return (
+        _in_gear(plant, work, sound, day)
+        | _at_rest(plant, condition, work, sound, day)
+        | _shifts(plant, sound)
+    )
+
+
+def _in_gear(plant: Plant, work: Workings, sound: Reference, day: Duty) -> dict[str, np.ndarray]:
+    """What is felt while driving: slides, shocks, lack of pull, shaking."""
+    worst, p = _worst(np.minimum(day.seconds / OFTEN, 1.0) ** 0.5), plant.p
     alike = work.gear == sound.work.gear  # a shift a little early or late is no trouble of its own
     pulling = (day.op.throttle > 0.2) & (alike | (day.op.road_speed < SETTING_OFF))
-    level = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
-    standing = day.op.road_speed == 0.0
-    late = _against(plant, sound)
     pull = work.drive_torque / np.maximum(sound.work.drive_torque, 1.0)
+    broken = (1.0 - p.vehicle_shaft) * (day.op.throttle > 0)
+    waits = worst((work.delay - sound.work.delay).max(-1) / DELAY)
+    first = np.minimum(p.sump_night_drain / NIGHT_FILL, LONGEST_NIGHT)
+    both = (work.overlap - sound.work.overlap).max(-1)
+    return {
+        "slips": worst(np.maximum(work.loss, broken) / LOST_PULL),
+        "flares": worst((work.flare - sound.work.flare).max(-1) / FLARE),
+        "harsh": _harsh(work, sound, day, alike),
+        "weak": _most(np.where(pulling, 1.0 - pull, 0.0) / WEAK),
+        "delays": np.maximum(waits, (first - FIRST_WAIT) / (2.0 * DELAY)),
+        "binds": worst(np.maximum((work.tie_up - sound.work.tie_up) / BINDS, both / BOTH)),
+        "judders": worst((work.judder - sound.work.judder) / JUDDER),
+    }
+
+
+def _harsh(work: Workings, sound: Reference, day: Duty, alike):
+    """How hard it comes on with a light foot: line pressure, the rise of torque, and the pull of a fast idle."""
     harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
     jerk = alike * (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
-    lurch = np.where(standing, work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0) - 1.0, 0.0)
-    first = np.minimum(p.sump_night_drain / NIGHT_FILL, LONGEST_NIGHT)
-    both = work.overlap - sound.work.overlap
-    reduced = np.abs(plant.ratio[work.gear]) > 1.05
+    creep = work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0) - 1.0
+    lurch = np.where(day.op.road_speed == 0.0, creep, 0.0)
+    worst = np.maximum(np.maximum(harder / HARSH, jerk / JERK), lurch / LURCH)
+    return _most(np.where(day.op.throttle < 0.3, worst, 0.0))
+
+
+def _at_rest(
+    plant: Plant, condition: Condition, work: Workings, sound: Reference, day: Duty
+) -> dict[str, np.ndarray]:
+    """What is heard, smelled and seen around the vehicle."""
+    p, sump = plant.p, work.temperature - sound.work.temperature
+    level = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
+    reduced = np.any(np.abs(plant.ratio[work.gear]) > 1.05, axis=-1, keepdims=True)
+    loose = p.vehicle_lash + condition.driveline * LOOSE - 0.04
     return {
-        "slips": worst(np.maximum(work.loss, (1.0 - p.vehicle_shaft) * (day.op.throttle > 0)) / LOST_PULL),
-        "flares": worst((work.flare - sound.work.flare).max(-1) / FLARE),
-        "harsh": _most(
-            np.where(at_ease, np.maximum(np.maximum(harder / HARSH, jerk / JERK), lurch / LURCH), 0.0)
-        ),
-        "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
-        "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
-        "weak": _most(np.where(pulling, 1.0 - pull, 0.0) / WEAK),
-        "hot": (work.temperature - sound.work.temperature).mean(-1, keepdims=True) / HOT,
+        "hot": sump.mean(-1, keepdims=True) / HOT,
         "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
         "smoke": p.leak_engine_draws / SMOKE,
         "drip": (p.leak_outside + p.leak_front) / DRIP,
-        "delays": np.maximum(
-            worst((work.delay - sound.work.delay).max(-1) / DELAY), (first - FIRST_WAIT) / (2.0 * DELAY)
-        ),
-        "binds": worst(np.maximum((work.tie_up - sound.work.tie_up) / BINDS, both.max(-1) / BOTH)),
-        "judders": worst((work.judder - sound.work.judder) / JUDDER),
-        "whines": condition.planetary / WHINE * (worst(reduced * 1.0) > 0),
-        "knocks": np.maximum(
-            (p.vehicle_lash + condition.driveline * LOOSE - 0.04) / CLUNK, p.pump_offset / KNOCK
-        ),
-        "stalls": _most(np.where(standing, work.lockup_on, 0.0) * 3.0),
+        "whines": condition.planetary / WHINE * reduced,
+        "knocks": np.maximum(loose / CLUNK, p.pump_offset / KNOCK),
+        "stalls": _most(np.where(day.op.road_speed == 0.0, work.lockup_on, 0.0) * 3.0),
         "drags": p.vehicle_brake_drag / DRAG,
-        "no_kickdown": 1.2 * (1.0 - p.signal_kickdown) * (1.0 + 0.0 * condition.planetary),
+    }
+
+
+def _shifts(plant: Plant, sound: Reference) -> dict[str, np.ndarray]:
+    """When it shifts, light and full pedal side by side against a sound vehicle's."""
+    each = [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full]
+    late = np.minimum(np.concatenate(each, 1), 3.0)
+    return {
+        "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
+        "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
+        "no_kickdown": KICKDOWN_MISSED * (1.0 - plant.p.signal_kickdown),
     }
 
 
@@ -114,9 +141,3 @@ def _most(strength):
 def _worst(noticed):
     """A function: largest over the points, each counted as far as it is met often enough to be noticed."""
     return lambda strength: _most(strength * noticed)
-
-
-def _against(plant: Plant, sound: Reference):
-    """Upshift speeds against a sound vehicle's, light and full pedal side by side."""
-    each = [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full]
-    return np.minimum(np.concatenate(each, 1), 3.0)

@@ -76,39 +76,42 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     """How fast each entry of `condition` changes, per meter."""
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
-    per_point, total = seconds[..., None], seconds.sum(-1, keepdims=True)
+    per_point = seconds[..., None]
     plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
-    air = (seconds * work.air_time).sum(-1, keepdims=True) / total
-    returned = (seconds * work.cooler_flow).sum(-1, keepdims=True) / total
-    starved = 1.0 + p.wear_lube_starved * (1.0 - np.clip(returned / LUBE_FLOW, 0.0, 1.0))
-    grit, dry = 1.0 + DEBRIS_WEAR * p.wear_debris, p.wear_dry * p.use_dry_tow
     bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
-    old = condition.oxidation
+    aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
+        -1, keepdims=True
+    )
+    hit = (p.wear_one_way + p.wear_shock + p.wear_dry * p.use_dry_tow)[..., None] * ~pressed
+    charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
-        oxidation=p.fluid_aging
-        * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(-1, keepdims=True)
-        - use.services * p.fluid_service * old,
+        oxidation=aged - use.services * p.fluid_service * condition.oxidation,
         lost=p.leak_outside + p.leak_front + p.leak_engine_draws,
-        pump=p.pump_wear
-        * p.pump_grit
-        * (1.0 + p.wear_aerated * air)
-        * grit
-        * (1.0 + p.pump_offset / PUMP_OFFSET),
-        bushing=(p.wear_bushing * starved * grit * (1.0 + p.pump_offset / BUSHING_OFFSET) + dry)
-        * (1.0 - condition.bushing),
-        planetary=(p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
-        lockup=(seconds * work.lockup_power).sum(-1, keepdims=True)
-        / p.lockup_life
-        * (1.0 - condition.lockup),
+        **_metal_rates(plant, condition, work, seconds),
+        lockup=charred * (1.0 - condition.lockup),
         driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline),
         soaked=p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0) * (1.0 - condition.soaked),
         lining=_lining_rate(plant, condition, work, stops, per_point, plates) * pressed,
         char=_char_rate(plant, condition, work, per_point, plates) * pressed,
         seal=_seal_rate(plant, condition, work, per_point) * pressed,
-        holding=(bumps + p.element_shock + (p.wear_one_way + p.wear_shock + dry)[..., None] * ~pressed)
-        * (1.0 - condition.holding),
+        holding=(bumps + p.element_shock + hit) * (1.0 - condition.holding),
     )
+
+
+def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) -> dict[str, np.ndarray]:
+    """Wear of pump, bushings and planet pins per meter: air, grit, a hub off center, and want of lubrication."""
+    p, total = plant.p, seconds.sum(-1, keepdims=True)
+    air = (seconds * work.air_time).sum(-1, keepdims=True) / total
+    returned = (seconds * work.cooler_flow).sum(-1, keepdims=True) / total
+    starved = 1.0 + p.wear_lube_starved * (1.0 - np.clip(returned / LUBE_FLOW, 0.0, 1.0))
+    grit, dry = 1.0 + DEBRIS_WEAR * p.wear_debris, p.wear_dry * p.use_dry_tow
+    pump, bushing = 1.0 + p.pump_offset / PUMP_OFFSET, 1.0 + p.pump_offset / BUSHING_OFFSET
+    return {
+        "pump": p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air) * grit * pump,
+        "bushing": (p.wear_bushing * starved * grit * bushing + dry) * (1.0 - condition.bushing),
+        "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
+    }
 
 
 def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point):
