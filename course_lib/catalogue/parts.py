@@ -16,7 +16,9 @@ from course_lib.transmission.spec import UnitSpec, load_unit
 from course_lib.vocabulary import one_of
 
 NO_PART = "no_part_broken"
-FAR_PAST = 10.0  # excess at which a measure that ought to be large is as good as gone
+FAR_PAST = (
+    10.0  # excess past which broken is broken; it also bounds a measure that ought to be large and is gone
+)
 
 
 class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -35,9 +37,8 @@ class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def excess(self, plant: Plant, condition: Condition) -> np.ndarray:
         """How far past the limit, as a ratio: over 1 is past it. Shape (n,)."""
         value = measure(self.measure, plant, condition)
-        if self.above is not None:
-            return value / self.above
-        return np.minimum(self.below / np.maximum(value, 1e-12), FAR_PAST)
+        excess = self.below / np.maximum(value, 1e-12) if self.above is None else value / self.above
+        return np.minimum(excess, FAR_PAST)
 
 
 class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
