@@ -19,6 +19,7 @@ from course_lib.differential.population import Population, Sharpness
 
 Progress = Callable[[int, int], None]
 DIGEST = hashlib.sha256().digest_size
+LIVED_BY = ("physics", "transmission", "catalogue", "shop", "repair", "scenario", "differential")
 PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")
 
@@ -38,11 +39,18 @@ def cache_folder() -> Path:
 
 
 def fingerprint(version: int, folder: Path | None = None) -> str:
-    """Of the generator `version` and every data file that a life depends on; it changes when one of them does."""
+    """Of the generator `version`, of every data file that a life depends on, and of the code that lives it."""
     top = data_folder() if folder is None else folder
     digest = hashlib.sha256(f"{version}".encode())
-    for path in sorted([*top.glob("*.toml"), *top.glob("units/*.toml")]):
-        digest.update(path.relative_to(top).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    data = [(path, path.relative_to(top)) for path in (*top.glob("*.toml"), *top.glob("units/*.toml"))]
+    code = Path(__file__).resolve().parents[1]
+    rooms = [
+        path
+        for room in LIVED_BY
+        for path in sorted(code.glob(f"{room}.py")) + sorted(code.glob(f"{room}/*.py"))
+    ]
+    for path, name in sorted(data) + [(path, path.relative_to(code)) for path in rooms]:
+        digest.update(name.as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
     return digest.hexdigest()
 
 
