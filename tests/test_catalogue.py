@@ -35,7 +35,8 @@ from course_lib.transmission.spec import draw_parameters, load_unit, nominal_par
 UNITS = known_units()
 KINDS = [(unit, signal) for unit in UNITS for signal in unit.signals]
 IDS = [f"{unit.name} {signal}" for unit, signal in KINDS]
-WEARS_WITH_THE_MILES = {"pump_worn_abrasive"}  # grit is no damage yet; its pump wears by and by
+# Grit and a dry bearing are no damage yet: pump and rollers go by and by.
+WEARS_WITH_THE_MILES = {"pump_worn_abrasive", "overdrive_owc_worn"}
 LONGEST_SENTENCE = 25  # words, house rule for what a learner reads
 VERDICTS = re.compile(
     r"\b(cause[ds]?|fault|because|therefore|wrong|broken part|diagnos\w*|worn out|repair (this|it))\b", re.I
