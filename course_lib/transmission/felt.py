@@ -37,6 +37,7 @@ JUDDER = 0.6
 WHINE = 0.5  # pins and washers worn
 CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converter hub
 KICKDOWN_MISSED = 1.2  # with the linkage off
+THUMP = 0.018  # m the unit lifts off its mounts
 DRAG = 500.0  # N of brakes that do not let go
 LOOSE = 0.25  # rad of play in shafts that shocks have ruined
 NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
@@ -116,7 +117,7 @@ def _at_rest(
         "smoke": p.leak_engine_draws / SMOKE,
         "drip": (p.leak_outside + p.leak_front) / DRIP,
         "whines": condition.planetary / WHINE * reduced,
-        "knocks": np.maximum(loose / CLUNK, p.pump_offset / KNOCK),
+        "knocks": np.maximum(np.maximum(loose / CLUNK, p.pump_offset / KNOCK), p.vehicle_mount_lift / THUMP),
         "stalls": _most(np.where(day.op.road_speed == 0.0, work.lockup_on, 0.0) * 3.0),
         "drags": p.vehicle_brake_drag / DRAG,
     }
