@@ -14,7 +14,16 @@ MARKED = sorted({check.case_id for check in graded_checks(data_folder("notebooks
 
 def test_a_frozen_case_comes_back_and_its_key_lies_apart(tmp_path):
     """Case and key round-trip; a marked key is not among the practice keys; a road is driven as asked."""
-    key = freeze("X1", marked=True, roads=("front_pump",), top=tmp_path, seed=5, cause="band_adjusted_loose")
+    key = freeze(
+        "X1",
+        marked=True,
+        roads=("front_pump",),
+        top=tmp_path,
+        seed=5,
+        cause="band_adjusted_loose",
+        signal="vacuum",
+        use="mixed",
+    )
     assert load_key("X1", tmp_path / "solutions/keys") == key
     assert set(key.stories) == {"part only", "cause only", "part and cause", "only front_pump"}
     assert key.stories["only front_pump"].miles is not None, "a new pump cannot cure a loose band"
@@ -26,7 +35,9 @@ def test_a_frozen_case_comes_back_and_its_key_lies_apart(tmp_path):
 
 def test_a_drawn_seed_is_kept_to_the_key(tmp_path):
     """Without a seed one is drawn; two cases of the same request differ, and neither shows its seed."""
-    one, two = (freeze(name, top=tmp_path, cause="throttle_cable_slack") for name in ("X1", "X2"))
+    one, two = (
+        freeze(name, top=tmp_path, cause="throttle_cable_slack", use="mixed") for name in ("X1", "X2")
+    )
     assert one.recipe["seed"] != two.recipe["seed"]
     assert load_case(tmp_path / "datasets/cases/X1.json").seed == NO_SEED
 

@@ -12,9 +12,8 @@ import sys
 from pathlib import Path
 
 import msgspec
-import numpy as np
 
-from course_lib import repair, scenario
+from course_lib import repair
 from course_lib.cases import Case, Key, make_case, save_case, save_key
 from course_lib.classroom.build import TOP
 from course_lib.stories import Story, tale
@@ -33,7 +32,7 @@ def freeze(
     """
     seed = request.pop("seed", None) or secrets.randbits(48)
     case, key = make_case(seed=seed, name=name, **request)
-    told = {f"only {part}": _road(part, seed, request) for part in roads}
+    told = {f"only {part}": _road(part, key) for part in roads}
     key = msgspec.structs.replace(key, stories=key.stories | told)
     places = [top / "datasets/cases", top / ("solutions/keys" if marked else "datasets/keys")]
     for place in places:
@@ -43,10 +42,9 @@ def freeze(
     return key
 
 
-def _road(part: str, seed: int, request: dict) -> Story:
+def _road(part: str, key: Key) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
-    wanted = scenario.Request(seed=seed, **request)
-    past = scenario.find_past(wanted, np.random.default_rng(seed))
+    past = key.vehicle.past()
     plan, miles = repair.Plan(parts=(part,)), repair.same_miles(past)
     return tale(past, plan, repair.drive_forward([(past, plan, miles)]), 0, miles)
 
@@ -57,12 +55,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("name", help="id of the case, such as M02")
     parser.add_argument("--marked", action="store_true", help="keep the key out of the installed course")
     parser.add_argument("--seed", type=int, help="default: drawn, and kept in the key only")
-    for option in ("cause", "signal", "stage", "use"):
+    for option in ("unit", "cause", "also", "signal", "stage", "use"):
         parser.add_argument(f"--{option}", help="default: drawn")
     parser.add_argument(
         "--only", nargs="*", default=[], metavar="PART", help="also drive this part-only repair"
     )
     given = vars(parser.parse_args(arguments))
+    given = {name: value for name, value in given.items() if name != "unit" or value}
     given = given | {"roads": tuple(given.pop("only"))}
     try:
         freeze(**given)
