@@ -277,11 +277,16 @@ def _key(case_id: str, seed: int, past: Past, fairness: Fairness) -> Key:
     )
 
 
-def drive_repair(key: Key, parts=(), causes=(), *, miles: float = stories.YEARS_OF_USE) -> Story:
-    """Drive a repair of a case forward; see `stories.drive_repair`. Raises ValueError where the key has no vehicle."""
+def vehicle_of(key: Key) -> Past:
+    """The vehicle of a case as it came in. Raises ValueError where the key has none."""
     if key.vehicle is None:
         raise ValueError(f"key of case {key.case_id} must hold its vehicle, got none. Make the case anew.")
-    return stories.drive_repair(key.vehicle.past(), parts, causes, miles=miles)
+    return key.vehicle.past()
+
+
+def drive_repair(key: Key, parts=(), causes=(), *, miles: float = stories.YEARS_OF_USE) -> Story:
+    """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
+    return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
 
 
 # ---------------------------------------------------------------------- files

@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from course_lib import repair
-from course_lib.cases import Case, Key, make_case, save_case, save_key
+from course_lib.cases import Case, Key, make_case, save_case, save_key, vehicle_of
 from course_lib.classroom.build import TOP
 from course_lib.stories import Story, tale
 
@@ -44,7 +44,7 @@ def freeze(
 
 def _road(part: str, key: Key) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
-    past = key.vehicle.past()
+    past = vehicle_of(key)
     plan, miles = repair.Plan(parts=(part,)), repair.same_miles(past)
     return tale(past, plan, repair.drive_forward([(past, plan, miles)]), 0, miles)
 
