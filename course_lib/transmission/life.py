@@ -29,6 +29,7 @@ CALLED = 0.5  # and to call it a complaint
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 1024  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
+PATIENT = 80.0  # steps after which a life is looked at less closely
 # How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
@@ -152,9 +153,9 @@ class _Trial:
         """Whether the driver complains there, (n, 1)."""
         return self.felt >= 0.0
 
-    def fine(self) -> np.ndarray:
-        """Whether the step is accurate enough, or cannot be shorter, (n, 1)."""
-        return (self.error < 1.0) | (self.step <= 1.01 * SMALLEST_STEP)
+    def fine(self, patience) -> np.ndarray:
+        """Whether the step is accurate enough, so many times the tolerance, or cannot be shorter, (n, 1)."""
+        return (self.error < patience) | (self.step <= 1.01 * SMALLEST_STEP)
 
 
 def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
@@ -243,9 +244,12 @@ def _close(world: World, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    known = _known(lanes, trial)
-    fine, over = trial.fine() & known, trial.complained() & known
-    met = over & _near_enough(world, lanes, trial)
+    # On the brink a life can be drawn out without end; after long trying, roughly is good enough.
+    patience = 1.0 + (lanes.tried[:, None] / PATIENT) ** 3
+    weary = patience > 10.0
+    known = _known(lanes, trial) | weary
+    fine, over = trial.fine(patience) & known, trial.complained() & known
+    met = over & (_near_enough(world, lanes, trial) | weary)
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
     _narrow(lanes, trial, taken, fine & over & ~met)
     edge = taken & world.at_edge(trial.ahead)
@@ -313,7 +317,8 @@ def _next_step(lanes: _Lanes, trial: _Trial, fine) -> np.ndarray:
     A step that failed is at least halved, and none is longer before the odometer it could not reach: what is in the way there
     (a lining that begins to char) would only throw it back once more.
     """
-    factor = 0.9 * np.maximum(trial.error, 1e-9) ** (-1.0 / trial.order)
+    patience = 1.0 + (lanes.tried[:, None] / PATIENT) ** 3
+    factor = 0.9 * np.maximum(trial.error / patience, 1e-9) ** (-1.0 / trial.order)
     step = np.clip(factor, SHRINK, GROW) * trial.step
     cap = np.where(fine, np.where(trial.ahead < lanes.wall, lanes.cap, np.inf), FAILED * trial.step)
     return np.clip(np.minimum(step, cap), SMALLEST_STEP, LONGEST_STEP)
