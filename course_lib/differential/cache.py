@@ -6,6 +6,7 @@ import hashlib
 import io
 import json
 import os
+import sys
 import tempfile
 import warnings
 from collections.abc import Callable
@@ -22,6 +23,12 @@ DIGEST = hashlib.sha256().digest_size
 LIVED_BY = ("physics", "transmission", "catalogue", "shop", "repair", "scenario", "differential")
 PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")
+
+
+def show_progress(done: int, total: int) -> None:
+    """One line that grows while a population is lived, on the error stream, so that it is in nobody's output."""
+    end = "\n" if done == total else ""
+    print(f"\rLives to compare with: {done} of {total} causes", end=end, file=sys.stderr, flush=True)
 
 
 def cache_folder() -> Path:

@@ -13,7 +13,7 @@ import numpy as np
 
 from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
-from course_lib.differential.cache import cached, fingerprint
+from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
 from course_lib.differential.population import COMPLAINT, Findings, Population
 from course_lib.repair import DRIVERS, Past, join
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, Search, Tried, draw
@@ -38,7 +38,7 @@ WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a c
 SEED = 77_003
 
 
-def population_of(unit: str, signal: str, use: str, *, progress=lambda done, total: None) -> Population:
+def population_of(unit: str, signal: str, use: str, *, progress: Progress = show_progress) -> Population:
     """The population of a kind of vehicle, from memory, from the cache on disk, or built."""
     kind = (unit, signal, use)
     if kind not in _KEPT:
@@ -52,7 +52,7 @@ def population_of(unit: str, signal: str, use: str, *, progress=lambda done, tot
 _KEPT: dict[Kind, Population] = {}
 
 
-def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
+def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done, total: None) -> Population:
     """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
     causes = causes_of(load_unit(unit), signal)
     rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
@@ -60,8 +60,7 @@ def build(unit: str, signal: str, use: str, *, progress=None) -> Population:
     for at in range(0, len(causes), CAUSES_AT_ONCE):
         some = causes[at : at + CAUSES_AT_ONCE]
         parts.append(_lived(unit, signal, use, some, rng))
-        if progress:
-            progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
+        progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
     return _joined(tuple(cause.id for cause in causes), parts, rng)
 
 
