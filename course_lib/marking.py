@@ -7,6 +7,7 @@ cell for the check at the end of a notebook and for the instructor's run. Nothin
 from __future__ import annotations
 
 import os
+from collections.abc import Collection
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -86,11 +87,12 @@ RETHINK = (
 )
 
 
-def mark(answer: Answer, key: Key) -> Marks:
+def mark(answer: Answer, key: Key, made: Collection[str] = ()) -> Marks:
     """Mark `answer` against `key`.
 
     The part is right when every part that must be named is named, and nothing outside the parts that may be
-    named. The cause is right when exactly the root causes are named, in any order.
+    named. The cause is right when exactly the root causes are named, in any order. made: inspections made; with a
+    wrong cause, the finding among them that kills it is told, from what that cause would have shown on this vehicle.
     """
     part_right = _parts_right(answer, key)
     cause_right = bool(answer.causes) and set(answer.causes) == set(key.causes)
@@ -99,7 +101,7 @@ def mark(answer: Answer, key: Key) -> Marks:
         outcome=outcome,
         part_right=part_right,
         cause_right=cause_right,
-        feedback=_feedback(outcome, answer, _left(answer, key)),
+        feedback=_feedback(outcome, answer, _left(answer, key)) + _killed(answer, key, made),
         story=_story(outcome, answer, key),
     )
 
@@ -145,6 +147,18 @@ def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers")
     if not (answer.parts if half == "part" else answer.causes):
         raise NotAnswered(f"No {half} named for {case_id}. Revise the diagnosis above and hand it in again.")
     return answer
+
+
+def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
+    """The finding that kills the first wrong cause named, in a sentence; nothing without inspections, or where the key cannot tell."""
+    wrong = [cause for cause in answer.causes if key.against.get(cause)]
+    if not made or not wrong:
+        return ()
+    from course_lib.differential.fair import (
+        killing_sentence,  # here: a blank answer needs no simulator loaded
+    )
+
+    return (killing_sentence(wrong[0], key.against[wrong[0]], made),)
 
 
 def _parts_right(answer: Answer, key: Key) -> bool:

@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from course_lib.differential.fair import Against
 from course_lib.marking import (
     FEEDBACK,
     NOT_ALONE,
@@ -20,7 +21,13 @@ from course_lib.record import CONFIDENCE, Answer, Record, record_answer, save_re
 
 STORIES = {"part only": "it comes back", "cause only": "it never left", "part and cause": "it stays away"}
 KEY = SimpleNamespace(
-    case_id="X1", parts=("band", "drum"), also=("seals",), causes=("leak",), chain=(), stories=STORIES
+    case_id="X1",
+    parts=("band", "drum"),
+    also=("seals",),
+    causes=("leak",),
+    chain=(),
+    stories=STORIES,
+    against={},
 )
 
 # The table is the definition of a right answer, written out by hand: parts named, causes named, outcome.
@@ -66,6 +73,19 @@ def test_one_of_two_causes_meets_the_repair_that_leaves_the_other():
     assert NOT_ALONE in marks.feedback and "drip" not in " ".join(marks.feedback)
     wrong = mark(Answer(parts=("band", "drum"), causes=("leak", "rust")), key)
     assert NOT_ALONE not in wrong.feedback and wrong.story is stories["part only"]
+
+
+def test_a_wrong_cause_meets_the_finding_that_kills_it():
+    """Told from the inspections that were made; from one that was not, only its name; nothing without any inspection."""
+    row = Against(
+        inspection="pan", label="Drained against the sheet", found="0.1 qt", expected="about -2.0 qt"
+    )
+    key = SimpleNamespace(**vars(KEY) | {"against": {"dipstick_wrong_length": (row,)}})
+    wrong = Answer(parts=("band", "drum"), causes=("dipstick_wrong_length",))
+    assert "about -2.0 qt" in mark(wrong, key, ["pan"]).feedback[-1]
+    unseen = mark(wrong, key, ["walk_round"]).feedback[-1]
+    assert "Take the pan off" in unseen and "qt" not in unseen
+    assert mark(wrong, key).feedback == mark(wrong, KEY, ["pan"]).feedback
 
 
 def test_nothing_broken_is_an_answer():

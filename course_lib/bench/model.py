@@ -131,7 +131,7 @@ class BenchModel:
         """Marks of the answer handed in last; None in marked mode or before the first hand-in."""
         if self.key is None or self.record.handed_in is None:
             return None
-        return mark(self.record.handed_in, self.key)
+        return mark(self.record.handed_in, self.key, [each.inspection for each in self.case.findings])
 
     @property
     def state(self) -> State:
