@@ -150,7 +150,7 @@ def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers")
 
 
 def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
-    """The finding that kills the first wrong cause named, in a sentence; nothing without inspections, or where the key cannot tell."""
+    """The finding that kills the first wrong cause named; nothing without inspections, or where the key cannot tell."""
     wrong = [cause for cause in answer.causes if key.against.get(cause)]
     if not made or not wrong:
         return ()

@@ -266,3 +266,4 @@ class FakeKey(msgspec.Struct, frozen=True, kw_only=True):
     causes: tuple[str, ...] = ("regulator_stuck_low",)
     chain: tuple[str, ...] = ()
     stories: dict[str, FakeStory] = msgspec.field(default_factory=lambda: STORIES)
+    against: dict[str, tuple] = {}
