@@ -24,8 +24,11 @@ FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
-SETTLED = 4.0  # K, how closely the sump temperature must be known to go on,
-CALLED = 0.5  # and to call it a complaint
+SETTLED = 3.0  # K, how closely the sump temperature must be known to go on,
+CALLED = 0.5  # and to begin, or to call it a complaint
+SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried again to find that out
+LEAST_GAIN, MOST_GAIN = -4.0, 0.5  # of the sump, that its next guess allows for
+SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 1024  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
@@ -104,10 +107,18 @@ class _Lanes:
     warm: np.ndarray  # (n, m) K, sump at each point of the duty, here
     warmth: np.ndarray  # (n, m) K/m, how it rises
     found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
+    again: np.ndarray  # times this step has been tried for that reason
+    asked: np.ndarray  # K, mean sump temperature the last trial was given
+    answer: np.ndarray  # K, and what it led to
+    gain: np.ndarray  # K that the answer rises for each K asked
 
     def columns(self) -> Iterator[np.ndarray]:
         """Every array, in order."""
         return (getattr(self, entry.name) for entry in fields(self))
+
+    def patience(self) -> np.ndarray:
+        """How many times the tolerance is good enough, (n, 1): a life on the brink could be drawn out without end."""
+        return 1.0 + (self.tried[:, None] / PATIENT) ** 3
 
     def keep(self, rows) -> _Lanes:
         """Some of the lanes."""
@@ -131,7 +142,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     return _Lanes(
         count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt, zero,
-        nowhere, zero, no[:, None], no, 0 * count, cold + WARM, cold, cold,
+        nowhere, zero, no[:, None], no, 0 * count, cold + WARM, cold, cold, zero, zero, zero, zero,
     )  # fmt: skip
 
 
@@ -207,7 +218,7 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     guess = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
     guess = np.clip(guess, 0.0, lanes.most)
     dtype = world.base["element_lining"].dtype
-    warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + step * lanes.warmth)
+    warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + np.clip(step * lanes.warmth, -SWING, SWING))
     rate, work, strength = world.slope(ahead, _unpacked(guess, dtype), warm)
     there = _packed(rate)
     state = np.clip(lanes.state + 0.5 * step * (lanes.rate + there), 0.0, lanes.most)
@@ -244,10 +255,10 @@ def _close(world: World, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    # On the brink a life can be drawn out without end; after long trying, roughly is good enough.
-    patience = 1.0 + (lanes.tried[:, None] / PATIENT) ** 3
+    patience = lanes.patience()
     weary = patience > 10.0
-    known = _known(lanes, trial) | weary
+    found, off = _warm(lanes, trial)
+    known = _known(lanes, trial, found, off) | weary
     fine, over = trial.fine(patience) & known, trial.complained() & known
     met = over & (_near_enough(world, lanes, trial) | weary)
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
@@ -261,8 +272,8 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
     lanes.before = np.where(taken, lanes.rate, lanes.before)
     lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
-    rise = _over(trial.work.settled - lanes.warm, trial.step) * ~edge
-    lanes.warm = np.where(taken, trial.work.settled, lanes.warm)
+    rise = _over(found - lanes.warm, trial.step) * (~edge & (off < SETTLED))
+    lanes.warm = np.where(taken, found, lanes.warm)
     lanes.warmth = np.where(taken, rise, lanes.warmth)
     lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
     for name in ("state", "rate", "felt"):
@@ -286,11 +297,29 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return (trial.step <= close) | ((beyond <= close) & straight)
 
 
-def _known(lanes: _Lanes, trial: _Trial) -> np.ndarray:
-    """Whether the sump was as warm as the heat of the trial makes it, (n, 1); if not, the same step is tried once more."""
-    off = np.abs(trial.work.settled - trial.work.temperature).max(1, keepdims=True)
-    known = (off < np.where(trial.complained(), CALLED, SETTLED)) | (lanes.found[:, :1] > 0.0)
-    lanes.found = np.where(known, 0.0, trial.work.settled)
+def _warm(lanes: _Lanes, trial: _Trial) -> tuple[np.ndarray, np.ndarray]:
+    """Sump temperature [K] ahead, (n, m), and how far off [K], (n, 1), the trial took it to be.
+
+    What heat leads to is not taken as it stands: hotter fluid may slip and heat more, or, on its last legs, less. A trial made
+    twice shows how much, and by that the guess goes farther or less far (Steffensen's rule, of the mean).
+    """
+    given, settled = trial.work.temperature, trial.work.settled
+    asked, answer = given.mean(1, keepdims=True), settled.mean(1, keepdims=True)
+    moved = asked - lanes.asked
+    gain = np.clip(_over(answer - lanes.answer, moved), LEAST_GAIN, MOST_GAIN)
+    lanes.gain = np.where((lanes.again > 0) & (np.abs(moved) > 1.0), gain, lanes.gain)
+    lanes.asked, lanes.answer = asked, answer
+    found = given + (settled - given) / (1.0 - lanes.gain)
+    return found, np.abs(found - given).max(1, keepdims=True)
+
+
+def _known(lanes: _Lanes, trial: _Trial, found, off) -> np.ndarray:
+    """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found."""
+    first = trial.step == 0.0
+    enough = np.where(first | trial.complained(), CALLED, SETTLED)
+    known = (off < enough) | (lanes.again >= np.where(first, SURELY, ONCE_MORE))
+    lanes.found = np.where(known, 0.0, found)
+    lanes.again = np.where(known, 0.0, lanes.again + 1.0)
     return known
 
 
@@ -317,8 +346,7 @@ def _next_step(lanes: _Lanes, trial: _Trial, fine) -> np.ndarray:
     A step that failed is at least halved, and none is longer before the odometer it could not reach: what is in the way there
     (a lining that begins to char) would only throw it back once more.
     """
-    patience = 1.0 + (lanes.tried[:, None] / PATIENT) ** 3
-    factor = 0.9 * np.maximum(trial.error / patience, 1e-9) ** (-1.0 / trial.order)
+    factor = 0.9 * np.maximum(trial.error / lanes.patience(), 1e-9) ** (-1.0 / trial.order)
     step = np.clip(factor, SHRINK, GROW) * trial.step
     cap = np.where(fine, np.where(trial.ahead < lanes.wall, lanes.cap, np.inf), FAILED * trial.step)
     return np.clip(np.minimum(step, cap), SMALLEST_STEP, LONGEST_STEP)
