@@ -100,7 +100,11 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
     causes = _draw_causes(request, rng)
     signals = [s for s in unit.signals if all(s in cause.signals for cause in causes)]
     signal = request.signal or str(rng.choice(signals))
-    use = request.use or str(rng.choice(list(ONSET_MILES), p=USE_SHARES))
+    use = request.use or _draw_use(causes, rng)
+    if not all(cause.met_in(use) for cause in causes):
+        raise ValueError(
+            f"use must be one in which {' with '.join(cause.id for cause in causes)} is met, got {use}. Change one of the two."
+        )
     low, high = ONSET_MILES[use]
     return Drawn(
         request=request,
@@ -113,6 +117,13 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
         driver=str(rng.choice(list(DRIVERS))),
         wanted_severity=float(rng.uniform()),
     )
+
+
+def _draw_use(causes: tuple[Cause, ...], rng: np.random.Generator) -> str:
+    """A kind of use in which all the causes are met."""
+    met = np.array([all(cause.met_in(use) for cause in causes) for use in ONSET_MILES])
+    share = np.array(USE_SHARES) * met
+    return str(rng.choice(list(ONSET_MILES), p=share / share.sum()))
 
 
 def _draw_causes(request: Request, rng: np.random.Generator) -> tuple[Cause, ...]:

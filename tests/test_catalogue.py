@@ -27,6 +27,7 @@ from course_lib.catalogue.objects import HISTORY, LyingAbout, all_objects, load_
 from course_lib.catalogue.pairs import all_pairs, pairs_of
 from course_lib.catalogue.parts import NO_PART, Limit, Part, all_parts, damage, part_choices, renew, worn
 from course_lib.shop.findings import all_inspections
+from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import World
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, new_condition
@@ -150,6 +151,16 @@ def test_choices_follow_from_unit_and_signal(unit, signal):
     assert ("throttle_cable" in have) == ("throttle_cable_slack" in offered) == (signal == "cable")
     fitted = nominal("lockup_fitted", unit) > 0
     assert ("lockup_circuit_leak" in offered) == ("lockup_valve_stuck_on" in offered) == fitted
+    # Where a lock-up clutch bypasses the converter at cruise, nobody feels a stator that cannot free-wheel.
+    assert ("stator_owc_seized" in offered) != fitted
+
+
+def test_a_cause_is_met_in_the_uses_it_names():
+    """Stop and go is no highway trouble; a leak is met everywhere."""
+    assert load_cause("stop_start_heat").met_in("town") and not load_cause("stop_start_heat").met_in(
+        "highway"
+    )
+    assert all(load_cause("fluid_low_external_leak").met_in(use) for use in load_uses().uses)
 
 
 def test_every_cause_is_offered_somewhere():
@@ -324,6 +335,8 @@ def spoiled(name: str, old: str, new: str) -> str:
         ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "element or shift of shift_stuck@32"),
         ("causes.toml", 'group = "Fluid"', 'group = "Fluids"', all_causes, "Did you mean 'Fluid'"),
         ("causes.toml", "weight = 6", "weight = 0", all_causes, "weight"),
+        ("causes.toml", 'uses = ["town"', 'uses = ["twon"', all_causes, "Did you mean 'town'"),
+        ("causes.toml", 'needs = ["lockup_fitted"]', 'needs = ["lockup_fited"]', all_causes, "Did you mean 'lockup_fitted'"),
         ("parts.toml", '"char@forward_clutch"', '"chr@forward_clutch"', all_parts, "Did you mean 'char'"),
         ("parts.toml", "line_spring/new", "line_sprung/new", all_parts, "Did you mean 'line_spring'"),
         ("parts.toml", ", above = 0.35", "", all_parts, "either above or below"),

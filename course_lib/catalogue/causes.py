@@ -13,6 +13,7 @@ from course_lib import units
 from course_lib.catalogue.measures import check_exists, exists, nominal
 from course_lib.catalogue.objects import LyingAbout, load_object
 from course_lib.datasets import read_data
+from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import Growth
 from course_lib.transmission.spec import UnitSpec, load_unit, target
 from course_lib.vocabulary import one_of
@@ -58,6 +59,8 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     also_group: str = ""
     signals: tuple[Literal["vacuum", "cable"], ...] = ("vacuum", "cable")
     needs: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
     seat: str = ""
     lasts_miles: Distance = 0.0
     fresh_unit: bool = False
@@ -66,12 +69,15 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     history: tuple[Sentence, ...] = ()
 
     def fits(self, unit: UnitSpec) -> bool:
-        """Whether `unit` has everything the cause changes, a load signal it goes with, and what it needs besides."""
+        """Whether `unit` has all that the cause changes and needs, a load signal it goes with, and nothing it must lack."""
         there = all(exists(effect.parameter, unit) for effect in self.effects)
         signaled = not set(self.signals).isdisjoint(unit.signals)
-        return (
-            there and signaled and all(exists(need, unit) and nominal(need, unit) > 0 for need in self.needs)
-        )
+        has = {name: exists(name, unit) and nominal(name, unit) > 0 for name in self.needs + self.lacks}
+        return there and signaled and all(has[n] for n in self.needs) and not any(has[n] for n in self.lacks)
+
+    def met_in(self, use: str) -> bool:
+        """Whether it is met in that kind of use: in every one unless it names some."""
+        return not self.uses or use in self.uses
 
     def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
         """The change this cause brings: severity (n,), onset [m] (n, 1)."""
@@ -118,7 +124,10 @@ def all_causes() -> dict[str, Cause]:
     for cause in book.causes:
         for group in {cause.group, cause.also_group} - {""}:
             one_of(f"group of cause {cause.id}", group, book.groups)
-        check_exists(f"cause {cause.id}", [*(effect.parameter for effect in cause.effects), *cause.needs])
+        named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
+        check_exists(f"cause {cause.id}", named)
+        for use in cause.uses:
+            one_of(f"use of cause {cause.id}", use, load_uses().uses)
     return {cause.id: cause for cause in book.causes}
 
 
