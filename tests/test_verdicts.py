@@ -125,7 +125,9 @@ def test_nbval_fails_exactly_the_wrong_cells(tmp_path, key, kind, failing):
     hand_in(tmp_path, kind, key)
     shutil.copy(data_folder("notebooks") / NOTEBOOK, tmp_path)
     done = run_nbval(tmp_path)
-    failures = done.stdout.split("short test summary info")[0]  # where CI is set, pytest repeats them below it
+    failures = done.stdout.split("short test summary info")[
+        0
+    ]  # where CI is set, pytest repeats them below it
     said = [line for line in failures.splitlines() if line.startswith(("CheckFailed:", "NotAnswered:"))]
     assert done.returncode == (1 if failing else 0)
     assert len(said) == failing and "Traceback (most recent call last)" not in done.stdout

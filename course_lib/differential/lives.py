@@ -52,9 +52,14 @@ def population_of(unit: str, signal: str, use: str, *, progress: Progress = show
 _KEPT: dict[Kind, Population] = {}
 
 
+def _met(unit: str, signal: str, use: str) -> tuple[Cause, ...]:
+    """The causes that vehicles of a kind can have."""
+    return tuple(cause for cause in causes_of(load_unit(unit), signal) if cause.met_in(use))
+
+
 def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done, total: None) -> Population:
     """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
-    causes = causes_of(load_unit(unit), signal)
+    causes = _met(unit, signal, use)
     rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
     parts = []
     for at in range(0, len(causes), CAUSES_AT_ONCE):
@@ -118,7 +123,7 @@ def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
         vehicle=np.arange(len(pasts)),
         found=all_measured(subject),
     )
-    names = tuple(cause.id for cause in causes_of(load_unit(pasts[0].unit), pasts[0].signal))
+    names = tuple(cause.id for cause in _met(pasts[0].unit, pasts[0].signal, pasts[0].use))
     return _joined(names, [part], rng)
 
 
