@@ -13,8 +13,9 @@ from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.objects import all_objects
 from course_lib.differential.certificate import BAR, Certificate, certify
 from course_lib.differential.contradiction import Comparison, contradiction
-from course_lib.differential.lives import Kind, findings_of, population_of
+from course_lib.differential.lives import TALK, Kind, findings_of, population_of
 from course_lib.differential.odds import odds
+from course_lib.differential.population import COMPLAINT
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
 from course_lib.shop.inspect import check_allowed
 
@@ -95,7 +96,8 @@ def rows_against(
 
 def _in_words(row: Comparison, population: Population, findings: dict[str, Finding]) -> Against | None:
     """A comparison as a learner reads it; None where the two sides would read the same."""
-    inspection = population.made_by[row.key]
+    place = population.made_by[row.key]
+    inspection = TALK if place == COMPLAINT else place
     if row.kind == "object":
         label = all_objects()[row.key].words
         found, expected = (
