@@ -32,6 +32,8 @@ WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
 SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
+ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
+RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 
@@ -109,7 +111,7 @@ class Elements:
     """The holding elements of a batch of vehicles at one set of operating points."""
 
     def __init__(
-        self, plant: Plant, condition: Condition, gear, open_ports, temperature, viscosity, density
+        self, plant: Plant, condition: Condition, gear, ports, temperature, viscosity, density
     ) -> None:
         self.plant, self.p, self.condition, self.gear = plant, plant.p, condition, gear
         self.temperature, self.viscosity = temperature, viscosity
@@ -117,10 +119,10 @@ class Elements:
         self.clearance = plant.clearance(condition)
         self.jet = np.sqrt(2.0 / density)
         self.lips = circuit.lip_states(temperature)
-        self.circuits = [self._circuit(column, open_ports) for column in plant.pressed]
+        self.circuits = [self._circuit(column, *ports) for column in plant.pressed]
         self.circuits = [each for each in self.circuits if each.on.size]
 
-    def _circuit(self, column: int, open_ports) -> Circuit:
+    def _circuit(self, column: int, astray, lifted) -> Circuit:
         """The circuit of one element on the grid, at the points where any vehicle applies it."""
         p = self.p
         applied = self.plant.applied[self.gear, column]
@@ -131,9 +133,10 @@ class Elements:
         def own(value):
             return value[:, 0, column, None]
 
-        shut = open_ports[at] * own(p.element_port_shut)
+        shut = astray[at] * own(p.element_port_shut) + lifted[at]
         feed = p.line_discharge * own(p.element_feed_area) * np.maximum(1.0 - shut, 0.02)
-        hole = p.line_discharge * (own(p.element_hole) + own(p.element_port_dump) * open_ports[at])
+        dump = own(p.element_port_dump) * astray[at] + own(p.element_feed_area) * lifted[at]
+        hole = p.line_discharge * (own(p.element_hole) + dump)
         lips = tuple(state[at] for state in self.lips)
         leak = self.plant.leak_factor(self.condition, lips, self.viscosity[at], column)
         leak = leak * own(p.element_leak) / self.viscosity[at]
@@ -260,7 +263,7 @@ class Elements:
                 power[column][odd] = held[odd, :, column] * over * relative
                 continue
             power[column][odd] = self._drag(odd, column, line[odd], relative) * relative
-        most = np.maximum(torque, 1.0) * np.maximum(turbine, 1.0)
+        most = np.maximum(torque, ROLLING) * np.maximum(turbine, 1.0)
         return power, np.minimum(power.sum(0) / most, 3.0)
 
     def _odd(self):
@@ -278,14 +281,21 @@ class Elements:
         nothing = np.zeros(line.shape, line.dtype)
         each = Circuit(column, (odd,), odd, off, nothing, nothing, nothing)
         grip = self.grip(each, fed * line, self.temperature[odd], self.reverse[odd])
-        faces = p.element_faces[odd, :, column]
-        film = dragging.open_clutch_drag(
+        room, sound = self.clearance[odd, :, column], self.plant.sound_clearance[..., column]
+        film = self._film(odd, column, relative, room) - self._film(odd, column, relative, sound)
+        turns = (p.element_wrap if self.plant.is_band[column] else p.element_faces)[odd, :, column]
+        pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * p.element_radius[odd, :, column] * turns
+        return (grip * (fed > 0) + np.maximum(film, 0.0) + p.wear_friction[odd] * pressed) * off
+
+    def _film(self, odd, column, relative, room):
+        """Torque [N m] of the oil film in a released element with that much room [m]."""
+        p, faces = self.p, self.p.element_faces[odd, :, column]
+        return dragging.open_clutch_drag(
             self.viscosity[odd],
             relative,
             p.element_radius[odd, :, column],
             p.element_rub_area[odd, :, column],
             faces,
-            np.maximum(self.clearance[odd, :, column], 0.0) / faces,
+            np.maximum(room, 0.0) / faces,
             ROUGHNESS,
         )
-        return (grip * (fed > 0) + film) * off

@@ -36,6 +36,7 @@ BOTH = 0.25  # s longer than in a sound vehicle that two elements hold at once i
 JUDDER = 0.6
 WHINE = 0.5  # pins and washers worn
 CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converter hub
+FASTEST = 33.5  # m/s, 75 mph
 KICKDOWN_MISSED = 1.2  # with the linkage off
 THUMP = 0.018  # m the unit lifts off its mounts
 DRAG = 500.0  # N of brakes that do not let go
@@ -126,7 +127,10 @@ def _at_rest(
 def _shifts(plant: Plant, sound: Reference) -> dict[str, np.ndarray]:
     """When it shifts, light and full pedal side by side against a sound vehicle's."""
     each = [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full]
-    late = np.minimum(np.concatenate(each, 1), 3.0)
+    reached = (
+        np.concatenate([sound.light, sound.full], 1) < FASTEST
+    )  # a later shift than that is met by hardly anybody
+    late = np.where(reached, np.minimum(np.concatenate(each, 1), 3.0), 1.0)
     return {
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,

@@ -364,9 +364,10 @@ class Plant:
         inner = (
             pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
         )
-        ports = (1.0 - op.nudged) * np.ones_like(temperature)
-        ports = ports + p.vehicle_mount_lift * p.vehicle_mount_port * self.twist(op)
-        elements = Elements(self, condition, gear, ports.astype(self.dtype), temperature, viscosity, density)
+        astray = ((1.0 - op.nudged) * np.ones_like(temperature)).astype(self.dtype)
+        lifted = (p.vehicle_mount_lift * p.vehicle_mount_port * self.twist(op)).astype(self.dtype)
+        ports = astray, np.broadcast_to(lifted, astray.shape)
+        elements = Elements(self, condition, gear, ports, temperature, viscosity, density)
         valve = (p.line_droop, p.line_nominal_flow)
         line, fed = balance(elements.circuits, goal, flow, inner, elements.jet, valve)
         capacity, loss, slip, power = elements.hold(elements.circuits, fed, gear, temperature, torque)

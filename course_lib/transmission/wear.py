@@ -17,9 +17,9 @@ HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
 ROCKING_SUMP = 370.0  # K
-SPOT_HEAT, SPOT_WEAR = 1.5, 3.0  # steels all spots: the heat of a slide sits on so much less of them
+SPOT_HEAT, SPOT_WEAR = 1.5, 30.0  # steels all spots: the heat of a slide sits on so much less of them
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
-BEARS_BUMP = 3.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
+BEARS_BUMP = 9.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
 DEBRIS_WEAR = 60.0  # wear in old debris, against clean fluid
 PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
 DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
