@@ -110,7 +110,7 @@ def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) ->
     return {
         "pump": p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air) * grit * pump,
         "bushing": (p.wear_bushing * starved * grit * bushing + dry) * (1.0 - condition.bushing),
-        "planetary": (p.wear_planet * starved * grit + dry) * (1.0 - condition.planetary),
+        "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
     }
 
 
