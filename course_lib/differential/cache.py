@@ -18,6 +18,11 @@ import numpy as np
 from course_lib.datasets import data_folder
 from course_lib.differential.population import Population, Sharpness
 
+
+class Outdated(ValueError):
+    """A population that was made from other data or by other code."""
+
+
 Progress = Callable[[int, int], None]
 DIGEST = hashlib.sha256().digest_size
 LIVED_BY = ("physics", "transmission", "catalogue", "shop", "repair", "scenario", "differential")
@@ -71,12 +76,14 @@ def cached(
 ) -> Population:
     """The population `name` from the cache, else from `build`, which is told where to report progress.
 
-    made_from: fingerprint of what it depends on. A damaged or outdated file is replaced with a one-line warning.
+    made_from: fingerprint of what it depends on. An outdated file is replaced; so is a damaged one, with a one-line warning.
     """
     path = (cache_folder() if folder is None else folder) / f"{name}.npz"
     if path.is_file():
         try:
             return load_population(path, made_from)
+        except Outdated:
+            pass
         except ValueError as error:
             warnings.warn(f"{error} It is made anew.", stacklevel=2)
     population = build(progress)
@@ -108,7 +115,7 @@ def save_population(population: Population, path: Path, made_from: str) -> None:
 
 
 def load_population(path: Path, made_from: str) -> Population:
-    """Read a population. Raises ValueError when the file is damaged or was made from something else."""
+    """Read a population. Raises ValueError when the file is damaged, `Outdated` when it was made from something else."""
     stored = path.read_bytes()
     content, digest = stored[:-DIGEST], stored[-DIGEST:]
     if hashlib.sha256(content).digest() != digest:
@@ -117,7 +124,7 @@ def load_population(path: Path, made_from: str) -> Population:
         arrays = {name: file[name] for name in file.files}
     about = json.loads(arrays.pop("about").tobytes())
     if about["made_from"] != made_from:
-        raise ValueError(
+        raise Outdated(
             f"population {path.name} must be made from this course's data, got one made from other data."
         )
     return Population(
