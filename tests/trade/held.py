@@ -36,6 +36,11 @@ class Outcome:
     lives: int = 0
     problem: str = ""
 
+    @property
+    def row(self) -> tuple[str, ...]:
+        """What tells this outcome from every other: cause, vehicle, what is seen, for whom, and what is expected."""
+        return (self.cell.cause, self.vehicle, self.cell.see, str(self.cell.only), self.cell.expect)
+
     def __str__(self) -> str:
         got = self.problem or (
             f"{_number(self.median)} ({_number(self.low)} to {_number(self.high)}), {self.lives} lives, {self.share:.0%} agree"

@@ -191,6 +191,13 @@ def exceptions_file() -> ExceptionsFile:
     return msgspec.toml.decode((HERE / "exceptions.toml").read_bytes(), type=ExceptionsFile)
 
 
+@cache
+def open_cells() -> frozenset[tuple[str, ...]]:
+    """Cells that do not agree and are not argued yet, as `Outcome.row`; for a symptom pattern its name stands before."""
+    rows = msgspec.toml.decode((HERE / "open.toml").read_bytes(), type=dict[str, list[tuple[str, ...]]])
+    return frozenset(rows["open"])
+
+
 class Pattern(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """What works and what does not, who is suspected, and the reading that splits the suspects.
 
