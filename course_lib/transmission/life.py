@@ -30,7 +30,7 @@ SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried agai
 LEAST_GAIN, MOST_GAIN = -4.0, 0.5  # of the sump, that its next guess allows for
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
-AT_ONCE = 1024  # lives under way side by side; more only wait for memory
+AT_ONCE = 2048  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
 PATIENT = 80.0  # steps after which a life is looked at less closely
 # How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
