@@ -2,7 +2,7 @@
 
 The compiled rivals are copies of the line balance only (flows of pump, leaks and regulator), not of the whole right-hand
 side: one with the same Newton's rule for speed, one by exact bisection as an independent check of the pressure.
-The table: `pytest tests/test_speed.py --dist no`. Spread over several processes nothing is timed, all is run once.
+The table: `pytest tests/test_speed.py -n 0 --dist no`. Spread over several processes nothing is timed, all is run once.
 """
 
 import time
