@@ -189,7 +189,9 @@ def test_causes_that_fit_have_a_past(unit, signal):
 @pytest.mark.parametrize("pair", [pair.causes for pair in pairs_of(load_unit("T3"), "vacuum")])
 def test_two_causes_come_back_when_one_is_left(pair):
     """Either one corrected alone leaves the other at work; both corrected, it stays away."""
-    past = find_past(Request(seed=3, cause=pair[0], also=pair[1], signal="vacuum"), np.random.default_rng(3))
+    past = find_past(
+        Request(seed=0, cause=pair[0], also=pair[1], signal="vacuum"), np.random.default_rng([0, 0])
+    )
     plans = proof(past)
     assert {f"all but {cause}" for cause in pair} < set(plans)
     back = drive_forward([(past, plan, same_miles(past)) for plan in plans.values()]).complained
@@ -218,7 +220,7 @@ def test_every_case_is_certified(leak):
 
 def test_a_story_does_not_give_the_cause_away():
     """The part-only story names the broken part and nothing that points at the cause it left."""
-    for cause in ("cooler_clogged_internally", "throttle_cable_slack", "dipstick_wrong_length"):
+    for cause in ("modulator_bellows_collapsed", "throttle_cable_slack", "dipstick_wrong_length"):
         for stage in ("early", "no drive"):
             _, key = make_case(seed=2, cause=cause, stage=stage)
             text = " ".join(key.stories["part only"].text)

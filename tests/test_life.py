@@ -152,7 +152,7 @@ def test_lives_end_where_scipy_ends_them(compared):
     late = {name: batch / by_scipy - 1.0 for name, (batch, by_scipy) in compared.items()}
     off = np.sort(np.abs(list(late.values())))
     report = [f"{name}: {compared[name][1]:.1f} mi {value:+.4f}" for name, value in late.items()]
-    assert len(off) >= 16, report
+    assert len(off) >= 8, report
     assert np.median(off) < 0.02 and off[-2] < 0.06 and off[-1] < 0.15, report
 
 
