@@ -202,7 +202,7 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     hand.do("hand_in", answer=RIGHT)
     assert hand.model.state is State.RIGHT
     assert hand.saved.attempts == 2
-    assert [each.causes for each in hand.saved.history] == [("pump_worn",), ("regulator_stuck_low",)]
+    assert [each.answer.causes for each in hand.saved.history] == [("pump_worn",), ("regulator_stuck_low",)]
     assert "attempt 2" in hand.model.handed_in_text()
 
 

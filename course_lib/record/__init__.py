@@ -1,0 +1,78 @@
+"""What a learner did and answered on one case, kept in `answers/<case_id>.json` so that it cannot be lost.
+
+`shape` says what a record is, `store` how it lies on the disk. The file is plain data: nothing in it is ever run.
+"""
+
+from .shape import (
+    CONFIDENCE,
+    MOST_CAUSES,
+    MOST_CHARACTERS,
+    MOST_EVIDENCE,
+    MOST_EXCLUDED,
+    MOST_LINKS,
+    MOST_NAMES,
+    MOST_PARTS,
+    SCHEMA_VERSION,
+    Answer,
+    Excluded,
+    Kept,
+    Proof,
+    Record,
+    Repair,
+    Step,
+    clean_text,
+    hand_in,
+    record_schema,
+)
+from .store import (
+    MOST_BYTES,
+    MOST_HISTORY_BYTES,
+    DamagedRecord,
+    NewerRecord,
+    RecordNotSaved,
+    RecordWarning,
+    load_record,
+    open_record,
+    read_record,
+    record_answer,
+    record_path,
+    save_record,
+    write_whole,
+)
+
+_write_whole = write_whole
+
+__all__ = [
+    "CONFIDENCE",
+    "MOST_BYTES",
+    "MOST_CAUSES",
+    "MOST_CHARACTERS",
+    "MOST_EVIDENCE",
+    "MOST_EXCLUDED",
+    "MOST_HISTORY_BYTES",
+    "MOST_LINKS",
+    "MOST_NAMES",
+    "MOST_PARTS",
+    "SCHEMA_VERSION",
+    "Answer",
+    "DamagedRecord",
+    "Excluded",
+    "Kept",
+    "NewerRecord",
+    "Proof",
+    "Record",
+    "RecordNotSaved",
+    "RecordWarning",
+    "Repair",
+    "Step",
+    "clean_text",
+    "hand_in",
+    "load_record",
+    "open_record",
+    "read_record",
+    "record_answer",
+    "record_path",
+    "record_schema",
+    "save_record",
+    "write_whole",
+]
