@@ -5,8 +5,11 @@ Each pair is `to_x(si_value)` and `from_x(workshop_value)`; arrays work. Factors
 """
 
 import math
+import re
+from typing import NamedTuple
 
 from course_lib.constants import GRAVITY, ZERO_CELSIUS
+from course_lib.vocabulary import one_of
 
 INCH = 0.0254  # m, exact
 MILE = 63360 * INCH  # m, exact: 1609.344
@@ -117,3 +120,82 @@ def to_pound_inch(newton_meter):
 def from_pound_inch(pound_inch):
     """Torque in newton meters from pound-force inches."""
     return pound_inch * POUND_INCH
+
+
+# ---------------------------------------------------------------------- workshop or metric, for the eye
+SYSTEMS = ("workshop", "metric")
+
+
+class _Display(NamedTuple):
+    """How a workshop unit is shown in metric: its unit there, and value * factor + offset."""
+
+    unit: str
+    factor: float
+    offset: float = 0.0
+
+
+METRIC = {
+    "psi": _Display("kPa", PSI / 1000.0),
+    "inHg": _Display("kPa", INHG / 1000.0),
+    "qt": _Display("L", QUART * 1000.0),
+    "in.": _Display("mm", INCH * 1000.0),
+    "\u00b0F": _Display("\u00b0C", 1.0 / 1.8, -32.0 / 1.8),
+    "mph": _Display("km/h", MILE / 1000.0),
+    "mi": _Display("km", MILE / 1000.0),
+    "lbf": _Display("N", POUND_FORCE),
+}
+_WORDS = {"mile": "mi", "miles": "mi", "quart": "qt", "quarts": "qt"}
+_NUMBER = r"[\u2212-]?\d[\d,]*(?:\.\d+)?"
+_MEASURED = re.compile(
+    rf"(?:({_NUMBER})( to ))?({_NUMBER})([ \u00a0\u202f]?)("
+    + "|".join(sorted((re.escape(unit) for unit in (*METRIC, *_WORDS)), key=len, reverse=True))
+    + r")(?![\w.])"
+)
+_SPELLED = {"a quart": "0.95 L", "a mile": "1.6 km"}
+
+
+def metric_decimals(decimals: int, unit: str, system: str) -> int:
+    """Decimals that show in `system` what `decimals` show of a workshop unit: never coarser, and at most ten times finer."""
+    if not _converts(unit, system):
+        return decimals
+    return max(0, decimals + math.ceil(-math.log10(METRIC[unit].factor)))
+
+
+def shown(value, unit: str, system: str, *, difference: bool = False):
+    """(value, unit) as `system` ("workshop" or "metric") shows a value in a workshop unit; arrays work.
+
+    difference: the value is a step between two readings, so that no zero point moves. Units that are the same everywhere
+    (rpm, s, %, turns) come back as they are. Raises ValueError for an unknown system.
+    """
+    if not _converts(unit, system):
+        return value, unit
+    to = METRIC[unit]
+    return value * to.factor + (0.0 if difference else to.offset), to.unit
+
+
+def text_shown(text: str, system: str) -> str:
+    """`text` with every number that carries a workshop unit put in `system`: "at 60 mph" is "at 97 km/h" in metric."""
+    if not _converts("psi", system):
+        return text
+    for words, metric in _SPELLED.items():
+        text = re.sub(rf"\b{words}\b", metric, text)
+    return _MEASURED.sub(_in_metric, text)
+
+
+def _in_metric(found: re.Match) -> str:
+    first, to, second, gap, unit = found.groups()
+    unit = _WORDS.get(unit, unit)
+    numbers = (f"{_number_in_metric(first, unit)}{to}" if first else "") + _number_in_metric(second, unit)
+    return f"{numbers}{gap or ' '}{METRIC[unit].unit}"
+
+
+def _number_in_metric(text: str, unit: str) -> str:
+    decimals = metric_decimals(len(text.partition(".")[2]), unit, "metric")
+    value, _ = shown(float(text.replace(",", "").replace("\u2212", "-")), unit, "metric")
+    return f"{round(value, decimals) + 0.0:,.{decimals}f}".replace("-", "\u2212")
+
+
+def _converts(unit: str, system: str) -> bool:
+    """Whether a workshop unit looks different in `system`."""
+    one_of("system", system, SYSTEMS)
+    return system == "metric" and unit in METRIC

@@ -30,7 +30,7 @@ ROOMS = (
 )
 FLOOR = {room: floor for floor, rooms in enumerate(ROOMS) for room in rooms}
 DOORS = {
-    "matplotlib": {"plots.py"},
+    "matplotlib": {"plots/house.py"},
     "ipywidgets": {"bench/view.py", "bench/worked_view.py"},
     "anywidget": {"bench/view.py", "bench/worked_view.py"},
     "traitlets": {"bench/view.py", "bench/worked_view.py"},

@@ -1,0 +1,76 @@
+"""Which picture goes with a finding: decided by what was read and seen, never by the name of the inspection."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from course_lib.plots import gauges, pans, sump
+from course_lib.plots.house import Picture
+from course_lib.shop.findings import Finding, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """A picture of a finding: drawn where every one of `keys` (patterns of keys of readings and looks) is met, from `least`
+    readings that meet the first."""
+
+    keys: tuple[str, ...]
+    draw: Callable[..., Picture]
+    least: int = 1
+
+
+def _faces(finding: Finding, readings: list[Reading], **how) -> Picture:
+    if len(readings) == 1:
+        return gauges.gauge(readings[0], **how)
+    return gauges.board(readings, finding, **how)
+
+
+def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
+    """A picture that looks at the whole finding, not only at the readings that called for it."""
+    return lambda finding, readings, **how: draw(finding, **how)
+
+
+# In this order; a finding may call for several.
+KINDS = (
+    _Kind((r"level_\w+_in",), _whole(sump.level)),
+    _Kind((r"powder", r"magnet", r"filter"), _whole(pans.pan), 0),
+    _Kind((r"line_pressure_\w_idle_psi",), _faces),
+    _Kind((r"stall_\w_rpm",), _faces),
+    _Kind((r"(modulator|manifold)_\w*inhg",), _faces),
+    _Kind((r"exhaust_\w+_psi",), _faces),
+    _Kind((r"air_\w+_psi",), _faces),
+    _Kind((r"cooler_holds_psi",), _faces),
+)
+
+
+def pictures_of(finding: Finding, *, verdict: bool, system: str = "workshop") -> tuple[Picture, ...]:
+    """Every picture that shows something of `finding`; none where there is nothing but words.
+
+    verdict: whether a picture may say what a reading means.
+    """
+    found = []
+    for kind in KINDS:
+        readings = _met(finding, kind)
+        if readings is not None:
+            found.append(kind.draw(finding, readings, verdict=verdict, system=system))
+    return tuple(found)
+
+
+def of_finding(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture | None:
+    """The picture that shows most of `finding`, or None where there is nothing but words; see `pictures_of`."""
+    for kind in KINDS:
+        readings = _met(finding, kind)
+        if readings is not None:
+            return kind.draw(finding, readings, verdict=verdict, system=system)
+    return None
+
+
+def _met(finding: Finding, kind: _Kind) -> list[Reading] | None:
+    """The readings a kind of picture is drawn from, None where it does not fit."""
+    keys = [r.key for r in finding.readings] + [look.key for look in finding.looks]
+    if not all(any(re.fullmatch(pattern, key) for key in keys) for pattern in kind.keys):
+        return None
+    wanted = [r for r in finding.readings if re.fullmatch(kind.keys[0], r.key) and r.value is not None]
+    return wanted if len(wanted) >= kind.least else None

@@ -1,0 +1,235 @@
+"""Gauge faces: the needle, how far it swings, and the spec around the rim."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from course_lib.plots.house import (
+    BIG,
+    BOLD,
+    GRAPHITE,
+    HAIR,
+    INK,
+    LEAD,
+    LINE,
+    OCHRE_WASH,
+    RULE,
+    SMALL,
+    TINT,
+    Picture,
+    Sheet,
+)
+from course_lib.plots.marks import (
+    Scale,
+    axis_below,
+    conditions,
+    deviation_text,
+    field_across,
+    mark_across,
+    said,
+    span,
+    stem,
+    verdict_color,
+)
+from course_lib.shop.display import reading_shown
+from course_lib.shop.findings import Finding, Reading
+
+LOWEST, SWEEP = 135.0, 270.0  # degrees, clockwise from the right: where the scale begins, and how far it goes
+# Full scale of the gauges in the drawer, and what stands between two long and two short strokes of each.
+FACES = {15: (5, 1), 30: (5, 1), 60: (10, 2), 100: (20, 5), 200: (50, 10), 400: (100, 20), 700: (100, 20), 1000: (200, 50),
+         2000: (500, 100), 4000: (1000, 200), 8000: (2000, 500)}  # fmt: skip
+GHOSTS = 5  # needles that show a swing
+
+
+def full_scale(readings: Sequence[Reading]) -> int:
+    """The smallest gauge in the drawer that can take every reading and its spec. Raises ValueError where none can."""
+    numbers = [n for r in readings for n in (r.value, *(r.swing or ()), *(r.spec or ())) if n is not None]
+    most = max(numbers, default=0.0)
+    for full in FACES:
+        if most <= 0.95 * full:
+            return full
+    raise ValueError(
+        f"reading must be at most {0.95 * max(FACES):g}, got {most:g}. Add a gauge to the drawer."
+    )
+
+
+def direction(value: float, full: float) -> float:
+    """Direction [degrees, clockwise from the right] in which a needle points; it rests on a pin at either end."""
+    return LOWEST + SWEEP * float(np.clip(value / full, -0.02, 1.02))
+
+
+def _rim(x: float, y: float, radius: float, degrees: float) -> tuple[float, float]:
+    turned = np.radians(degrees)
+    return x + radius * float(np.cos(turned)), y + radius * float(np.sin(turned))
+
+
+def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: float) -> None:
+    """One gauge face: scale, spec outside it, swing and needle."""
+    sheet.disc(x, y, radius, face="#FFFFFF", width=BOLD * min(1.0, radius))
+    _scale(sheet, full, x, y, radius)
+    if reading.spec is not None:
+        _spec(sheet, reading.spec, full, x, y, radius)
+    sheet.text(x, y + 0.58 * radius, reading.unit, size=SMALL, color=GRAPHITE, ha="center", va="center")
+    if reading.value is not None:
+        _needle(sheet, reading, full, x, y, radius)
+
+
+def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
+    long, short = FACES[full]
+    for step, inner, width in ((short, 0.76, HAIR), (long, 0.70, LINE)):
+        turns = [direction(value, full) for value in range(0, full + 1, step)]
+        strokes = [[_rim(x, y, inner * radius, turn), _rim(x, y, 0.82 * radius, turn)] for turn in turns]
+        sheet.lines(strokes, width=width)
+    if radius > 1.0:
+        small = [direction(value, full) for value in np.arange(0, full + 1, short / 2)]
+        sheet.lines([[_rim(x, y, 0.79 * radius, t), _rim(x, y, 0.82 * radius, t)] for t in small], width=0.5)
+    for value in range(0, full + 1, long):
+        at = _rim(x, y, 0.56 * radius, direction(value, full))
+        sheet.text(*at, f"{value:,}", size=SMALL if radius > 1.0 else 8.5, ha="center", va="center")
+
+
+def _spec(sheet: Sheet, spec, full: int, x: float, y: float, radius: float) -> None:
+    """The spec outside the scale: a field between two end bars; an open end runs to the end of the scale."""
+    low, high = (0.0 if spec[0] is None else spec[0]), (full if spec[1] is None else spec[1])
+    start, end = direction(low, full), direction(high, full)
+    sheet.sector(x, y, 0.95 * radius, start, end, deep=0.11 * radius, face=TINT, name="spec")
+    for turn in (start, end):
+        sheet.line([_rim(x, y, 0.84 * radius, turn), _rim(x, y, 0.96 * radius, turn)], width=1.8)
+
+
+def _needle(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: float) -> None:
+    assert reading.value is not None
+    if reading.swing is not None:
+        start, end = (direction(value, full) for value in reading.swing)
+        sheet.sector(x, y, 0.80 * radius, start, end, face=OCHRE_WASH, name="swing")
+        ghosts = np.linspace(start, end, GHOSTS)
+        sheet.lines(
+            [[(x, y), _rim(x, y, 0.80 * radius, turn)] for turn in ghosts], color=GRAPHITE, dash=(0, (3, 2))
+        )
+    turn = direction(reading.value, full)
+    tip, tail = _rim(x, y, 0.80 * radius, turn), _rim(x, y, -0.18 * radius, turn)
+    sheet.line(
+        [tail, tip], width=3.0 * max(radius / 1.5, 0.7), name="needle", solid_capstyle="round", zorder=5
+    )
+    sheet.disc(x, y, 0.08 * radius, face=INK, edge=None, zorder=6)
+
+
+# ---------------------------------------------------------------------- one gauge
+def gauge(reading: Reading, *, verdict: bool, system: str = "workshop", side: str = "") -> Picture:
+    """One reading on a gauge: the face, the number, and the same unrolled, near enough to be read against its spec.
+
+    verdict: whether the picture may say what the reading means. Raises ValueError where the reading has no value.
+    """
+    if reading.value is None:
+        raise ValueError(f"reading {reading.key} must have a value, got none. Say its note instead.")
+    shown = reading_shown(reading, system)
+    assert shown.value is not None
+    where = shown.label.partition(", ")
+    sheet = Sheet(where[0], ", ".join(text for text in (where[2], side) if text), 3.75)
+    face(sheet, shown, full_scale([shown]), 1.85, 2.2, 1.42)
+    big = sheet.text(4.1, 1.35, shown.show(shown.value), size=BIG, bold=True, name="value")
+    sheet.text(4.18 + sheet.width_of(big), 1.35, shown.unit, size=LEAD, color=GRAPHITE)
+    if verdict and shown.spec is not None:
+        sheet.text(
+            4.1,
+            1.75,
+            deviation_text(shown),
+            size=LEAD,
+            bold=True,
+            color=verdict_color(shown, verdict),
+            name="verdict",
+        )
+    _unrolled(sheet, shown, verdict)
+    return sheet.picture(said(shown, verdict, needle="needle at ") + ("" if not side else f"; {side}") + ".")
+
+
+def _unrolled(sheet: Sheet, shown: Reading, verdict: bool) -> None:
+    """The part of the scale that matters, laid flat."""
+    assert shown.value is not None
+    ends = [n for n in (shown.value, *(shown.swing or ()), *(shown.spec or ())) if n is not None]
+    scale = Scale(*span(ends, least=20 * 10.0**-shown.decimals, pad=0.35, floor=min(0.0, *ends)), 4.2, 7.7)
+    axis_below(sheet, scale, 3.12, shown.unit)
+    field = _field_ends(shown, scale)
+    if field:
+        field_across(sheet, *field, 2.72, 0.55)
+        sheet.text(
+            np.clip(sum(field) / 2, 4.75, 7.1), 2.32, f"spec {shown.spec_text}", size=SMALL, ha="center"
+        )
+    mark_across(
+        sheet, float(scale.at(shown.value)), 2.62, field or (0, 0), shown.verdict if verdict else "noted"
+    )
+    if shown.swing is not None:
+        low, high = (float(scale.at(value)) for value in shown.swing)
+        sheet.line([(low, 2.9), (high, 2.9)], width=LINE, color=GRAPHITE, name="swing flat")
+        sheet.lines([[(x, 2.83), (x, 2.97)] for x in (low, high)], width=LINE, color=GRAPHITE)
+        words = f"swings {shown.show(shown.swing[0])} to {shown.show(shown.swing[1])}"
+        sheet.text(max(low - 0.06, 5.5), 2.94, words, size=SMALL, ha="right")
+
+
+def _field_ends(shown: Reading, scale: Scale) -> tuple[float, float] | None:
+    if shown.spec is None:
+        return None
+    low, high = shown.spec
+    return float(scale.at(scale.low if low is None else low)), float(
+        scale.at(scale.high if high is None else high)
+    )
+
+
+# ---------------------------------------------------------------------- many gauges of one kind
+PER_ROW, CELL_HIGH, CELL_RADIUS = 3, 2.42, 0.78
+
+
+def board(
+    readings: Sequence[Reading], finding: Finding, *, verdict: bool, system: str = "workshop"
+) -> Picture:
+    """Readings of one kind side by side, all on the same gauge, so that needles can be compared by eye.
+
+    verdict: whether the picture may say what the readings mean. Raises ValueError for readings of several units.
+    """
+    shown = [reading_shown(reading, system) for reading in readings]
+    if len(kinds := {reading.unit for reading in shown}) != 1:
+        raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one board for each.")
+    rows = -(-len(shown) // PER_ROW)
+    title = stem([reading.label for reading in shown]) or finding.title
+    full = full_scale(shown)
+    sheet = Sheet(title, conditions(finding, system), 0.75 + CELL_HIGH * rows)
+    for i, reading in enumerate(shown):
+        _cell(sheet, reading, full, reading.label.removeprefix(title + ", "), verdict, i)
+    told = [said(r, verdict, what=r.label.removeprefix(title + ", "), needle="needle at ") for r in shown]
+    return sheet.picture(f"{title}, {len(shown)} gauges to {full:,} {shown[0].unit}. {'. '.join(told)}.")
+
+
+def _cell(sheet: Sheet, reading: Reading, full: int, name: str, verdict: bool, place: int) -> None:
+    x = 1.35 + 2.65 * (place % PER_ROW)
+    y = 0.62 + CELL_HIGH * (place // PER_ROW)
+    sheet.text(x, y + 0.16, _short(name), bold=True, ha="center")
+    face(sheet, reading, full, x, y + 1.06, CELL_RADIUS)
+    found = (
+        reading.with_unit(reading.show(reading.value))
+        if reading.value is not None
+        else reading.note or "not read"
+    )
+    sheet.text(
+        x - 0.08,
+        y + 2.04,
+        found,
+        size=LEAD,
+        bold=True,
+        ha="right" if reading.value is not None else "center",
+        name="value",
+    )
+    spec = f"spec {reading.spec_text}" if reading.spec else ""
+    sheet.text(x, y + 2.03, spec, size=SMALL, color=GRAPHITE)
+    if verdict and reading.spec is not None and reading.value is not None:
+        words, color = deviation_text(reading), verdict_color(reading, verdict)
+        sheet.text(
+            x, y + 2.23, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
+        )
+    if place % PER_ROW:
+        sheet.line([(x - 1.325, y + 0.1), (x - 1.325, y + 2.25)], width=HAIR, color=RULE)
+
+
+def _short(name: str) -> str:
+    return name if len(name) < 30 else name[:28].rsplit(" ", 1)[0] + "\u2026"

@@ -1,0 +1,148 @@
+"""The signs all pictures share: a reading against its spec, a scale, and how both are put in words.
+
+Shape and place carry the meaning, the word repeats it, color comes last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib import units
+from course_lib.plots import house
+from course_lib.plots.house import GRAPHITE, HAIR, INK, LINE, OCHRE, RULE, SMALL, STEEL, TINT, Sheet
+from course_lib.shop.findings import Finding, Reading
+
+OUTSIDE = ("below spec", "above spec")
+STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+
+
+# ---------------------------------------------------------------------- words
+def deviation_text(reading: Reading) -> str:
+    """The verdict with its size: "14 psi below spec"; a value that has no spec, or was not read, is only that."""
+    if reading.verdict in OUTSIDE:
+        return f"{reading.with_unit(reading.show(abs(reading.deviation)))} {reading.verdict}"
+    return reading.verdict
+
+
+def verdict_color(reading: Reading, verdict: bool) -> str:
+    """Ochre where the reading is outside its spec and that may be said."""
+    return OCHRE if verdict and reading.verdict in OUTSIDE else INK
+
+
+def said(reading: Reading, verdict: bool, *, what: str = "", needle: str = "") -> str:
+    """A reading in full: what it is, what is read, its spec and, where that may be said, its verdict."""
+    parts = [f"{needle}{reading.found_text}"]
+    if reading.spec is not None:
+        parts.append(f"spec {reading.spec_text}")
+    if verdict and reading.spec is not None and reading.value is not None:
+        parts.append(deviation_text(reading))
+    return f"{what or reading.label}: {'; '.join(parts)}"
+
+
+def conditions(finding: Finding, system: str) -> str:
+    """How warm the sump was, for the head of a picture; empty where that plays no part."""
+    return (
+        ""
+        if finding.made_at_f is None
+        else units.text_shown(f"sump {finding.made_at_f:.0f}{house.NARROW}\u00b0F", system)
+    )
+
+
+def stem(labels: Sequence[str]) -> str:
+    """What all labels begin with, up to a comma: the title of a group."""
+    split = [label.split(", ") for label in labels]
+    same = 0
+    while all(len(each) > same + 1 and each[same] == split[0][same] for each in split):
+        same += 1
+    return ", ".join(split[0][:same])
+
+
+# ---------------------------------------------------------------------- scale
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Values [low, high] laid out on paper from `start` to `end` in. (either way round)."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+
+    def at(self, value):
+        """Place of a value on paper [in.]; arrays work."""
+        return self.start + (np.asarray(value) - self.low) / (self.high - self.low) * (self.end - self.start)
+
+    def ticks(self, most: int = 7) -> np.ndarray:
+        """Round values on the scale, at most so many."""
+        rough = (self.high - self.low) / most
+        decade = 10.0 ** np.floor(np.log10(rough))
+        step = next(s * decade for s in STEPS if s * decade >= rough * (1 - 1e-9))
+        return np.arange(np.ceil(self.low / step - 1e-9), np.floor(self.high / step + 1e-9) + 1) * step
+
+
+def span(
+    values: Sequence[float], *, least: float, pad: float = 0.15, floor: float | None = None
+) -> tuple[float, float]:
+    """(low, high) with room around `values`, at least `least` wide, and not below `floor`."""
+    low, high = min(values), max(values)
+    more = max((high - low) * pad, (least - (high - low)) / 2)
+    return (low - more if floor is None else max(low - more, floor)), high + more
+
+
+def number(value: float) -> str:
+    """A tick's number with a true minus."""
+    return f"{value + 0.0:,.6g}".replace("-", "\u2212")
+
+
+def axis_below(sheet: Sheet, scale: Scale, y: float, label: str, *, most: int = 7) -> None:
+    """A scale along the lower edge, with ticks and its unit."""
+    sheet.line([(scale.start, y), (scale.end, y)], width=HAIR, color=RULE)
+    ticks = scale.ticks(most)
+    sheet.lines([[(x, y), (x, y + 0.06)] for x in scale.at(ticks)], color=RULE)
+    for value, x in zip(ticks, scale.at(ticks), strict=True):
+        sheet.text(x, y + 0.22, number(value), size=SMALL, ha="center")
+    sheet.text((scale.start + scale.end) / 2, y + 0.42, label, size=SMALL, color=GRAPHITE, ha="center")
+
+
+def axis_left(sheet: Sheet, scale: Scale, x: float, *, most: int = 5, across: float | None = None) -> None:
+    """A scale up the left edge; across: x up to which a hairline is drawn at each tick."""
+    sheet.line([(x, scale.start), (x, scale.end)], width=HAIR, color=RULE)
+    ticks = scale.ticks(most)
+    sheet.lines([[(x - 0.06, y), (x, y)] for y in scale.at(ticks)], color=RULE)
+    if across is not None:
+        sheet.lines([[(x, y), (across, y)] for y in scale.at(ticks)], color=TINT)
+    for value, y in zip(ticks, scale.at(ticks), strict=True):
+        sheet.text(x - 0.1, y, number(value), size=SMALL, ha="right", va="center")
+
+
+# ---------------------------------------------------------------------- a reading against its spec
+def field_across(sheet: Sheet, left: float, right: float, y: float, high: float = 0.34) -> None:
+    """The field of the spec lying across a row, between two end bars."""
+    sheet.box(left, y - high / 2, right - left, high, face=TINT, edge=None, name="spec")
+    sheet.lines([[(x, y - high / 2), (x, y + high / 2)] for x in (left, right)], width=1.8, color=INK)
+
+
+def mark_across(
+    sheet: Sheet, x: float, y: float, ends: tuple[float, float], verdict: str, *, size: float = 0.075
+) -> None:
+    """A reading at x: a disc within the field, a wedge pointing away from it, or where nothing may be said a plain mark."""
+    if verdict not in OUTSIDE:
+        shown = verdict == "within spec"
+        sheet.disc(
+            x,
+            y,
+            size,
+            face=STEEL if shown else house.PAPER,
+            edge=STEEL if shown else INK,
+            name="mark",
+            zorder=4,
+        )
+        return
+    away = -1.0 if verdict == "below spec" else 1.0
+    edge = ends[0] if away < 0 else ends[1]
+    tip = x + away * size
+    sheet.line([(edge, y), (x, y)], width=LINE, color=OCHRE, zorder=4)
+    wedge = [(tip, y), (tip - away * 2.4 * size, y - size), (tip - away * 2.4 * size, y + size)]
+    sheet.shape(wedge, face=OCHRE, edge=None, name="mark", zorder=4)

@@ -1,0 +1,59 @@
+"""Findings in the units the reader wants: the same readings, with the same verdict, in workshop or metric units."""
+
+from __future__ import annotations
+
+import re
+
+import msgspec
+
+from course_lib import units
+from course_lib.shop.findings import Finding, Look, Reading
+
+DIFFERENCE = "_drop_f"  # what the key of a step between two temperatures ends in
+OF = re.compile(r"(?<=, of )\d[\d,.]*$")  # a label that tells what was put in, in the unit of the reading
+
+
+def reading_shown(reading: Reading, system: str) -> Reading:
+    """`reading` as `system` ("workshop" or "metric") shows it; within spec stays within spec.
+
+    Value, swing and spec are rounded alike, so that a reading on the limit of its spec still stands on it.
+    Raises ValueError for an unknown system.
+    """
+    difference = reading.key.endswith(DIFFERENCE)
+    decimals = units.metric_decimals(reading.decimals, reading.unit, system)
+    unit = units.shown(0.0, reading.unit, system)[1]
+    label = units.text_shown(reading.label, system)
+    if unit == reading.unit:
+        return msgspec.structs.replace(reading, label=label)
+
+    def turned(number, places: int | None = decimals):
+        if number is None:
+            return None
+        value = units.shown(number, reading.unit, system, difference=difference)[0]
+        return value if places is None else round(value, places)
+
+    return msgspec.structs.replace(
+        reading,
+        label=OF.sub(lambda found: f"{turned(float(found.group())):g}", label),
+        value=turned(reading.value),
+        unit=unit,
+        spec=reading.spec and (turned(reading.spec[0]), turned(reading.spec[1])),
+        sigma=units.shown(reading.sigma, reading.unit, system, difference=True)[0],
+        swing=reading.swing and (turned(reading.swing[0]), turned(reading.swing[1])),
+        decimals=decimals,
+        note=units.text_shown(reading.note, system),
+    )
+
+
+def finding_shown(finding: Finding, system: str) -> Finding:
+    """`finding` with its title, readings, looks and words in `system`. Raises ValueError for an unknown system."""
+    return msgspec.structs.replace(
+        finding,
+        title=units.text_shown(finding.title, system),
+        readings=tuple(reading_shown(each, system) for each in finding.readings),
+        looks=tuple(
+            Look(key=each.key, grade=each.grade, text=units.text_shown(each.text, system))
+            for each in finding.looks
+        ),
+        words=tuple(units.text_shown(words, system) for words in finding.words),
+    )
