@@ -1,0 +1,190 @@
+"""A learner's work on a lesson: answers kept as they were given, judged anew whenever they are looked at.
+
+Points are never stored, so the file holds nothing that could be wrong about them: `answers/<lesson>.json`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import msgspec
+
+from course_lib.lessons.kinds import AnyItem, Judged, Predict
+from course_lib.lessons.lesson import PASS_SHARE, load_lesson
+from course_lib.marking import CheckFailed, NotAnswered
+from course_lib.record import CONFIDENCE, MOST_BYTES, MOST_CHARACTERS, clean_text, record_path, write_whole
+from course_lib.record.store import _move_aside
+from course_lib.vocabulary import one_of
+
+SECOND_TRY = 0.5
+"""What the second try earns of the share that it adds."""
+
+Name = Annotated[str, msgspec.Meta(max_length=80)]
+Text = Annotated[str, msgspec.Meta(max_length=MOST_CHARACTERS)]
+
+
+class Try(msgspec.Struct, frozen=True, kw_only=True):
+    """One answer as it was given; `sureness` is one of CONFIDENCE for a prediction, else empty."""
+
+    given: Text
+    sureness: Name = ""
+
+
+class ItemRecord(msgspec.Struct, frozen=True, kw_only=True):
+    """What is kept of a lesson: item id -> the answers given, in order."""
+
+    schema_version: Literal[1] = 1
+    lesson: Name
+    tries: dict[Name, tuple[Try, ...]] = {}
+
+
+class Result(msgspec.Struct, frozen=True, kw_only=True):
+    """How an item stands. points: 0..1. done: nothing more is asked of it. thinking: thoughts behind the slips."""
+
+    points: float
+    done: bool
+    right: bool
+    judged: tuple[Judged, ...]
+
+    @property
+    def thinking(self) -> tuple[str, ...]:
+        """Ids of the thoughts behind all slips, in their order."""
+        return tuple(dict.fromkeys(thought for judged in self.judged for thought in judged.thinking))
+
+
+class Book:
+    """One learner's work on one lesson. The file is the only memory: an answer is on disk before it is replied to."""
+
+    def __init__(self, name: str, *, folder: Path | str = "answers") -> None:
+        self.name, self.lesson = name, load_lesson(name)
+        self.path = record_path(name, folder)
+
+    def tries(self, item: str) -> tuple[Try, ...]:
+        """The answers given to an item; those that can no longer be read (the item was rewritten) are left out."""
+        asked = self.lesson.item(item)
+        return tuple(each for each in self._read().tries.get(item, ()) if _readable(asked, each.given))
+
+    def result(self, item: str) -> Result:
+        """How an item stands."""
+        return judge(self.lesson.item(item), self.tries(item))
+
+    def answer(self, item: str, given: str, *, sureness: str = "") -> Result:
+        """Take an answer. Raises ValueError for one that cannot be read, or when nothing more is asked."""
+        asked, given = self.lesson.item(item), clean_text(given)
+        if self.result(item).done:
+            raise ValueError(
+                f"item must still be open, got {item!r}, which is closed. Go on to the next one."
+            )
+        if isinstance(asked, Predict):
+            one_of("sureness", sureness, CONFIDENCE)
+        asked.read(given)
+        made = (*self.tries(item), Try(given=given, sureness=sureness))
+        self._write(self._read().tries | {item: made})
+        return self.result(item)
+
+    def again(self) -> None:
+        """Start the practice items afresh; predictions and sentences stay."""
+        scored = {item.id for item in self.lesson.scored}
+        self._write({name: made for name, made in self._read().tries.items() if name not in scored})
+
+    @property
+    def share(self) -> float:
+        """Points earned so far as a share of all points of the lesson."""
+        scored = self.lesson.scored
+        return sum(self.result(item.id).points for item in scored) / max(len(scored), 1)
+
+    @property
+    def open_items(self) -> tuple[str, ...]:
+        """The practice items that still wait for an answer."""
+        asked = self.lesson.scored + self.lesson.must_fill
+        return tuple(item.id for item in asked if not self.result(item.id).done)
+
+    @property
+    def passed(self) -> bool:
+        """Whether every practice item is answered and the points reach `PASS_SHARE`."""
+        return not self.open_items and self.share >= PASS_SHARE
+
+    def _read(self) -> ItemRecord:
+        """The saved record, empty if there is none. One that cannot be read is moved aside, never overwritten."""
+        try:
+            if self.path.stat().st_size > MOST_BYTES:
+                raise ValueError(f"larger than {MOST_BYTES} bytes")
+            found = msgspec.json.decode(self.path.read_bytes(), type=ItemRecord)
+            if found.lesson != self.name:
+                raise ValueError(f"belongs to lesson {found.lesson!r}")
+            return found
+        except FileNotFoundError:
+            return ItemRecord(lesson=self.name)
+        except (msgspec.MsgspecError, ValueError, RecursionError):
+            _move_aside(self.path)
+            return ItemRecord(lesson=self.name)
+
+    def _write(self, tries: dict[str, tuple[Try, ...]]) -> None:
+        found = ItemRecord(lesson=self.name, tries=tries)
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(self.path, msgspec.json.format(msgspec.json.encode(found), indent=2))
+
+
+def judge(item: AnyItem, tries: tuple[Try, ...]) -> Result:
+    """How an item stands after some answers: the first counts in full, what the second adds counts by half."""
+    judged = tuple(item.judge(each.given) for each in tries[: item.tries])
+    points, best = 0.0, 0.0
+    for number, each in enumerate(judged):
+        points += max(each.share - best, 0.0) * SECOND_TRY ** min(number, 1)
+        best = max(best, each.share)
+    right = bool(judged) and judged[-1].right
+    return Result(points=points, done=right or len(judged) >= item.tries, right=right, judged=judged)
+
+
+def answer_item(name: str, item: str, given: Any, *, sureness: str = "", folder: str = "answers") -> str:
+    """Answer an item by a typed call instead of the page; both keep the same record. Returns what is said to it.
+
+    given: "B", "ACD", "105 psi", a sentence, ...; sureness: for a prediction, one of CONFIDENCE.
+    """
+    result = Book(name, folder=folder).answer(item, str(given), sureness=sureness)
+    return "\n".join(result.judged[-1].replies)
+
+
+def answer_items(name: str, *, folder: str = "answers", **given: Any) -> None:
+    """Answer several items at once, by their ids. An item that is closed already stays as it is."""
+    book = Book(name, folder=folder)
+    for item, answer in given.items():
+        if not book.result(item).done:
+            sure = CONFIDENCE[1] if isinstance(book.lesson.item(item), Predict) else ""
+            book.answer(item, str(answer), sureness=sure)
+
+
+def check_item(name: str, item: str, *, folder: str = "answers") -> None:
+    """Pass if the item is answered rightly; else fail with one line. For check cells at the end of a notebook."""
+    book = Book(name, folder=folder)
+    result = book.result(item)
+    if not result.judged:
+        raise NotAnswered(
+            f"Item {item} of lesson {name} has no answer yet. Answer it on its page, then run this again."
+        )
+    if not result.right:
+        raise CheckFailed(f"Item {item} of lesson {name}: {result.judged[-1].replies[0]}")
+
+
+def check_lesson(name: str, *, folder: str = "answers") -> str:
+    """One line with the points of a lesson that is passed; else fail with one line that says what is missing."""
+    book = Book(name, folder=folder)
+    if book.open_items:
+        raise NotAnswered(
+            f"Still open: {', '.join(book.open_items)}. Answer them above, then run this cell again."
+        )
+    if not book.passed:
+        raise CheckFailed(
+            f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again, then "
+            f'start the practice afresh with open_lesson("{name}").again().'
+        )
+    return f"Lesson passed with {book.share:.0%} of the points."
+
+
+def _readable(item: AnyItem, given: str) -> bool:
+    try:
+        item.read(given)
+    except ValueError:
+        return False
+    return True

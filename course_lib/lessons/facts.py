@@ -1,0 +1,71 @@
+"""Numbers that lessons use, worked out by the library, so that no item can say what the physics does not.
+
+Every public function here may be called from the `[facts]` table of a lesson file.
+"""
+
+from __future__ import annotations
+
+from course_lib.lessons.vehicles import Vehicle, inspect
+from course_lib.physics.gearset import PlanetarySet, solve_train
+from course_lib.shop.chart import holders
+from course_lib.transmission.spec import gear_tables, load_unit
+from course_lib.vocabulary import one_of
+
+
+def ratio(*, unit: str = "T3", gear: str) -> float:
+    """Ratio of a gear: input speed over output speed, negative in reverse, 0 where nothing is driven."""
+    spec = load_unit(unit)
+    one_of("gear", gear, spec.gears)
+    return float(gear_tables(unit).ratio[spec.gear_index(gear)])
+
+
+def share(*, unit: str = "T3", gear: str, element: str) -> float:
+    """Torque that an element must hold in a gear, as a multiple of the torque that comes in."""
+    return float(_cell(unit, gear, element, gear_tables(unit).share))
+
+
+def applied(*, unit: str = "T3", gear: str, element: str) -> float:
+    """1 where the gear uses the element, else 0."""
+    return float(_cell(unit, gear, element, gear_tables(unit).applied))
+
+
+def speed(*, unit: str = "T3", gear: str, member: str) -> float:
+    """Speed of a member of the gear train in a gear, with the input turning at 1; negative is backward."""
+    spec = load_unit(unit)
+    one_of("gear", gear, spec.gears)
+    one_of("member", member, spec.members)
+    couplings = [e.couples for e in spec.elements if e.id in spec.gears[gear]]
+    sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
+    train = solve_train(spec.members, sets, list(dict.fromkeys(couplings)), spec.input, spec.output)
+    return train.speeds[member]
+
+
+def teeth(*, unit: str = "T3", planetary_set: int = 1, wheel: str) -> float:
+    """Tooth count of the "sun" or the "ring" of a planetary set, counted from 1."""
+    one_of("wheel", wheel, ("sun", "ring"))
+    return float(getattr(load_unit(unit).planetary_sets[planetary_set - 1], f"{wheel}_teeth"))
+
+
+def spec(*, unit: str = "T3", key: str, end: str) -> float:
+    """The "low" or "high" end of a spec of the unit's sheet, in workshop units."""
+    sheet = load_unit(unit).spec
+    one_of("key", key, sheet)
+    one_of("end", end, ("low", "high"))
+    return float(sheet[key][end == "high"])
+
+
+def reading(*, vehicle: Vehicle, inspection: str, key: str) -> float:
+    """What an instrument shows on a vehicle of the lesson, in workshop units, rounded as it is read."""
+    readings = {each.key: each for each in inspect(vehicle, inspection).readings}
+    one_of("key", key, readings)
+    found = readings[key]
+    if found.value is None:
+        raise ValueError(f"reading {key} must be a number, got {found.found_text!r}. Take another reading.")
+    return round(found.value, found.decimals)
+
+
+def _cell(unit: str, gear: str, element: str, table):
+    spec_ = load_unit(unit)
+    one_of("gear", gear, spec_.gears)
+    one_of("element", element, [holder.element.id for holder in holders(spec_)])
+    return table[spec_.gear_index(gear), spec_.element_ids.index(element)]

@@ -1,0 +1,411 @@
+"""The kinds of things a lesson asks, and how an answer to each is judged.
+
+An answer is one short text, the same whether it was clicked or typed: "B" for a choice, "ACD" for several, "105 psi" for
+a number, the letters of the cards in order for a chain, one small letter for each row of a match, or a sentence.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+from string import ascii_lowercase, ascii_uppercase
+from typing import Any, Literal
+
+import msgspec
+
+from course_lib import units
+
+TRIES = 2
+"""How often a scored item may be answered; the second try earns half of what it adds."""
+
+METRIC = {
+    "psi": ("kPa", lambda kilopascal: units.to_psi(1e3 * kilopascal)),
+    "mph": ("km/h", lambda kilometer: units.to_mph(kilometer / 3.6)),
+    "°F": ("°C", lambda celsius: 1.8 * celsius + 32.0),
+    "qt": ("L", lambda liter: units.to_quart(1e-3 * liter)),
+    "in.": ("mm", lambda millimeter: units.to_inch(1e-3 * millimeter)),
+    "inHg": ("kPa", lambda kilopascal: units.to_inhg(1e3 * kilopascal)),
+    "miles": ("km", lambda kilometer: units.to_mile(1e3 * kilometer)),
+}
+"""Workshop unit -> the metric unit in which an answer is taken as well, and the way back."""
+
+_NUMBER = re.compile(r"\s*([-+−]?[\d,]*\.?\d+)\s*(.*?)\s*", re.DOTALL)
+
+
+class Judged(msgspec.Struct, frozen=True, kw_only=True):
+    """An answer judged: share of the points 0..1, what is said to it, and the ids of the thoughts behind its slips."""
+
+    share: float
+    replies: tuple[str, ...] = ()
+    thinking: tuple[str, ...] = ()
+
+    @property
+    def right(self) -> bool:
+        """Whether nothing is left to put right."""
+        return self.share >= 1.0
+
+
+class Option(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One thing to choose. `thinking` is the id of the misconception that makes a wrong one tempting."""
+
+    text: str
+    reply: str
+    right: bool = False
+    thinking: str = ""
+
+
+class Span(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Numbers from `low` to `high`, ends included, that come from one slip, and the reply to it."""
+
+    low: float
+    high: float
+    reply: str
+    thinking: str = "slip"
+
+
+class Swap(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A wrong order: card `first` stands before card `later` (counted from 1 in the right order)."""
+
+    first: int
+    later: int
+    reply: str
+    thinking: str = "slip"
+
+
+class Pair(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Wrong matches, each "row-answer" counted from 1 in the order of the file, and the reply to all of them."""
+
+    pairs: tuple[str, ...]
+    reply: str
+    thinking: str = "slip"
+
+
+class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):
+    """What every item has, whatever its kind.
+
+    part: where it stands. objectives: ids of what it serves. table: rows of given facts, the first one the heads.
+    sound: the story ends in "nothing is wrong inside the transmission". hint: a direction, without a number.
+    right: said to a right answer. worked: the worked answer, open when the tries are used up.
+    """
+
+    id: str
+    stem: str
+    part: Literal["memory", "lesson", "warm-up", "practice"] = "practice"
+    objectives: tuple[str, ...] = ()
+    difficulty: Literal["", "easy", "medium", "hard"] = ""
+    minutes: float = 1.0
+    table: tuple[tuple[str, ...], ...] = ()
+    picture: dict[str, Any] | None = None
+    sound: bool = False
+    hint: str = ""
+    right: str = ""
+    worked: str = ""
+
+    @property
+    def scored(self) -> bool:
+        """Whether points are given for it."""
+        return self.part == "practice"
+
+    @property
+    def tries(self) -> int:
+        """How often it may be answered."""
+        return TRIES
+
+    def shown(self) -> dict[str, Any]:
+        """What a page needs to ask for the answer; it holds nothing of the key."""
+        raise NotImplementedError
+
+    def read(self, given: str) -> Any:
+        """The answer in `given`. Raises ValueError, with what to do, for one that cannot be read."""
+        raise NotImplementedError
+
+    def judge(self, given: str) -> Judged:
+        """Judge an answer."""
+        raise NotImplementedError
+
+    def solution(self) -> str:
+        """An answer that is right in all."""
+        raise NotImplementedError
+
+    def said(self, given: str) -> str:
+        """The answer in words, for the learner."""
+        return given
+
+
+class OneOf(Item, frozen=True, kw_only=True):
+    """One of three or four options; what is common to a choice and a prediction."""
+
+    options: tuple[Option, ...]
+
+    def shown(self) -> dict[str, Any]:
+        """The options, lettered in their order."""
+        return {"options": lettered([option.text for option in self.options])}
+
+    def read(self, given: str) -> int:
+        """Place of the option whose letter is given."""
+        return _places(given, len(self.options), "one letter", 1)[0]
+
+    def said(self, given: str) -> str:
+        """The letter and the words of the option."""
+        at = self.read(given)
+        return f"{ascii_uppercase[at]}. {self.options[at].text}"
+
+
+class Choice(OneOf, tag="choice", frozen=True, kw_only=True):
+    """A choice of which one option is right."""
+
+    def judge(self, given: str) -> Judged:
+        """Right or not, with the reply of the option."""
+        option = self.options[self.read(given)]
+        return Judged(share=float(option.right), replies=(option.reply,), thinking=_thoughts([option]))
+
+    def solution(self) -> str:
+        """The letter of the right option."""
+        return "".join(ascii_uppercase[n] for n, option in enumerate(self.options) if option.right)
+
+
+class Several(Item, tag="several", frozen=True, kw_only=True):
+    """All that apply; one point for each option handled rightly. `missed` is said when a right one was left out."""
+
+    options: tuple[Option, ...]
+    missed: str
+
+    def shown(self) -> dict[str, Any]:
+        """The options, lettered in their order."""
+        return {"options": lettered([option.text for option in self.options])}
+
+    def read(self, given: str) -> tuple[int, ...]:
+        """Places of the options whose letters are given, in order."""
+        return tuple(sorted(_places(given, len(self.options), "letters", None)))
+
+    def judge(self, given: str) -> Judged:
+        """The share of options handled rightly; a reply to each wrong tick, and one if something was missed."""
+        ticked = self.read(given)
+        if ticked == self.read(self.solution()):
+            return Judged(share=1.0, replies=(self.right,))
+        wrong = [option for n, option in enumerate(self.options) if option.right != (n in ticked)]
+        share = 1.0 - len(wrong) / len(self.options)
+        replies = [option.reply for option in wrong if not option.right]
+        replies += [self.missed] if any(option.right for option in wrong) else []
+        return Judged(share=share, replies=tuple(replies), thinking=_thoughts(wrong))
+
+    def solution(self) -> str:
+        """The letters of the right options."""
+        return "".join(ascii_uppercase[n] for n, option in enumerate(self.options) if option.right)
+
+    def said(self, given: str) -> str:
+        """The letters, one by one."""
+        return ", ".join(ascii_uppercase[n] for n in self.read(given))
+
+
+class Number(Item, tag="number", frozen=True, kw_only=True):
+    """A number with a unit ("" for a ratio). Right from `low` to `high`; `at` is what the worked answer finds."""
+
+    unit: str
+    at: float
+    low: float
+    high: float
+    slips: tuple[Span, ...] = ()
+    other: str
+
+    def shown(self) -> dict[str, Any]:
+        """The unit, and the metric one in which an answer is taken too."""
+        return {"unit": self.unit, "metric": METRIC[self.unit][0] if self.unit in METRIC else ""}
+
+    def read(self, given: str) -> float:
+        """The number in the item's unit. A unit may be written behind it: the item's own, or the metric one."""
+        found = _NUMBER.fullmatch(given)
+        if not found or not found[1].strip("+-−,"):
+            raise ValueError(f"answer must be a number, got {given!r}. Write it in figures, like 12.5.")
+        value, unit = float(found[1].replace(",", "").replace("−", "-")), found[2].rstrip(".")
+        metric, back = METRIC.get(self.unit, ("", float))
+        if unit.lower() in ("", self.unit.rstrip(".").lower()):
+            return value
+        if metric and unit.lower() == metric.lower():
+            return back(value)
+        wanted = " or ".join(filter(None, (self.unit, metric))) or "no unit"
+        raise ValueError(f"unit must be {wanted}, got {unit!r}. Write the number alone, or with that unit.")
+
+    def judge(self, given: str) -> Judged:
+        """Right within its tolerance; a common slip gets its own reply."""
+        value = self.read(given)
+        if self.low <= value <= self.high:
+            return Judged(share=1.0, replies=(self.right,))
+        for slip in self.slips:
+            if slip.low <= value <= slip.high:
+                return Judged(share=0.0, replies=(slip.reply,), thinking=_thoughts([slip]))
+        return Judged(share=0.0, replies=(self.other,), thinking=("slip",))
+
+    def solution(self) -> str:
+        """The number that the worked answer finds, with its unit."""
+        return f"{self.at:.6g} {self.unit}".strip()
+
+    def said(self, given: str) -> str:
+        """The answer, with its unit even if it was written without."""
+        alone = given.strip()
+        return f"{alone} {self.unit}".strip() if alone[-1:].isdigit() else alone
+
+
+class Order(Item, tag="order", frozen=True, kw_only=True):
+    """Cards to put in order; `cards` stand in the right one. One point for each right neighbor."""
+
+    cards: tuple[str, ...]
+    slips: tuple[Swap, ...] = ()
+    other: str
+
+    def shown(self) -> dict[str, Any]:
+        """The cards, mixed, then lettered."""
+        return {"cards": lettered([self.cards[n] for n in mixed(len(self.cards), self.id)])}
+
+    def read(self, given: str) -> tuple[int, ...]:
+        """Places in the right order (from 0) of the cards, in the order given."""
+        order = mixed(len(self.cards), self.id)
+        return tuple(order[n] for n in _places(given, len(order), "every letter once, in order", len(order)))
+
+    def judge(self, given: str) -> Judged:
+        """The share of right neighbors; the reply of the first slip that is met."""
+        order = self.read(given)
+        steps = list(zip(order, order[1:], strict=False))
+        share = sum(b == a + 1 for a, b in steps) / len(steps)
+        if share == 1.0:
+            return Judged(share=1.0, replies=(self.right,))
+        for slip in self.slips:
+            if order.index(slip.first - 1) < order.index(slip.later - 1):
+                return Judged(share=share, replies=(slip.reply,), thinking=_thoughts([slip]))
+        return Judged(share=share, replies=(self.other,), thinking=("slip",))
+
+    def solution(self) -> str:
+        """The letters of the cards, as they are shown, in the right order."""
+        order = mixed(len(self.cards), self.id)
+        return "".join(ascii_uppercase[order.index(n)] for n in range(len(order)))
+
+    def said(self, given: str) -> str:
+        """The cards in words, with arrows."""
+        return " → ".join(self.cards[n] for n in self.read(given))
+
+
+class Match(Item, tag="match", frozen=True, kw_only=True):
+    """Rows to match with answers. `answers` stand in the order of the rows, those left over at their end."""
+
+    rows: tuple[str, ...]
+    answers: tuple[str, ...]
+    slips: tuple[Pair, ...] = ()
+    other: str
+
+    def shown(self) -> dict[str, Any]:
+        """The rows by number, and the answers, mixed, with small letters."""
+        order = mixed(len(self.answers), self.id)
+        return {
+            "rows": list(self.rows),
+            "answers": lettered([self.answers[n] for n in order], ascii_lowercase),
+        }
+
+    def read(self, given: str) -> tuple[int, ...]:
+        """Place in the file of the answer given to each row."""
+        order = mixed(len(self.answers), self.id)
+        what = f"{len(self.rows)} different letters, one for each row"
+        return tuple(order[n] for n in _places(given, len(order), what, len(self.rows)))
+
+    def judge(self, given: str) -> Judged:
+        """The share of rows matched rightly; one reply to each thought behind the wrong pairs."""
+        picked = self.read(given)
+        wrong = [f"{row + 1}-{answer + 1}" for row, answer in enumerate(picked) if row != answer]
+        if not wrong:
+            return Judged(share=1.0, replies=(self.right,))
+        met = [slip for slip in self.slips if set(slip.pairs) & set(wrong)]
+        known = {pair for slip in met for pair in slip.pairs}
+        replies = [slip.reply for slip in met] + ([self.other] if set(wrong) - known else [])
+        return Judged(
+            share=1.0 - len(wrong) / len(self.rows),
+            replies=tuple(replies),
+            thinking=_thoughts(met) or ("slip",),
+        )
+
+    def solution(self) -> str:
+        """The small letter of each row's answer, as it is shown."""
+        order = mixed(len(self.answers), self.id)
+        return "".join(ascii_lowercase[order.index(n)] for n in range(len(self.rows)))
+
+    def said(self, given: str) -> str:
+        """Number and letter of each pair."""
+        order = mixed(len(self.answers), self.id)
+        return ", ".join(f"{n + 1}{ascii_lowercase[order.index(a)]}" for n, a in enumerate(self.read(given)))
+
+
+class Sentence(Item, tag="sentence", frozen=True, kw_only=True):
+    """A sentence in the learner's own words. No machine marks it; it is compared with `model` and `ticks`."""
+
+    model: str
+    ticks: tuple[str, ...] = ()
+
+    scored = property(lambda self: False, doc="Never scored.")
+    tries = property(lambda self: 1, doc="It is written once.")
+
+    def shown(self) -> dict[str, Any]:
+        """Nothing but the stem is needed."""
+        return {}
+
+    def read(self, given: str) -> str:
+        """The sentence. Raises ValueError for an empty one."""
+        if len(given.split()) < 2:
+            raise ValueError("answer must be a sentence of yours, got nothing. A short one will do.")
+        return given.strip()
+
+    def judge(self, given: str) -> Judged:
+        """A sentence counts as filled in, whatever it says."""
+        self.read(given)
+        return Judged(share=1.0, replies=(self.right,) if self.right else ())
+
+    def solution(self) -> str:
+        """The model sentence."""
+        return self.model
+
+
+class Predict(OneOf, tag="predict", frozen=True, kw_only=True):
+    """A guess before a demonstration: locked, never scored. No option is right or wrong; each has its reply."""
+
+    part: Literal["memory", "lesson", "warm-up", "practice"] = "lesson"
+
+    scored = property(lambda self: False, doc="Never scored.")
+    tries = property(lambda self: 1, doc="It is locked at once.")
+
+    def judge(self, given: str) -> Judged:
+        """The reply of the option; a guess has no points to lose."""
+        return Judged(share=1.0, replies=(self.options[self.read(given)].reply,))
+
+    def solution(self) -> str:
+        """The first option: every guess is accepted."""
+        return "A"
+
+
+AnyItem = Choice | Several | Number | Order | Match | Sentence | Predict
+
+
+def lettered(texts: list[str], letters: str = ascii_uppercase) -> list[list[str]]:
+    """Each text behind its letter."""
+    return [[letter, text] for letter, text in zip(letters, texts, strict=False)]
+
+
+def mixed(count: int, seed: str) -> list[int]:
+    """The places 0 to count - 1, mixed in a way that depends on `seed` alone and never leaves them in order."""
+    order = list(range(count))
+    shuffle = random.Random(f"{seed}/{count}").shuffle
+    while order == list(range(count)) and count > 1:
+        shuffle(order)
+    return order
+
+
+def _places(given: str, count: int, what: str, wanted: int | None) -> list[int]:
+    """Places of the letters in `given`, each at most once. `wanted` is how many there must be, None for any."""
+    letters = re.sub(r"[\s,;.]", "", given).upper()
+    places = [ascii_uppercase.find(letter) for letter in letters]
+    fits = all(0 <= place < count for place in places) and len(set(places)) == len(places)
+    if not fits or not places or wanted not in (None, len(places)):
+        last = ascii_uppercase[count - 1]
+        raise ValueError(f"answer must be {what}, A to {last}, got {given!r}. Choose, then press the button.")
+    return places
+
+
+def _thoughts(slips) -> tuple[str, ...]:
+    """The different thoughts behind some slips, in their order."""
+    return tuple(dict.fromkeys(slip.thinking for slip in slips if slip.thinking))

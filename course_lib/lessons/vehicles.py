@@ -1,0 +1,110 @@
+"""Vehicles that a lesson shows: described in its file, lived by the simulator, looked at by the inspections of the shop.
+
+A vehicle is named for what a person sees ("truck_a"), never for what ails it.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Annotated, Any, Literal
+
+import msgspec
+import numpy as np
+
+from course_lib import units
+from course_lib.catalogue.causes import load_cause
+from course_lib.catalogue.parts import renew
+from course_lib.shop.findings import Finding
+from course_lib.shop.inspect import make_inspection
+from course_lib.shop.subject import Subject
+from course_lib.transmission.life import live
+from course_lib.transmission.point import PLAIN, Condition, new_condition
+from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.transmission.world import World
+from course_lib.vocabulary import one_of
+
+UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
+
+Share = Annotated[float, msgspec.Meta(ge=0, le=1)]
+
+
+class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A vehicle of a lesson, and the label it stands under in a table. Without a cause it is sound.
+
+    severity: of the cause, 0 mild to 1 severe. miles: driven since it set in, in the owner's `use`. worn, charred and hard:
+    what it came with besides, as in `Condition`: plain entries by name, lining char and hardness of seals by element.
+    fitted, corrected: a repair made at the end, parts renewed and whether the cause was put right.
+    """
+
+    label: str = ""
+    unit: str = "T3"
+    signal: Literal["vacuum", "cable"] = "vacuum"
+    use: str = "mixed"
+    cause: str = ""
+    severity: Share = 0.5
+    miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
+    worn: dict[str, float] = {}
+    charred: dict[str, Share] = {}
+    hard: dict[str, Share] = {}
+    fitted: tuple[str, ...] = ()
+    corrected: bool = False
+
+
+def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, Vehicle]:
+    """The vehicles of a lesson file by name; one that is `like` another one before it takes over what it leaves out."""
+    whole: dict[str, dict[str, Any]] = {}
+    for name, given in raw.items():
+        model = given.get("like")
+        if model is not None:
+            one_of(f"like of vehicle {name}", model, whole)
+        own = {field: value for field, value in given.items() if field != "like"}
+        whole[name] = (whole[model] if model else {}) | own
+    return msgspec.convert(whole, dict[str, Vehicle])
+
+
+def subject(vehicle: Vehicle) -> Subject:
+    """The vehicle on the lift, ready to be inspected."""
+    return _subject(msgspec.json.encode(vehicle))
+
+
+@cache
+def _subject(described: bytes) -> Subject:
+    vehicle = msgspec.json.decode(described, type=Vehicle)
+    unit = load_unit(vehicle.unit)
+    base = nominal_parameters(unit, signal=vehicle.signal)
+    start, end = np.zeros((1, 1)), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
+    causes = [load_cause(vehicle.cause)] if vehicle.cause else []
+    growths = tuple(c.growth(unit, base, np.array([vehicle.severity]), start) for c in causes)
+    world = World(vehicle.unit, vehicle.use, base, growths)
+    condition = _came_with(vehicle)
+    if vehicle.miles:
+        condition = live(world, condition, start, end, np.full((1, 1), UNFELT)).condition
+    if vehicle.fitted:
+        condition = renew(condition, vehicle.unit, vehicle.fitted)
+    left = World(vehicle.unit, vehicle.use, base, () if vehicle.corrected else growths)
+    grown = end + sum(growth.over for growth in growths)
+    return Subject(left.plant(grown), condition, vehicle.signal, vehicle.use)
+
+
+def _came_with(vehicle: Vehicle) -> Condition:
+    """The condition before the cause sets in. Raises ValueError for an entry or an element that is not there."""
+    ids = load_unit(vehicle.unit).element_ids
+    condition = new_condition(1, len(ids))
+    for name, value in vehicle.worn.items():
+        one_of("worn", name, PLAIN)
+        getattr(condition, name)[:] = value
+    for field, by_element in (("char", vehicle.charred), ("seal", vehicle.hard)):
+        for element, value in by_element.items():
+            one_of("element", element, ids)
+            getattr(condition, field)[0, 0, ids.index(element)] = value
+    return condition
+
+
+@cache
+def _finding(described: bytes, inspection: str) -> Finding:
+    return make_inspection(_subject(described), inspection)
+
+
+def inspect(vehicle: Vehicle, inspection: str) -> Finding:
+    """What one inspection of the vehicle gives; the same each time. Raises ValueError for an unknown inspection."""
+    return _finding(msgspec.json.encode(vehicle), inspection)
