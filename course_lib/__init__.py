@@ -15,6 +15,7 @@ _HOMES = {
     "record_answer": "record",
     "mark": "marking",
     "check_answer": "marking",
+    "check_criterion": "classroom.checks",
     "open_bench": "bench",
     "open_worked": "bench.worked_view",
 }

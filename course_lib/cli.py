@@ -1,4 +1,4 @@
-"""The command `course`: open the notebooks, or mark a class."""
+"""The command `course`: open the notebooks, make a set for a class, or mark a class."""
 
 from __future__ import annotations
 
@@ -59,6 +59,27 @@ def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
     return 0
 
 
+def make_set(known: argparse.Namespace, _rest: list[str]) -> int:
+    """Make a set for a class and say how equal it is."""
+    from course_lib.classroom import sealed, sets  # here: opening the course needs none of it
+    from course_lib.classroom.spreading import bar
+
+    out, names = Path(known.out), sets.read_class_list(Path(known.class_list))
+    if out.exists():
+        raise FileExistsError(
+            f"{out} must not exist yet, or a set handed out could be lost. Name a new folder."
+        )
+    secret, fresh = sealed.read_secret(Path(known.secret))
+    wish = sets.Wish(**{name: getattr(known, name) for name in sets.Wish.__slots__})
+    made = sets.draw_set(names, secret, wish, jobs=known.jobs, progress=bar("Cases made"))
+    register = sets.write_set(made, out, secret)
+    if fresh:
+        print(f"A new secret was written to {known.secret}. Keep it: with it the same set can be made again.")
+    print(f"{len(names)} folders to hand out: {out / 'learners'}. Keys, for you alone: {out / 'instructor'}.")
+    print(register.spread)
+    return 0
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="course", description="Training cases: find what broke, and why.")
     verbs = parser.add_subparsers(dest="verb", required=True)
@@ -66,12 +87,28 @@ def _parser() -> argparse.ArgumentParser:
     start.add_argument("folder", nargs="?", default=DEFAULT_FOLDER, help="your folder (default: %(default)s)")
     start.add_argument("--only-copy", action="store_true", help="copy the notebooks and stop")
     start.set_defaults(run=open_course)
+    _add_set(verbs)
     mark = verbs.add_parser("mark", help="mark the records of a class")
     mark.add_argument("folder", help="a folder with one folder for each learner")
     mark.add_argument("--out", default="marks.csv", help="the marks file to write (default: %(default)s)")
     mark.add_argument("--jobs", type=int, default=1, help="notebooks to run at a time (default: 1)")
     mark.set_defaults(run=mark_class)
     return parser
+
+
+def _add_set(verbs) -> None:
+    one = verbs.add_parser("set", help="make a set of cases for a class: everybody's own, equally hard")
+    one.add_argument("class_list", help='a CSV file with a column "name"')
+    one.add_argument("out", help="the folder to make")
+    one.add_argument("--secret", required=True, help="a file with the secret of the class; made if missing")
+    one.add_argument("--each", type=int, default=3, help="cases for each learner (default: %(default)s)")
+    one.add_argument("--lesson", type=int, help="number of the lesson whose causes are drawn (default: all)")
+    one.add_argument("--difficulty", default="any", help="any, easy, medium or hard (default: %(default)s)")
+    one.add_argument("--unit", default="T3", help="the transmission (default: %(default)s)")
+    one.add_argument("--signal", help="vacuum or cable (default: drawn)")
+    one.add_argument("--use", help="what the vehicles are used for, such as mixed or towing (default: drawn)")
+    one.add_argument("--jobs", type=int, default=2, help="cases to make at a time (default: %(default)s)")
+    one.set_defaults(run=make_set)
 
 
 if __name__ == "__main__":
