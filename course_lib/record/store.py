@@ -7,7 +7,7 @@ import re
 import sqlite3
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -111,6 +111,8 @@ def save_record(record: Record, folder: str | Path = "answers") -> Path:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with _alone(path.parent):
+            for left in path.parent.glob(f".{path.stem}.*.part"):  # of a program that died while it wrote
+                left.unlink(missing_ok=True)
             write_whole(path, _text(_joined(record, _on_disk(path))))
     except NewerRecord as newer:
         raise RecordNotSaved(f"{newer} Your work is still here, and the file was left as it is.") from None
@@ -154,16 +156,17 @@ def _alone(folder: Path) -> Iterator[None]:
     """Nobody else saves into `folder` meanwhile. The system lets go of the lock by itself when a program dies.
 
     A database library is used for its lock alone: it is the one in the standard library that works everywhere.
+    Where a disk knows no locks, saving goes on without: joining keeps what both had. Raises OSError when it takes too long.
     """
-    lock = sqlite3.connect(folder / ".lock", timeout=PATIENCE, isolation_level=None)
-    try:
+    with ExitStack() as stack:
         try:
+            lock = sqlite3.connect(folder / ".lock", timeout=PATIENCE, isolation_level=None)
+            stack.callback(lock.close)
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.Error as error:
-            raise OSError(f"another program holds the folder: {error}") from None
+            if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_BUSY:
+                raise OSError("another program is saving there and does not finish") from None
         yield
-    finally:
-        lock.close()
 
 
 def _joined(mine: Record, theirs: Record | None) -> Record:
@@ -172,7 +175,8 @@ def _joined(mine: Record, theirs: Record | None) -> Record:
         return replace(mine, history=_fitting(mine.history), writer=this_program())
     made = {step.inspection for step in theirs.inspections}
     kept = set(theirs.history)
-    new = tuple(entry for entry in mine.history if entry not in kept)
+    shared = [place for place, entry in enumerate(mine.history) if entry in kept]
+    new = mine.history[shared[-1] + 1 :] if shared else mine.history
     handed_in_now = [entry for entry in new if entry.kind == "handed in"]
     counts = mine if handed_in_now or theirs.handed_in is None else theirs
     return replace(
