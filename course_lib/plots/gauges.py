@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -17,6 +18,7 @@ from course_lib.plots.house import (
     OCHRE_WASH,
     RULE,
     SMALL,
+    TEXT,
     TINT,
     Picture,
     Sheet,
@@ -27,10 +29,11 @@ from course_lib.plots.marks import (
     conditions,
     deviation_text,
     field_across,
-    mark_across,
+    mark,
     said,
+    seen,
     span,
-    stem,
+    told_apart,
     verdict_color,
 )
 from course_lib.shop.display import reading_shown
@@ -71,7 +74,16 @@ def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: 
     _scale(sheet, full, x, y, radius)
     if reading.spec is not None:
         _spec(sheet, reading.spec, full, x, y, radius)
-    sheet.text(x, y + 0.58 * radius, reading.unit, size=SMALL, color=GRAPHITE, ha="center", va="center")
+    times = "" if _unit_of_scale(full) == 1 else "1,000 "
+    sheet.text(
+        x,
+        y + 0.58 * radius,
+        times + reading.unit,
+        size=SMALL if radius > 1.0 else 8.5,
+        color=GRAPHITE,
+        ha="center",
+        va="center",
+    )
     if reading.value is not None:
         _needle(sheet, reading, full, x, y, radius)
 
@@ -87,7 +99,18 @@ def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
         sheet.lines([[_rim(x, y, 0.79 * radius, t), _rim(x, y, 0.82 * radius, t)] for t in small], width=0.5)
     for value in range(0, full + 1, long):
         at = _rim(x, y, 0.56 * radius, direction(value, full))
-        sheet.text(*at, f"{value:,}", size=SMALL if radius > 1.0 else 8.5, ha="center", va="center")
+        sheet.text(
+            *at,
+            f"{value / _unit_of_scale(full):g}",
+            size=SMALL if radius > 1.0 else 8.5,
+            ha="center",
+            va="center",
+        )
+
+
+def _unit_of_scale(full: int) -> int:
+    """What the numbers on the face stand for, times the unit: thousands on a wide scale."""
+    return 1000 if full > 1000 else 1
 
 
 def _spec(sheet: Sheet, spec, full: int, x: float, y: float, radius: float) -> None:
@@ -157,9 +180,8 @@ def _unrolled(sheet: Sheet, shown: Reading, verdict: bool) -> None:
         sheet.text(
             np.clip(sum(field) / 2, 4.75, 7.1), 2.32, f"spec {shown.spec_text}", size=SMALL, ha="center"
         )
-    mark_across(
-        sheet, float(scale.at(shown.value)), 2.62, field or (0, 0), shown.verdict if verdict else "noted"
-    )
+    near = None if field is None else field[0 if shown.verdict == "below spec" else 1]
+    mark(sheet, float(scale.at(shown.value)), 2.62, seen(shown, verdict), frm=near)
     if shown.swing is not None:
         low, high = (float(scale.at(value)) for value in shown.swing)
         sheet.line([(low, 2.9), (high, 2.9)], width=LINE, color=GRAPHITE, name="swing flat")
@@ -178,7 +200,7 @@ def _field_ends(shown: Reading, scale: Scale) -> tuple[float, float] | None:
 
 
 # ---------------------------------------------------------------------- many gauges of one kind
-PER_ROW, CELL_HIGH, CELL_RADIUS = 3, 2.42, 0.78
+PER_ROW, CELL_HIGH, CELL_RADIUS, NAME_LETTERS = 3, 2.78, 0.78, 27
 
 
 def board(
@@ -191,45 +213,36 @@ def board(
     shown = [reading_shown(reading, system) for reading in readings]
     if len(kinds := {reading.unit for reading in shown}) != 1:
         raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one board for each.")
-    rows = -(-len(shown) // PER_ROW)
-    title = stem([reading.label for reading in shown]) or finding.title
+    title, names = told_apart([reading.label for reading in shown])
+    title = title or finding.title
     full = full_scale(shown)
-    sheet = Sheet(title, conditions(finding, system), 0.75 + CELL_HIGH * rows)
-    for i, reading in enumerate(shown):
-        _cell(sheet, reading, full, reading.label.removeprefix(title + ", "), verdict, i)
-    told = [said(r, verdict, what=r.label.removeprefix(title + ", "), needle="needle at ") for r in shown]
+    sheet = Sheet(title, conditions(finding, system), 0.72 + CELL_HIGH * -(-len(shown) // PER_ROW))
+    for i, (reading, name) in enumerate(zip(shown, names, strict=True)):
+        _cell(sheet, reading, full, name, verdict, i)
+    told = [said(r, verdict, what=name, needle="needle at ") for r, name in zip(shown, names, strict=True)]
     return sheet.picture(f"{title}, {len(shown)} gauges to {full:,} {shown[0].unit}. {'. '.join(told)}.")
 
 
 def _cell(sheet: Sheet, reading: Reading, full: int, name: str, verdict: bool, place: int) -> None:
     x = 1.35 + 2.65 * (place % PER_ROW)
     y = 0.62 + CELL_HIGH * (place // PER_ROW)
-    sheet.text(x, y + 0.16, _short(name), bold=True, ha="center")
-    face(sheet, reading, full, x, y + 1.06, CELL_RADIUS)
-    found = (
-        reading.with_unit(reading.show(reading.value))
-        if reading.value is not None
-        else reading.note or "not read"
-    )
+    lines = textwrap.wrap(name, NAME_LETTERS)[:2]
+    for i, words in enumerate(lines):
+        sheet.text(x, y + 0.32 - 0.19 * (len(lines) - 1 - i), words, bold=True, ha="center")
+    face(sheet, reading, full, x, y + 1.2, CELL_RADIUS)
+    found = reading.with_unit(reading.show(reading.value)) if reading.value is not None else "not read"
+    if reading.swing is not None:
+        found += f", swings {reading.show(reading.swing[0])} to {reading.show(reading.swing[1])}"
     sheet.text(
-        x - 0.08,
-        y + 2.04,
-        found,
-        size=LEAD,
-        bold=True,
-        ha="right" if reading.value is not None else "center",
-        name="value",
+        x, y + 2.17, found, size=LEAD if reading.swing is None else TEXT, bold=True, ha="center", name="value"
     )
-    spec = f"spec {reading.spec_text}" if reading.spec else ""
-    sheet.text(x, y + 2.03, spec, size=SMALL, color=GRAPHITE)
+    if reading.spec is not None:
+        sheet.text(x, y + 2.37, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE, ha="center")
     if verdict and reading.spec is not None and reading.value is not None:
-        words, color = deviation_text(reading), verdict_color(reading, verdict)
+        color = verdict_color(reading, verdict)
+        words = deviation_text(reading)
         sheet.text(
-            x, y + 2.23, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
+            x, y + 2.56, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
         )
     if place % PER_ROW:
-        sheet.line([(x - 1.325, y + 0.1), (x - 1.325, y + 2.25)], width=HAIR, color=RULE)
-
-
-def _short(name: str) -> str:
-    return name if len(name) < 30 else name[:28].rsplit(" ", 1)[0] + "\u2026"
+        sheet.line([(x - 1.325, y + 0.2), (x - 1.325, y + 2.55)], width=HAIR, color=RULE)

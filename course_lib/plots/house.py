@@ -10,10 +10,11 @@ import base64
 import html
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
@@ -64,26 +65,26 @@ class Picture:
 
     figure: Figure
     alt: str
-    _png: list[bytes] = field(default_factory=list, repr=False)
 
     def __post_init__(self) -> None:
         if not self.alt.strip():
             raise ValueError("alt must be what a reader sees in the picture, got nothing. Put it in words.")
 
     def png(self) -> bytes:
-        """The picture as a PNG file, 1280 px wide; drawn once."""
-        if not self._png:
-            file = io.BytesIO()
-            self.figure.savefig(file, format="png", dpi=DPI, pil_kwargs={"compress_level": 4})
-            self._png.append(file.getvalue())
-        return self._png[0]
+        """The picture as a PNG file, 1280 px wide."""
+        return self._file("png")
+
+    def svg(self) -> bytes:
+        """The picture as lines and letters that stay sharp at every size; the same picture gives the same bytes."""
+        with rc_context({"svg.hashsalt": "course", "svg.fonttype": "path"}):
+            return self._file("svg", metadata={"Date": None})
 
     def html(self) -> str:
         """The picture as an <img> of at most 800 px, its words as alternative text."""
-        data = base64.b64encode(self.png()).decode()
+        data = base64.b64encode(self.svg()).decode()
         alt = html.escape(self.alt, quote=True)
         style = "width:800px;max-width:100%;height:auto;background:#fff"
-        return f'<img src="data:image/png;base64,{data}" alt="{alt}" style="{style}">'
+        return f'<img src="data:image/svg+xml;base64,{data}" alt="{alt}" style="{style}">'
 
     def _repr_html_(self) -> str:
         return self.html()
@@ -93,6 +94,16 @@ class Picture:
         return [
             artist for axes in self.figure.axes for artist in axes.get_children() if artist.get_gid() == name
         ]
+
+    def words(self) -> list[str]:
+        """Everything that is written in the picture, in the order it was drawn."""
+        texts = (text.get_text() for axes in self.figure.axes for text in axes.texts)
+        return [text for text in texts if text]
+
+    def _file(self, kind: str, **how) -> bytes:
+        file = io.BytesIO()
+        self.figure.savefig(file, format=kind, dpi=DPI, **how)
+        return file.getvalue()
 
 
 # ---------------------------------------------------------------------- the sheet
@@ -162,7 +173,9 @@ class Sheet:
     def dots(self, points: Points, radius: float, *, color=INK, name="") -> Artist:
         """Many small discs that look alike, drawn as one thing."""
         wide = 2.0 * radius * 72.0
-        return self.line(points, width=0.0, color=color, marker="o", markersize=wide, markeredgewidth=0.0, name=name)
+        return self.line(
+            points, width=0.0, color=color, marker="o", markersize=wide, markeredgewidth=0.0, name=name
+        )
 
     def sector(self, x: float, y: float, radius: float, start: float, end: float, *, deep: float | None = None, face=None,
                edge: str | None = None, width=LINE, name="", **more: Any) -> Artist:  # fmt: skip

@@ -51,13 +51,20 @@ def conditions(finding: Finding, system: str) -> str:
     )
 
 
-def stem(labels: Sequence[str]) -> str:
-    """What all labels begin with, up to a comma: the title of a group."""
-    split = [label.split(", ") for label in labels]
-    same = 0
-    while all(len(each) > same + 1 and each[same] == split[0][same] for each in split):
-        same += 1
-    return ", ".join(split[0][:same])
+def told_apart(labels: Sequence[str]) -> tuple[str, list[str]]:
+    """(what all labels share, what tells each from the others), word by word from both ends; ("", labels) if nothing is."""
+    words = [label.split() for label in labels]
+    shortest = min(len(each) for each in words) - 1
+    front = next((k for k in range(shortest) if len({each[k] for each in words}) > 1), shortest)
+    rest = shortest - front
+    back = next((k for k in range(rest) if len({each[-1 - k] for each in words}) > 1), rest)
+    if len(labels) < 2 or not front:
+        return "", list(labels)
+    own = [" ".join(each[front : len(each) - back]).strip(",") for each in words]
+    end = " ".join(words[0][len(words[0]) - back :])
+    start = " ".join(words[0][:front])
+    joint = " " if start.endswith(",") or not end else " \u2026 "
+    return (start + joint + end).strip(" ,"), own
 
 
 # ---------------------------------------------------------------------- scale
@@ -124,25 +131,31 @@ def field_across(sheet: Sheet, left: float, right: float, y: float, high: float 
     sheet.lines([[(x, y - high / 2), (x, y + high / 2)] for x in (left, right)], width=1.8, color=INK)
 
 
-def mark_across(
-    sheet: Sheet, x: float, y: float, ends: tuple[float, float], verdict: str, *, size: float = 0.075
-) -> None:
-    """A reading at x: a disc within the field, a wedge pointing away from it, or where nothing may be said a plain mark."""
+def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None, size: float = 0.075,
+         draw=None) -> None:  # fmt: skip
+    """A reading at a place: within the field a disc (or what `draw` draws), outside it a wedge that points away from it.
+
+    along: "x" where larger is to the right, "y" where larger is up. frm: edge of the field, to which a line shows how far off it
+    is. Any other verdict than within, below or above spec gets a plain open mark.
+    """
     if verdict not in OUTSIDE:
-        shown = verdict == "within spec"
-        sheet.disc(
-            x,
-            y,
-            size,
-            face=STEEL if shown else house.PAPER,
-            edge=STEEL if shown else INK,
-            name="mark",
-            zorder=4,
-        )
+        within = verdict == "within spec"
+        face, edge = (STEEL, STEEL) if within else (house.PAPER, INK)
+        (draw or _disc)(sheet, x, y, size, face, edge)
         return
     away = -1.0 if verdict == "below spec" else 1.0
-    edge = ends[0] if away < 0 else ends[1]
-    tip = x + away * size
-    sheet.line([(edge, y), (x, y)], width=LINE, color=OCHRE, zorder=4)
-    wedge = [(tip, y), (tip - away * 2.4 * size, y - size), (tip - away * 2.4 * size, y + size)]
-    sheet.shape(wedge, face=OCHRE, edge=None, name="mark", zorder=4)
+    wedge = [(away * size, 0.0), (-1.4 * away * size, -size), (-1.4 * away * size, size)]
+    if along == "y":
+        wedge = [(across, -ahead) for ahead, across in wedge]
+    if frm is not None:
+        sheet.line([(frm, y) if along == "x" else (x, frm), (x, y)], width=LINE, color=OCHRE, zorder=4)
+    sheet.shape([(x + dx, y + dy) for dx, dy in wedge], face=OCHRE, edge=None, name="mark", zorder=5)
+
+
+def _disc(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+    sheet.disc(x, y, size, face=face, edge=edge, name="mark", zorder=5)
+
+
+def seen(reading: Reading, verdict: bool) -> str:
+    """The verdict that a picture may draw: none where it may not say what a reading means."""
+    return reading.verdict if verdict or reading.value is None else "noted"

@@ -30,7 +30,7 @@ from course_lib.shop.findings import Finding, Look
 
 LEFT, UPPER, WIDE, HIGH, RIM = 0.22, 0.72, 4.6, 2.95, 0.26  # in. of paper
 MAGNET = (1.15, 2.75, 0.27)  # middle and radius
-HAIRS = (0.0, 0.03, 0.07, 0.11, 0.16)  # length for each grade of "magnet"
+HAIRS = (0.0, 0.05, 0.08, 0.12, 0.16)  # length for each grade of "magnet"
 SHUT = (0, 3, 6, 11)  # of the filter's eleven pleats, for each grade of "filter"
 FLOOR = "#F3F5F7"  # paper, a shade darker
 DOT = 0.018  # in., a grain of powder
@@ -41,7 +41,7 @@ SEED = 11  # of the pieces' places, which mean nothing
 
 # ---------------------------------------------------------------------- shapes of the materials
 def _dot(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
-    sheet.disc(x, y, DOT, face=INK, edge=None, name=name)
+    sheet.dots([(x - 0.05, y + 0.02), (x, y - 0.03), (x + 0.02, y + 0.04), (x + 0.07, y)], DOT, name=name)
 
 
 def _fiber(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:

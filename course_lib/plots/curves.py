@@ -1,0 +1,211 @@
+"""Pressures as they climb: the governor over road speed, the line over engine speed and signal."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from course_lib import units
+from course_lib.plots.house import (
+    BOLD,
+    DASHED,
+    GRAPHITE,
+    INK,
+    PAPER,
+    RULE,
+    SMALL,
+    STEEL,
+    TINT,
+    Picture,
+    Sheet,
+)
+from course_lib.plots.marks import (
+    Scale,
+    axis_below,
+    axis_left,
+    conditions,
+    deviation_text,
+    mark,
+    said,
+    seen,
+    verdict_color,
+)
+from course_lib.shop.display import reading_shown
+from course_lib.shop.findings import Finding, Reading
+
+UPPER, LOWER, LEFT, RIGHT = 0.95, 3.85, 0.85, 5.6  # in. of paper: the field of the chart
+IDLE_RPM = 650.0  # middle of the idle speed on the sheets
+AS_IT_IS = "signal as it is"
+BAR = 0.07  # in., half the width of a spec
+RPM = re.compile(r"([\d,]+) rpm")
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings over the same kind of x, and how they are called."""
+
+    name: str
+    xs: tuple[float, ...]
+    readings: tuple[Reading, ...]
+
+
+# ---------------------------------------------------------------------- the two curves
+def governor_curve(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture:
+    """Governor pressure over road speed, with the spec at each speed.
+
+    verdict: whether the picture may say what the readings mean. Raises ValueError for a finding without governor pressures.
+    """
+    readings = [r for r in finding.readings if r.key.startswith("governor_pressure_") and r.value is not None]
+    if not readings:
+        raise ValueError(
+            f"finding must hold governor pressures, got {finding.inspection}. Measure the governor."
+        )
+    speeds = [float(r.key.split("_")[2]) for r in readings]
+    xs = tuple(float(units.shown(mph, "mph", system)[0]) for mph in speeds)
+    series = Series("", xs, tuple(reading_shown(r, system) for r in readings))
+    unit = units.shown(0.0, "mph", system)[1]
+    return _chart(
+        "Governor pressure", finding, [series], f"road speed, {unit}", (0.0, max(xs) * 1.08), verdict, system
+    )
+
+
+def line_against_rpm(*findings: Finding, verdict: bool, system: str = "workshop") -> Picture:
+    """Line pressure in P over engine speed, one curve for each way the load signal was set.
+
+    findings: those with line pressures in P at stated engine speeds; several go into one picture. verdict: whether it may say
+    what the readings mean. Raises ValueError where there is no such reading.
+    """
+    readings = [r for f in findings for r in f.readings if _over_rpm(r)]
+    if not readings:
+        raise ValueError(
+            "findings must hold line pressures in P over engine speed, got none. Measure the line."
+        )
+    signals = dict.fromkeys(_signal(r) for r in readings)
+    series = []
+    for signal in signals:
+        mine = sorted((_rpm(r), i) for i, r in enumerate(readings) if _signal(r) == signal)
+        shown = tuple(reading_shown(readings[i], system) for _, i in mine)
+        series.append(Series(units.text_shown(signal, system), tuple(rpm for rpm, _ in mine), shown))
+    return _chart(
+        "Line pressure, P, against engine speed",
+        findings[0],
+        series,
+        "engine speed, rpm",
+        (400.0, 2700.0),
+        verdict,
+        system,
+    )
+
+
+def _over_rpm(reading: Reading) -> bool:
+    told = (
+        reading.label.startswith("Line pressure, P")
+        and "cold" not in reading.label
+        and reading.value is not None
+    )
+    return told and (RPM.search(reading.label) is not None or reading.label.endswith("idle"))
+
+
+def _rpm(reading: Reading) -> float:
+    found = RPM.search(reading.label)
+    return float(found.group(1).replace(",", "")) if found else IDLE_RPM
+
+
+def _signal(reading: Reading) -> str:
+    """How the load signal was set, as the label has it after the engine speed."""
+    return RPM.sub("\0", reading.label).partition("\0, ")[2] or AS_IT_IS
+
+
+# ---------------------------------------------------------------------- shapes of the series
+def _ring(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+    sheet.disc(x, y, size, face=face, edge=edge, name="mark", zorder=5)
+
+
+def _square(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+    sheet.box(x - size, y - size, 2 * size, 2 * size, face=face, edge=edge, name="mark", zorder=5)
+
+
+def _diamond(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+    far = 1.3 * size
+    points = [(x - far, y), (x, y - far), (x + far, y), (x, y + far)]
+    sheet.shape(points, face=face, edge=edge, name="mark", zorder=5)
+
+
+def _upright(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+    points = [(x - size, y + size), (x + size, y + size), (x, y - size)]
+    sheet.shape(points, face=face, edge=edge, name="mark", zorder=5)
+
+
+SHAPES = (_ring, _square, _diamond, _upright)
+
+
+# ---------------------------------------------------------------------- the chart
+def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str, x_ends: tuple[float, float], verdict: bool,
+           system: str) -> Picture:  # fmt: skip
+    sheet = Sheet(title, conditions(finding, system), 4.5)
+    every = [reading for each in series for reading in each.readings]
+    top = max(n for r in every for n in (r.value, *(r.spec or ())) if n is not None)
+    x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(0.0, 1.12 * top, LOWER, UPPER)
+    axis_left(sheet, y_scale, LEFT, most=6, across=RIGHT)
+    axis_below(sheet, x_scale, LOWER, x_label)
+    sheet.text(LEFT - 0.06, UPPER - 0.12, every[0].unit, size=SMALL, color=GRAPHITE, ha="right")
+    wide = x_ends[1] - x_ends[0]
+    for i, each in enumerate(series):
+        aside = (i - (len(series) - 1) / 2) * 0.012 * wide * (len(series) > 1)
+        places = [(float(x_scale.at(x + aside)), r) for x, r in zip(each.xs, each.readings, strict=True)]
+        _curve(sheet, places, y_scale, i, verdict)
+    _list(sheet, series, x_label.rpartition(", ")[2], verdict)
+    told = [
+        f"{each.name + ', ' if each.name else ''}{said(r, verdict, what=f'at {x:,.0f} ' + x_label.rpartition(', ')[2])}"
+        for each in series
+        for x, r in zip(each.xs, each.readings, strict=True)
+    ]
+    return sheet.picture(f"{title}. {'. '.join(told)}.")
+
+
+def _curve(
+    sheet: Sheet, places: list[tuple[float, Reading]], y_scale: Scale, place: int, verdict: bool
+) -> None:
+    """One curve: fields of the spec, the line through the readings, and the marks."""
+    for x, reading in places:
+        if reading.spec is not None:
+            low, high = (float(y_scale.at(end)) for end in reading.spec)
+            sheet.box(x - BAR, high, 2 * BAR, low - high, face=TINT, edge=None, name="spec", zorder=2)
+            sheet.lines([[(x - BAR, y), (x + BAR, y)] for y in (low, high)], width=1.8, zorder=3)
+    points = [(x, float(y_scale.at(r.value))) for x, r in places]
+    if len(points) > 1:
+        sheet.line(
+            points, width=BOLD * 0.7, color=STEEL, dash=DASHED if place % 2 else None, name="curve", zorder=3
+        )
+    for (x, y), (_, reading) in zip(points, places, strict=True):
+        shown = seen(reading, verdict)
+        near = None
+        if reading.spec is not None and shown in ("below spec", "above spec"):
+            near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
+        mark(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.06)
+
+
+def _list(sheet: Sheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:
+    """The same in numbers, beside the chart."""
+    x, y = RIGHT + 0.2, UPPER
+    for i, each in enumerate(series):
+        if each.name:
+            SHAPES[i % len(SHAPES)](sheet, x + 0.07, y - 0.04, 0.05, PAPER, INK)
+            name = each.name if len(each.name) < 30 else each.name[:27].rsplit(" ", 1)[0] + " \u2026"
+            sheet.text(x + 0.2, y, name, size=9, bold=True)
+            y += 0.19
+        for place, reading in zip(each.xs, each.readings, strict=True):
+            sheet.text(x + 0.55, y, f"{place:,.0f}", size=9, ha="right", color=GRAPHITE)
+            sheet.text(
+                x + 1.0, y, reading.show(reading.value or 0.0), size=9, bold=True, ha="right", name="value"
+            )
+            if verdict and reading.spec is not None:
+                color = verdict_color(reading, verdict)
+                words = deviation_text(reading).removesuffix(" spec")
+                sheet.text(x + 1.08, y, words, size=9, color=color, bold=color != INK, name="verdict")
+            elif reading.spec is not None:
+                sheet.text(x + 1.08, y, f"spec {reading.spec_text}", size=9, color=GRAPHITE)
+            y += 0.175
+        y += 0.08
+    sheet.line([(x - 0.06, UPPER - 0.15), (x - 0.06, LOWER)], width=0.5, color=RULE)
