@@ -18,6 +18,12 @@ _HOMES = {
     "check_criterion": "classroom.checks",
     "open_bench": "bench",
     "open_worked": "bench.worked_view",
+    "open_lesson": "bench.items_view",
+    "open_item": "bench.items_view",
+    "answer_item": "lessons.book",
+    "answer_items": "lessons.book",
+    "check_item": "lessons.book",
+    "check_lesson": "lessons.book",
 }
 """Name a notebook may import -> the room of the library that it lives in."""
 

@@ -11,6 +11,8 @@ _HOMES = {
     "BenchModel": "model",
     "State": "model",
     "open_worked": "worked_view",
+    "open_lesson": "items_view",
+    "open_item": "items_view",
 }
 
 

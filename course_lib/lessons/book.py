@@ -155,6 +155,17 @@ def answer_items(name: str, *, folder: str = "answers", **given: Any) -> None:
             book.answer(item, str(answer), sureness=sure)
 
 
+def solution(name: str, width: int = 105) -> str:
+    """Typed calls that answer every scored item of a lesson rightly, in lines short enough for a notebook."""
+    lines = [""]
+    for item in load_lesson(name).scored:
+        one = f', {item.id}="{item.solution()}"'
+        if len(lines[-1] + one) > width:
+            lines.append("")
+        lines[-1] += one
+    return "\n".join(f'answer_items("{name}"{line})' for line in lines)
+
+
 def check_item(name: str, item: str, *, folder: str = "answers") -> None:
     """Pass if the item is answered rightly; else fail with one line. For check cells at the end of a notebook."""
     book = Book(name, folder=folder)

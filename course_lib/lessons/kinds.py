@@ -80,10 +80,19 @@ class Pair(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     thinking: str = "slip"
 
 
+class Shown(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An inspection of one of the lesson's vehicles, cut down to some reading keys (all of them if none is named)."""
+
+    vehicle: str
+    inspection: str
+    keys: tuple[str, ...] = ()
+
+
 class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, tag_field="kind"):
     """What every item has, whatever its kind.
 
     part: where it stands. objectives: ids of what it serves. table: rows of given facts, the first one the heads.
+    finding: what an inspection of a vehicle of the lesson gave, shown without a verdict.
     sound: the story ends in "nothing is wrong inside the transmission". hint: a direction, without a number.
     right: said to a right answer. worked: the worked answer, open when the tries are used up.
     """
@@ -95,7 +104,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     difficulty: Literal["", "easy", "medium", "hard"] = ""
     minutes: float = 1.0
     table: tuple[tuple[str, ...], ...] = ()
-    picture: dict[str, Any] | None = None
+    finding: Shown | None = None
     sound: bool = False
     hint: str = ""
     right: str = ""

@@ -1,0 +1,222 @@
+// Draws one item of a lesson from the sheet it is sent, and sends back the answer as one short text.
+// Every sentence comes from Python; text is set with textContent only.
+
+const node = (tag, text, attributes = {}) => {
+  const made = document.createElement(tag);
+  if (text) made.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  return made;
+};
+
+// The notebook's own single-key commands (D D deletes a cell) must not fire while a control here has the focus.
+const quiet = (control) => {
+  control.setAttribute("data-lm-suppress-shortcuts", "true");
+  return control;
+};
+
+// **strong** and *stressed* words of a text, without ever reading it as HTML.
+const marked = (tag, text, attributes = {}) => {
+  const made = node(tag, "", attributes);
+  for (const piece of text.split(/(\*\*[^*]+\*\*|\*[^*]+\*)/)) {
+    if (piece.startsWith("**")) made.append(node("strong", piece.slice(2, -2)));
+    else if (piece.startsWith("*") && piece.length > 2) made.append(node("em", piece.slice(1, -1)));
+    else made.append(piece);
+  }
+  return made;
+};
+
+const row = (cells, first, tag = "td") => {
+  const line = node("tr");
+  cells.forEach((cell, at) => {
+    line.append(at === 0 && tag === "td" ? node("th", cell, { scope: "row" }) : node(tag, cell, first));
+  });
+  return line;
+};
+
+const table = (given) => {
+  const made = node("table");
+  made.append(node("caption", given.caption), node("thead"), node("tbody"));
+  made.tHead.append(row(given.heads, { scope: "col" }, "th"));
+  given.rows.forEach((cells) => made.tBodies[0].append(row(cells, {})));
+  return made;
+};
+
+const fold = (summary, ...inside) => {
+  const made = node("details");
+  made.append(quiet(node("summary", summary)), ...inside);
+  return made;
+};
+
+// ---------------------------------------------------------------- one way of answering for each kind
+// Each returns the controls, and a function that gives the answer as text.
+const boxes = (type) => (sheet, tag) => {
+  const group = node("fieldset");
+  group.append(marked("legend", sheet.stem));
+  for (const [letter, text] of sheet.options) {
+    const line = node("label");
+    const box = quiet(node("input", "", { type, name: tag, value: letter }));
+    box.checked = type === "checkbox" && (sheet.again[0] ?? "").toUpperCase().includes(letter);
+    line.append(box, node("span", `${letter}. ${text}`));
+    group.append(line);
+  }
+  const picked = () => [...group.querySelectorAll("input:checked")].map((box) => box.value).join("");
+  return [[group], picked];
+};
+
+const written = (sheet, tag, control, beside = []) => {
+  const label = marked("label", sheet.stem, { class: "asked", for: tag });
+  control.id = tag;
+  const line = node("div", "", { class: "written" });
+  line.append(quiet(control), ...beside);
+  return [[label, line], () => control.value];
+};
+
+const number = (sheet, tag) => {
+  const beside = [node("span", sheet.unit)];
+  if (sheet.metric) beside.push(node("span", `${sheet.labels.metric} ${sheet.metric}`, { class: "second" }));
+  const box = node("input", "", { type: "text", inputmode: "decimal", autocomplete: "off", size: "12" });
+  return written(sheet, tag, box, beside);
+};
+
+const sentence = (sheet, tag) => written(sheet, tag, node("textarea", "", { rows: "3" }));
+
+// Cards move by two buttons each, so that keys alone do; the focus stays with the card that moved.
+const order = (sheet, tag) => {
+  const list = node("ol", "", { class: "cards", "aria-labelledby": tag });
+  const texts = new Map(sheet.cards);
+  const before = [...(sheet.again[0] ?? "").toUpperCase()].filter((letter) => texts.has(letter));
+  let now = before.length === texts.size ? before : [...texts.keys()];
+  const move = (at, by) => {
+    const letter = now[at];
+    now.splice(at + by, 0, now.splice(at, 1)[0]);
+    fill();
+    const moved = list.querySelector(`[data-card="${letter}"]`);
+    const [same, other] = by < 0 ? [".up", ".down"] : [".down", ".up"];
+    (moved.querySelector(`${same}:not(:disabled)`) ?? moved.querySelector(other)).focus();
+  };
+  const button = (kind, at, by, letter) => {
+    const name = `${sheet.labels[kind]}: ${texts.get(letter)}`;
+    const made = quiet(node("button", by < 0 ? "↑" : "↓", { type: "button", class: kind, "aria-label": name }));
+    made.disabled = at + by < 0 || at + by >= now.length;
+    made.addEventListener("click", () => move(at, by));
+    return made;
+  };
+  const fill = () => {
+    list.replaceChildren(
+      ...now.map((letter, at) => {
+        const line = node("li", "", { "data-card": letter });
+        line.append(button("up", at, -1, letter), button("down", at, 1, letter), node("span", `${letter}. ${texts.get(letter)}`));
+        return line;
+      }),
+    );
+  };
+  fill();
+  return [[marked("p", sheet.stem, { class: "asked", id: tag }), list], () => now.join("")];
+};
+
+const match = (sheet, tag) => {
+  const group = node("fieldset");
+  group.append(marked("legend", sheet.stem));
+  const picks = sheet.rows.map((text, at) => {
+    const pick = quiet(node("select", "", { id: `${tag}-${at}` }));
+    pick.append(node("option", sheet.labels.pick, { value: "" }));
+    sheet.answers.forEach(([letter, said]) => pick.append(node("option", `${letter}. ${said}`, { value: letter })));
+    pick.value = (sheet.again[0] ?? "").toLowerCase()[at] ?? "";
+    const line = node("div", "", { class: "pair" });
+    line.append(node("label", `${at + 1}. ${text}`, { for: `${tag}-${at}` }), pick);
+    group.append(line);
+    return pick;
+  });
+  return [[group], () => picks.map((pick) => pick.value).join("")];
+};
+
+const KINDS = { choice: boxes("radio"), predict: boxes("radio"), several: boxes("checkbox"), number, sentence, order, match };
+const BUTTON = { predict: "lock", sentence: "compare" };
+
+// ---------------------------------------------------------------- the page
+const sureness = (sheet, tag) => {
+  if (!sheet.sureness.length) return [[], () => ""];
+  const group = node("fieldset");
+  group.append(node("legend", sheet.labels.sureness));
+  for (const text of sheet.sureness) {
+    const line = node("label");
+    line.append(quiet(node("input", "", { type: "radio", name: tag, value: text })), node("span", text));
+    group.append(line);
+  }
+  return [[group], () => group.querySelector("input:checked")?.value ?? ""];
+};
+
+const form = (sheet, model, status) => {
+  const tag = `${sheet.name}-${Math.random().toString(36).slice(2)}`;
+  const [controls, given] = KINDS[sheet.kind](sheet, tag);
+  const [sureBoxes, sure] = sureness(sheet, `sure-${tag}`);
+  const button = quiet(node("button", sheet.labels[BUTTON[sheet.kind] ?? "check"], { type: "button", class: "send" }));
+  button.addEventListener("click", () => {
+    status.textContent = sheet.labels.waiting;
+    model.send({ given: given(), sureness: sure() });
+  });
+  const hint = sheet.hint ? [fold(sheet.labels.hint, node("p", sheet.hint))] : [];
+  return [...controls, ...sureBoxes, ...hint, button, status];
+};
+
+const reply = (sheet, made) => {
+  const box = node("div", "", { class: "reply", tabindex: "-1" });
+  box.append(node("p", `${sheet.labels.said} ${made.said}`, { class: "answered" }));
+  if (made.word) box.append(node("p", made.word, { class: "word" }));
+  made.replies.forEach((text) => box.append(marked("p", text)));
+  return box;
+};
+
+const opened = (sheet) => {
+  const parts = [];
+  if (sheet.model) {
+    const model = node("p");
+    model.append(node("strong", sheet.labels.model), ` ${sheet.model}`);
+    const list = node("ul");
+    sheet.ticks.forEach((tick) => list.append(node("li", tick)));
+    parts.push(model, node("p", sheet.labels.ticks), list);
+  }
+  if (sheet.worked) parts.push(fold(sheet.labels.worked, marked("p", sheet.worked)));
+  return parts;
+};
+
+const draw = (root, model, fresh) => {
+  const sheet = model.get("sheet");
+  const status = node("p", "", { role: "status", class: "status" });
+  root.replaceChildren(node("p", sheet.heading, { class: "heading" }), ...sheet.tables.map(table));
+  if (sheet.done) root.append(marked("p", sheet.stem, { class: "asked" }));
+  const replies = sheet.tries.map((made) => reply(sheet, made));
+  root.append(...replies);
+  if (sheet.closing) root.append(node("p", sheet.closing, { class: "closing" }));
+  root.append(...(sheet.done ? opened(sheet) : form(sheet, model, status)));
+  if (fresh && replies.length) replies.at(-1).focus();
+};
+
+// Ctrl+S (Cmd+S) still saves the notebook: the mark that quiets other keys is lifted for that one stroke.
+const letSaveThrough = (event) => {
+  const control = document.activeElement;
+  if (!(event.ctrlKey || event.metaKey) || !control?.closest?.(".lesson-item")) return;
+  control.removeAttribute("data-lm-suppress-shortcuts");
+  setTimeout(() => quiet(control), 0);
+};
+
+export default {
+  render({ model, el }) {
+    const root = node("div", "", { class: "lesson-item" });
+    el.append(root);
+    const redraw = () => draw(root, model, true);
+    const answer = (message) => {
+      const status = root.querySelector(".status");
+      if (status && message.say) status.textContent = message.say;
+    };
+    model.on("change:sheet", redraw);
+    model.on("msg:custom", answer);
+    window.addEventListener("keydown", letSaveThrough, true);
+    draw(root, model, false);
+    return () => {
+      model.off("change:sheet", redraw);
+      model.off("msg:custom", answer);
+      window.removeEventListener("keydown", letSaveThrough, true);
+    };
+  },
+};

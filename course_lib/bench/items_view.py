@@ -1,0 +1,129 @@
+"""The pages of a lesson: each item is a small widget that asks, replies, and opens the worked answer at the end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import traitlets
+from IPython.display import display
+
+from course_lib.lessons.book import Book
+from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
+from course_lib.lessons.sheet import sheet
+from course_lib.lessons.tables import Table
+from course_lib.lessons.vehicles import inspect
+from course_lib.shop.findings import Finding
+from course_lib.vocabulary import one_of
+
+LABELS = {
+    "check": "Check my answer",
+    "lock": "Lock my guess",
+    "compare": "Compare with a model",
+    "sureness": "How sure are you?",
+    "hint": "A hint (it costs nothing)",
+    "worked": "The worked answer",
+    "model": "A model sentence.",
+    "ticks": "Look for these in yours.",
+    "said": "You said:",
+    "up": "Move up",
+    "down": "Move down",
+    "pick": "choose",
+    "metric": "Metric is fine too:",
+    "waiting": "Checking. If this line does not change, run this cell again.",
+}
+"""The words on the controls of an item."""
+
+_HERE = Path(__file__).parent
+
+
+class ItemPage(anywidget.AnyWidget):
+    """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
+
+    _esm = _HERE / "items.js"
+    _css = _HERE / "items.css"
+    sheet = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, book: Book, item: str) -> None:
+        self._book, self._item = book, item
+        super().__init__(sheet=self._sheet())
+        self.on_msg(self._answered)
+
+    def _sheet(self) -> dict[str, Any]:
+        return sheet(self._book, self._item) | {"labels": LABELS}
+
+    def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
+        try:
+            self._book.answer(self._item, str(sent.get("given", "")), sureness=str(sent.get("sureness", "")))
+        except ValueError as error:
+            self.send({"say": str(error)})
+            return
+        except OSError as error:
+            self.send(
+                {
+                    "say": f"Your answer could not be saved ({error.strerror}). Free some space, then try again."
+                }
+            )
+            return
+        self.sheet = self._sheet()
+
+    def __repr__(self) -> str:
+        """The same words whatever was answered: this is what a notebook shows without its page."""
+        return f"Item {self._item!r} of lesson {self._book.name}. Run this cell to show it."
+
+
+class LessonPages:
+    """What the notebook of a lesson calls: items, the lesson's vehicles under test, how the learner stands."""
+
+    def __init__(self, book: Book) -> None:
+        self.book, self.lesson = book, book.lesson
+
+    def ask(self, *items: str) -> None:
+        """Show items, one under the other."""
+        for page in [ItemPage(self.book, item) for item in items]:
+            display(page)
+
+    def look(self, vehicle: str, inspection: str, *keys: str) -> Table:
+        """What one inspection of a vehicle gives, cut down to some reading keys."""
+        return finding_table(self.finding(vehicle, inspection), keys)
+
+    def compare(self, vehicles: list[str], inspection: str, *keys: str) -> Table:
+        """The same inspection of several vehicles, or of one before and after a repair: one column each."""
+        labels = [self.lesson.vehicles[name].label or name for name in vehicles if self._known(name)]
+        return compared([self.finding(name, inspection) for name in vehicles], labels, keys)
+
+    def finding(self, vehicle: str, inspection: str) -> Finding:
+        """What one inspection of a vehicle gives, whole."""
+        self._known(vehicle)
+        return inspect(self.lesson.vehicles[vehicle], inspection)
+
+    def spec(self, *keys: str, unit: str = "T3") -> Table:
+        """Some rows of the spec sheet of a unit."""
+        return spec_rows(unit, keys)
+
+    def words(self) -> Table:
+        """The words that this lesson explains."""
+        return glossary(self.book.name)
+
+    def progress(self) -> Table:
+        """How the items of this lesson stand."""
+        return progress(self.book)
+
+    def again(self) -> None:
+        """Start the practice of this lesson afresh; run the cells of the items once more after it."""
+        self.book.again()
+
+    def _known(self, vehicle: str) -> bool:
+        one_of("vehicle", vehicle, self.lesson.vehicles)
+        return True
+
+
+def open_lesson(name: str, *, folder: str = "answers") -> LessonPages:
+    """Open a lesson by its name ("L01"). Raises ValueError if there is no such lesson."""
+    return LessonPages(Book(name, folder=folder))
+
+
+def open_item(name: str, item: str, *, folder: str = "answers") -> ItemPage:
+    """The page of one item of a lesson."""
+    return ItemPage(Book(name, folder=folder), item)

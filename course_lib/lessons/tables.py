@@ -1,0 +1,37 @@
+"""A small table that a notebook shows: as HTML with its caption and heads, and as plain text without a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of text under a caption; the first column names each row. `off`: places (row, column) that are out of spec."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    off: frozenset[tuple[int, int]] = frozenset()
+
+    def _repr_html_(self) -> str:
+        """HTML that a screen reader can walk through: caption, column heads, row heads. No verdict by color alone."""
+        heads = "".join(f'<th scope="col" style="{_CELL}">{escape(head)}</th>' for head in self.heads)
+        rows = "".join(f"<tr>{self._row(at, row)}</tr>" for at, row in enumerate(self.rows))
+        caption = f'<caption style="text-align:left;font-weight:bold">{escape(self.caption)}</caption>'
+        return f"<table>{caption}<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
+
+    def _row(self, at: int, row: tuple[str, ...]) -> str:
+        cells = [f'<th scope="row" style="{_CELL};font-weight:normal">{escape(row[0])}</th>']
+        for column, text in enumerate(row[1:], 1):
+            words = f"<strong>{escape(text)}</strong>" if (at, column) in self.off else escape(text)
+            cells.append(f'<td style="{_CELL}">{words}</td>')
+        return "".join(cells)
+
+    def __repr__(self) -> str:
+        """The same words without a page."""
+        return "\n".join([self.caption, " | ".join(self.heads), *(" | ".join(row) for row in self.rows)])
+
+
+_CELL = "text-align:left;vertical-align:top"
