@@ -43,7 +43,7 @@ ONSET_MILES = {
 USE_SHARES = (0.25, 0.3, 0.15, 0.15, 0.15)
 WANTED_MILES = (60.0, 6000.0)
 HORIZON_MILES = 30e3
-SEVERITIES = (12, 6)  # tried over the whole range, then again around the best
+SEVERITIES = 24  # tried over the whole range
 STAGE_SHARES = (0.30, 0.45, 0.25)
 # How much of a factor in miles (natural log) a wish is worth; the one for severity is for the whole range.
 OTHER_STAGE, OTHER_DRIVER, OTHER_SEVERITY = 2.0, 0.5, 1.0
@@ -188,21 +188,8 @@ class Search:
     def run(self) -> list[Past | ValueError]:
         """The best true past of every vehicle, or why there is none."""
         count = len(self.drawn)
-        severity = np.tile(np.repeat(np.linspace(0.0, 1.0, SEVERITIES[0]), len(DRIVERS)), count)
-        driver = np.tile(np.arange(len(DRIVERS)), SEVERITIES[0] * count)
-        first = Tried(self, np.repeat(np.arange(count), SEVERITIES[0] * len(DRIVERS)), severity, driver)
-        step = 1.0 / (SEVERITIES[0] - 1)
-        best = first.order()
-        again = [i for i in range(count) if len(best[i])]
-        if not again:
-            return self._first_true([first])
-        lead = np.array([best[i][0] for i in again], int)
-        near = np.linspace(-step, step, SEVERITIES[1] + 2)[1:-1]
-        severity = np.clip(first.severity[lead][:, None] + near, 0.0, 1.0).ravel()
-        second = Tried(
-            self, np.repeat(again, SEVERITIES[1]), severity, np.repeat(first.driver[lead], SEVERITIES[1])
-        )
-        return self._first_true([first, second])
+        severity = np.tile(np.linspace(0.0, 1.0, SEVERITIES), count)
+        return self._first_true(Tried(self, np.repeat(np.arange(count), SEVERITIES), severity))
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
@@ -224,31 +211,22 @@ class Search:
             worlds.append(World(self.unit, self.use, base, growths))
         return join(worlds)
 
-    def live_on(self, world: World, of, driver, events=None) -> Lives:
+    def live_on(self, world: World, of, drivers, events=None) -> Lives:
         """From onset to complaint. A sudden cause is there before the first mile is judged: nobody stops half way into it."""
         onset = np.array([[self.drawn[i].onset_miles * units.MILE] for i in of])
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
-        sensitivity = np.array([[list(DRIVERS.values())[k]] for k in driver])
         end = onset + HORIZON_MILES * units.MILE
+        sensitivity = np.array(list(DRIVERS.values()))[drivers]
         return live(world, pick(self.sound, of), onset + sudden, end, sensitivity, events=events)
 
-    def _first_true(self, tried: list[Tried]) -> list[Past | ValueError]:
+    def _first_true(self, tried: Tried) -> list[Past | ValueError]:
         """For each vehicle the best past whose cause is a cause: it comes back when left, and stays away when put right."""
-        ranked = [
-            sorted(
-                (float(batch.off[row]), k, int(row))
-                for k, batch in enumerate(tried)
-                for row in batch.rows_of(i)
-            )[:MOST_TRIED]
-            for i in range(len(self.drawn))
-        ]
+        ranked = [mine[:MOST_TRIED] for mine in tried.order()]
         found: list[Past | ValueError] = [self._refusal(i, tried, ranked[i]) for i in range(len(self.drawn))]
-        open_ = [i for i in range(len(self.drawn)) if ranked[i]]
+        open_ = [i for i in range(len(self.drawn)) if len(ranked[i])]
         for start in range(0, MOST_TRIED, TRIED_AT_ONCE):
             some = [
-                (i, tried[k].past(row))
-                for i in open_
-                for _, k, row in ranked[i][start : start + TRIED_AT_ONCE]
+                (i, tried.past(row)) for i in open_ for row in ranked[i][start : start + TRIED_AT_ONCE]
             ]
             for (i, past), true in zip(some, holds_true([past for _, past in some]), strict=True):
                 if true and isinstance(found[i], ValueError):
@@ -258,15 +236,15 @@ class Search:
                 break
         return self._with_log(found)
 
-    def _refusal(self, i: int, tried: list[Tried], ranked) -> ValueError:
+    def _refusal(self, i: int, tried: Tried, ranked) -> ValueError:
         """What to say when no past of vehicle i will do."""
         drawn = self.drawn[i]
-        if ranked:
+        if len(ranked):
             return ValueError(
                 f"cause {drawn.named} must come back when only the part is renewed, and stay away when put right, got no such "
                 f"life among {len(ranked)} in {drawn.use} use. Ask for another stage, use or seed."
             )
-        stages = [stage for batch in tried for stage in batch.stages_of(i)]
+        stages = tried.stages_of(i)
         seen = ", ".join(f"{name} {stages.count(name)}" for name in STAGES)
         return ValueError(
             f"cause {drawn.named} in {drawn.use} use must reach stage {drawn.request.stage or 'of complaint'} within "
@@ -279,8 +257,9 @@ class Search:
         if not rows:
             return found
         pasts = [past for past in found if isinstance(past, Past)]
-        of, driver = np.array(rows), [list(DRIVERS).index(past.driver) for past in pasts]
-        batch = Tried(self, of, np.array([past.severity for past in pasts]), driver, landmarks)
+        driver = [[list(DRIVERS).index(past.driver)] for past in pasts]
+        severity = np.array([past.severity for past in pasts])
+        batch = Tried(self, np.array(rows), severity, np.array(driver), landmarks)
         for k, i in enumerate(rows):
             found[i] = batch.past(k)
         return found
@@ -289,15 +268,15 @@ class Search:
 class Tried:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: Search, of, severity, driver, events=None) -> None:
-        self.search, self.of, self.severity, self.driver = (
-            search,
-            np.asarray(of),
-            severity,
-            np.asarray(driver),
-        )
-        self.world = search.world(self.of, severity)
-        self.lives = search.live_on(self.world, self.of, driver, events)
+    def __init__(self, search: Search, of, severity, drivers=None, events=None) -> None:
+        """of, severity (n,); drivers (n, d), places in DRIVERS; all of them where None. There are n d lives then."""
+        everyone = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
+        drivers = everyone if drivers is None else drivers
+        world = search.world(of, severity)
+        self.search, self.lives = search, search.live_on(world, of, drivers, events)
+        lane = np.repeat(np.arange(len(of)), drivers.shape[1])
+        self.of, self.severity, self.driver = of[lane], severity[lane], drivers.ravel()
+        self.world = world.rows(lane)
         self.miles = self.lives.odometer / units.MILE - [search.drawn[i].onset_miles for i in self.of]
         self.stage = self._stages()
         self.off = self._off()
@@ -326,8 +305,8 @@ class Tried:
         degree = damage(plant, self.lives.condition, self.search.signal)
         victim = np.zeros(len(self.of), bool)
         for part, value in degree.items():
-            seat = np.array([any(c.seat == part for c in self.search.drawn[i].causes) for i in self.of])
-            victim |= (value >= 1.0) & ~seat
+            seat = np.array([any(c.seat == part for c in drawn.causes) for drawn in self.search.drawn])
+            victim |= (value >= 1.0) & ~seat[self.of]
         return np.where(victim, np.where(self.lives.felt["slips"] > NO_DRIVE_FELT, 2, 1), 0)
 
     def rows_of(self, i: int):

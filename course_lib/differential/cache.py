@@ -1,4 +1,4 @@
-"""Populations kept on disk. A file that is damaged, or was made from other data, is made anew and never trusted."""
+"""Populations and cases kept on disk. A file that is damaged, or was made from other data, is made anew and never trusted."""
 
 from __future__ import annotations
 
@@ -9,23 +9,31 @@ import os
 import sys
 import tempfile
 import warnings
+import zlib
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
+from typing import TypeVar
 
+import msgspec
 import numpy as np
 
 from course_lib.datasets import data_folder
 from course_lib.differential.population import Population, Sharpness
 
 
+T = TypeVar("T")
+
+
 class Outdated(ValueError):
-    """A population that was made from other data or by other code."""
+    """A kept file that was made from other data or by other code."""
 
 
 Progress = Callable[[int, int], None]
 DIGEST = hashlib.sha256().digest_size
+MOST_CASES = 400  # kept; the ones longest unused go first
 LIVED_BY = ("physics", "transmission", "catalogue", "shop", "repair", "scenario", "differential")
+DRESSED_BY = (*LIVED_BY, "cases", "stories", "units")
 PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")
 
@@ -50,15 +58,17 @@ def cache_folder() -> Path:
     )
 
 
-def fingerprint(version: int, folder: Path | None = None) -> str:
-    """Of the generator `version`, of every data file that a life depends on, and of the code that lives it."""
+def fingerprint(
+    version: int, folder: Path | None = None, rooms_of_code: tuple[str, ...] = LIVED_BY
+) -> str:
+    """Of the generator `version`, of every data file that a life depends on, and of the rooms of code that make it."""
     top = data_folder() if folder is None else folder
     digest = hashlib.sha256(f"{version}".encode())
     data = [(path, path.relative_to(top)) for path in (*top.glob("*.toml"), *top.glob("units/*.toml"))]
     code = Path(__file__).resolve().parents[1]
     rooms = [
         path
-        for room in LIVED_BY
+        for room in rooms_of_code
         for path in sorted(code.glob(f"{room}.py")) + sorted(code.glob(f"{room}/*.py"))
     ]
     for path, name in sorted(data) + [(path, path.relative_to(code)) for path in rooms]:
@@ -107,20 +117,29 @@ def save_population(population: Population, path: Path, made_from: str) -> None:
     arrays["about"] = np.frombuffer(json.dumps(about).encode(), np.uint8)
     whole = io.BytesIO()
     np.savez(whole, **arrays)
-    content = whole.getvalue()
+    _write(path, whole.getvalue())
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Whole or not at all, and after the content the SHA-256 of its bytes."""
     handle, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
     with os.fdopen(handle, "wb") as file:
         file.write(content + hashlib.sha256(content).digest())
     os.replace(part, path)
 
 
-def load_population(path: Path, made_from: str) -> Population:
-    """Read a population. Raises ValueError when the file is damaged, `Outdated` when it was made from something else."""
+def _read(path: Path) -> bytes:
+    """The content of a kept file. Raises ValueError when it is damaged."""
     stored = path.read_bytes()
     content, digest = stored[:-DIGEST], stored[-DIGEST:]
     if hashlib.sha256(content).digest() != digest:
-        raise ValueError(f"population {path.name} must be whole, got a damaged file.")
-    with np.load(io.BytesIO(content), allow_pickle=False) as file:
+        raise ValueError(f"kept file {path.name} must be whole, got a damaged one.")
+    return content
+
+
+def load_population(path: Path, made_from: str) -> Population:
+    """Read a population. Raises ValueError when the file is damaged, `Outdated` when it was made from something else."""
+    with np.load(io.BytesIO(_read(path)), allow_pickle=False) as file:
         arrays = {name: file[name] for name in file.files}
     about = json.loads(arrays.pop("about").tobytes())
     if about["made_from"] != made_from:
@@ -141,3 +160,33 @@ def load_population(path: Path, made_from: str) -> Population:
         made_by=about["made_by"],
         sharpness=Sharpness(**about["sharpness"]),
     )
+
+
+# ---------------------------------------------------------------------- cases
+def kept_case(asked: str, made_from: str, schema: type[T], make: Callable[[], T]) -> T:
+    """What `make` made when it was last asked for this, else made now and kept, packed against an accidental look.
+
+    asked: everything the result depends on besides `made_from`; schema: its type, for reading it back. What cannot be kept
+    or read back is made anew.
+    """
+    name = hashlib.sha256(f"{asked} {made_from}".encode()).hexdigest()[:24]
+    path = cache_folder() / f"{name}.case"
+    try:
+        made = msgspec.json.decode(zlib.decompress(_read(path)), type=schema)
+        path.touch()
+        return made
+    except (OSError, ValueError, zlib.error):
+        made = make()
+    try:
+        _write(path, zlib.compress(msgspec.json.encode(made)))
+        _drop_oldest(path.parent)
+    except OSError:
+        pass  # a full disk only costs the time to make it again
+    return made
+
+
+def _drop_oldest(folder: Path) -> None:
+    """Remove the cases longest unused beyond `MOST_CASES`."""
+    kept = sorted(folder.glob("*.case"), key=lambda path: path.stat().st_mtime)
+    for path in kept[: max(len(kept) - MOST_CASES, 0)]:
+        path.unlink(missing_ok=True)

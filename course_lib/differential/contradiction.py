@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -62,64 +63,88 @@ def contradiction(population: Population, findings: Findings, cause: str) -> Con
 
     Raises ValueError for an unknown cause, or when nothing was found yet.
     """
-    one_of("cause", cause, population.causes)
+    return contradictions(population, findings, [cause])[cause]
+
+
+def contradictions(
+    population: Population, findings: Findings, causes: Sequence[str]
+) -> dict[str, Contradiction]:
+    """`contradiction` for several suspects: what was found and what fits it is looked up once."""
     if not len(findings):
         raise ValueError("findings must hold at least one, got none. Make an inspection first.")
-    if not (population.cause == population.causes.index(cause)).any():
+    read = _Read.of(population, findings)
+    return {cause: _against(population, findings, read, cause) for cause in causes}
+
+
+def _against(population: Population, findings: Findings, read: _Read, cause: str) -> Contradiction:
+    one_of("cause", cause, population.causes)
+    lives = np.flatnonzero(population.cause == population.causes.index(cause))
+    if not len(lives):
         raise ValueError(
             f"cause must be one that the population has lived, got {cause}. Build a larger population."
         )
-    now = odds(population, findings)
-    weight = _fitted(population, findings, cause)
+    weight = _fitted(population, read, lives)
     rows = (
-        *_numbers(population, findings, weight, now.lives),
-        *_objects(population, findings, cause, now.probability),
+        *_numbers(population, findings, read, lives, weight),
+        *_objects(population, findings, cause, read.probability),
     )
     return Contradiction(
         cause=cause,
-        severity=float(weight @ population.severity),
-        miles=float(weight @ population.miles),
+        severity=float(weight @ population.severity[lives]),
+        miles=float(weight @ population.miles[lives]),
         rows=tuple(sorted(rows, key=lambda row: -row.edge)),
     )
 
 
-def _fitted(population: Population, findings: Findings, cause: str) -> np.ndarray:
-    """(L,) weight of the lives of `cause`, sum 1, by all readings and looks, one by one."""
-    metric = metric_of(population)
-    columns, values = metric.place(findings)
-    gap = (values - metric.x[:, columns]) ** 2 / np.diag(metric.covariance)[columns]
-    rows = np.flatnonzero(population.cause == population.causes.index(cause))
-    weight = np.zeros(len(population))
-    likeness = log_kernel(gap[rows], 1, population.sharpness).sum(-1)
-    weight[rows] = normalized(np.log(population.weight[rows]) + likeness)
-    return weight
+@dataclass(frozen=True, slots=True, eq=False)
+class _Read:
+    """What was found, in the columns of the metric, p of them. x (L, p), values (p,), own (p,): spread that is a vehicle's own,
+    squared; fit (p,): distance of the values from the lives of any cause that fit; places: key -> its columns; probability (C,)."""
+
+    x: np.ndarray
+    values: np.ndarray
+    own: np.ndarray
+    fit: np.ndarray
+    places: dict[str, list[int]]
+    probability: np.ndarray
+
+    @classmethod
+    def of(cls, population: Population, findings: Findings) -> _Read:
+        """The findings beside the whole population."""
+        metric, now = metric_of(population), odds(population, findings)
+        columns, values = metric.place(findings)
+        x, own = metric.x[:, columns], np.diag(metric.covariance)[columns]
+        places: dict[str, list[int]] = {}
+        for i, column in enumerate(columns):
+            places.setdefault(metric.names[column].removeprefix(CAN_READ), []).append(i)
+        return cls(x, values, own, _gaps(x, values, own, now.lives), places, now.probability)
+
+
+def _fitted(population: Population, read: _Read, lives: np.ndarray) -> np.ndarray:
+    """(len(lives),) weight of some lives, sum 1, by all readings and looks, one by one."""
+    gap = (read.values - read.x[lives]) ** 2 / read.own
+    likeness = log_kernel(gap, 1, population.sharpness).sum(-1)
+    return normalized(np.log(population.weight[lives]) + likeness)
 
 
 def _numbers(
-    population: Population, findings: Findings, weight: np.ndarray, fit: np.ndarray
+    population: Population, findings: Findings, read: _Read, lives: np.ndarray, weight: np.ndarray
 ) -> list[Comparison]:
-    """Readings and looks."""
-    metric = metric_of(population)
-    columns, values = metric.place(findings)
-    own = np.diag(metric.covariance)[columns]
-    gap = _gaps(metric.x[:, columns], values, own, weight)
-    edge = gap**2 - _gaps(metric.x[:, columns], values, own, fit) ** 2
-    place = {metric.names[column]: i for i, column in enumerate(columns)}
+    """Readings and looks that stand apart from what the lives of a suspect show, or from what those that fit do."""
+    gap = _gaps(read.x[lives], read.values, read.own, weight)
+    edge = gap**2 - read.fit**2
+    predicted, spread = _predicted(population, lives, weight)
     rows = []
-    for key, read in {**findings.readings, **findings.looks}.items():
-        i = max(
-            (place[n] for n in (key, CAN_READ + key) if n in place), key=lambda i: abs(edge[i]), default=None
-        )
+    for key, value in {**findings.readings, **findings.looks}.items():
+        i = max(read.places.get(key, ()), key=lambda i: abs(edge[i]), default=None)
         if i is not None:
-            predicted, spread = _predicted(population, key, weight)
-            kind = "reading" if key in findings.readings else "look"
             rows.append(
                 Comparison(
                     key=key,
-                    kind=kind,
-                    read=float(read),
-                    predicted=predicted,
-                    spread=spread,
+                    kind="reading" if key in findings.readings else "look",
+                    read=float(value),
+                    predicted=predicted[key],
+                    spread=spread[key],
                     gap=float(gap[i]),
                     edge=float(edge[i]),
                 )
@@ -133,15 +158,27 @@ def _gaps(x: np.ndarray, values: np.ndarray, own: np.ndarray, weight: np.ndarray
     return np.abs(values - mean) / np.sqrt(weight @ (x - mean) ** 2 + own)
 
 
-def _predicted(population: Population, key: str, weight: np.ndarray) -> tuple[float, float]:
-    """(mean, standard deviation) in the unit of the finding; NaN where most such lives cannot be read."""
-    value = population.readings[key] if key in population.readings else population.looks[key].astype(float)
-    there = np.where(np.isfinite(value), weight, 0.0)
-    if there.sum() < 0.5:
-        return np.nan, np.nan
-    value, there = np.where(np.isfinite(value), value, 0.0), there / there.sum()
-    mean = float(there @ value)
-    return mean, float(np.sqrt(there @ (value - mean) ** 2 + population.sigma.get(key, 0.0) ** 2))
+def _predicted(
+    population: Population, lives: np.ndarray, weight: np.ndarray
+) -> tuple[dict[str, float], dict[str, float]]:
+    """(mean, standard deviation) by key, in the unit of the finding; NaN where most such lives cannot be read."""
+    keys, values, sigma = _natural(population)
+    value = values[lives]
+    there = np.where(np.isfinite(value), weight[:, None], 0.0)
+    share = there.sum(0)
+    share = np.where(share < 0.5, np.nan, share)
+    value = np.where(there > 0.0, value, 0.0)
+    mean = (there * value).sum(0) / share
+    spread = np.sqrt((there * (value - mean) ** 2).sum(0) / share + sigma**2)
+    return dict(zip(keys, mean.tolist(), strict=True)), dict(zip(keys, spread.tolist(), strict=True))
+
+
+@lru_cache(maxsize=8)
+def _natural(population: Population) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
+    """Keys, values (L, K) of all readings and looks in their own units, and their errors (K,)."""
+    columns = {**population.readings, **population.looks}
+    values = np.column_stack([np.asarray(value, float) for value in columns.values()])
+    return tuple(columns), values, np.array([population.sigma.get(key, 0.0) for key in columns])
 
 
 def _objects(population: Population, findings: Findings, cause: str, probability) -> list[Comparison]:

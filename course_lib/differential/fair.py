@@ -12,7 +12,7 @@ import numpy as np
 from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.objects import all_objects
 from course_lib.differential.certificate import BAR, Certificate, certify
-from course_lib.differential.contradiction import Comparison, contradiction
+from course_lib.differential.contradiction import Comparison, Contradiction, contradiction, contradictions
 from course_lib.differential.lives import TALK, Kind, findings_of, population_of
 from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT
@@ -54,7 +54,10 @@ def judge(
     wrong = [cause for cause in population.causes if cause in lived and cause not in causes]
     return Fairness(
         certificate=certificate,
-        against={cause: rows_against(population, found, findings, cause) for cause in wrong},
+        against={
+            cause: _rows(population, findings, against)
+            for cause, against in contradictions(population, found, wrong).items()
+        },
     )
 
 
@@ -87,9 +90,14 @@ def rows_against(
     population: Population, found: Findings, findings: dict[str, Finding], cause: str
 ) -> tuple[Against, ...]:
     """What speaks against a suspect, strongest first, in words."""
-    rows = [
-        row for row in contradiction(population, found, cause).rows if row.gap >= CLEARLY and row.edge > 0.0
-    ]
+    return _rows(population, findings, contradiction(population, found, cause))
+
+
+def _rows(
+    population: Population, findings: dict[str, Finding], against: Contradiction
+) -> tuple[Against, ...]:
+    """Its rows in words, as far as they are worth one."""
+    rows = [row for row in against.rows if row.gap >= CLEARLY and row.edge > 0.0]
     texts = (_in_words(row, population, findings) for row in rows)
     return tuple(text for text in texts if text is not None)[:MOST_ROWS]
 

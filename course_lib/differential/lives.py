@@ -16,7 +16,7 @@ from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
 from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
 from course_lib.differential.population import COMPLAINT, Findings, Population
 from course_lib.repair import DRIVERS, Past, join
-from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, Search, Tried, draw
+from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Drawn, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
 from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
@@ -33,7 +33,7 @@ TALK, TOLD_AT_ONCE, TALK_SIGMA = (
 )  # owners tell the same trouble one grade up or down
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 7
-CAUSES_AT_ONCE = 16
+CAUSES_AT_ONCE = 80
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
 
@@ -78,23 +78,24 @@ def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> 
     ]
     bases = [draw_parameters(load_unit(unit), rng, signal=signal) for _ in drawn]
     search = Search(drawn, bases)
-    severity = np.tile(np.repeat((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(DRIVERS)), len(drawn))
+    severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
     severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
-    driver = np.tile(np.arange(len(DRIVERS)), SEVERITIES * len(drawn))
-    tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES * len(DRIVERS)), severity, driver)
-    weight = np.concatenate([_picked(tried, i, cause, rng) for i, cause in enumerate(causes)])
+    tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES), severity)
+    wishes = [
+        draw(Request(seed=0, unit=unit, cause=causes[0].id, signal=signal, use=use), rng)
+        for _ in range(WISHES)
+    ]
+    weight = np.concatenate([_picked(tried, place, wishes) for place in range(len(causes))])
     rows = np.flatnonzero(weight)
     return _measured(tried, rows, weight[rows])
 
 
-def _picked(tried: Tried, place: int, cause: Cause, rng) -> np.ndarray:
+def _picked(tried: Tried, place: int, wishes: list[Drawn]) -> np.ndarray:
     """How often each life of a cause is the one that comes nearest to a wish."""
     size = VEHICLES * SEVERITIES * len(DRIVERS)
     mine = slice(place * size, (place + 1) * size)
-    unit, signal, use = tried.search.kind
     count = np.zeros(size)
-    for _ in range(WISHES):
-        wish = draw(Request(seed=0, unit=unit, cause=cause.id, signal=signal, use=use), rng)
+    for wish in wishes:
         off = tried.off_from(wish, mine)
         if np.isfinite(off).any():
             count[np.argmin(off)] += 1.0

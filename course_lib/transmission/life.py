@@ -32,7 +32,7 @@ SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
-PATIENT = 80.0  # steps after which a life is looked at less closely
+PATIENT = 40.0  # steps after which a life is looked at less closely
 # How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
@@ -68,10 +68,10 @@ def _spread(values: dict[str, float], elements: int) -> np.ndarray:
 # ---------------------------------------------------------------------- living the miles
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lives:
-    """Where a batch of lives ended. n vehicles.
+    """Where a batch of lives ended. n lives: those of the drivers of one vehicle stand next to each other.
 
     condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
-    is felt; events: for each vehicle, event name -> odometer [m] of its first crossing.
+    is felt; events: for each life, event name -> odometer [m] of its first crossing.
     """
 
     condition: Condition
@@ -87,7 +87,8 @@ class _Lanes:
 
     row: np.ndarray  # (n,) place in the batch
     horizon: np.ndarray  # m
-    sensitivity: np.ndarray
+    drivers: np.ndarray  # (n, d) sensitivity of each, the one who complains first at the head
+    turn: np.ndarray  # (n,) the driver who is listened to
     most: np.ndarray  # (n, k) what no entry of the state passes
     odometer: np.ndarray  # m
     state: np.ndarray  # (n, k)
@@ -103,7 +104,8 @@ class _Lanes:
     far_felt: np.ndarray  # logarithm, as felt there
     halve: np.ndarray  # bool, the last trial narrowed down the complaint by less than half
     ended: np.ndarray  # (n,) bool
-    tried: np.ndarray  # (n,) steps
+    tried: np.ndarray  # (n,) steps for this driver
+    stride: np.ndarray  # m, step to take where no complaint is near
     warm: np.ndarray  # (n, m) K, sump at each point of the duty, here
     warmth: np.ndarray  # (n, m) K/m, how it rises
     found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
@@ -111,6 +113,10 @@ class _Lanes:
     asked: np.ndarray  # K, mean sump temperature the last trial was given
     answer: np.ndarray  # K, and what it led to
     gain: np.ndarray  # K that the answer rises for each K asked
+
+    def sensitivity(self) -> np.ndarray:
+        """Of the driver who is listened to, (n, 1)."""
+        return np.take_along_axis(self.drivers, self.turn[:, None], 1)
 
     def columns(self) -> Iterator[np.ndarray]:
         """Every array, in order."""
@@ -141,8 +147,8 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     cold = np.zeros((len(state), len(world.duty.names)))
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     return _Lanes(
-        count, horizon, sensitivity, most, odometer, state, still, still, zero, zero, zero, zero, unfelt, zero,
-        nowhere, zero, no[:, None], no, 0 * count, cold + WARM, cold, cold, zero, zero, zero, zero,
+        count, horizon, sensitivity, 0 * count, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
+        zero, nowhere, zero, no[:, None], no, 0 * count, zero, cold + WARM, cold, cold, zero, zero, zero, zero,
     )  # fmt: skip
 
 
@@ -156,7 +162,8 @@ class _Trial:
     rate: np.ndarray  # (n, k)
     error: np.ndarray  # (n, 1), in units of the tolerance
     order: np.ndarray  # (n, 1), power of the step that the error goes with
-    felt: np.ndarray  # (n, 1), logarithm
+    worst: np.ndarray  # (n, 1), the strongest trouble
+    felt: np.ndarray  # (n, 1), logarithm, to the driver who is listened to
     strength: dict[str, np.ndarray]
     work: Workings
 
@@ -185,20 +192,23 @@ def live(
 ) -> Lives:
     """Drive every vehicle from `odometer` until its driver complains or it reaches `horizon`.
 
-    odometer, horizon [m] and sensitivity have shape (n, 1). A driver complains when sensitivity times the strongest felt trouble
-    reaches 1. Method: one evaluation a step. The rule of Adams and Bashforth, second order with uneven steps, predicts; the
-    trapezoid with the rate found there corrects; how far the two are apart judges the step, for each vehicle by itself. The
-    moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
+    odometer and horizon [m] have shape (n, 1), sensitivity (n, d), falling: d drivers of the same vehicle, each a life of its
+    own; they share the miles, so that all of them cost little more than one. A driver complains when sensitivity times the
+    strongest felt trouble reaches 1. Method: one evaluation a step. The rule of Adams and Bashforth, second order with uneven
+    steps, predicts; the trapezoid with the rate found there corrects; how far the two are apart judges the step, for each
+    vehicle by itself. The moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
     Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
     waiting = _at_the_start(world, condition, odometer, horizon, sensitivity)
-    done = _Result(waiting.state)
+    done = _Result(waiting)
     lanes, waiting = waiting.keep(slice(AT_ONCE)), waiting.keep(slice(AT_ONCE, None))
     here = world.rows(lanes.row)
     while len(lanes.row):
         trial = _try(here, lanes)
         taken = _judge(here, lanes, trial)
-        done.note(here, lanes, trial, taken, events)
+        heard = _heard(lanes, trial, taken)
+        done.note(here, lanes, trial, taken, heard, events)
+        _pass_on(lanes, trial, taken, heard)
         if np.any(late := ~lanes.ended & (lanes.tried >= MOST_STEPS)):
             raise RuntimeError(
                 f"lives must end within {MOST_STEPS} steps, got {late.sum()} under way. Shorten the horizon."
@@ -225,8 +235,14 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     tolerance = _spread(TOLERANCE, rate.lining.shape[-1])
     apart = (np.abs(state - guess) / tolerance).max(1, keepdims=True)
     order = np.where(lanes.past > 0.0, 3.0, 2.0)
-    strongest = np.maximum(worst_felt(strength) * lanes.sensitivity, UNFELT)
-    return _Trial(step, ahead, state, there, apart, order, np.log(strongest), strength, work)
+    worst = worst_felt(strength)
+    felt = _logarithm(worst * lanes.sensitivity())
+    return _Trial(step, ahead, state, there, apart, order, worst, felt, strength, work)
+
+
+def _logarithm(felt):
+    """Of how strongly something is felt; below UNFELT it might as well be nothing."""
+    return np.log(np.maximum(felt, UNFELT))
 
 
 def _over(a, b):
@@ -267,6 +283,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     fresh = taken & ((trial.step == 0.0) | edge)
     learned = np.where(known, _next_step(lanes, trial, fine), lanes.step)
     lanes.step = np.where(fresh, _opening(trial.rate), learned)
+    lanes.stride = np.where(taken & np.isinf(lanes.far), lanes.step, lanes.stride)
     failed = known & ~fine
     lanes.wall = np.where(failed, trial.ahead, lanes.wall)
     lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
@@ -280,8 +297,27 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
         setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
     lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
     lanes.tried += ~lanes.ended
-    lanes.ended = lanes.ended | (taken & (over | (lanes.odometer >= lanes.horizon - 1.0)))[:, 0]
     return taken
+
+
+def _heard(lanes: _Lanes, trial: _Trial, taken) -> np.ndarray:
+    """The drivers, (n, d), whose lives end with this step: those who complain here, and all who are left at the horizon."""
+    left = np.arange(lanes.drivers.shape[1]) >= lanes.turn[:, None]
+    complain = trial.complained() & (_logarithm(trial.worst * lanes.drivers) >= 0.0)
+    return taken & left & (complain | (lanes.odometer >= lanes.horizon - 1.0))
+
+
+def _pass_on(lanes: _Lanes, trial: _Trial, taken, heard) -> None:
+    """Go on for the next driver, who is less easily troubled, where one has complained; end the lane after the last."""
+    count = heard.sum(1)
+    last = lanes.drivers.shape[1] - 1
+    lanes.ended = lanes.ended | ((count > 0) & (lanes.turn + count > last))
+    lanes.turn = np.minimum(lanes.turn + count, last)
+    on = (count > 0)[:, None] & ~lanes.ended[:, None]
+    lanes.felt = np.where(on, _logarithm(trial.worst * lanes.sensitivity()), lanes.felt)
+    lanes.step = np.where(on, np.maximum(lanes.step, lanes.stride), lanes.step)
+    lanes.far, lanes.halve = np.where(on, np.inf, lanes.far), lanes.halve & ~on
+    lanes.tried = np.where(on[:, 0], 0, lanes.tried)
 
 
 def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
@@ -355,20 +391,22 @@ def _next_step(lanes: _Lanes, trial: _Trial, fine) -> np.ndarray:
 class _Result:
     """Collects the lives as they end."""
 
-    def __init__(self, state: np.ndarray) -> None:
-        count = len(state)
-        self.state, self.odometer, self.complained = state.copy(), np.zeros(count), np.zeros(count, bool)
+    def __init__(self, lanes: _Lanes) -> None:
+        self.drivers = lanes.drivers.shape[1]
+        count = len(lanes.row) * self.drivers
+        self.state = np.repeat(lanes.state, self.drivers, axis=0)
+        self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
-        self.events: tuple[dict[str, float], ...] = tuple({} for _ in range(count))
+        self.events: tuple[dict[str, float], ...] = tuple({} for _ in lanes.row)
 
-    def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, events) -> None:
+    def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
-        ended = taken[:, 0] & lanes.ended
-        rows = lanes.row[ended]
-        self.state[rows], self.odometer[rows] = trial.state[ended], trial.ahead[ended, 0]
-        self.complained[rows] = trial.complained()[ended, 0]
+        lane, driver = np.nonzero(heard)
+        life = lanes.row[lane] * self.drivers + driver
+        self.state[life], self.odometer[life] = trial.state[lane], trial.ahead[lane, 0]
+        self.complained[life] = (_logarithm(trial.worst * lanes.drivers) >= 0.0)[lane, driver]
         for name, value in trial.strength.items():
-            self.felt.setdefault(name, np.zeros(len(self.odometer)))[rows] = value[ended, 0]
+            self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
         if events is None:
             return
         for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
@@ -377,7 +415,9 @@ class _Result:
 
     def lives(self) -> Lives:
         """All of them."""
+        logs = [self.events[i // self.drivers] for i in range(len(self.odometer))]
+        ends = self.odometer
         return Lives(
-            condition=_unpacked(self.state), odometer=self.odometer, complained=self.complained, felt=self.felt,
-            events=self.events,
+            condition=_unpacked(self.state), odometer=ends, complained=self.complained, felt=self.felt,
+            events=tuple({n: at for n, at in log.items() if at <= end} for log, end in zip(logs, ends, strict=True)),
         )  # fmt: skip

@@ -6,6 +6,7 @@ worked: the pump draws fluid, or it gulps air. Elements stand last in what is ha
 
 from __future__ import annotations
 
+from functools import lru_cache
 from types import SimpleNamespace
 
 import numpy as np
@@ -40,6 +41,13 @@ MOST_RUN = 250.0  # rad/s the engine runs away with a broken shaft
 MISFIRE_SHAKES = 12.0
 
 
+@lru_cache
+def _sound_clearance(unit: str) -> np.ndarray:
+    """Clearance [m] of the elements of a sound vehicle as the data file has it, (1, 1, E)."""
+    spec = load_unit(unit)
+    return nominal_parameters(spec, signal=spec.signals[0])["element_clearance"]
+
+
 class Plant:
     """A batch of vehicles of one unit: their parameters, and what they do in a given condition."""
 
@@ -57,8 +65,7 @@ class Plant:
         self.is_band, self.is_one_way = kinds == "band", kinds == "one-way"
         self.pressed = [int(i) for i in np.flatnonzero(~self.is_one_way)]
         self.one_ways = [int(i) for i in np.flatnonzero(self.is_one_way)]
-        self.sound_clearance = nominal_parameters(self.unit, signal=self.unit.signals[0])["element_clearance"]
-        self.sound_clearance = self.sound_clearance.astype(self.dtype)
+        self.sound_clearance = _sound_clearance(unit).astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
         self.rocked = np.maximum(*engaged)
         self._throttle: tuple = (None, None)  # the operation last asked about, and its throttle
