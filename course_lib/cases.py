@@ -20,6 +20,7 @@ from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
+from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.repair import Past, Stage, StoredVehicle
@@ -169,12 +170,23 @@ def make_case(
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
     ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
     see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Only cases whose
-    cause can be told are made: see `differential.certificate`. Raises ValueError, with the numbers, for a request that cannot
-    be met or certified.
+    cause can be told are made: see `differential.certificate`. What was made once is kept, and comes back at once. Raises
+    ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
-    refusal = ValueError("nothing was tried")
+    file, key = kept_case(
+        f"{request} {case_id}",
+        fingerprint(GENERATOR_VERSION, rooms_of_code=DRESSED_BY),
+        tuple[CaseFile, Key],
+        lambda: _certified(request, case_id),
+    )
+    return Case(file), key
+
+
+def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
+    """The first of some vehicles that meets the request and can be certified."""
+    seed, refusal = request.seed, ValueError("nothing was tried")
     for attempt in range(ATTEMPTS):
         rng = np.random.default_rng([seed, attempt])
         try:
@@ -184,7 +196,7 @@ def make_case(
             continue
         case, fairness = _dressed(case_id, seed, past, rng)
         if fairness.certificate.certified:
-            return case, _key(case_id, seed, past, fairness)
+            return case._file, _key(case_id, seed, past, fairness)
         refusal = ValueError(fairness.certificate.reason)
     raise refusal
 

@@ -225,9 +225,7 @@ class Search:
         found: list[Past | ValueError] = [self._refusal(i, tried, ranked[i]) for i in range(len(self.drawn))]
         open_ = [i for i in range(len(self.drawn)) if len(ranked[i])]
         for start in range(0, MOST_TRIED, TRIED_AT_ONCE):
-            some = [
-                (i, tried.past(row)) for i in open_ for row in ranked[i][start : start + TRIED_AT_ONCE]
-            ]
+            some = [(i, tried.past(row)) for i in open_ for row in ranked[i][start : start + TRIED_AT_ONCE]]
             for (i, past), true in zip(some, holds_true([past for _, past in some]), strict=True):
                 if true and isinstance(found[i], ValueError):
                     found[i] = past

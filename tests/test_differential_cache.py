@@ -8,7 +8,14 @@ import pytest
 from populations import Trade
 
 from course_lib.differential import cache
-from course_lib.differential.cache import cache_folder, cached, fingerprint, load_population, save_population
+from course_lib.differential.cache import (
+    cache_folder,
+    cached,
+    fingerprint,
+    kept_case,
+    load_population,
+    save_population,
+)
 from course_lib.differential.odds import odds
 from course_lib.differential.population import Sharpness
 
@@ -129,3 +136,34 @@ def test_a_home_that_cannot_be_written_is_no_obstacle(tmp_path, monkeypatch):
     monkeypatch.setattr(cache.Path, "home", lambda: tmp_path / "home")
     monkeypatch.setattr(cache.tempfile, "gettempdir", lambda: str(tmp_path / "spare"))
     assert cache_folder() == tmp_path / "spare" / "course_lib"
+
+
+def test_a_case_asked_for_again_comes_back_at_once(monkeypatch, tmp_path):
+    """Made once; made anew for another request, from other data, or when the file is damaged; nothing readable lies about."""
+    monkeypatch.setattr(cache, "cache_folder", lambda: tmp_path)
+    made = []
+
+    def make():
+        made.append(1)
+        return {"cause": "a hose that leaks"}
+
+    def ask(asked="seed 1", made_from=MADE_FROM):
+        return kept_case(asked, made_from, dict[str, str], make)
+
+    assert ask() == ask() == {"cause": "a hose that leaks"} and len(made) == 1
+    ask("seed 2"), ask(made_from="other data")
+    assert len(made) == 3
+    for path in tmp_path.iterdir():
+        assert b"hose" not in path.read_bytes() and "hose" not in path.name
+        path.write_bytes(path.read_bytes()[:-1])
+    ask()
+    assert len(made) == 4
+
+
+def test_only_the_latest_cases_are_kept(monkeypatch, tmp_path):
+    """The folder does not grow without end."""
+    monkeypatch.setattr(cache, "cache_folder", lambda: tmp_path)
+    monkeypatch.setattr(cache, "MOST_CASES", 5)
+    for seed in range(12):
+        kept_case(f"seed {seed}", MADE_FROM, dict[str, str], dict)
+    assert len(list(tmp_path.iterdir())) == 5

@@ -17,6 +17,7 @@ from course_lib.transmission.life import (
     TOLERANCE,
     Growth,
     World,
+    live,
     parameters_at,
     pick,
     worst_felt,
@@ -448,6 +449,24 @@ def test_a_more_sensitive_driver_comes_earlier():
     world = with_cause("pump_worn_abrasive", 0.5, parameters, ONSET)
     life = drive(world, ONSET + 1, 70_000, sensitivity=np.array([[0.2], [0.4], [0.7], [1.0], [1.5]]))
     assert np.all(np.diff(life.odometer) <= 0.0) and len(set(life.odometer)) >= 4
+
+
+def test_drivers_of_one_vehicle_complain_as_each_does_alone():
+    """They share the miles, so the order of their complaints is theirs and the place within what one is closed in on."""
+    sensitivity, onset = (1.0, 0.5, 0.25, 0.1), 20_000.0
+    world = mixed_batch().rows(slice(0, 4))
+    count = len(world.base["line_base"])
+    start, end = (np.full((count, 1), miles * units.MILE) for miles in (onset, onset + 30_000.0))
+    aged = new(count)
+    together = live(world, aged, start, end, np.tile(sensitivity, (count, 1)))
+    for k, one in enumerate(sensitivity):
+        alone = live(world, aged, start, end, np.full((count, 1), one))
+        mine = slice(k, None, len(sensitivity))
+        np.testing.assert_array_equal(together.complained[mine], alone.complained)
+        gone, gone_alone = (x - onset * units.MILE for x in (together.odometer[mine], alone.odometer))
+        np.testing.assert_allclose(gone, gone_alone, rtol=0.05, atol=3.0 * units.MILE)
+    assert (np.diff(together.odometer.reshape(count, -1), axis=1) >= -units.MILE).all()
+    assert together.complained.any()
 
 
 def test_conditions_only_worsen_and_stay_possible():

@@ -21,7 +21,6 @@ import numpy as np
 from course_lib.datasets import data_folder
 from course_lib.differential.population import Population, Sharpness
 
-
 T = TypeVar("T")
 
 
@@ -58,9 +57,7 @@ def cache_folder() -> Path:
     )
 
 
-def fingerprint(
-    version: int, folder: Path | None = None, rooms_of_code: tuple[str, ...] = LIVED_BY
-) -> str:
+def fingerprint(version: int, folder: Path | None = None, rooms_of_code: tuple[str, ...] = LIVED_BY) -> str:
     """Of the generator `version`, of every data file that a life depends on, and of the rooms of code that make it."""
     top = data_folder() if folder is None else folder
     digest = hashlib.sha256(f"{version}".encode())

@@ -177,7 +177,7 @@ def _predicted(
 def _natural(population: Population) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
     """Keys, values (L, K) of all readings and looks in their own units, and their errors (K,)."""
     columns = {**population.readings, **population.looks}
-    values = np.column_stack([np.asarray(value, float) for value in columns.values()])
+    values = np.array(list(columns.values()), float).reshape(len(columns), len(population)).T
     return tuple(columns), values, np.array([population.sigma.get(key, 0.0) for key in columns])
 
 

@@ -410,8 +410,8 @@ class _Result:
         if events is None:
             return
         for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
-            for lane in np.flatnonzero(happened & taken[:, 0]):
-                self.events[lanes.row[lane]].setdefault(name, float(trial.ahead[lane, 0]))
+            for each in np.flatnonzero(happened & taken[:, 0]):
+                self.events[lanes.row[each]].setdefault(name, float(trial.ahead[each, 0]))
 
     def lives(self) -> Lives:
         """All of them."""
