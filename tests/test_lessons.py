@@ -1,0 +1,306 @@
+"""Every lesson: what a writer must keep to, the verdict of every answer, numbers from the physics, claims that hold."""
+
+import html
+import json
+import random
+import re
+from statistics import median
+
+import pytest
+
+from course_lib.datasets import data_folder, read_data
+from course_lib.lessons import book as books
+from course_lib.lessons import checks
+from course_lib.lessons.book import Book, Try, answer_items, check_item, check_lesson, judge
+from course_lib.lessons.kinds import Choice, Match, Number, Order, Predict, Several
+from course_lib.lessons.lesson import Misconceptions, all_misconceptions, lesson_names, load_lesson
+from course_lib.lessons.looks import glossary, weak_thoughts
+from course_lib.lessons.sheet import sheet
+from course_lib.lessons.vehicles import inspect
+from course_lib.marking import CheckFailed, NotAnswered
+
+LESSONS = lesson_names()
+ITEMS = [(name, item.id) for name in LESSONS for item in load_lesson(name).items]
+SCORED = [(name, item.id) for name in LESSONS for item in load_lesson(name).scored]
+EASIEST, HARDEST = 9.0, 12.0  # US grades: median at most, single lesson at most
+
+
+def wrong_answers(item) -> list[str]:
+    """One wrong answer for each thought behind a slip, as it would be given."""
+    if isinstance(item, Choice):
+        return ["ABCD"[n] for n, option in enumerate(item.options) if not option.right]
+    if isinstance(item, Several):
+        whole = item.solution()
+        return [whole + "ABCDEFG"[n] for n, option in enumerate(item.options) if not option.right] + [
+            whole[1:]
+        ]
+    if isinstance(item, Number):
+        return [f"{(slip.low + slip.high) / 2:.9g}" for slip in item.slips] + [
+            f"{abs(item.high) * 1e3 + 7:.9g}"
+        ]
+    if isinstance(item, Order):
+        right = item.solution()
+        swaps = [(slip.first - 1, slip.later - 1) for slip in item.slips]
+        return [moved(right, first, later) for first, later in swaps] + [right[::-1]]
+    return [swapped(item, pair) for slip in item.slips for pair in slip.pairs]
+
+
+def moved(letters: str, first: int, later: int) -> str:
+    """The letters with the one at `first` put right before the one at `later`."""
+    card = letters[first]
+    rest = letters.replace(card, "")
+    at = rest.index(letters[later])
+    return rest[:at] + card + rest[at:]
+
+
+def swapped(item: Match, pair: str) -> str:
+    """A match in which only that pair, and whoever had its answer, is wrong."""
+    row, answer = (int(n) - 1 for n in pair.split("-"))
+    letters = dict(zip(item.answers, "abcdefgh", strict=False))
+    shown = {text: letter for letter, text in item.shown()["answers"]}
+    assert len(letters) == len(shown)
+    given = list(item.solution())
+    if answer < len(given):
+        given[answer] = given[row]
+    given[row] = shown[item.answers[answer]]
+    return "".join(given)
+
+
+# ---------------------------------------------------------------------- what a writer must keep to
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_keeps_the_rules_of_writing(name):
+    """Kinds, objectives, positions, lengths, hints without a digit, words that belittle: all in `checks`."""
+    assert checks.problems(name) == []
+
+
+def test_the_longest_option_is_the_key_no_more_often_than_chance():
+    """Over all lessons: the count stays within two standard deviations of what blind luck would give."""
+    choices = [load_lesson(name).item(item) for name, item in SCORED]
+    choices = [item for item in choices if isinstance(item, Choice)]
+    chances = [1 / len(item.options) for item in choices]
+    spread = sum(p * (1 - p) for p in chances) ** 0.5
+    assert sum(checks.longest_is_key(item) for item in choices) <= sum(chances) + 2 * spread
+
+
+def test_the_keys_are_spread_over_the_letters():
+    """Over all lessons no letter holds more than half of the keys of choices: guessing one letter must not pay."""
+    keys = [
+        load_lesson(n).item(i).solution() for n, i in SCORED if isinstance(load_lesson(n).item(i), Choice)
+    ]
+    assert len(keys) >= 4
+    assert max(keys.count(letter) for letter in "ABCD") <= len(keys) / 2
+
+
+def test_misconceptions_of_the_trade_are_all_there_and_name_causes_that_exist():
+    """Each of the 22 has words, a truth, and only causes of the catalogue; ids of lessons do not double them."""
+    from course_lib.catalogue.causes import all_causes
+
+    common = read_data("misconceptions", Misconceptions).misconceptions
+    assert len(common) == 22
+    for name, each in all_misconceptions().items():
+        assert each.says.endswith(".") and each.truth.endswith("."), name
+        assert set(each.causes) <= set(all_causes()), name
+
+
+def test_a_word_is_explained_once():
+    """No two lessons put the same word into the glossary."""
+    terms = [entry.term for name in LESSONS for entry in load_lesson(name).glossary]
+    assert len(terms) == len(set(terms))
+    assert len(glossary().rows) == len(terms)
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_what_the_words_rely_on_holds_in_the_physics(name):
+    """Every claim of a lesson (vehicle, inspection, reading, verdict) is what the simulator gives."""
+    lesson = load_lesson(name)
+    for vehicle, inspection, key, verdict in lesson.claims:
+        readings = {r.key: r for r in inspect(lesson.vehicles[vehicle], inspection).readings}
+        assert readings[key].verdict == verdict, (vehicle, key, readings[key].found_text)
+
+
+# ---------------------------------------------------------------------- verdicts
+@pytest.mark.parametrize(("name", "item"), ITEMS)
+def test_the_right_answer_passes_and_says_why(name, item):
+    """The solution of every item earns all; a scored one is told why it is right."""
+    asked = load_lesson(name).item(item)
+    result = judge(asked, (Try(given=asked.solution()),))
+    assert result.points == 1.0 and result.right and result.done
+    assert not asked.scored or result.judged[0].replies[0].strip()
+
+
+@pytest.mark.parametrize(("name", "item"), SCORED)
+def test_every_wrong_answer_fails_with_its_own_reason(name, item):
+    """Each slip a writer foresaw earns less than all and has a reply of its own, which no other slip shares."""
+    asked = load_lesson(name).item(item)
+    said = {}
+    for given in wrong_answers(asked):
+        judged = asked.judge(given)
+        assert judged.share < 1.0, given
+        assert judged.replies and all(reply.strip() for reply in judged.replies), given
+        said[given] = judged.replies
+    assert len(set(said.values())) >= min(len(said), 2)
+
+
+@pytest.mark.parametrize(("name", "item"), SCORED)
+def test_an_answer_that_cannot_be_read_is_told_what_to_do(name, item):
+    """Blank and nonsense are refused in one line, and cost no try."""
+    asked = load_lesson(name).item(item)
+    for given in ("", "  ", "?!", "\u00df\u2603", "9" * 400 + "x"):
+        with pytest.raises(ValueError, match="must be"):
+            asked.read(given)
+
+
+@pytest.mark.parametrize(("name", "item"), ITEMS)
+def test_the_page_holds_no_answer_before_it_is_given(name, item, tmp_path):
+    """No reply, no key, no worked answer is on the page of an item that is not answered yet; a mixed order is mixed."""
+    book = Book(name, folder=tmp_path)
+    asked, shown = book.lesson.item(item), json.dumps(sheet(book, item), ensure_ascii=False)
+    secret = [text for kind, text in checks.texts(asked) if kind in ("reply", "worked") and text.strip()]
+    for text in secret:
+        assert html.unescape(text) not in shown
+    if isinstance(asked, Order):
+        assert [text for _, text in asked.shown()["cards"]] != list(asked.cards)
+    if isinstance(asked, Several | Choice | Predict):
+        assert not re.search(r'"right"|"thinking"', shown)
+
+
+def test_guessing_blindly_does_not_pass():
+    """Random answers to every lesson, many times over: nobody passes by luck (seeded)."""
+    rng = random.Random(7)
+    for name in LESSONS:
+        scored = load_lesson(name).scored
+        shares = []
+        for _ in range(40):
+            points = [
+                judge(item, tuple(Try(given=blind(item, rng)) for _ in range(item.tries))).points
+                for item in scored
+            ]
+            shares.append(sum(points) / len(points))
+        assert max(shares) < books.PASS_SHARE
+        assert median(shares) < 0.6
+
+
+def blind(item, rng: random.Random) -> str:
+    """An answer by somebody who does not read the question."""
+    if isinstance(item, Choice):
+        return rng.choice("ABCD"[: len(item.options)])
+    if isinstance(item, Several):
+        return "".join(c for c in "ABCDEFG"[: len(item.options)] if rng.random() < 0.5) or "A"
+    if isinstance(item, Number):
+        return f"{rng.uniform(0, 3) * abs(item.at):.4g}"
+    letters = list("ABCDEFGH"[: len(item.cards if isinstance(item, Order) else item.answers)])
+    rng.shuffle(letters)
+    return "".join(letters if isinstance(item, Order) else letters[: len(item.rows)])
+
+
+# ---------------------------------------------------------------------- a learner's book
+def test_the_second_try_earns_half_of_what_it_adds(tmp_path):
+    """A wrong choice, then the right one: half. One wrong pair first: its share in full, the rest by half."""
+    book = Book("L01", folder=tmp_path)
+    choice = next(item for item in book.lesson.scored if isinstance(item, Choice))
+    book.answer(choice.id, wrong_answers(choice)[0])
+    assert not book.result(choice.id).done
+    assert book.answer(choice.id, choice.solution()).points == 0.5
+    with pytest.raises(ValueError, match="must still be open"):
+        book.answer(choice.id, choice.solution())
+    order = next(item for item in book.lesson.scored if isinstance(item, Order))
+    first = order.judge(wrong_answers(order)[0]).share
+    book.answer(order.id, wrong_answers(order)[0])
+    assert book.answer(order.id, order.solution()).points == pytest.approx((1 + first) / 2)
+
+
+def test_a_worse_second_try_takes_nothing_away():
+    """Points never fall by trying again."""
+    several = next(load_lesson(n).item(i) for n, i in SCORED if isinstance(load_lesson(n).item(i), Several))
+    good = several.solution()[1:] or "A"
+    bad = "".join(c for c in "ABCDEFG"[: len(several.options)] if c not in several.solution())
+    once, twice = judge(several, (Try(given=good),)), judge(several, (Try(given=good), Try(given=bad)))
+    assert twice.points == once.points > 0 and twice.done
+
+
+@pytest.mark.parametrize("name", LESSONS)
+def test_a_lesson_is_passed_by_the_typed_calls_of_its_solution(name, tmp_path):
+    """The check cell waits for every answer, names what is open, and passes when all is right."""
+    lesson, folder = load_lesson(name), str(tmp_path)
+    with pytest.raises(NotAnswered, match=lesson.scored[0].id):
+        check_lesson(name, folder=folder)
+    answer_items(name, folder=folder, **{item.id: item.solution() for item in lesson.scored})
+    with pytest.raises(NotAnswered, match=lesson.must_fill[0].id):
+        check_lesson(name, folder=folder)
+    answer_items(name, folder=folder, **{item.id: "Two words." for item in lesson.must_fill})
+    assert "100%" in check_lesson(name, folder=folder)
+    check_item(name, lesson.scored[0].id, folder=folder)
+
+
+def test_a_poor_practice_is_told_how_to_start_afresh(tmp_path):
+    """All answered, too much of it wrong: the check says so in one line, and `again` opens the practice once more."""
+    folder, lesson = str(tmp_path), load_lesson("L01")
+    book = Book("L01", folder=folder)
+    for item in lesson.scored:
+        for given in (wrong_answers(item) * 2)[:2]:
+            if not book.result(item.id).done:
+                book.answer(item.id, given)
+    answer_items("L01", folder=folder, p1="B", q10="Two words.")
+    with pytest.raises(CheckFailed, match="again"):
+        check_lesson("L01", folder=folder)
+    assert sum(weak_thoughts(folder).values()) >= 3
+    book.again()
+    assert len(book.open_items) == len(lesson.scored)
+    assert book.tries("p1") and not weak_thoughts(folder)
+
+
+def test_two_pages_and_a_typed_call_lose_nothing_of_each_other(tmp_path):
+    """Books of the same lesson opened twice see each other's answers, in whatever order they are given."""
+    one, two = Book("L01", folder=tmp_path), Book("L01", folder=tmp_path)
+    one.answer("q6", "B")
+    two.answer("q9", "C")
+    answer_items("L01", folder=str(tmp_path), q5="CE")
+    assert [one.result(name).points for name in ("q5", "q6", "q9")] == [1.0, 1.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [b"", b"{", b"[]", b'{"lesson": "L02"}', b'{"lesson": "L01", "tries": {"q1": [{"given": 3}]}}', b"\xff"],
+)
+def test_a_damaged_file_is_kept_aside_and_the_work_goes_on(tmp_path, damage):
+    """Nothing is overwritten: the old file lies beside the new one."""
+    path = tmp_path / "L01.json"
+    path.write_bytes(damage)
+    book = Book("L01", folder=tmp_path)
+    book.answer("q6", "B")
+    assert book.result("q6").right
+    assert [p.read_bytes() for p in tmp_path.glob("L01.damaged-*.json")] == [damage]
+
+
+def test_an_answer_to_an_item_that_was_rewritten_is_left_out(tmp_path):
+    """An old answer that can no longer be read counts as not given; one beyond the tries counts for nothing."""
+    tries = {
+        "q6": [{"given": "Z"}],
+        "q9": [{"given": "A"}, {"given": "A"}, {"given": "C"}],
+        "gone": [{"given": "A"}],
+    }
+    (tmp_path / "L01.json").write_text(json.dumps({"lesson": "L01", "tries": tries}))
+    book = Book("L01", folder=tmp_path)
+    assert book.result("q6").points == 0 and not book.result("q6").done
+    assert book.result("q9").points == 0 and book.result("q9").done
+
+
+def test_reading_ease_of_the_items():
+    """Median Flesch-Kincaid grade of the lessons' items at most 9, none above 12.
+
+    Formula: Kincaid and others, 1975, as the library textstat works it out.
+    """
+    textstat = pytest.importorskip("textstat")
+    grades = []
+    for name in LESSONS:
+        prose = " ".join(
+            text for item in load_lesson(name).items for kind, text in checks.texts(item) if kind != "cell"
+        )
+        grades.append(textstat.flesch_kincaid_grade(re.sub(r"[*_{}]", "", prose)))
+    assert median(grades) <= EASIEST and max(grades) <= HARDEST, dict(zip(LESSONS, grades, strict=True))
+
+
+def test_data_folder_has_no_lesson_that_is_not_loaded():
+    """Every file in the folder is a lesson with a name of two figures."""
+    names = [path.name for path in (data_folder() / "lessons").iterdir()]
+    assert names and all(re.fullmatch(r"L\d\d\.toml", name) for name in names)
