@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from course_lib.plots import curves, gauges, pans, strips, sump
+from course_lib.plots import cooling, curves, gauges, packs, pans, strips, sump
 from course_lib.plots.house import Picture
 from course_lib.shop.findings import Finding, Reading
 
@@ -32,28 +32,35 @@ def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
     return lambda finding, readings, **how: draw(finding, **how)
 
 
-def _rows(draw: Callable[..., Picture]) -> Callable[..., Picture]:
-    """A picture of the readings that called for it, row by row."""
-    return lambda finding, readings, **how: draw(readings, finding, **how)
+def _rows(finding: Finding, readings: list[Reading], **how) -> Picture:
+    return strips.rows(readings, finding, **how)
+
+
+def _titled(title: str, lead: str) -> Callable[..., Picture]:
+    """Readings row by row over one scale."""
+    return lambda finding, readings, **how: strips.on_one_scale(title, readings, finding, lead=lead, **how)
 
 
 # In this order; a finding may call for several.
 KINDS = (
     _Kind((r"level_\w+_in",), _whole(sump.level)),
     _Kind((r"powder", r"magnet", r"filter"), _whole(pans.pan), 0),
+    _Kind((r"lining_\w+",), _whole(packs.packs), 0),
+    _Kind((r"(clearance|turns)_\w+",), _whole(packs.packs)),
+    _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooling.cooler)),
     _Kind((r"line_pressure_\w_idle_psi",), _faces),
     _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),
-    _Kind((r"circuit_drop_\w+_psi",), _rows(strips.on_one_scale)),
-    _Kind((r"residual_\w+_psi",), _rows(strips.on_one_scale)),
+    _Kind((r"circuit_drop_\w+_psi",), _titled("What each tap shows below the line", "Tap of the ")),
+    _Kind((r"residual_\w+_psi",), _titled("Taps that are due to be empty", "Tap of the ")),
     _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
     _Kind((r"shift_\w+_mph",), _whole(strips.shift_speeds)),
-    _Kind((r"(road|flare)_\w+_rpm",), _rows(strips.on_one_scale)),
+    _Kind((r"(road|flare)_\w+_rpm",), _titled("How far the engine runs away", "Engine runs away")),
     _Kind((r"stall_\w_rpm",), _faces),
     _Kind((r"(modulator|manifold)_\w*inhg",), _faces),
     _Kind((r"exhaust_\w+_psi",), _faces),
     _Kind((r"air_\w+_psi",), _faces),
     _Kind((r"cooler_holds_psi",), _faces),
-    _Kind((r".+_(in|deg|lbf|turns|f|s_per_qt)",), _rows(strips.rows)),
+    _Kind((r".+_(in|deg|lbf|turns|f|s_per_qt)",), _rows),
 )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,19 +26,26 @@ from course_lib.plots.marks import (
     axis_below,
     axis_left,
     conditions,
-    deviation_text,
     mark,
     said,
     seen,
+    span,
     verdict_color,
 )
+from course_lib.plots.strips import brief
 from course_lib.shop.display import reading_shown
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import Finding, Reading, spec_text
 
-UPPER, LOWER, LEFT, RIGHT = 0.95, 3.85, 0.85, 5.6  # in. of paper: the field of the chart
+UPPER, LOWER, LEFT, RIGHT, LIST = (
+    0.95,
+    3.85,
+    0.85,
+    5.3,
+    5.55,
+)  # in. of paper: the field of the chart, and the list
 IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 AS_IT_IS = "signal as it is"
-BAR = 0.07  # in., half the width of a spec
+BAR = 0.1  # in., half the width of a spec
 RPM = re.compile(r"([\d,]+) rpm")
 
 
@@ -145,8 +153,8 @@ def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str,
            system: str) -> Picture:  # fmt: skip
     sheet = Sheet(title, conditions(finding, system), 4.5)
     every = [reading for each in series for reading in each.readings]
-    top = max(n for r in every for n in (r.value, *(r.spec or ())) if n is not None)
-    x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(0.0, 1.12 * top, LOWER, UPPER)
+    numbers = [n for r in every for n in (r.value, *(r.spec or ())) if n is not None]
+    x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(*span(numbers, least=10.0, floor=0.0), LOWER, UPPER)
     axis_left(sheet, y_scale, LEFT, most=6, across=RIGHT)
     axis_below(sheet, x_scale, LOWER, x_label)
     sheet.text(LEFT - 0.06, UPPER - 0.12, every[0].unit, size=SMALL, color=GRAPHITE, ha="right")
@@ -183,29 +191,43 @@ def _curve(
         near = None
         if reading.spec is not None and shown in ("below spec", "above spec"):
             near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
-        mark(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.06)
+        mark(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
 
 
 def _list(sheet: Sheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:
     """The same in numbers, beside the chart."""
-    x, y = RIGHT + 0.2, UPPER
+    y = UPPER - 0.1
+    for x, name in (
+        (LIST + 0.4, x_unit),
+        (LIST + 0.88, series[0].readings[0].unit),
+        (LIST + 1.85, "spec"),
+        (7.8, "result"),
+    ):
+        sheet.text(x, y, name if verdict or name != "result" else "", size=9, color=GRAPHITE, ha="right")
     for i, each in enumerate(series):
+        y += 0.22
         if each.name:
-            SHAPES[i % len(SHAPES)](sheet, x + 0.07, y - 0.04, 0.05, PAPER, INK)
-            name = each.name if len(each.name) < 30 else each.name[:27].rsplit(" ", 1)[0] + " \u2026"
-            sheet.text(x + 0.2, y, name, size=9, bold=True)
-            y += 0.19
-        for place, reading in zip(each.xs, each.readings, strict=True):
-            sheet.text(x + 0.55, y, f"{place:,.0f}", size=9, ha="right", color=GRAPHITE)
+            SHAPES[i % len(SHAPES)](sheet, LIST + 0.05, y - 0.04, 0.05, PAPER, INK)
             sheet.text(
-                x + 1.0, y, reading.show(reading.value or 0.0), size=9, bold=True, ha="right", name="value"
+                LIST + 0.18, y, textwrap.shorten(each.name, 31, placeholder=" \u2026"), size=9, bold=True
             )
-            if verdict and reading.spec is not None:
-                color = verdict_color(reading, verdict)
-                words = deviation_text(reading).removesuffix(" spec")
-                sheet.text(x + 1.08, y, words, size=9, color=color, bold=color != INK, name="verdict")
-            elif reading.spec is not None:
-                sheet.text(x + 1.08, y, f"spec {reading.spec_text}", size=9, color=GRAPHITE)
-            y += 0.175
-        y += 0.08
-    sheet.line([(x - 0.06, UPPER - 0.15), (x - 0.06, LOWER)], width=0.5, color=RULE)
+            y += 0.18
+        for place, reading in zip(each.xs, each.readings, strict=True):
+            _listed(sheet, place, reading, y, verdict)
+            y += 0.18
+    sheet.line([(LIST - 0.1, UPPER - 0.2), (LIST - 0.1, LOWER)], width=0.5, color=RULE)
+
+
+def _listed(sheet: Sheet, place: float, reading: Reading, y: float, verdict: bool) -> None:
+    sheet.text(LIST + 0.4, y, f"{place:,.0f}", size=9, ha="right", color=GRAPHITE)
+    sheet.text(
+        LIST + 0.88, y, reading.show(reading.value or 0.0), size=9, bold=True, ha="right", name="value"
+    )
+    if reading.spec is not None:
+        spec = spec_text(reading.spec, "", reading.decimals)
+        sheet.text(LIST + 1.85, y, spec, size=9, ha="right", color=GRAPHITE)
+        if verdict:
+            color = verdict_color(reading, verdict)
+            sheet.text(
+                7.8, y, brief(reading), size=9, color=color, bold=color != INK, ha="right", name="verdict"
+            )

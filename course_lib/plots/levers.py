@@ -1,0 +1,190 @@
+"""Speed of every member, on the line that the gears keep them on.
+
+Members of one gear train lie at fixed places along a lever; the ends of their speeds always lie on a straight line. Where an
+element holds, the line is nailed down; where it slips, the line swings about what still holds. Source: H. L. Benford and
+M. B. Leising, The Lever Analogy, SAE 810102 (from memory).
+"""
+
+from __future__ import annotations
+
+from course_lib.plots.house import (
+    BOLD,
+    DASHED,
+    DOTTED,
+    GRAPHITE,
+    HAIR,
+    INK,
+    LEAD,
+    LINE,
+    OCHRE,
+    PAPER,
+    RULE,
+    SMALL,
+    STEEL,
+    TINT,
+    Picture,
+    Sheet,
+)
+from course_lib.plots.marks import Scale
+from course_lib.plots.paths import ratio_text, title
+from course_lib.plots.trains import NOTHING, Range, driving_gears, lever_places, solve_range
+from course_lib.transmission.spec import load_unit
+
+CELL_HIGH, UP, DOWN = 2.95, 0.75, 2.35  # in. of paper: a range, its highest and lowest speed
+KEY_HIGH = 0.5
+
+
+def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (), *, verdict: bool,
+                  system: str = "workshop") -> Picture:  # fmt: skip
+    """Speed of every member for a turn of the input, in one gear or in every range that drives.
+
+    slipping: ids of elements that should hold but slip; the line is then drawn twice. verdict: whether the picture may show that.
+    Raises ValueError for an unknown unit, gear or element.
+    """
+    spec = load_unit(unit)
+    levers = lever_places(spec)
+    gears = (gear,) if gear else driving_gears(spec)
+    slip = tuple(slipping) if verdict else ()
+    ranges = [
+        solve_range(unit, each, slip if gear else tuple(s for s in slip if s in spec.gears[each]))
+        for each in gears
+    ]
+    per_row = 1 if gear else 4 // len(levers)
+    rows = -(-len(ranges) // per_row)
+    sheet = Sheet(
+        f"Speed of every member, unit {unit}",
+        "input turns once; up is forward",
+        0.55 + CELL_HIGH * rows + KEY_HIGH,
+    )
+    most = max(1.0, *(abs(s) for each in ranges for s in (*each.speeds.values(), *each.slipped.values())))
+    for i, each in enumerate(ranges):
+        wide = 7.6 / per_row
+        x, y = 0.2 + wide * (i % per_row), 0.55 + CELL_HIGH * (i // per_row)
+        sheet.text(x + 0.25, y + 0.28, f"{each.name[:1].upper()}{each.name[1:]}", size=LEAD, bold=True)
+        sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=9, color=GRAPHITE)
+        for k, lever in enumerate(levers):
+            part = wide / len(levers)
+            _lever(
+                sheet,
+                each,
+                lever,
+                Scale(-most, most, y + DOWN, y + UP),
+                x + part * k + 0.3,
+                x + part * (k + 1) - 0.25,
+            )
+    _key(sheet, 0.55 + CELL_HIGH * rows, bool(slip))
+    return sheet.picture(" ".join(_alt(each) for each in ranges))
+
+
+def _alt(each: Range) -> str:
+    turns = ", ".join(f"{title(name)} {speed + 0.0:.2f}" for name, speed in each.speeds.items())
+    told = f"{each.name}, {ratio_text(each.ratio)}; turns for one turn of the input: {turns}"
+    if each.slipping:
+        names = ", ".join(e.label for e in each.unit.elements if e.id in each.slipping)
+        moved = [n for n in each.speeds if abs(each.slipped[n] - each.speeds[n]) > NOTHING]
+        told += f"; while the {names} slips: " + ", ".join(
+            f"{title(n)} {each.slipped[n] + 0.0:.2f}" for n in moved
+        )
+    return (told + ".").replace("-0.00", "0.00").replace("-", "\u2212")
+
+
+def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start: float, end: float) -> None:
+    """One lever: its members' places, the line through their speeds, and what nails it down."""
+    across = Scale(min(lever.values()), max(lever.values()), start, end)
+    zero = float(up.at(0.0))
+    for speed in (-1.0, 1.0):
+        if up.low <= speed <= up.high:
+            sheet.line(
+                [(start - 0.15, float(up.at(speed))), (end + 0.15, float(up.at(speed)))],
+                width=HAIR,
+                color=TINT,
+            )
+            sheet.text(
+                start - 0.18,
+                float(up.at(speed)),
+                f"{speed:.0f}".replace("-", "\u2212"),
+                size=8,
+                ha="right",
+                va="center",
+            )
+    sheet.line([(start - 0.15, zero), (end + 0.15, zero)], width=LINE)
+    for k, (name, place) in enumerate(sorted(lever.items(), key=lambda pair: pair[1])):
+        x = float(across.at(place))
+        sheet.line([(x, up.end - 0.05), (x, up.start + 0.05)], width=0.6, color=RULE, dash=DOTTED)
+        words = title(name).replace(" ", "\n")
+        sheet.text(x, up.start + (0.18 if k % 2 == 0 else 0.38), words, size=7.5, ha="center", va="top", linespacing=0.95,
+                   bold=name == each.unit.output)  # fmt: skip
+    if each.slipping:
+        _line(sheet, each.slipped, lever, across, up, slips=True)
+    _line(sheet, each.speeds, lever, across, up, slips=False)
+    for name, place in lever.items():
+        _mark(sheet, each, name, float(across.at(place)), float(up.at(each.speeds[name])), up)
+
+
+def _line(
+    sheet: Sheet, speeds: dict[str, float], lever: dict[str, float], across: Scale, up: Scale, *, slips: bool
+) -> None:
+    points = [
+        (float(across.at(place)), float(up.at(speeds[name])))
+        for name, place in sorted(lever.items(), key=lambda p: p[1])
+    ]
+    if slips:
+        sheet.line(points, width=BOLD, color=OCHRE, dash=DASHED, name="slips", zorder=3)
+    else:
+        sheet.line(points, width=BOLD, color=STEEL, name="lever", zorder=4)
+
+
+def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -> None:
+    """What a member does: driven, held, output, or turning along."""
+    speed = each.speeds[name]
+    held = any(
+        name in rung.members and rung.state in ("holds", "slips") and "case" in rung.members
+        for rung in each.rungs
+    )
+    driven = abs(each.loads(name)[0]) > NOTHING or _driven(each, name)
+    if held and abs(speed) < NOTHING:
+        sheet.box(x - 0.11, y - 0.045, 0.22, 0.09, face=INK, edge=None, name="held", zorder=6)
+        sheet.lines(
+            [[(x + dx, y + 0.06), (x + dx - 0.04, y + 0.12)] for dx in (-0.08, -0.03, 0.02, 0.07)], zorder=5
+        )
+    elif name == each.unit.output:
+        sheet.disc(x, y, 0.085, face=STEEL, edge=PAPER, width=1.0, name="output", zorder=7)
+        sheet.text(
+            x + 0.12,
+            y + 0.16,
+            f"{speed:.2f}".replace("-", "\u2212"),
+            size=SMALL,
+            bold=True,
+            color=STEEL,
+            zorder=8,
+        )
+    elif driven:
+        sheet.shape(
+            [(x - 0.075, y + 0.06), (x + 0.075, y + 0.06), (x, y - 0.085)],
+            face=STEEL,
+            edge=PAPER,
+            width=1.0,
+            zorder=6,
+        )
+    else:
+        sheet.disc(x, y, 0.05, face=PAPER, edge=GRAPHITE, name="along", zorder=6)
+
+
+def _driven(each: Range, name: str) -> bool:
+    """Whether a member is tied to the input or to what another train gives on."""
+    return any(
+        name in rung.members and rung.state == "holds" and "case" not in rung.members for rung in each.rungs
+    )
+
+
+def _key(sheet: Sheet, y: float, slips: bool) -> None:
+    y += 0.3
+    sheet.shape([(0.25, y), (0.4, y), (0.325, y - 0.14)], face=STEEL, edge=None)
+    sheet.disc(1.55, y - 0.06, 0.085, face=STEEL, edge=None)
+    sheet.box(2.5, y - 0.1, 0.22, 0.09, face=INK, edge=None)
+    sheet.disc(3.8, y - 0.06, 0.05, face=PAPER, edge=GRAPHITE)
+    for x, words in ((0.48, "driven"), (1.72, "output"), (2.8, "held still"), (3.92, "turns along")):
+        sheet.text(x, y, words, size=9)
+    if slips:
+        sheet.line([(5.2, y - 0.05), (5.6, y - 0.05)], width=BOLD, color=OCHRE, dash=DASHED)
+        sheet.text(5.68, y, "while it slips", size=9)
