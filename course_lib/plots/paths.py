@@ -136,8 +136,8 @@ def _ladder(sheet: Sheet, frame: _Frame, each: Range) -> None:
     _ground(sheet, min(held) - 0.2, max(held) + 0.2, ys[CASE])
     for name in order[1:]:
         _rail(sheet, frame, each, name, xs, ys[name])
-    for x, rung in zip(xs, each.rungs, strict=True):
-        _rung(sheet, frame, rung, x, ys)
+    for i, (x, rung) in enumerate(zip(xs, each.rungs, strict=True)):
+        _rung(sheet, frame, rung, x, ys, 0.0 if frame.whole else 0.11 * (i % 2))
 
 
 def _ground(sheet: Sheet, start: float, end: float, y: float) -> None:
@@ -183,7 +183,8 @@ def _member(sheet: Sheet, frame: _Frame, each: Range, name: str, at: tuple[float
     sheet.text(end, at[1], turns, size=size + 0.5, ha="right", va="center", bold=out, name=f"turns {name}")
 
 
-def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float]) -> None:
+def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float], up: float) -> None:
+    """One rung; up: how much higher its name stands than those of its neighbors."""
     if rung.kind in ("input", "output"):
         y = ys[rung.members[0]]
         sheet.shape([(x - 0.1, y - 0.1), (x + 0.1, y), (x - 0.1, y + 0.1)], face=STEEL, edge=None, zorder=6)
@@ -192,19 +193,20 @@ def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float
         _gears(sheet, rung, x, ys)
     else:
         _holder(sheet, rung, x, ys)
-    _label(sheet, frame, rung, x, min(ys[name] for name in rung.members))
+    _label(sheet, frame, rung, x, min(ys[name] for name in rung.members), up)
 
 
-def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float) -> None:
+def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
+    """The name over a rung; where there is no room, initials at two heights in turn, and none for gears."""
     bold = rung.state in ("holds", "slips")
-    words = rung.label if rung.kind == "set" else initials(rung.label)
-    if frame.whole and rung.kind != "set":
-        words = textwrap.fill(rung.label, 11)
+    words = textwrap.fill(rung.label, 11) if frame.whole and rung.kind != "set" else rung.label
+    if not frame.whole:
+        words = "" if rung.kind == "set" else initials(rung.label)
     if rung.state == "slips":
         words += "\nslips" if frame.whole else " slips"
     color = OCHRE if rung.state == "slips" else INK if bold else GRAPHITE
     size = 8 if frame.whole else 7.5
-    sheet.text(x, top - 0.13, words, size=size, bold=bold, color=color, ha="center", linespacing=1.0)
+    sheet.text(x, top - 0.13 - up, words, size=size, bold=bold, color=color, ha="center", linespacing=1.0)
 
 
 def _gears(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
