@@ -53,9 +53,21 @@ def open_course(known: argparse.Namespace, rest: list[str]) -> int:
 def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
     """Mark a class and say where the marks are."""
     from course_lib.classroom.marking_run import mark_folder  # here: opening the course needs none of it
+    from course_lib.classroom.spreading import bar, cluster
 
-    learners = mark_folder(known.folder, known.out, jobs=known.jobs)
-    print(f"{learners} learners marked. Marks: {known.out}")
+    with cluster(known.cluster) as client:
+        results = mark_folder(
+            known.folder,
+            known.out,
+            class_set=known.set,
+            jobs=known.jobs,
+            client=client,
+            progress=bar("Hand-ins marked"),
+        )
+    notes = sum(len(one.notes) for one in results)
+    print(
+        f"{len(results)} hand-ins marked, {notes} notes. Begin with {Path(known.out) / 'pages' / 'index.html'}"
+    )
     return 0
 
 
@@ -90,8 +102,14 @@ def _parser() -> argparse.ArgumentParser:
     _add_set(verbs)
     mark = verbs.add_parser("mark", help="mark the records of a class")
     mark.add_argument("folder", help="a folder with one folder for each learner")
-    mark.add_argument("--out", default="marks.csv", help="the marks file to write (default: %(default)s)")
-    mark.add_argument("--jobs", type=int, default=1, help="notebooks to run at a time (default: 1)")
+    mark.add_argument(
+        "--set", help="the instructor's folder of the class set (default: the course's own cases)"
+    )
+    mark.add_argument(
+        "--out", default="marks", help="the folder to write the marks to (default: %(default)s)"
+    )
+    mark.add_argument("--jobs", type=int, default=2, help="learners to mark at a time (default: %(default)s)")
+    mark.add_argument("--cluster", help="address of a dask scheduler to mark on instead")
     mark.set_defaults(run=mark_class)
     return parser
 

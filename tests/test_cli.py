@@ -44,16 +44,16 @@ def test_open_starts_the_lab_at_the_first_notebook(tmp_path, monkeypatch):
 )
 def test_a_wrong_folder_is_one_line(tmp_path, capsys, folder, said):
     """Marking a folder that is missing or empty ends with exit code 2 and one line."""
-    assert cli.main(["mark", str(tmp_path / folder), "--out", str(tmp_path / "marks.csv")]) == 2
+    assert cli.main(["mark", str(tmp_path / folder), "--out", str(tmp_path / "marks")]) == 2
     error = capsys.readouterr().err
     assert said in error and error.count("\n") == 1
-    assert not (tmp_path / "marks.csv").exists()
+    assert not (tmp_path / "marks").exists()
 
 
 def test_unknown_options_of_marking_are_refused(tmp_path, capsys):
     """Only `open` passes options on; elsewhere a slip of the pen must not be swallowed."""
     with pytest.raises(SystemExit):
-        cli.main(["mark", str(tmp_path), "--ot", "marks.csv", "--fast"])
+        cli.main(["mark", str(tmp_path), "--ot", "marks", "--fast"])
     assert "unknown option" in capsys.readouterr().err
 
 

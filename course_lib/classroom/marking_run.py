@@ -1,38 +1,30 @@
 """Mark a class: run the course's own notebooks against each learner's records.
 
-Records are data and are treated so: nothing from a learner's folder is ever executed. Only files named after
-a graded case, small, plain and readable as a record, are copied beside a fresh copy of our notebook.
+Records are data and are treated so: nothing from a learner's folder is ever executed. Every learner gets a desk of their
+own, so that no hand-in can change another's marks or stop the run.
 """
 
 from __future__ import annotations
 
-import csv
 import json
-import os
-import re
-import shutil
-import stat
-import subprocess
-import sys
-import tempfile
+from collections.abc import Iterable
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
+import msgspec
+
+from course_lib.classroom.desk import Desk, Ran, run_desks
+from course_lib.classroom.handins import ANSWERS, Handin, read_handins
+from course_lib.classroom.results import Result, result_of, write_results
+from course_lib.classroom.spreading import Progress, quiet, spread_out
 from course_lib.datasets import data_folder
-from course_lib.record import Record, read_record, save_record
 
-CELL_TIMEOUT_S = 60
-"""A check cell reads two small files; a minute is ample, and a stuck kernel does not hold up the class."""
-
-COLUMNS = (
-    "learner", "check", "points", "earned", "said", "minutes", "attempts", "sureness",
-    "parts", "causes", "evidence", "why", "remark",
-)  # fmt: skip
-"""Columns of the marks file: one row for each learner and check."""
+AT_ONCE = 5
+"""Desks that share one run: enough to pay for its start, few enough to keep all processors busy to the end."""
 
 
 class Check(NamedTuple):
-    """One graded cell: `check` is "<case id>/<half>"."""
+    """One graded cell: `check` is "<case id>/<half or criterion>"."""
 
     notebook: str
     check: str
@@ -44,161 +36,111 @@ class Check(NamedTuple):
         return self.check.split("/")[0]
 
 
-class Learner(NamedTuple):
-    """One learner's folder: the records that were taken, by case id, and what was refused, by case id."""
+class Lesson(NamedTuple):
+    """What one learner is marked with: notebooks and what must lie beside them, path below the desk -> content."""
 
-    name: str
-    records: dict[str, Record]
-    remarks: dict[str, str]
+    files: dict[str, bytes]
+    checks: list[Check]
 
 
-def mark_folder(folder: Path | str, out: Path | str, *, notebooks: Path | None = None, jobs: int = 1) -> int:
-    """Mark every learner's folder in `folder` and write the marks file `out`. Returns the number of learners.
+def mark_folder(
+    folder: Path | str,
+    out: Path | str,
+    *,
+    notebooks: Path | None = None,
+    class_set: Path | str | None = None,
+    jobs: int = 1,
+    client: Any = None,
+    progress: Progress = quiet,
+) -> list[Result]:
+    """Mark every learner's folder in `folder`, write the results to the folder `out`, and return them, learner by learner.
 
-    A learner's folder holds `answers/<case id>.json`, or the records themselves. Raises FileNotFoundError if
-    there is no learner, and `KeyMissing` before anything runs if the key of a graded case is not at hand.
+    A learner's folder holds `answers/<case id>.json`, or the records themselves. notebooks: whose graded cells count, by
+    default the course's; class_set: the instructor's folder of a set, whose notebooks count instead. jobs: desks at a time;
+    client: of a dask cluster to run them on. Raises FileNotFoundError if there is no learner, and `KeyMissing` before
+    anything runs if the key of a graded case is not at hand.
     """
-    notebooks = notebooks or data_folder("notebooks")
-    checks = graded_checks(notebooks)
-    learners = read_class(Path(folder), {check.case_id for check in checks})
-    _keys_at_hand(checks)
-    with tempfile.TemporaryDirectory(prefix="marking-") as room:
-        desks = _lay_out(Path(room), learners, notebooks, checks)
-        said = _run(Path(room), jobs)
-    _write(Path(out), [row for at, one in desks.items() for row in _rows(one, checks, said.get(at, {}))])
-    return len(learners)
+    if class_set is not None:
+        handins, lessons = _of_set(Path(folder), Path(class_set))
+    else:
+        handins, lessons = _of_course(Path(folder), notebooks or data_folder("notebooks"))
+    desks = [_desk(lesson, handin) for lesson, handin in zip(lessons, handins, strict=True)]
+    ran = _run(desks, jobs, client, progress)
+    results = [
+        result_of(handin, lesson.checks, one)
+        for handin, lesson, one in zip(handins, lessons, ran, strict=True)
+    ]
+    write_results(results, Path(out))
+    return results
+
+
+def _run(desks: list[Desk], jobs: int, client: Any, progress: Progress) -> list[Ran]:
+    """The desks, a few at a time, in their order."""
+    batches = [desks[at : at + AT_ONCE] for at in range(0, len(desks), AT_ONCE)]
+
+    def by_desk(done: int, _total: int) -> None:
+        progress(min(done * AT_ONCE, len(desks)), len(desks))
+
+    ran = spread_out(run_desks, batches, jobs=jobs, client=client, progress=by_desk)
+    return [one for batch in ran for one in batch]
 
 
 def graded_checks(notebooks: Path) -> list[Check]:
     """Every graded cell of the notebooks in a folder, in order."""
+    return _checks((path.name, path.read_bytes()) for path in sorted(notebooks.glob("*.ipynb")))
+
+
+def _checks(notebooks: Iterable[tuple[str, bytes]]) -> list[Check]:
     found = []
-    for path in sorted(notebooks.glob("*.ipynb")):
-        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    for name, content in notebooks:
+        cells = json.loads(content)["cells"]
         grades = [cell["metadata"]["grade"] for cell in cells if "grade" in cell["metadata"]]
-        found += [Check(path.name, grade["id"], grade["points"]) for grade in grades]
+        found += [Check(name, grade["id"], grade["points"]) for grade in grades]
     return found
 
 
-def read_class(folder: Path, case_ids: set[str]) -> list[Learner]:
-    """The learners in `folder`, one for each sub-folder, in order of their names. Links are passed over."""
-    if not folder.is_dir():
-        raise FileNotFoundError(f"folder must be an existing folder, got {folder}. Check the path.")
-    rooms = sorted(p for p in folder.iterdir() if p.is_dir() and not p.is_symlink() and p.name[0] != ".")
-    if not rooms:
-        raise FileNotFoundError(
-            f"folder must hold one folder for each learner, got none in {folder}. "
-            "Put each learner's answers in a folder with the learner's name."
-        )
-    return [read_learner(room, case_ids) for room in rooms]
-
-
-def read_learner(room: Path, case_ids: set[str]) -> Learner:
-    """Take the records of the graded cases from one learner's folder; note what had to be refused."""
-    inner = room / "answers"
-    place = inner if inner.is_dir() and not inner.is_symlink() else room
-    records, remarks = {}, {}
-    for case_id in sorted(case_ids):
-        try:
-            records[case_id] = _plain_record(place / f"{case_id}.json")
-        except FileNotFoundError:
-            remarks[case_id] = "no record"
-        except (OSError, ValueError) as error:
-            remarks[case_id] = f"record refused: {error}"
-    return Learner(room.name, records, remarks)
-
-
-def _plain_record(path: Path) -> Record:
-    """Read one record without following a link or waiting on a pipe."""
-    if not stat.S_ISREG(path.lstat().st_mode):
-        raise ValueError("it is not a plain file")
-    return read_record(path)
-
-
-def _keys_at_hand(checks: list[Check]) -> None:
+def _of_course(folder: Path, notebooks: Path) -> tuple[list[Handin], list[Lesson]]:
+    """Everybody marked with the course's own graded notebooks."""
     from course_lib.cases import load_key  # here: reading a class needs no simulator
 
-    for case_id in sorted({check.case_id for check in checks}):
+    checks = graded_checks(notebooks)
+    cases = sorted({check.case_id for check in checks})
+    handins = read_handins(folder, cases)
+    for case_id in cases:
         load_key(case_id)
+    files = {name: (notebooks / name).read_bytes() for name in {check.notebook for check in checks}}
+    return handins, [Lesson(files, checks)] * len(handins)
 
 
-def _lay_out(room: Path, learners: list[Learner], notebooks: Path, checks: list[Check]) -> dict[str, Learner]:
-    """Give each learner a desk: our graded notebooks and the records taken. Desks are numbered, not named."""
-    desks = {}
-    for number, learner in enumerate(learners):
-        desk = room / f"desk{number:04d}"
-        desk.mkdir()
-        for name in {check.notebook for check in checks}:
-            shutil.copyfile(notebooks / name, desk / name)
-        for record in learner.records.values():
-            save_record(record, desk / "answers")
-        desks[desk.name] = learner
-    return desks
+def _of_set(folder: Path, place: Path) -> tuple[list[Handin], list[Lesson]]:
+    """Everybody marked with the notebook of the cases that were given to them."""
+    from course_lib.classroom.sets import read_register  # here: so does a class without a set
+
+    register = read_register(place)
+    handins = read_handins(
+        folder, expected={entry.folder: (entry.name, entry.cases) for entry in register.entries}
+    )
+    return handins, [_lesson_of(handin.cases, place) for handin in handins]
 
 
-def _run(room: Path, jobs: int) -> dict[str, dict[str, dict[str, str]]]:
-    """Run nbval over all desks. Returns desk -> check -> the plugin's row."""
-    out = room / "marks.csv"
-    command, environment = _command(room, out, jobs), _clean_environment()
-    done = subprocess.run(command, cwd=room, env=environment, capture_output=True, text=True)
-    if not out.exists():
-        said = (done.stdout + done.stderr).strip().splitlines() or ["nothing"]
-        raise RuntimeError(f"The marking run did not finish. pytest said: {said[-1]}. Try it with --jobs 1.")
-    found: dict[str, dict[str, dict[str, str]]] = {}
-    with out.open(newline="", encoding="utf-8") as file:
-        for row in csv.DictReader(file):
-            found.setdefault(row["notebook"].split("/")[0], {})[row["check"]] = row
-    return found
+def _lesson_of(cases: tuple[str, ...], place: Path) -> Lesson:
+    from course_lib.cases import load_key
+    from course_lib.classroom.class_notebook import class_notebook
+    from course_lib.classroom.sets import NOTEBOOK
+
+    if not cases:
+        return Lesson({}, [])
+    files = {NOTEBOOK: class_notebook(cases).encode()}
+    for case in cases:
+        load_key(case, place / "keys")
+        files[f"keys/{case}.key"] = (place / "keys" / f"{case}.key").read_bytes()
+        files[f"cases/{case}.json"] = (place / "cases" / f"{case}.json").read_bytes()
+    return Lesson(files, _checks([(NOTEBOOK, files[NOTEBOOK])]))
 
 
-def _command(room: Path, out: Path, jobs: int) -> list[str]:
-    workers = ["-p", "xdist.plugin", "-n", str(jobs)] if jobs > 1 else []
-    return [
-        sys.executable, "-m", "pytest", "-q", "-p", "nbval.plugin", "-p", "course_lib.classroom.plugin",
-        "-p", "no:cacheprovider", *workers, "--nbval-lax", "--nbval-current-env",
-        "--nbval-cell-timeout", str(CELL_TIMEOUT_S), "--noconftest", "-c", os.devnull,
-        "--rootdir", str(room), "--marks-out", str(out), str(room),
-    ]  # fmt: skip
-
-
-def _clean_environment() -> dict[str, str]:
-    """Our environment without settings that could load other code into the run."""
-    drop = {"PYTEST_ADDOPTS", "PYTEST_PLUGINS", "PYTHONSTARTUP"}
-    kept = {name: value for name, value in os.environ.items() if name not in drop}
-    return kept | {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1", "PYTHONSAFEPATH": "1"}
-
-
-def _rows(learner: Learner, checks: list[Check], said: dict[str, dict[str, str]]) -> list[dict[str, str]]:
-    return [_row(learner, check, said.get(check.check)) for check in checks]
-
-
-def _row(learner: Learner, check: Check, said: dict[str, str] | None) -> dict[str, str]:
-    record = learner.records.get(check.case_id)
-    answer = record.handed_in if record else None
-    result = said or {"earned": "0", "said": "The cell was not run."}
-    row = dict.fromkeys(COLUMNS, "") | {
-        "learner": learner.name, "check": check.check, "points": f"{check.points:g}",
-        "earned": result["earned"], "said": result["said"], "remark": learner.remarks.get(check.case_id, ""),
-    }  # fmt: skip
-    if record:
-        row |= {"minutes": str(record.minutes_used), "attempts": str(record.attempts)}
-    if answer:
-        row |= {name: "; ".join(getattr(answer, name)) for name in ("parts", "causes", "evidence")}
-        row |= {"why": answer.why, "sureness": answer.confidence}
-    return {name: plain_cell(value) for name, value in row.items()}
-
-
-def plain_cell(text: str) -> str:
-    """`text` as a spreadsheet will show it: a learner's words must not be run as a formula."""
-    text = re.sub(r"[\x00-\x1f]+", " ", text).strip()
-    return "'" + text if text[:1] in ("=", "+", "-", "@") and not _is_number(text) else text
-
-
-def _is_number(text: str) -> bool:
-    return bool(re.fullmatch(r"-?\d+(\.\d+)?", text))
-
-
-def _write(out: Path, rows: list[dict[str, str]]) -> None:
-    with out.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.DictWriter(file, COLUMNS)
-        writer.writeheader()
-        writer.writerows(rows)
+def _desk(lesson: Lesson, handin: Handin) -> Desk:
+    """Our files and the learner's records, written anew from what was understood of them; empty where there is none to mark."""
+    records = {
+        f"{ANSWERS}/{case}.json": msgspec.json.encode(record) for case, record in handin.records.items()
+    }
+    return Desk(lesson.files | records if records else {})

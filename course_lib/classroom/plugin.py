@@ -2,6 +2,7 @@
 
 A check cell carries `"grade": {"id": "<case>/<half>", "points": n}` in its metadata. That survives edits of a
 notebook, where cell numbers do not. With ``--marks-out FILE`` one row per check cell is written as CSV.
+A check that is marked in levels tells its points in an output of the kind `LEVELS`; the others earn all or nothing.
 The plugin also keeps the cells of one notebook on one worker: scattered cells would be marked wrongly.
 """
 
@@ -9,12 +10,18 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-COLUMNS = ("notebook", "check", "points", "earned", "said")
-"""Columns of the file that ``--marks-out`` writes. `said` is the one line of a check that did not pass."""
+COLUMNS = ("notebook", "check", "points", "earned", "level", "said")
+"""Columns of the file that ``--marks-out`` writes. `said` is the reason for the level, or the one line of a check that did not
+pass. A cell that is no check and failed has a row too, with no name under `check`: what comes after it was not marked fairly."""
+
+LEVELS = "application/vnd.course-level+json"
+"""The kind of output in which a check cell tells its level: {"level": 0 to 3, "points": number, "reason": sentence}."""
 
 _ANSI = re.compile(r"\x1b\[[0-9;]*m")
 _ROWS = pytest.StashKey[list[dict[str, str]]]()
@@ -53,10 +60,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo):
     """Add the last line of a failed cell's error to its report."""
     report = yield
-    if call.when == "call" and call.excinfo is not None and _has_grade(report):
+    if call.when == "call" and call.excinfo is not None and hasattr(item, "cell"):
         trace = getattr(call.excinfo.value, "inner_traceback", None) or str(call.excinfo.value)
         report.user_properties.append(("said", last_line(trace)))
+    if call.when == "call" and _has_grade(report):
+        report.user_properties += told_level(getattr(item, "test_outputs", None) or ())
     return report
+
+
+def told_level(outputs: Iterable[Any]) -> list[tuple[str, str]]:
+    """What the outputs of a check cell tell of its level, as properties; empty for a check that is marked all or nothing."""
+    for output in outputs:
+        told = (output.get("data") or {}).get(LEVELS)
+        if told:
+            return [
+                ("level", str(told["level"])),
+                ("earned", f"{told['points']:g}"),
+                ("reason", str(told["reason"])),
+            ]
+    return []
 
 
 class _Collector:
@@ -68,7 +90,7 @@ class _Collector:
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Keep the row of a check cell, whether it ran or could not even be started."""
-        if _has_grade(report) and (report.when == "call" or report.failed):
+        if report.failed or (_has_grade(report) and report.when == "call"):
             self.rows.append(row(report))
 
     def pytest_sessionfinish(self) -> None:
@@ -82,15 +104,17 @@ class _Collector:
 
 
 def row(report: pytest.TestReport) -> dict[str, str]:
-    """One row of the marks file. Points are earned by a plain pass; a pass after a time-out earns none."""
+    """One row of the marks file. Without a level, points are earned by a plain pass; a pass after a time-out earns none."""
     about = {name: str(value) for name, value in report.user_properties}
-    earned = report.passed and not hasattr(report, "wasxfail")
+    passed = report.passed and not hasattr(report, "wasxfail")
+    failed = "" if passed else about.get("said", "The cell could not be run.")
     return {
         "notebook": report.nodeid.split("::")[0],
-        "check": about["check"],
-        "points": about["points"],
-        "earned": about["points"] if earned else "0",
-        "said": "" if earned else about.get("said", "The cell could not be run."),
+        "check": about.get("check", ""),
+        "points": about.get("points", "0"),
+        "earned": about.get("earned", about.get("points", "0") if passed else "0"),
+        "level": about.get("level", ""),
+        "said": about.get("reason", failed),
     }
 
 

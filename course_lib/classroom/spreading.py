@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, TypeVar
 
 Item = TypeVar("Item")
@@ -29,6 +30,22 @@ def bar(what: str) -> Progress:
         )
 
     return show
+
+
+@contextmanager
+def cluster(address: str | None) -> Iterator[Any]:
+    """A client of the dask scheduler at `address`; None without one. Raises ValueError where dask is not installed."""
+    if address is None:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError:
+        raise ValueError(
+            "cluster must have dask installed, got none. Install it with: pip install 'course-lib[cluster]'"
+        ) from None
+    with Client(address, timeout="10s") as client:
+        yield client
 
 
 def spread_out(

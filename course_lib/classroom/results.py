@@ -1,0 +1,129 @@
+"""The marks of a class as files: a row for each check, a row for each case, JUnit, and a page for each learner."""
+
+from __future__ import annotations
+
+import csv
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+from pathlib import Path
+
+import msgspec
+
+from course_lib.classroom.desk import Ran
+from course_lib.classroom.handins import Handin, one_line, steady
+from course_lib.classroom.pages import write_pages
+
+COLUMNS = (
+    "learner", "check", "points", "earned", "level", "said", "minutes", "attempts", "sureness",
+    "parts", "causes", "evidence", "why", "remark",
+)  # fmt: skip
+"""Columns of marks.csv: one row for each learner and check."""
+TOLD = ("earned", "level", "said")
+"""What the plugin tells of a check."""
+NOTE_COLUMNS = ("learner", "note")
+"""Columns of notes.csv: one row for each thing that an instructor should know of a hand-in."""
+
+NOT_RUN, NOTHING = "The cell was not run.", "There is no record to mark."
+
+
+class Result(msgspec.Struct, frozen=True):
+    """One learner's marks: name, notes on the hand-in, and a row for each check."""
+
+    name: str
+    notes: tuple[str, ...]
+    rows: tuple[dict[str, str], ...]
+
+    @property
+    def earned(self) -> float:
+        """Points earned, over all checks."""
+        return sum(float(row["earned"]) for row in self.rows)
+
+    @property
+    def most(self) -> float:
+        """Points that could be earned."""
+        return sum(float(row["points"]) for row in self.rows)
+
+
+def result_of(handin: Handin, checks: Sequence, ran: Ran) -> Result:
+    """A learner's marks from the hand-in and what its desk said."""
+    refused = [f"{case}: {line}" for case, line in handin.remarks.items()]
+    trouble = [ran.trouble] if ran.trouble else []
+    told = {check: {name: row[name] for name in TOLD} for check, row in ran.said.items()}
+    rows = tuple(_row(handin, check, told.get(check.check)) for check in checks)
+    return Result(handin.name, tuple(one_line(note) for note in (*refused, *handin.notes, *trouble)), rows)
+
+
+def _row(handin: Handin, check, said: dict[str, str] | None) -> dict[str, str]:
+    record = handin.records.get(check.case_id)
+    answer = record.handed_in if record else None
+    row = dict.fromkeys(COLUMNS, "") | {
+        "learner": handin.name,
+        "check": check.check,
+        "points": f"{check.points:g}",
+    }
+    row["remark"] = handin.remarks.get(check.case_id, "")
+    row |= said or {"earned": "0", "said": NOTHING if row["remark"] else NOT_RUN}
+    if record:
+        row |= {"minutes": str(record.minutes_used), "attempts": str(record.attempts)}
+    if answer:
+        row |= {name: "; ".join(getattr(answer, name)) for name in ("parts", "causes", "evidence")}
+        row |= {"why": answer.why, "sureness": answer.confidence}
+    return row
+
+
+# ---------------------------------------------------------------------- files
+def write_results(results: Sequence[Result], out: Path) -> None:
+    """Write marks.csv, notes.csv, junit.xml and the pages into the folder `out`."""
+    out.mkdir(parents=True, exist_ok=True)
+    _write_csv(out / "marks.csv", COLUMNS, [row for one in results for row in one.rows])
+    notes = [{"learner": one.name, "note": note} for one in results for note in one.notes]
+    _write_csv(out / "notes.csv", NOTE_COLUMNS, notes)
+    (out / "junit.xml").write_bytes(junit(results))
+    write_pages(results, out / "pages")
+
+
+def _write_csv(path: Path, columns: Sequence[str], rows: Sequence[dict[str, str]]) -> None:
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, columns)
+        writer.writeheader()
+        writer.writerows({name: plain_cell(value) for name, value in row.items()} for row in rows)
+
+
+def plain_cell(text: str) -> str:
+    """`text` as a spreadsheet will show it: a learner's words must not be run as a formula.
+
+    Spreadsheets run what begins with = + - @ or with a tab or a line end before one of them (OWASP, "CSV Injection"; from memory).
+    """
+    text = steady(text)
+    return "'" + text if text[:1] in _FORMULA and not _is_number(text) else text
+
+
+_FORMULA = tuple(
+    "=+-@\uff1d\uff0b\uff0d\uff20"
+)  # and their wide forms, which some programs take for the same
+
+
+def _is_number(text: str) -> bool:
+    return bool(re.fullmatch(r"-?\d+(\.\d+)?", text, re.ASCII))
+
+
+def junit(results: Sequence[Result]) -> bytes:
+    """The marks as JUnit XML, for whatever reads test reports: a suite for each learner, a case for each check."""
+    top = ET.Element("testsuites")
+    for one in results:
+        failed = [row for row in one.rows if row["said"]]
+        count = {"tests": str(len(one.rows)), "failures": str(len(failed)), "errors": "0"}
+        suite = ET.SubElement(top, "testsuite", {"name": _legal(one.name), **count})
+        for row in one.rows:
+            case = ET.SubElement(suite, "testcase", {"classname": _legal(one.name), "name": row["check"]})
+            if row["said"]:
+                ET.SubElement(case, "failure", {"message": _legal(row["said"])})
+        ET.SubElement(suite, "system-out").text = _legal("\n".join(one.notes))
+    ET.indent(top)
+    return ET.tostring(top, encoding="utf-8", xml_declaration=True) + b"\n"
+
+
+def _legal(text: str) -> str:
+    """Text with the characters only that XML 1.0 allows (section 2.2)."""
+    return re.sub(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "?", text)

@@ -1,0 +1,175 @@
+"""Every kind of hand-in gets its line and its marks in one run; none runs code, touches another's marks or stops the run."""
+
+import csv
+import os
+import re
+import xml.etree.ElementTree as ET
+from html.parser import HTMLParser
+
+import pytest
+from hostile import CASE, KINDS, NONE, RIGHT
+
+from course_lib import load_key, record_answer
+from course_lib.classroom import handins
+from course_lib.classroom.handins import read_handins
+from course_lib.classroom.marking_run import mark_folder
+
+LEAST_KINDS = 40
+
+
+def folder_of(top, name):
+    """The folder of a kind: under its own name, or the one that is the trick."""
+    given = KINDS[name].name or name.replace("_", " ")
+    return top / (os.fsdecode(given) if isinstance(given, bytes) else given)
+
+
+@pytest.fixture(scope="module")
+def canary(tmp_path_factory):
+    """A file that is written if any code of a learner runs."""
+    return tmp_path_factory.mktemp("canary") / "ran.txt"
+
+
+@pytest.fixture(scope="module")
+def classroom(tmp_path_factory, canary):
+    """A folder with a hand-in of every kind."""
+    top, source = tmp_path_factory.mktemp("class"), tmp_path_factory.mktemp("right")
+    key = load_key(CASE)
+    record_answer(CASE, parts=key.parts, causes=key.causes, folder=source)
+    text = (source / f"{CASE}.json").read_text(encoding="utf-8")
+    for name, kind in KINDS.items():
+        kind.build(folder_of(top, name), text, f"open({str(canary)!r}, 'a').write({name!r})")
+    return top
+
+
+@pytest.fixture(scope="module")
+def out(tmp_path_factory):
+    """Where the marks go."""
+    return tmp_path_factory.mktemp("out") / "marks"
+
+
+@pytest.fixture(scope="module")
+def marked(classroom, out):
+    """The one run over all of them: kind -> result."""
+    results = {result.name: result for result in mark_folder(classroom, out, jobs=2)}
+    return {name: results[handins.shown(folder_of(classroom, name).name)] for name in KINDS}
+
+
+def test_there_are_enough_kinds():
+    """At least forty kinds, most of which must earn nothing."""
+    assert len(KINDS) >= LEAST_KINDS and sum(kind.earned == NONE for kind in KINDS.values()) > LEAST_KINDS / 2
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_each_kind_gets_its_marks_and_its_line(marked, name):
+    """The points that the record deserves, and one clear line that says what was found."""
+    result, kind = marked[name], KINDS[name]
+    assert result.earned == kind.earned and len(result.rows) == 2
+    if kind.says:
+        assert any(re.search(kind.says, note) for note in result.notes), result.notes
+    if kind.earned == RIGHT:
+        assert not [row["said"] for row in result.rows if row["said"]]
+    lines = [*result.notes, *(row["said"] for row in result.rows), *(row["remark"] for row in result.rows)]
+    assert all(line.isprintable() and len(line) < 400 for line in lines)
+    assert not any("Traceback" in line or "NOT MARKED FAIRLY" in line for line in lines)
+
+
+def test_nobody_earns_without_a_line(marked):
+    """Whoever got nothing is told why, in every row."""
+    for result in marked.values():
+        assert all(row["said"] for row in result.rows if row["earned"] == "0")
+
+
+def test_no_code_of_a_learner_has_run(marked, canary):
+    """The file that any of them would have written is not there."""
+    assert not canary.exists()
+
+
+def test_the_hand_ins_are_left_as_they_were(classroom, marked, out):
+    """Nothing was written into a learner's folder, and every entry has a result."""
+    assert not list(classroom.rglob("__pycache__")) and not list(classroom.rglob("*.pyc"))
+    assert (folder_of(classroom, "cut_off") / "answers" / f"{CASE}.json").exists()
+    visible = [path for path in classroom.iterdir() if not path.name.startswith(".hidden-")]
+    assert len(visible) == len(KINDS) == len(marked)
+
+
+def test_no_cell_of_the_table_is_a_formula(out, marked):
+    """Read as a spreadsheet reads it: no cell begins with a sign that starts a formula; rows stay rows."""
+    for name in ("marks.csv", "notes.csv"):
+        with (out / name).open(newline="", encoding="utf-8") as file:
+            rows = list(csv.reader(file))
+        assert len({len(row) for row in rows}) == 1
+        cells = [cell for row in rows for cell in row]
+        assert not [cell for cell in cells if cell[:1] in tuple("=+-@\t\r") and cell]
+        assert all(cell.isprintable() for cell in cells)
+    assert len([row for row in rows if row[0] == "learner"]) == 1
+
+
+class Tags(HTMLParser):
+    """The tags of a page and their attributes."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.tags, self.names = set(), set()
+        self.feed(text)
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.add(tag)
+        self.names |= {name for name, _ in attributes}
+
+
+def test_the_pages_hold_our_own_tags_only(out, marked):
+    """No script, no picture, no handler, nothing loaded from elsewhere, whatever a learner wrote."""
+    pages = sorted((out / "pages").glob("*.html"))
+    hand_ins = len(set(map(id, marked.values())))
+    assert len(pages) >= hand_ins + 1
+    for page in pages:
+        found = Tags(page.read_text(encoding="utf-8"))
+        assert not found.tags & {"script", "img", "iframe", "object", "svg", "link", "form"}
+        assert not {name for name in found.names if name.startswith("on") or name == "src"}
+        assert re.fullmatch(r"[a-z0-9-]+\.html", page.name)
+
+
+def test_the_report_for_machines_is_well_formed(out, marked):
+    """JUnit: a suite for each hand-in, a failure for each check that earned nothing."""
+    top = ET.parse(out / "junit.xml").getroot()
+    suites = {suite.get("name"): suite for suite in top}
+    assert len(suites) == len(list(top))
+    for result in marked.values():
+        failed = [case for suite in top if suite.get("name") == result.name for case in suite.iter("failure")]
+        assert len(failed) == sum(bool(row["said"]) for row in result.rows)
+
+
+# ------------------------------------------------------------------ a class with cases of their own
+def test_a_record_of_somebody_elses_case_is_told(tmp_path):
+    """Renamed to the own case, or copied with its id changed: the line says whose case it is, or that it is a copy."""
+    expected = {
+        "01-ana": ("Ana", ("V-AAAAAAAA",)),
+        "02-bo": ("Bo", ("V-BBBBBBBB",)),
+        "03-cy": ("Cy", ("V-CCCCCCCC",)),
+    }
+    record_answer(
+        "V-AAAAAAAA", parts=["pump"], causes=["x"], why="I saw it.", folder=tmp_path / "class/01-ana/answers"
+    )
+    text = (tmp_path / "class/01-ana/answers/V-AAAAAAAA.json").read_text()
+    for folder, case, content in (
+        ("02-bo", "V-BBBBBBBB", text),
+        ("Cy", "V-CCCCCCCC", text.replace("V-AAAAAAAA", "V-CCCCCCCC")),
+        ("stranger", "V-AAAAAAAA", text),
+    ):
+        (tmp_path / "class" / folder / "answers").mkdir(parents=True)
+        (tmp_path / "class" / folder / "answers" / f"{case}.json").write_text(content)
+    found = {one.name: one for one in read_handins(tmp_path / "class", expected=expected)}
+    assert list(found["Ana"].records) == ["V-AAAAAAAA"] and not found["Bo"].records
+    assert "holds a record of case V-AAAAAAAA, which was given to Ana" in found["Bo"].notes
+    assert any("word for word, as one of Ana" in note for note in found["Cy"].notes)
+    assert found["stranger"].notes == ("not on the list of this set: nothing was read",)
+
+
+def test_whoever_hands_in_nothing_is_on_the_list(tmp_path):
+    """A learner without a folder has a line and no marks, and is not forgotten."""
+    (tmp_path / "01-ana").mkdir()
+    found = read_handins(tmp_path, expected={"01-ana": ("Ana", ("V-A",)), "02-bo": ("Bo", ("V-B",))})
+    assert [one.name for one in found] == ["Ana", "Bo"]
+    assert found[1].notes == ("no folder with this name was handed in",) and found[1].remarks == {
+        "V-B": "no record"
+    }
