@@ -15,14 +15,17 @@ from typing import Annotated, TypeVar
 import msgspec
 import numpy as np
 
-from course_lib import repair, stories, units
+from course_lib import choices, repair, stories, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
+from course_lib.differential.contradiction import contradictions
 from course_lib.differential.fair import Against, Fairness, judge
+from course_lib.differential.lives import findings_of, population_of
+from course_lib.mended import lasting_links, mended_findings
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
@@ -32,8 +35,10 @@ from course_lib.shop.subject import Subject
 from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
+from course_lib.weighing import Worth, weigh
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
+MADE_BY = (*DRESSED_BY, "choices", "mended", "weighing")  # rooms of code that a case and its key depend on
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
@@ -62,7 +67,9 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
 
     parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
     outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
-    repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it.
+    repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it. For
+    the rubric: worth of each finding; lasting: links of what is out of order even with the damage mended; mended: what is
+    found wrong, and right after the whole repair.
     """
 
     case_id: str
@@ -75,6 +82,9 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
     vehicle: StoredVehicle | None = None
     certificate: Certificate | None = None
     against: dict[str, tuple[Against, ...]] = {}
+    worth: Worth = Worth()
+    lasting: tuple[str, ...] = ()
+    mended: tuple[str, ...] = ()
 
 
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -123,6 +133,26 @@ class Case:
         return cause_choices(load_unit(self.unit), self.signal)
 
     @property
+    def chain_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of every link a chain can have; the same for every case with this unit."""
+        return choices.pairs(choices.links(self.unit))
+
+    @property
+    def repair_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of what can belong to a repair beside parts and cause; the same for every case."""
+        return choices.pairs(choices.repairs())
+
+    @property
+    def proof_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case."""
+        return choices.pairs(choices.follow_ups())
+
+    @property
+    def caution_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of every caution; the same for every case."""
+        return choices.pairs(choices.cautions())
+
+    @property
     def spec_sheet(self) -> tuple[tuple[str, str], ...]:
         """(reading, spec) of everything the unit's sheet gives."""
         readings = [r for f in self._file.findings.values() for r in f.readings if r.spec is not None]
@@ -140,6 +170,10 @@ class Case:
         check_allowed(inspection, self._made)
         self._made.append(self._file.findings[inspection])
         return self._made[-1]
+
+    def anew(self) -> Case:
+        """The same vehicle with nothing inspected yet."""
+        return Case(self._file)
 
     def __repr__(self) -> str:
         order = self.work_order
@@ -177,7 +211,7 @@ def make_case(
     case_id = check_case_id(name or f"{unit}-{seed}")
     file, key = kept_case(
         f"{request} {case_id}",
-        fingerprint(GENERATOR_VERSION, rooms_of_code=DRESSED_BY),
+        fingerprint(GENERATOR_VERSION, rooms_of_code=MADE_BY),
         tuple[CaseFile, Key],
         lambda: _certified(request, case_id),
     )
@@ -196,7 +230,7 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
             continue
         case, fairness = _dressed(case_id, seed, past, rng)
         if fairness.certificate.certified:
-            return case._file, _key(case_id, seed, past, fairness)
+            return case._file, _key(case, seed, past, fairness)
         refusal = ValueError(fairness.certificate.reason)
     raise refusal
 
@@ -263,10 +297,10 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 
 
 # ---------------------------------------------------------------------- the key
-def _key(case_id: str, seed: int, past: Past, fairness: Fairness) -> Key:
+def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
     must, also = repair.broken_parts(past)
     return Key(
-        case_id=case_id,
+        case_id=case.id,
         parts=must,
         also=also,
         causes=tuple(cause.id for cause in past.causes),
@@ -286,7 +320,17 @@ def _key(case_id: str, seed: int, past: Past, fairness: Fairness) -> Key:
         vehicle=StoredVehicle.of(past),
         certificate=fairness.certificate,
         against=fairness.against,
+        worth=_worth(case._file.findings, past, tuple(fairness.against)),
+        lasting=lasting_links(past, seed),
+        mended=mended_findings(past, case._file.findings, seed),
     )
+
+
+def _worth(findings: dict[str, Finding], past: Past, wrong: tuple[str, ...]) -> Worth:
+    """What each finding is worth against each wrong cause."""
+    population = population_of(past.unit, past.signal, past.use)
+    found = findings_of(population, list(findings.values()))
+    return weigh(population, found, contradictions(population, found, wrong))
 
 
 def vehicle_of(key: Key) -> Past:

@@ -1,0 +1,160 @@
+"""What a full answer can choose from: links of a chain, what belongs to a repair, its proof, cautions.
+
+The lists depend on the unit alone and never on the case, so that they give nothing away.
+"""
+
+from __future__ import annotations
+
+from fnmatch import fnmatchcase
+from functools import cache
+from typing import Literal
+
+import msgspec
+
+from course_lib.datasets import read_data
+from course_lib.shop.chart import one_ways, pressed
+from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.transmission.spec import UnitSpec, load_unit
+
+Pair = tuple[str, str]  # (id, label)
+STAGES = ("state", "action", "damage", "felt")
+"""The way of a chain: what is out of order, what the elements then do, what that ruins, what the owner feels."""
+Stage = Literal["state", "action", "damage", "felt"]
+Side = Literal["below", "above", "either"]
+
+
+class Link(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One link a chain can have; the fields are explained at the head of datasets/record/links.toml."""
+
+    id: str
+    label: str
+    stage: Stage
+    events: tuple[str, ...] = ()
+    out: dict[str, Side] = {}
+    looks: dict[str, int] = {}
+    of: Literal["", "pressed", "one-way"] = ""
+    lock_up: bool = False
+
+    def shown_by(self, finding: Finding) -> bool:
+        """Whether something in `finding` shows this link."""
+        return any(self.reads(reading) for reading in finding.readings) or any(
+            seen(look, self.looks) for look in finding.looks
+        )
+
+    def reads(self, reading: Reading) -> bool:
+        """Whether a reading stands out of spec on the side that shows this link."""
+        verdict = reading.verdict
+        if reading.spec is None or verdict not in ("below spec", "above spec"):
+            return False
+        sides = [side for key, side in self.out.items() if fnmatchcase(reading.key, key)]
+        return any(side in ("either", verdict.split()[0]) for side in sides)
+
+
+def seen(look: Look, wanted: dict[str, int]) -> bool:
+    """Whether a look is one of those `wanted`, by key (* stands for any text), and reaches the grade."""
+    return any(fnmatchcase(look.key, key) and look.grade >= grade for key, grade in wanted.items())
+
+
+class More(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One thing that belongs to a repair beside parts and cause; see datasets/record/repairs.toml."""
+
+    id: str
+    label: str
+    kind: Literal["flush", "wear", "set_up", "harm"]
+    groups: tuple[str, ...] = ()
+
+
+class FollowUp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One recheck or piece of advice; see datasets/record/proof.toml."""
+
+    id: str
+    label: str
+    kind: Literal["recheck", "advice"]
+    sound: bool
+    groups: tuple[str, ...] = ()
+
+
+class Caution(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One caution; see datasets/record/cautions.toml."""
+
+    id: str
+    label: str
+    kind: Literal["care", "generic", "not", "unsafe"]
+    risks: tuple[str, ...] = ()
+    refused: str = ""
+    allowed: str = ""
+    looks: dict[str, int] = {}
+
+
+class _Links(msgspec.Struct, frozen=True):
+    links: tuple[Link, ...]
+
+
+class _Repairs(msgspec.Struct, frozen=True):
+    repairs: tuple[More, ...]
+
+
+class _Proof(msgspec.Struct, frozen=True):
+    proof: tuple[FollowUp, ...]
+
+
+class _Cautions(msgspec.Struct, frozen=True):
+    cautions: tuple[Caution, ...]
+
+
+def links(unit: str) -> dict[str, Link]:
+    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
+    return _links(unit)
+
+
+@cache
+def _links(unit: str) -> dict[str, Link]:
+    spec = load_unit(unit)
+    book = read_data("record/links", _Links).links
+    found = [each for link in book if spec.lockup_gears or not link.lock_up for each in _spread(link, spec)]
+    return {link.id: link for stage in STAGES for link in found if link.stage == stage}
+
+
+def _spread(link: Link, unit: UnitSpec) -> list[Link]:
+    """One link for each element it speaks of; itself when it speaks of none."""
+    if not link.of:
+        return [link]
+    holders = pressed(unit) if link.of == "pressed" else one_ways(unit)
+    return [_for(link, each.element.id, each.stem, each.label) for each in holders]
+
+
+def _for(link: Link, element: str, stem: str, label: str) -> Link:
+    def named(text: str) -> str:
+        return text.replace("{element}", element).replace("{stem}", stem)
+
+    return msgspec.structs.replace(
+        link,
+        id=named(link.id),
+        label=link.label.replace("{element}", label),
+        events=tuple(named(event) for event in link.events),
+        out={named(key): side for key, side in link.out.items()},
+        looks={named(key): grade for key, grade in link.looks.items()},
+    )
+
+
+@cache
+def repairs() -> dict[str, More]:
+    """Everything that can belong to a repair beside parts and cause, by id."""
+    return {each.id: each for each in read_data("record/repairs", _Repairs).repairs}
+
+
+@cache
+def follow_ups() -> dict[str, FollowUp]:
+    """Every recheck and piece of advice, by id."""
+    return {each.id: each for each in read_data("record/proof", _Proof).proof}
+
+
+@cache
+def cautions() -> dict[str, Caution]:
+    """Every caution, by id."""
+    return {each.id: each for each in read_data("record/cautions", _Cautions).cautions}
+
+
+def pairs(book: dict[str, Link] | dict[str, More] | dict[str, FollowUp] | dict[str, Caution]) -> tuple[Pair, ...]:
+    """(id, label) of each entry, in order."""
+    return tuple((each.id, each.label) for each in book.values())
