@@ -1,0 +1,133 @@
+"""How the suspects stand as findings come in, in numbers of vehicles: of 100 like this one, how many have it.
+
+Natural frequencies are read more surely than percentages. Source: Gigerenzer and Hoffrage, How to Improve Bayesian Reasoning
+Without Instruction, Psychological Review 102 (1995) (from memory).
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, Picture, Sheet
+
+MOST_ROWS, MOST_COLUMNS = 7, 6
+OTHERS = "all others"
+FIRST, ROW = 1.75, 0.37  # in. of paper
+NAMES, END = 2.75, 7.8
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """The odds after one finding: what was found, in a few words, and suspect -> probability, sum 1."""
+
+    title: str
+    found: str
+    odds: Mapping[str, float]
+
+
+def of_hundred(shares: Sequence[float]) -> list[int]:
+    """Shares that sum to 1 as whole numbers that sum to 100: the largest remainders are rounded up."""
+    scaled = np.asarray(shares, float) * 100.0
+    whole = np.floor(scaled + 1e-9)
+    missing = round(100.0 - whole.sum())
+    whole[np.argsort(whole - scaled, kind="stable")[:missing]] += 1
+    return [int(n) for n in whole]
+
+
+def odds(
+    steps: Sequence[Step], *, verdict: bool, system: str = "workshop", labels: Mapping[str, str] | None = None
+) -> Picture:
+    """The odds after each of some findings, in the order they were taken.
+
+    steps: at least one; where there are more than fit, the first and the last ones. labels: suspect -> how it is called. verdict:
+    whether the leader may be singled out. Raises ValueError without a step, and for odds that do not sum to 1.
+    """
+    steps = _checked(steps)
+    rows = _rows(steps)
+    names = [_called(row, labels) for row in rows]
+    counts = [
+        of_hundred([step.odds.get(row, 0.0) for row in rows[:-1]] + [_rest(step, rows)]) for step in steps
+    ]
+    sheet = Sheet(
+        "How the suspects stand",
+        "of 100 vehicles like this one, so many have it",
+        FIRST + ROW * len(rows) + 0.45,
+    )
+    wide = (END - NAMES) / len(steps)
+    for k, step in enumerate(steps):
+        _head(sheet, step, NAMES + wide * k, wide)
+    sheet.line([(0.2, FIRST - 0.28), (END, FIRST - 0.28)], width=BOLD)
+    leader = max(range(len(rows) - 1), key=lambda i: counts[-1][i]) if verdict and len(rows) > 1 else None
+    for i, name in enumerate(names):
+        y = FIRST + ROW * i
+        sheet.text(
+            0.2, y + 0.05, textwrap.shorten(name, 34, placeholder=" \u2026"), size=9.5, bold=i == leader
+        )
+        sheet.line([(0.2, y + 0.19), (END, y + 0.19)], width=0.4, color=RULE)
+        for k in range(len(steps)):
+            _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
+    words = "Each column adds one finding. 0: fewer than one of 200."
+    sheet.text(0.2, FIRST + ROW * len(rows) + 0.2, words, size=9, color=GRAPHITE)
+    return sheet.picture(_alt(steps, names, counts, leader))
+
+
+def _checked(steps: Sequence[Step]) -> list[Step]:
+    if not steps:
+        raise ValueError("steps must hold at least one finding, got none. Inspect something first.")
+    for step in steps:
+        if abs(sum(step.odds.values()) - 1.0) > 1e-6:
+            raise ValueError(
+                f"odds must sum to 1, got {sum(step.odds.values()):.4f} after {step.title}. Give every suspect."
+            )
+    return [steps[0], *steps[-(MOST_COLUMNS - 1) :]] if len(steps) > MOST_COLUMNS else list(steps)
+
+
+def _rows(steps: Sequence[Step]) -> list[str]:
+    """The suspects that stood highest at any time, the last findings' order first, and the rest as one."""
+    highest = {name: max(step.odds.get(name, 0.0) for step in steps) for step in steps for name in step.odds}
+    chosen = sorted(highest, key=lambda name: -highest[name])[: MOST_ROWS - 1]
+    return [*sorted(chosen, key=lambda name: -steps[-1].odds.get(name, 0.0)), OTHERS]
+
+
+def _rest(step: Step, rows: Sequence[str]) -> float:
+    return 1.0 - sum(step.odds.get(row, 0.0) for row in rows[:-1])
+
+
+def _called(row: str, labels: Mapping[str, str] | None) -> str:
+    return (labels or {}).get(row, row.replace("_", " "))
+
+
+def _head(sheet: Sheet, step: Step, x: float, wide: float) -> None:
+    letters = max(int(wide * 12), 8)
+    title = textwrap.wrap(step.title, letters)[:2]
+    found = textwrap.wrap(step.found, letters)[:3]
+    for i, words in enumerate(title):
+        sheet.text(x, 0.75 + 0.17 * i, words, size=9, bold=True)
+    for i, words in enumerate(found):
+        sheet.text(x, 0.75 + 0.17 * (len(title) + i), words, size=8, color=GRAPHITE)
+
+
+def _bar(
+    sheet: Sheet, counts: Sequence[int], k: int, x: float, wide: float, y: float, *, leads: bool
+) -> None:
+    """One number with its bar."""
+    long = (wide - 0.42) * counts[k] / 100.0
+    face, edge = (STEEL, INK) if leads else (RULE, None)
+    sheet.line([(x, y - 0.13), (x, y + 0.13)], width=HAIR, color=RULE)
+    sheet.box(x, y - 0.1, long, 0.2, face=face, edge=edge, width=1.0, name="bar")
+    sheet.text(x + long + 0.05, y + 0.05, str(counts[k]), size=SMALL, bold=leads, name="count")
+
+
+def _alt(
+    steps: Sequence[Step], names: Sequence[str], counts: Sequence[Sequence[int]], leader: int | None
+) -> str:
+    told = []
+    for step, column in zip(steps, counts, strict=True):
+        numbers = ", ".join(f"{name} {count}" for name, count in zip(names, column, strict=True))
+        told.append(f"After {step.title}{f', {step.found}' if step.found else ''}: {numbers}")
+    leads = "" if leader is None else f" {names[leader]} leads with {counts[-1][leader]}."
+    return f"Of 100 vehicles like this one. {'. '.join(told)}.{leads}"

@@ -1,0 +1,138 @@
+"""The miles of one vehicle as curves: what it was like at many odometers, and what comes of repairs.
+
+A life is lived once for every odometer that is drawn, all side by side, by the same code that made the case. Nothing is drawn
+that the vehicle did not live through.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib import units
+from course_lib.repair import Past, Plan, drive_forward, plans, same_miles
+from course_lib.shop.chart import pressed, tap_range
+from course_lib.shop.gauges import standing
+from course_lib.shop.subject import HOT, Subject
+from course_lib.transmission.life import World, live
+from course_lib.transmission.point import Condition, new_condition
+from course_lib.transmission.spec import load_unit
+
+BEFORE = 0.4  # of the miles since onset that are drawn before it
+POINTS, LATE = 28, 8  # odometers at which a life is looked at, and how many more shortly before its end
+AHEAD = 12  # odometers at which each repair is looked at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Track:
+    """One vehicle over its last miles. n odometers, rising, the last being that of the complaint.
+
+    miles (n,); sump_f (n,) mean of the owner's day; line_psi (n,) in D, idle, hot; drop_psi element -> (n,), its tap below line, of
+    those that can be asked standing; left and hardness element -> (n,), share of the lining, and of the lips when hot, 0 supple to
+    1 hard.
+    """
+
+    past: Past
+    miles: np.ndarray
+    sump_f: np.ndarray
+    line_psi: np.ndarray
+    drop_psi: dict[str, np.ndarray]
+    left: dict[str, np.ndarray]
+    hardness: dict[str, np.ndarray]
+
+
+def track(past: Past) -> Track:
+    """The life that ended with `past`, from a little before its cause set in."""
+    fresh = any(cause.fresh_unit for cause in past.causes)
+    start = past.onset_miles if fresh else 0.0
+    first = past.onset_miles if fresh else max(past.onset_miles - BEFORE * past.miles_since_onset, 1.0)
+    here = past.odometer / units.MILE
+    late = here - past.miles_since_onset * np.geomspace(0.1, 0.002, LATE)
+    miles = np.unique([*np.linspace(first + 1.0, here, POINTS), past.onset_miles + 1.0, *late])
+    world, odometer = _many(past.world, len(miles)), miles[:, None] * units.MILE
+    begin = np.full_like(odometer, start * units.MILE)
+    elements = len(load_unit(past.unit).elements)
+    lived = live(
+        world, new_condition(len(miles), elements), begin, odometer, np.zeros_like(odometer)
+    ).condition
+    condition = _with_last(lived, past.condition)
+    subject = Subject(world.plant(odometer), condition, past.signal, past.use)
+    taps = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
+    taps = [(each, lever) for each, (lever, ups) in taps if not ups]
+    work = subject.at(
+        [{"lever": "D", "temperature": HOT}, *(standing(lever, temperature=HOT) for _, lever in taps)]
+    )
+    drops = [work.line[:, i] - work.circuit[:, i, each.column] for i, (each, _) in enumerate(taps, 1)]
+    left = 1.0 - condition.lining[:, 0] / subject.plant.p.element_lining[:, 0]
+    hardness = np.clip(subject.plant.seal_hardness(condition)[:, 0], 0.0, None)
+    return Track(
+        past=past,
+        miles=miles,
+        sump_f=units.to_fahrenheit(subject.sump_temperature),
+        line_psi=units.to_psi(work.line[:, 0]),
+        drop_psi={each.stem: units.to_psi(drop) for (each, _), drop in zip(taps, drops, strict=True)},
+        left={each.stem: left[:, each.column] for each in pressed(subject.unit)},
+        hardness={each.stem: hardness[:, each.column] for each in pressed(subject.unit)},
+    )
+
+
+def _many(world: World, count: int) -> World:
+    """One vehicle as a batch of so many equal ones."""
+    return world.rows(np.zeros(count, int))
+
+
+def _with_last(lived: Condition, last: Condition) -> Condition:
+    """The conditions with the last one as the vehicle came in: the state from which its findings were taken."""
+    joined = {
+        name: np.concatenate([getattr(lived, name)[:-1], getattr(last, name)]) for name in Condition.__slots__
+    }
+    return Condition(**joined)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """One repair driven forward: what was done, in words. miles (n,) since the repair, rising; strength (n,) of the worst trouble, 1 brings the owner in;
+    back: miles after which the owner came back, None where that did not happen."""
+
+    name: str
+    done: str
+    miles: np.ndarray
+    strength: np.ndarray
+    back: float | None
+
+
+def ahead(past: Past, repairs: dict[str, Plan] | None = None, far: float | None = None) -> tuple[Ahead, ...]:
+    """Repairs driven forward over `far` miles: those every debrief compares, where none are named."""
+    named = repairs or plans(past)
+    far = far or same_miles(past)
+    steps = np.linspace(far / AHEAD, far, AHEAD)
+    lives = drive_forward([(past, plan, float(miles)) for plan in named.values() for miles in steps])
+    worst = np.max(list(lives.felt.values()), axis=0) * past.sensitivity
+    since = (lives.odometer - past.odometer) / units.MILE
+    return tuple(
+        _one_ahead(name, _done(past, plan), since[at], worst[at], lives.complained[at])
+        for name, plan, at in _blocks(named)
+    )
+
+
+def _blocks(named: dict[str, Plan]) -> Iterator[tuple[str, Plan, slice]]:
+    for i, (name, plan) in enumerate(named.items()):
+        yield name, plan, slice(i * AHEAD, (i + 1) * AHEAD)
+
+
+def _done(past: Past, plan: Plan) -> str:
+    """A repair in words that name neither part nor cause."""
+    parts = "worn parts renewed" if plan.parts else "no part renewed"
+    if not plan.corrected:
+        return f"{parts}, cause left"
+    return f"{parts}, {'cause' if len(plan.corrected) == len(past.causes) else 'one of two causes'} corrected"
+
+
+def _one_ahead(name: str, done: str, miles, strength, complained) -> Ahead:
+    """Up to the first complaint, or to the end."""
+    if not complained.any():
+        return Ahead(name=name, done=done, miles=miles, strength=strength, back=None)
+    end = int(np.argmax(complained)) + 1
+    return Ahead(name=name, done=done, miles=miles[:end], strength=strength[:end], back=float(miles[end - 1]))
