@@ -1,0 +1,168 @@
+"""Items of a lesson in JupyterLab: every kind by keys alone, replies, restart, no barrier, nothing given away."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from importlib.resources import files
+
+import pytest
+from conftest import open_notebook, restart_kernel, run_all, write_notebook
+from playwright.sync_api import expect
+
+from course_lib.datasets import data_folder
+from course_lib.lessons.lesson import load_lesson
+
+CELLS = [
+    "from course_lib import open_lesson",
+    'lesson = open_lesson("L01")',
+    'lesson.ask("p1", "r1", "q1", "q3", "q5", "q6", "q7")',
+]
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+LESSON = load_lesson("L01")
+
+
+@pytest.fixture
+def items(page, lab):
+    """One item of each kind on a page, not yet answered; the test fails on any script error."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    write_notebook(lab.folder, "items.ipynb", CELLS)
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.set_viewport_size({"width": 1280, "height": 4000})
+    open_notebook(page, lab, "items.ipynb")
+    run_all(page, len(CELLS))
+    found = page.locator(".lesson-item")
+    expect(found).to_have_count(7)
+    yield dict(zip(("p1", "r1", "q1", "q3", "q5", "q6", "q7"), found.all(), strict=True))
+    assert errors == []
+
+
+def send(item):
+    """Press the button of an item by the keyboard."""
+    item.locator(".send").focus()
+    item.page.keyboard.press("Enter")
+
+
+def test_every_kind_is_answered_by_keys_alone(page, lab, items):
+    """Arrows, Space, letters and Enter answer all seven kinds; D D deletes no cell; the focus lands on the reply."""
+    guess = items["p1"]
+    send(guess)
+    expect(guess.get_by_role("status")).to_contain_text("must be")
+    guess.get_by_role("radio").first.focus()
+    for key in ("Space", "ArrowDown", "d", "d", "Tab", "Space"):
+        page.keyboard.press(key)
+    send(guess)
+    expect(guess.locator(".reply")).to_be_focused()
+    expect(guess.locator(".answered")).to_contain_text("B. Backward")
+
+    items["r1"].get_by_role("textbox").focus()
+    page.keyboard.type("A *part* breaks; a <b>cause</b> stays.")
+    send(items["r1"])
+    expect(items["r1"].locator(".answered")).to_have_text("You said: A *part* breaks; a <b>cause</b> stays.")
+
+    picks = items["q1"].get_by_role("combobox")
+    for pick, letter in zip(picks.all(), LESSON.item("q1").solution(), strict=True):
+        pick.focus()
+        page.keyboard.type(f"{letter}.")
+    send(items["q1"])
+    expect(items["q1"].locator(".word")).to_have_text("Right.")
+
+    items["q3"].get_by_role("textbox").focus()
+    page.keyboard.type("0.45")
+    page.keyboard.press("Tab")
+    send(items["q3"])
+    expect(items["q3"].locator(".word")).to_have_text("This one needs another look.")
+    expect(items["q3"].locator(".closing")).to_have_text("One more try, for half of what is left.")
+    expect(items["q3"].locator(".reply").first).to_contain_text("one tooth count over the other")
+    items["q3"].get_by_role("textbox").fill("1.45")
+    send(items["q3"])
+    expect(items["q3"].locator(".closing")).to_have_text("50% of the points of this item.")
+
+    for place in (2, 4):
+        items["q5"].get_by_role("checkbox").nth(place).focus()
+        page.keyboard.press("Space")
+    send(items["q5"])
+    expect(items["q5"].locator(".word")).to_have_text("Right.")
+
+    items["q6"].get_by_role("radio").nth(1).focus()
+    page.keyboard.press("Space")
+    send(items["q6"])
+    expect(items["q6"].locator(".word")).to_have_text("Right.")
+
+    sort_cards(page, items["q7"])
+    send(items["q7"])
+    expect(items["q7"].locator(".word")).to_have_text("Right.")
+    assert page.locator(".jp-CodeCell").count() == len(CELLS)
+    saved = json.loads((lab.folder / "answers" / "L01.json").read_text(encoding="utf-8"))
+    assert [each["given"] for each in saved["tries"]["q3"]] == ["0.45", "1.45"]
+    assert saved["tries"]["p1"][0]["sureness"] and len(saved["tries"]) == 7
+
+
+def sort_cards(page, item):
+    """Move the cards up into the right order by their buttons, the focus staying with the card."""
+    for place, letter in enumerate(LESSON.item("q7").solution()):
+        card = item.locator(f'[data-card="{letter}"]')
+        now = [each.get_attribute("data-card") for each in item.locator("[data-card]").all()].index(letter)
+        for step in range(now - place):
+            if step == 0:
+                card.locator(".up").focus()
+            page.keyboard.press("Enter")
+            expect(card.locator("button:focus")).to_have_count(1)
+
+
+def test_a_restart_loses_no_answer_and_nothing_is_given_away(page, lab, items):
+    """After a restart an answered item is as it was; an open one holds no reply; nor does the saved notebook."""
+    items["q6"].get_by_role("radio").first.check()
+    items["q6"].locator(".send").click()
+    expect(items["q6"].locator(".answered")).to_contain_text("A. The direct clutch")
+    restart_kernel(page)
+    run_all(page, len(CELLS))
+    expect(page.locator(".lesson-item")).to_have_count(7)
+    again = page.locator(".lesson-item").nth(5)
+    expect(again.locator(".answered")).to_contain_text("A. The direct clutch")
+    page.keyboard.press("Control+s")
+    secrets = [option.reply for option in LESSON.item("q5").options] + [LESSON.item("q5").worked]
+    shown = page.content() + (lab.folder / "items.ipynb").read_text(encoding="utf-8")
+    assert not any(text in shown for text in secrets)
+
+
+def test_no_barrier_that_axe_can_find(page, items):
+    """WCAG 2.2 A and AA, light and dark, before and after answers.
+
+    Source: W3C, Web Content Accessibility Guidelines 2.2; rules as implemented by axe-core.
+    """
+    page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
+
+    def look():
+        for light in ("true", "false"):
+            page.evaluate("(light) => { document.body.dataset.jpThemeLight = light }", light)
+            asked = "(rules) => axe.run({include: [['.lesson-item']]}, {runOnly: rules})"
+            result = page.evaluate(asked, RULES)
+            assert len(result["passes"]) > 8, "axe looked at next to nothing"
+            assert [(each["id"], each["nodes"][0]["html"][:120]) for each in result["violations"]] == []
+
+    look()
+    items["q6"].get_by_role("radio").first.check()
+    items["q6"].locator(".send").click()
+    expect(items["q6"].locator(".reply")).to_be_visible()
+    items["r1"].get_by_role("textbox").fill("Part and cause.")
+    items["r1"].locator(".send").click()
+    expect(items["r1"].locator(".reply")).to_be_visible()
+    look()
+
+
+def test_the_lesson_runs_to_its_end(page, lab):
+    """Run All over lesson 1 as it is handed out: only the check at its end waits, in one line and no traceback."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    notebook = "lesson_01_power_paths.ipynb"
+    shutil.copy(data_folder("notebooks") / notebook, lab.folder)
+    page.set_viewport_size({"width": 1280, "height": 16000})
+    open_notebook(page, lab, notebook)
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
+    expect(page.locator(".lesson-item")).to_have_count(len(LESSON.items), timeout=60_000)
+    failed = page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']")
+    expect(failed).to_have_count(1)
+    expect(failed).to_have_text(re.compile(r"^NotAnswered: Still open: q1, .*q10\. Answer them above"))
