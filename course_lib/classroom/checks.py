@@ -1,39 +1,111 @@
-"""The check cells of a class set: one for each criterion, said in one line, with its points for the mark sheet.
+"""The check cells of a class set: one for each criterion of the rubric and one for the whole record, said in one line each.
 
 On a learner's machine there is no key, and the cell says that the answer is there. On the instructor's desk, keys and cases
-lie beside the notebook.
+lie beside the notebook; then the cell tells its level to the marking run as well.
 """
 
 from __future__ import annotations
 
 import os
+from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from course_lib.marking import CheckFailed, NotAnswered, mark, require_passed
-from course_lib.record import read_record, record_path
+from course_lib.classroom import LEVELS
+from course_lib.marking import CheckFailed, NotAnswered, mark
+from course_lib.record import Answer, Record, read_record, record_path
+from course_lib.rubric.sheet import WEIGHTS
 from course_lib.vocabulary import one_of
 
-CHECKS = {"part": 15, "cause": 25}
-"""Criterion -> most points."""
-LEVELS = "application/vnd.course-level+json"
-"""The kind of output in which a check cell tells its points to the marking run."""
+if TYPE_CHECKING:
+    from course_lib.cases import Key
+
+WHOLE, MOST = "record", 100
+CHECKS = {**WEIGHTS, WHOLE: MOST}
+"""Check -> most points: the criteria of the rubric, and the whole record with its gates."""
+SOUND, PASS = 2, 50
+"""The level from which a criterion, and the points from which a record, is green."""
+
+
+class Told(NamedTuple):
+    """What a check tells: level ("" for the whole record), points, why, whether it is green, and facts for the class report."""
+
+    level: int | str
+    points: float
+    reason: str
+    passed: bool
+    about: dict[str, Any] = {}
 
 
 def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -> None:
-    """The check cell of one criterion: level and points of the answer handed in for a case of a class set."""
-    from course_lib.cases import KeyMissing, load_key
+    """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set.
 
+    Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or below 50 points, ValueError for another name.
+    """
     one_of("criterion", criterion, CHECKS)
-    path = record_path(case_id, Path(folder) / "answers")
-    record = read_record(path) if path.exists() else None
-    if record is None or record.handed_in is None:
-        raise NotAnswered(f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in.")
-    try:
-        key = load_key(case_id, Path(folder) / "keys")
-    except KeyMissing as error:
-        if "PYTEST_VERSION" in os.environ:
-            raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None
+    record = _handed_in(case_id, Path(folder))
+    told = _told(case_id, Path(folder).resolve(), record)
+    if told is None:
         print(f"Handed in: {case_id}, {criterion}. Your instructor marks this case.")
         return
-    require_passed(mark(record.handed_in, key), criterion)
-    print(f"Right: {case_id}, {criterion}.")
+    one = told[criterion]
+    _tell(one, f"{case_id}, {criterion}: {one.points:g} of {CHECKS[criterion]} points. {one.reason}")
+    if not one.passed:
+        raise CheckFailed(one.reason)
+
+
+def _handed_in(case_id: str, folder: Path) -> Record:
+    try:
+        record = read_record(record_path(case_id, folder / "answers"))
+    except FileNotFoundError:
+        record = None
+    if record is None or record.handed_in is None:
+        raise NotAnswered(f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in.")
+    return record
+
+
+@lru_cache(maxsize=4)
+def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
+    """What every check of a case tells; None on a learner's machine. Under pytest a missing key is a failed check."""
+    from course_lib.cases import (  # here: a blank answer needs no simulator loaded
+        KeyMissing,
+        load_case,
+        load_key,
+    )
+    from course_lib.rubric import grade
+
+    try:
+        key = load_key(case_id, folder / "keys")
+    except KeyMissing as error:
+        if "PYTEST_VERSION" in os.environ:  # pytest sets it for its own processes and the kernels they start
+            raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None
+        return None
+    sheet = grade(record, load_case(folder / "cases" / f"{case_id}.json"), key)
+    told = {
+        one.criterion: Told(one.level, one.points, one.reason, one.level >= SOUND) for one in sheet.criteria
+    }
+    reason = " ".join(sheet.gates) or "No gate applies."
+    passed = sheet.total >= PASS and not sheet.returned
+    facts = _facts(record, key) | {"returned": sheet.returned, "remarks": list(sheet.remarks)}
+    return told | {WHOLE: Told("", float(sheet.total), reason, passed, facts)}
+
+
+def _facts(record: Record, key: Key) -> dict[str, Any]:
+    """What a class report asks of a record beside its points; first: the outcome of the first answer handed in."""
+    handed_in = [kept.answer for kept in record.history if kept.kind == "handed in"]
+    last = record.handed_in or Answer()
+    return {
+        "first": mark(handed_in[0] if handed_in else last, key).outcome.value,
+        "outcome": mark(last, key).outcome.value,
+        "true": list(key.causes),
+        "ideal": key.certificate.minutes if key.certificate else None,
+        "inspections": len(record.inspections),
+    }
+
+
+def _tell(one: Told, line: str) -> None:
+    """The line for people, and for the marking run the same as data."""
+    from IPython.display import display
+
+    data = {"level": one.level, "points": one.points, "reason": one.reason, "about": one.about}
+    display({"text/plain": line, LEVELS: data}, raw=True)

@@ -8,6 +8,9 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from course_lib.classroom.checks import WHOLE
+from course_lib.rubric.sheet import TITLES
+
 if TYPE_CHECKING:
     from course_lib.classroom.results import Result
 
@@ -50,23 +53,31 @@ def write_pages(results: Sequence[Result], folder: Path) -> None:
 def page_of(one: Result) -> str:
     """A learner's page: for each case, what was marked, the points, and the reason in one sentence."""
     body = [f"<p>{one.earned:g} of {one.most:g} points.</p>"]
-    for case in dict.fromkeys(row["check"].partition("/")[0] for row in one.rows):
-        body.append(_case_table(case, [row for row in one.rows if row["check"].partition("/")[0] == case]))
+    for case in one.cases:
+        body.append(
+            _case_table(case, [row for row in one.rows if row["check"].startswith(f"{case['case']}/")])
+        )
     body += _notes(one.notes)
     return _PAGE.format(title=escape(one.name), body="\n".join(body))
 
 
-def _case_table(case: str, rows: Sequence[dict[str, str]]) -> str:
+def _case_table(case: dict[str, str], rows: Sequence[dict[str, str]]) -> str:
     lines = [
-        f'<tr><th scope="row">{escape(row["check"].partition("/")[2])}</th>'
+        f'<tr><th scope="row">{escape(_title(row))}</th>'
         f'<td class="number">{escape(row["earned"])} of {escape(row["points"])}</td>'
         f"<td>{escape(_reason(row))}</td></tr>"
         for row in rows
     ]
     head = '<tr><th scope="col">Marked</th><th scope="col">Points</th><th scope="col">Why</th></tr>'
-    caption = f"Case {escape(case)}: {_work(rows[0])}"
+    caption = f"Case {escape(case['case'])}: {escape(_work(case))}"
     why = f"<p>In your words: {escape(rows[0]['why'])}</p>" if rows[0]["why"] else ""
     return f"<table><caption>{caption}</caption>{head}{''.join(lines)}</table>{why}"
+
+
+def _title(row: dict[str, str]) -> str:
+    """What was marked, in words."""
+    name = row["check"].partition("/")[2]
+    return TITLES.get(name, "Whole record" if name == WHOLE else name)
 
 
 def _reason(row: dict[str, str]) -> str:
@@ -76,9 +87,10 @@ def _reason(row: dict[str, str]) -> str:
 
 def _work(row: dict[str, str]) -> str:
     if not row["minutes"]:
-        return escape(row["remark"] or "nothing handed in")
+        return row["remark"] or "nothing handed in"
     sure = f", {row['sureness']}" if row["sureness"] else ""
-    return escape(f"{row['minutes']} minutes of inspections, handed in {row['attempts']} times{sure}")
+    tries = "once" if row["attempts"] == "1" else f"{row['attempts']} times"
+    return f"{row['minutes']} minutes of inspections, handed in {tries}{sure}"
 
 
 def _notes(notes: Iterable[str]) -> list[str]:

@@ -9,6 +9,7 @@ The plugin also keeps the cells of one notebook on one worker: scattered cells w
 from __future__ import annotations
 
 import csv
+import json
 import re
 from collections.abc import Iterable
 from pathlib import Path
@@ -16,12 +17,11 @@ from typing import Any
 
 import pytest
 
-COLUMNS = ("notebook", "check", "points", "earned", "level", "said")
+from course_lib.classroom import LEVELS
+
+COLUMNS = ("notebook", "check", "points", "earned", "level", "passed", "said", "about")
 """Columns of the file that ``--marks-out`` writes. `said` is the reason for the level, or the one line of a check that did not
 pass. A cell that is no check and failed has a row too, with no name under `check`: what comes after it was not marked fairly."""
-
-LEVELS = "application/vnd.course-level+json"
-"""The kind of output in which a check cell tells its level: {"level": 0 to 3, "points": number, "reason": sentence}."""
 
 _ANSI = re.compile(r"\x1b\[[0-9;]*m")
 _ROWS = pytest.StashKey[list[dict[str, str]]]()
@@ -73,11 +73,9 @@ def told_level(outputs: Iterable[Any]) -> list[tuple[str, str]]:
     for output in outputs:
         told = (output.get("data") or {}).get(LEVELS)
         if told:
-            return [
-                ("level", str(told["level"])),
-                ("earned", f"{told['points']:g}"),
-                ("reason", str(told["reason"])),
-            ]
+            about = json.dumps(told["about"], sort_keys=True) if told["about"] else ""
+            words = {"level": str(told["level"]), "reason": str(told["reason"]), "about": about}
+            return [("earned", f"{told['points']:g}"), *words.items()]
     return []
 
 
@@ -114,7 +112,9 @@ def row(report: pytest.TestReport) -> dict[str, str]:
         "points": about.get("points", "0"),
         "earned": about.get("earned", about.get("points", "0") if passed else "0"),
         "level": about.get("level", ""),
+        "passed": "yes" if passed else "",
         "said": about.get("reason", failed),
+        "about": about.get("about", ""),
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
@@ -10,17 +11,25 @@ from pathlib import Path
 
 import msgspec
 
+from course_lib.classroom.checks import WHOLE
 from course_lib.classroom.desk import Ran
 from course_lib.classroom.handins import Handin, one_line, steady
 from course_lib.classroom.pages import write_pages
+from course_lib.rubric.sheet import WEIGHTS
 
 COLUMNS = (
-    "learner", "check", "points", "earned", "level", "said", "minutes", "attempts", "sureness",
+    "learner", "check", "points", "earned", "level", "passed", "said", "minutes", "attempts", "sureness",
     "parts", "causes", "evidence", "why", "remark",
 )  # fmt: skip
 """Columns of marks.csv: one row for each learner and check."""
-TOLD = ("earned", "level", "said")
+TOLD = ("earned", "level", "passed", "said")
 """What the plugin tells of a check."""
+WORK = ("minutes", "attempts", "sureness")
+CASE_COLUMNS = (
+    "learner", "case", "points", "earned", *WEIGHTS, "returned", "gates", *WORK, "ideal", "inspections",
+    "first", "outcome", "parts", "causes", "true", "remark",
+)  # fmt: skip
+"""Columns of cases.csv, the mark sheet: one row for each learner and case."""
 NOTE_COLUMNS = ("learner", "note")
 """Columns of notes.csv: one row for each thing that an instructor should know of a hand-in."""
 
@@ -28,21 +37,22 @@ NOT_RUN, NOTHING = "The cell was not run.", "There is no record to mark."
 
 
 class Result(msgspec.Struct, frozen=True):
-    """One learner's marks: name, notes on the hand-in, and a row for each check."""
+    """One learner's marks: name, notes on the hand-in, a row for each check, and one for each case."""
 
     name: str
     notes: tuple[str, ...]
     rows: tuple[dict[str, str], ...]
+    cases: tuple[dict[str, str], ...]
 
     @property
     def earned(self) -> float:
-        """Points earned, over all checks."""
-        return sum(float(row["earned"]) for row in self.rows)
+        """Points earned, over all cases."""
+        return sum(float(row["earned"]) for row in self.cases)
 
     @property
     def most(self) -> float:
         """Points that could be earned."""
-        return sum(float(row["points"]) for row in self.rows)
+        return sum(float(row["points"]) for row in self.cases)
 
 
 def result_of(handin: Handin, checks: Sequence, ran: Ran) -> Result:
@@ -51,7 +61,38 @@ def result_of(handin: Handin, checks: Sequence, ran: Ran) -> Result:
     trouble = [ran.trouble] if ran.trouble else []
     told = {check: {name: row[name] for name in TOLD} for check, row in ran.said.items()}
     rows = tuple(_row(handin, check, told.get(check.check)) for check in checks)
-    return Result(handin.name, tuple(one_line(note) for note in (*refused, *handin.notes, *trouble)), rows)
+    facts = {check: json.loads(row["about"] or "{}") for check, row in ran.said.items()}
+    of_case = {
+        case: [row for row in rows if case_of(row) == case] for case in dict.fromkeys(map(case_of, rows))
+    }
+    cases = tuple(_case_row(case, mine, facts.get(f"{case}/{WHOLE}", {})) for case, mine in of_case.items())
+    remarks = [
+        f"{case}: {line}" for case in of_case for line in facts.get(f"{case}/{WHOLE}", {}).get("remarks", ())
+    ]
+    notes = tuple(one_line(note) for note in (*refused, *handin.notes, *remarks, *trouble))
+    return Result(handin.name, notes, rows, cases)
+
+
+def case_of(row: dict[str, str]) -> str:
+    """The case of a row of checks."""
+    return row["check"].partition("/")[0]
+
+
+def _case_row(case: str, rows: list[dict[str, str]], facts: dict) -> dict[str, str]:
+    """A case in one row: the whole record's points where it was marked as a whole, else the sum of its checks."""
+    whole = [row for row in rows if row["check"].endswith(f"/{WHOLE}")] or rows
+    row = dict.fromkeys(CASE_COLUMNS, "") | {
+        name: rows[0][name] for name in ("learner", *WORK, "parts", "causes", "remark")
+    }
+    row |= {name: f"{sum(float(one[name]) for one in whole):g}" for name in ("points", "earned")}
+    row |= {one["check"].partition("/")[2]: one["earned"] for one in rows if one not in whole}
+    row |= {
+        "case": case,
+        "gates": whole[0]["said"] if facts else "",
+        "returned": "yes" if facts.get("returned") else "",
+    }
+    row |= {name: str(facts.get(name) or "") for name in ("first", "outcome", "ideal", "inspections")}
+    return row | {"true": "; ".join(facts.get("true", ()))}
 
 
 def _row(handin: Handin, check, said: dict[str, str] | None) -> dict[str, str]:
@@ -74,9 +115,10 @@ def _row(handin: Handin, check, said: dict[str, str] | None) -> dict[str, str]:
 
 # ---------------------------------------------------------------------- files
 def write_results(results: Sequence[Result], out: Path) -> None:
-    """Write marks.csv, notes.csv, junit.xml and the pages into the folder `out`."""
+    """Write marks.csv, cases.csv, notes.csv, junit.xml and the pages into the folder `out`."""
     out.mkdir(parents=True, exist_ok=True)
     _write_csv(out / "marks.csv", COLUMNS, [row for one in results for row in one.rows])
+    _write_csv(out / "cases.csv", CASE_COLUMNS, [row for one in results for row in one.cases])
     notes = [{"learner": one.name, "note": note} for one in results for note in one.notes]
     _write_csv(out / "notes.csv", NOTE_COLUMNS, notes)
     (out / "junit.xml").write_bytes(junit(results))
@@ -112,12 +154,12 @@ def junit(results: Sequence[Result]) -> bytes:
     """The marks as JUnit XML, for whatever reads test reports: a suite for each learner, a case for each check."""
     top = ET.Element("testsuites")
     for one in results:
-        failed = [row for row in one.rows if row["said"]]
+        failed = [row for row in one.rows if not row["passed"]]
         count = {"tests": str(len(one.rows)), "failures": str(len(failed)), "errors": "0"}
         suite = ET.SubElement(top, "testsuite", {"name": _legal(one.name), **count})
         for row in one.rows:
             case = ET.SubElement(suite, "testcase", {"classname": _legal(one.name), "name": row["check"]})
-            if row["said"]:
+            if not row["passed"]:
                 ET.SubElement(case, "failure", {"message": _legal(row["said"])})
         ET.SubElement(suite, "system-out").text = _legal("\n".join(one.notes))
     ET.indent(top)

@@ -125,7 +125,8 @@ def alpha(scores) -> float:
 def kr20(right) -> float:
     """Kuder and Richardson's formula 20, for items that are right (1) or wrong (0).
 
-    k / (k - 1) (1 - sum of p q / variance of the sums), p the share right and q the share wrong of an item. Raises ValueError for anything between.
+    k / (k - 1) (1 - sum of p q / variance of the sums), p the share right and q the share wrong of an item.
+    Raises ValueError for anything between.
     """
     table = _table(right)
     if not np.isin(table, (0.0, 1.0)).all():
