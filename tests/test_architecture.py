@@ -25,7 +25,7 @@ ROOMS = (
     ("record",),
     ("marking",),
     ("rubric",),
-    ("plots",),
+    ("plots", "sound"),
     ("worked", "lessons"),
     ("bench",),
     ("classroom",),

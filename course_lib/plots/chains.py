@@ -28,6 +28,11 @@ def chain(told: Key | Sequence[str], *, verdict: bool, system: str = "workshop")
     height = sum(_high(lines) + ARROW for _, lines in boxes) - ARROW
     sheet = Sheet("What happened, in order", "from the cause to the counter", FIRST + height + 0.15)
     y = FIRST
+    sheet.line(
+        [(LEFT - 0.14, FIRST + 0.19), (LEFT - 0.14, FIRST + height - _high(boxes[-1][1]) + 0.19)],
+        width=HAIR,
+        color=RULE,
+    )
     for i, (miles, lines) in enumerate(boxes):
         if i:
             _arrow(sheet, y, miles - boxes[i - 1][0], system)
@@ -94,4 +99,3 @@ def _arrow(sheet: Sheet, y: float, miles: float, system: str) -> None:
     sheet.shape([(x - 0.08, end - 0.12), (x + 0.08, end - 0.12), (x, end)], face=INK, edge=None)
     words = units.text_shown(f"{miles:,.0f} mi", system)
     sheet.text(x + 0.22, y + 0.22, f"{words} on" if miles >= 1 else "at once", size=9, color=GRAPHITE)
-    sheet.line([(LEFT - 0.14, y - 0.1), (LEFT - 0.14, end + 0.15)], width=HAIR, color=RULE)

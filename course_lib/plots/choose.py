@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from course_lib.plots import cooling, curves, gauges, packs, pans, strips, sump
 from course_lib.plots.house import Picture
+from course_lib.plots.road import road_trace
 from course_lib.shop.findings import Finding, Reading
 
 
@@ -64,26 +65,30 @@ KINDS = (
 )
 
 
-def pictures_of(finding: Finding, *, verdict: bool, system: str = "workshop") -> tuple[Picture, ...]:
+def pictures_of(
+    finding: Finding, *, verdict: bool, system: str = "workshop", unit: str | None = None
+) -> tuple[Picture, ...]:
     """Every picture that shows something of `finding`; none where there is nothing but words.
 
-    verdict: whether a picture may say what a reading means.
+    verdict: whether a picture may say what a reading means. unit: name of the transmission, for pictures that need its sheet.
     """
-    found = []
-    for kind in KINDS:
-        readings = _met(finding, kind)
-        if readings is not None:
-            found.append(kind.draw(finding, readings, verdict=verdict, system=system))
-    return tuple(found)
+    return tuple(_pictures(finding, verdict=verdict, system=system, unit=unit))
 
 
-def of_finding(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture | None:
+def of_finding(
+    finding: Finding, *, verdict: bool, system: str = "workshop", unit: str | None = None
+) -> Picture | None:
     """The picture that shows most of `finding`, or None where there is nothing but words; see `pictures_of`."""
+    return next(_pictures(finding, verdict=verdict, system=system, unit=unit), None)
+
+
+def _pictures(finding: Finding, *, verdict: bool, system: str, unit: str | None) -> Iterator[Picture]:
     for kind in KINDS:
         readings = _met(finding, kind)
         if readings is not None:
-            return kind.draw(finding, readings, verdict=verdict, system=system)
-    return None
+            yield kind.draw(finding, readings, verdict=verdict, system=system)
+    if unit and any(each.key.startswith("shift_") for each in finding.readings):
+        yield road_trace(finding, unit, verdict=verdict, system=system)
 
 
 def _met(finding: Finding, kind: _Kind) -> list[Reading] | None:

@@ -59,11 +59,10 @@ def track(past: Past) -> Track:
     ).condition
     condition = _with_last(lived, past.condition)
     subject = Subject(world.plant(odometer), condition, past.signal, past.use)
-    taps = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
-    taps = [(each, lever) for each, (lever, ups) in taps if not ups]
-    work = subject.at(
-        [{"lever": "D", "temperature": HOT}, *(standing(lever, temperature=HOT) for _, lever in taps)]
-    )
+    asked = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
+    taps = [(each, lever) for each, (lever, ups) in asked if not ups]
+    points = [{"lever": "D", "temperature": HOT}, *(standing(lever, temperature=HOT) for _, lever in taps)]
+    work = subject.at(points)
     drops = [work.line[:, i] - work.circuit[:, i, each.column] for i, (each, _) in enumerate(taps, 1)]
     left = 1.0 - condition.lining[:, 0] / subject.plant.p.element_lining[:, 0]
     hardness = np.clip(subject.plant.seal_hardness(condition)[:, 0], 0.0, None)
@@ -93,8 +92,11 @@ def _with_last(lived: Condition, last: Condition) -> Condition:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ahead:
-    """One repair driven forward: what was done, in words. miles (n,) since the repair, rising; strength (n,) of the worst trouble, 1 brings the owner in;
-    back: miles after which the owner came back, None where that did not happen."""
+    """One repair driven forward. n looks.
+
+    done: what was done, in words that give nothing away; miles (n,) since the repair, rising; strength (n,) of the worst trouble, 1
+    brings the owner in; back: miles after which the owner came back, None where that did not happen.
+    """
 
     name: str
     done: str
