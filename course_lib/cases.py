@@ -22,7 +22,6 @@ from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
-from course_lib.differential.contradiction import contradictions
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
 from course_lib.mended import lasting_links, mended_findings
@@ -330,7 +329,7 @@ def _worth(findings: dict[str, Finding], past: Past, wrong: tuple[str, ...]) -> 
     """What each finding is worth against each wrong cause."""
     population = population_of(past.unit, past.signal, past.use)
     found = findings_of(population, list(findings.values()))
-    return weigh(population, found, contradictions(population, found, wrong))
+    return weigh(population, found, [cause.id for cause in past.causes], wrong)
 
 
 def vehicle_of(key: Key) -> Past:

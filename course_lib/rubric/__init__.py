@@ -1,0 +1,6 @@
+"""The rubric: a full record judged by eight criteria of four levels, each decided by computation, each with its reason."""
+
+from .grade import grade
+from .sheet import TITLES, WEIGHTS, Level, Sheet
+
+__all__ = ["TITLES", "WEIGHTS", "Level", "Sheet", "grade"]

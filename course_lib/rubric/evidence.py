@@ -1,0 +1,136 @@
+"""How far the findings a learner cites decide the case: by their worth, never by their number."""
+
+from __future__ import annotations
+
+from course_lib.differential.certificate import OPENS
+from course_lib.rubric.sheet import Level, level
+from course_lib.rubric.work import Work, openness
+
+BAR = 13  # decibans: twenty to one, the bar of the certificate
+HALF, FEW = 2, 10  # a half of the suspects may be left where evidence decides, a tenth where it is expert
+SLACK, OUTSIDE_MINUTES = (
+    3,
+    180,
+)  # times the ideal minutes; all that can be done outside takes three hours (common practice)
+
+
+def cited(work: Work) -> tuple[str, ...]:
+    """The findings cited that the learner had, each once."""
+    return tuple(name for name in dict.fromkeys(work.answer.evidence) if name in work.had)
+
+
+def weighty(work: Work, name: str) -> bool:
+    """Whether a finding excludes any wrong cause at all."""
+    return any(work.worth.against(name, cause) >= BAR for cause in work.worth.causes)
+
+
+def left(work: Work, names: tuple[str, ...]) -> list[str]:
+    """The wrong causes that those findings together leave standing.
+
+    Findings of one inspection share its errors, so that of each inspection only the one that says most counts.
+    """
+    groups: dict[str, list[str]] = {}
+    for name in names:
+        groups.setdefault(work.had[name].inspection, []).append(name)
+
+    def together(cause: str) -> int:
+        return sum(max(work.worth.against(name, cause) for name in group) for group in groups.values())
+
+    return [cause for cause in work.worth.causes if together(cause) < BAR]
+
+
+def decides(work: Work) -> bool:
+    """Whether what is cited is a deciding test: the twin and half of the suspects are excluded by it."""
+    standing = left(work, cited(work))
+    return twin(work) not in standing and HALF * len(standing) <= len(work.worth.causes)
+
+
+def twin(work: Work) -> str:
+    """The wrong cause that is hardest to exclude; "" where the key names none."""
+    return work.key.certificate.twin if work.key.certificate else ""
+
+
+def judge_evidence(work: Work) -> Level:
+    """Guesses; findings without numbers; readings against spec that decide; a decisive few, before opening, cheap first."""
+    names = cited(work)
+    if not any(weighty(work, name) for name in names):
+        return level("evidence", 0, "No finding you made and cite speaks against any other cause.")
+    if _has_numbers(work) and not any(work.reading(name) and weighty(work, name) for name in names):
+        return level(
+            "evidence", 1, "You cite what was seen or told, and no reading against its spec that counts."
+        )
+    if not decides(work):
+        return level(
+            "evidence", 1, "What you cite leaves too many other causes standing, or the nearest one."
+        )
+    if FEW * len(left(work, names)) > len(work.worth.causes) or not all(weighty(work, n) for n in names):
+        return level(
+            "evidence",
+            2,
+            "Your readings decide; a few that exclude nearly every other cause would do better.",
+        )
+    return _order(work, names)
+
+
+def _has_numbers(work: Work) -> bool:
+    """Whether this vehicle has a reading against spec that excludes the twin; where it has none, a look must do."""
+    readings = [reading for finding in work.all_findings for reading in finding.readings]
+    return any(r.spec is not None and work.worth.against(r.key, twin(work)) >= BAR for r in readings)
+
+
+def _order(work: Work, names: tuple[str, ...]) -> Level:
+    """How the deciding findings were come by."""
+    last = max(work.made.index(work.had[name]) for name in names)
+    steps = work.made[: last + 1]
+    certificate = work.key.certificate
+    ideal, far = (certificate.minutes, certificate.openness) if certificate else (0, OPENS - 1)
+    if any(openness(step) > max(far, OPENS - 1) for step in steps):
+        return level("evidence", 2, "Your readings decide, and they could be had with less taken apart.")
+    if openness(steps[0]) > 2:
+        return level(
+            "evidence",
+            2,
+            "Your readings decide; talk and look first, it is cheap and it halves the suspects.",
+        )
+    opened = ideal if far >= OPENS else 0
+    if sum(step.minutes for step in steps) > max(SLACK * ideal, OUTSIDE_MINUTES + opened):
+        return level("evidence", 2, "Your readings decide, and took far more minutes than it needs.")
+    return level(
+        "evidence",
+        3,
+        "A few readings that decide, taken before opening more than it needs, cheap ones first.",
+    )
+
+
+def near(work: Work) -> set[str]:
+    """The look-alikes that count: the twin, and what fits the complaint best."""
+    return ({twin(work)} | set(work.worth.look_alikes)) & set(work.worth.causes)
+
+
+def judge_look_alikes(work: Work) -> Level:
+    """None; one named; a near one excluded by a finding that does exclude it; two, each by its own."""
+    true = set(work.key.causes)
+    named = [each for each in work.answer.excluded if each.cause in work.worth.causes]
+    if any(each.cause in true for each in work.answer.excluded):
+        return level(
+            "look-alikes", min(len(named), 1), "You exclude a cause that the findings do not exclude."
+        )
+    if not named:
+        return level("look-alikes", 0, "No look-alike is named.")
+    held = {
+        each.cause: each.finding
+        for each in named
+        if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
+    }
+    close = {cause: finding for cause, finding in held.items() if cause in near(work)}
+    if not held:
+        return level("look-alikes", 1, "You name a look-alike; the finding beside it does not exclude it.")
+    if not close:
+        return level("look-alikes", 1, "What you exclude was never close; ask what else fits this complaint.")
+    if len(set(close.values())) < 2:
+        return level(
+            "look-alikes",
+            2,
+            "One near look-alike is excluded by its own finding; a second would make it sure.",
+        )
+    return level("look-alikes", 3, "Two near look-alikes are excluded, each by its own finding.")
