@@ -1,0 +1,71 @@
+"""The calls of lessons that compare: what they show comes from the apply chart and from the vehicles, not from words typed in."""
+
+from __future__ import annotations
+
+import pytest
+
+from course_lib.lessons.lesson import load_lesson
+from course_lib.lessons.side_by_side import ASKED, CLEARED, SUSPECT, noticed, route, suspects
+
+RANGES = ("first", "second", "third", "manual_2", "manual_1", "reverse")
+
+
+def standing(**given) -> dict[str, str]:
+    return {row[0]: row[3] for row in suspects("T3", **given).rows}
+
+
+@pytest.mark.parametrize("unit", ["T3", "T4"])
+def test_route_asks_every_element_and_no_move_asks_them_all(unit):
+    """A road test that leaves an element out cannot clear it; common practice, no source."""
+    table = route(unit)
+    assert all(ASKED in column for column in list(zip(*table.rows, strict=True))[1:])
+    assert all(set(row[1:]) != {ASKED} for row in table.rows)
+
+
+# What a lost element of a three-speed unit with two equal sets takes with it: Dept. of the Army TM 9-8000, chapter 23 (from memory).
+LOST = {
+    "direct clutch": ("third", "reverse"),
+    "low one-way clutch": ("first",),
+    "intermediate band": ("second", "manual_2"),
+    "forward clutch": ("first", "second", "third", "manual_2", "manual_1"),
+}
+
+
+@pytest.mark.parametrize("element", LOST)
+def test_the_lost_element_is_the_one_suspect(element):
+    """Whatever pulls clears its parts, and one is left."""
+    slides = LOST[element]
+    found = standing(holds=[name for name in RANGES if name not in slides], slides=slides)
+    assert [name for name, now in found.items() if now == SUSPECT] == [element]
+
+
+def test_nothing_is_left_where_reverse_clears_the_part_that_third_needs():
+    """A missing third with a sound reverse is a matter of command: no element is left."""
+    table = suspects("T3", holds=["first", "second", "reverse"], slides=["third"])
+    assert not table.off and "commands" in table.caption
+
+
+def test_what_another_part_can_stand_in_for_is_not_cleared():
+    """Manual 1 pulls on either the band or the one-way clutch, so it clears neither."""
+    found = standing(holds=["manual_1"], slides=["first"])
+    assert found["forward clutch"] == CLEARED and found["low one-way clutch"] == SUSPECT
+
+
+def test_a_range_that_is_not_there_is_refused():
+    with pytest.raises(ValueError, match="range must be"):
+        suspects("T3", holds=["fourth"], slides=[])
+
+
+def test_looks_come_from_the_vehicles_one_column_each():
+    """The strip turns with coolant and stays with river water; heads are the labels of the lesson."""
+    table = noticed("L02", ["camper", "hay_truck"], "fluid_tests", "glycol", "water")
+    labels = [load_lesson("L02").vehicles[name].label for name in ("camper", "hay_truck")]
+    assert list(table.heads[1:]) == labels
+    strip, plate = table.rows
+    assert strip[1] != strip[2] and plate[1] == plate[2]
+
+
+@pytest.mark.parametrize("names, inspection, key", [(["tram"], "pan", "magnet"), (["van"], "pan", "wings")])
+def test_unknown_vehicles_and_looks_are_refused(names, inspection, key):
+    with pytest.raises(ValueError, match="must be"):
+        noticed("L02", names, inspection, key)
