@@ -4,6 +4,7 @@
 `system` is "workshop" or "metric".
 """
 
+from course_lib.plots.aheads import repair_ahead
 from course_lib.plots.chains import chain
 from course_lib.plots.choose import of_finding, pictures_of
 from course_lib.plots.cooling import cooler
@@ -11,7 +12,7 @@ from course_lib.plots.curves import governor_curve, line_against_rpm
 from course_lib.plots.gauges import board, gauge
 from course_lib.plots.house import Picture
 from course_lib.plots.levers import member_speeds
-from course_lib.plots.lives import life_of, repair_ahead
+from course_lib.plots.lives import life_of
 from course_lib.plots.packs import packs
 from course_lib.plots.pans import pan
 from course_lib.plots.paths import power_path

@@ -41,39 +41,38 @@ def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] 
     slipping: ids of elements that should hold but slip; the line is then drawn twice. verdict: whether the picture may show that.
     Raises ValueError for an unknown unit, gear or element.
     """
-    spec = load_unit(unit)
-    levers = lever_places(spec)
-    gears = (gear,) if gear else driving_gears(spec)
-    slip = tuple(slipping) if verdict else ()
+    spec, slip = load_unit(unit), tuple(slipping) if verdict else ()
+    levers, gears = lever_places(spec), (gear,) if gear else driving_gears(spec)
     ranges = [
         solve_range(unit, each, slip if gear else tuple(s for s in slip if s in spec.gears[each]))
         for each in gears
     ]
-    per_row = 1 if gear else 4 // len(levers)
-    rows = -(-len(ranges) // per_row)
-    sheet = Sheet(
-        f"Speed of every member, unit {unit}",
-        "input turns once; up is forward",
-        0.55 + CELL_HIGH * rows + KEY_HIGH,
-    )
+    per_row = 1 if gear else max(4 // len(levers), 1)
+    bottom = 0.55 + CELL_HIGH * -(-len(ranges) // per_row)
+    sheet = Sheet(f"Speed of every member, unit {unit}", "input turns once; up is forward", bottom + KEY_HIGH)
     most = max(1.0, *(abs(s) for each in ranges for s in (*each.speeds.values(), *each.slipped.values())))
     for i, each in enumerate(ranges):
-        wide = 7.6 / per_row
-        x, y = 0.2 + wide * (i % per_row), 0.55 + CELL_HIGH * (i // per_row)
-        sheet.text(x + 0.25, y + 0.28, f"{each.name[:1].upper()}{each.name[1:]}", size=LEAD, bold=True)
-        sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=9, color=GRAPHITE)
-        for k, lever in enumerate(levers):
-            part = wide / len(levers)
-            _lever(
-                sheet,
-                each,
-                lever,
-                Scale(-most, most, y + DOWN, y + UP),
-                x + part * k + 0.3,
-                x + part * (k + 1) - 0.25,
-            )
-    _key(sheet, 0.55 + CELL_HIGH * rows, bool(slip))
+        place = (0.2 + 7.6 / per_row * (i % per_row), 0.55 + CELL_HIGH * (i // per_row))
+        _range(sheet, each, levers, place, 7.6 / per_row, most)
+    _key(sheet, bottom, bool(slip))
     return sheet.picture(" ".join(_alt(each) for each in ranges))
+
+
+def _range(
+    sheet: Sheet,
+    each: Range,
+    levers: list[dict[str, float]],
+    place: tuple[float, float],
+    wide: float,
+    most: float,
+) -> None:
+    """One range: its name and its levers side by side; most: the highest speed that is drawn."""
+    x, y = place
+    sheet.text(x + 0.25, y + 0.28, f"{each.name[:1].upper()}{each.name[1:]}", size=LEAD, bold=True)
+    sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=9, color=GRAPHITE)
+    part, up = wide / len(levers), Scale(-most, most, y + DOWN, y + UP)
+    for k, lever in enumerate(levers):
+        _lever(sheet, each, lever, up, x + part * k + 0.3, x + part * (k + 1) - 0.25)
 
 
 def _alt(each: Range) -> str:

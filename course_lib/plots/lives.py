@@ -1,4 +1,4 @@
-"""The life of a unit over its odometer, and its repairs driven on. Only for a case that is closed: they show what was hidden."""
+"""The life of a unit over its odometer. Only for a case that is closed: it shows what was hidden."""
 
 from __future__ import annotations
 
@@ -11,8 +11,6 @@ import numpy as np
 from course_lib import units
 from course_lib.cases import Key, vehicle_of
 from course_lib.plots.house import (
-    BOLD,
-    DASHED,
     DOTTED,
     GRAPHITE,
     HAIR,
@@ -28,8 +26,8 @@ from course_lib.plots.house import (
     Sheet,
 )
 from course_lib.plots.marks import Scale, axis_below, number, span
-from course_lib.plots.tracks import Ahead, Track, ahead, track
-from course_lib.repair import Past, Plan
+from course_lib.plots.tracks import Track, track
+from course_lib.repair import Past
 from course_lib.shop.words import all_scales, step_word
 from course_lib.transmission.events import label as event_label
 from course_lib.transmission.spec import load_unit
@@ -249,74 +247,3 @@ def _value(strip: Strip, value: float) -> str:
     if strip.words:
         return [words for limit, words in strip.words if value >= limit][-1]
     return f"{value:.{strip.decimals}f} {strip.unit}"
-
-
-# ---------------------------------------------------------------------- repairs driven on
-DASHES = (None, DASHED, DOTTED, (0, (6, 2, 1, 2)))
-MOST = 1.6  # strength at which the picture ends; 1 brings the owner in
-
-
-def repair_ahead(life: Past | Key, repairs: dict[str, Plan] | None = None, *, verdict: bool, system: str = "workshop",
-                 driven: Sequence[Ahead] | None = None) -> Picture:  # fmt: skip
-    """Repairs driven on over the owner's miles: how strongly the worst trouble is felt, and when the owner is back.
-
-    repairs: name -> plan, else those every debrief compares. driven: what `ahead` made of them, where that is there already.
-    verdict: whether the picture may say which of them failed. Raises ValueError for a key that holds no vehicle.
-    """
-    driven = driven or ahead(vehicle_of(life) if isinstance(life, Key) else life, repairs)
-    unit = units.shown(0.0, "mi", system)[1]
-    top, bottom = 0.95, 3.25
-    sheet = Sheet("Repairs, driven on", "by the same owner, on the same roads", 4.0 + 0.34 * len(driven))
-    far = max(float(each.miles[-1]) for each in driven)
-    across = Scale(0.0, float(units.shown(far, "mi", system)[0]) * 1.02, 1.5, 7.6)
-    up = Scale(0.0, MOST, bottom, top)
-    for value, words in ((0.0, "nothing felt"), (1.0, "the owner\ncomes back")):
-        sheet.text(1.42, float(up.at(value)), words, size=9, ha="right", va="center")
-    line = float(up.at(1.0))
-    sheet.line([(1.5, line), (7.6, line)], width=LINE, dash=DASHED)
-    sheet.line([(1.5, top), (1.5, bottom)], width=HAIR, color=RULE)
-    axis_below(sheet, across, bottom, f"{unit} since the repair", most=6)
-    told = []
-    for i, each in enumerate(driven):
-        told.append(_drawn_ahead(sheet, each, across, up, i, bottom + 0.7 + 0.34 * i, verdict, system))
-    return sheet.picture(
-        f"Repairs driven on over {units.text_shown(f'{far:,.0f} mi', system)}. {'. '.join(told)}."
-    )
-
-
-def _drawn_ahead(
-    sheet: Sheet, each: Ahead, across: Scale, up: Scale, place: int, y: float, verdict: bool, system: str
-) -> str:
-    """One repair: its curve, its end, and its line in the list."""
-    miles = np.asarray(units.shown(each.miles, "mi", system)[0])
-    points = [
-        (float(across.at(m)), float(up.at(min(s, MOST)))) for m, s in zip(miles, each.strength, strict=True)
-    ]
-    start = [(float(across.at(0.0)), points[0][1])]
-    failed = each.back is not None
-    color = OCHRE if failed and verdict else (STEEL, INK, RULE)[place % 3]
-    sheet.line(
-        [*start, *points],
-        width=BOLD,
-        color=color,
-        dash=DASHES[place % len(DASHES)],
-        name=f"ahead {each.name}",
-        zorder=4,
-    )
-    sheet.text(points[-1][0] + 0.05, points[-1][1] - 0.06, str(place + 1), size=SMALL, bold=True, color=color)
-    if failed:
-        x, at = points[-1]
-        sheet.shape(
-            [(x - 0.08, at - 0.08), (x + 0.08, at - 0.08), (x, at + 0.08)],
-            face=color,
-            edge=None,
-            name="back",
-            zorder=5,
-        )
-    sheet.line([(0.5, y - 0.04), (1.05, y - 0.04)], width=BOLD, color=color, dash=DASHES[place % len(DASHES)])
-    sheet.text(0.2, y, str(place + 1), bold=True)
-    end = units.text_shown(f"{each.miles[-1]:,.0f} mi", system)
-    words = f"back after {end}" if failed else f"{end} on, still drives as it should"
-    sheet.text(1.2, y, f"{each.done}:", size=SMALL)
-    sheet.text(4.6, y, words, size=SMALL, bold=failed, color=color if failed else INK, name="value")
-    return f"{place + 1}, {each.done}: {words}"

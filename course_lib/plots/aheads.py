@@ -1,0 +1,107 @@
+"""Repairs of a vehicle driven on, with and without its cause corrected. Only for a case that is closed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from course_lib import units
+from course_lib.cases import Key, vehicle_of
+from course_lib.plots.house import (
+    BOLD,
+    DASHED,
+    DOTTED,
+    HAIR,
+    INK,
+    LINE,
+    OCHRE,
+    RULE,
+    SMALL,
+    STEEL,
+    Picture,
+    Sheet,
+)
+from course_lib.plots.marks import Scale, axis_below
+from course_lib.plots.tracks import Ahead, ahead
+from course_lib.repair import Past, Plan
+
+DASHES = (None, DASHED, DOTTED, (0, (6, 2, 1, 2)))
+MOST = 1.6  # strength at which the picture ends; 1 brings the owner in
+UPPER, LOWER, LEFT, RIGHT, ROW = 0.95, 3.25, 1.5, 7.6, 0.34  # in. of paper
+
+
+def repair_ahead(life: Past | Key | Sequence[Ahead], repairs: dict[str, Plan] | None = None, *, verdict: bool,
+                 system: str = "workshop") -> Picture:  # fmt: skip
+    """Repairs driven on over the owner's miles: how strongly the worst trouble is felt, and when the owner is back.
+
+    life: a vehicle as it came in, the key of its case, or what `ahead` made of either. repairs: name -> plan, else those every
+    debrief compares. verdict: whether failed repairs are singled out. Raises ValueError for a key that holds no vehicle.
+    """
+    if isinstance(life, Key):
+        life = vehicle_of(life)
+    driven = ahead(life, repairs) if isinstance(life, Past) else tuple(life)
+    sheet = Sheet(
+        "Repairs, driven on", "by the same owner, on the same roads", LOWER + 0.75 + ROW * len(driven)
+    )
+    far = max(float(each.miles[-1]) for each in driven)
+    across = Scale(0.0, float(units.shown(far, "mi", system)[0]) * 1.02, LEFT, RIGHT)
+    up = Scale(0.0, MOST, LOWER, UPPER)
+    _field(sheet, across, up, units.shown(0.0, "mi", system)[1])
+    told = []
+    for i, each in enumerate(driven):
+        end = units.text_shown(f"{each.miles[-1]:,.0f} mi", system)
+        words = f"back after {end}" if each.back is not None else f"{end} on, still drives as it should"
+        color = OCHRE if verdict and each.back is not None else (STEEL, INK, RULE)[i % 3]
+        _curve(sheet, each, across, up, i, color, system)
+        _listed(sheet, each, i, color, words)
+        told.append(f"{i + 1}, {each.done}: {words}")
+    return sheet.picture(
+        f"Repairs driven on over {units.text_shown(f'{far:,.0f} mi', system)}. {'. '.join(told)}."
+    )
+
+
+def _field(sheet: Sheet, across: Scale, up: Scale, unit: str) -> None:
+    """Scales, and the strength at which the owner is back."""
+    for value, words in ((0.0, "nothing felt"), (1.0, "the owner\ncomes back")):
+        sheet.text(LEFT - 0.08, float(up.at(value)), words, size=9, ha="right", va="center")
+    sheet.line([(LEFT, float(up.at(1.0))), (RIGHT, float(up.at(1.0)))], width=LINE, dash=DASHED)
+    sheet.line([(LEFT, UPPER), (LEFT, LOWER)], width=HAIR, color=RULE)
+    axis_below(sheet, across, LOWER, f"{unit} since the repair", most=6)
+
+
+def _curve(sheet: Sheet, each: Ahead, across: Scale, up: Scale, place: int, color: str, system: str) -> None:
+    """One repair over its miles; a wedge where the owner came back."""
+    miles = np.asarray(units.shown(each.miles, "mi", system)[0])
+    points = [
+        (float(across.at(m)), float(up.at(min(s, MOST)))) for m, s in zip(miles, each.strength, strict=True)
+    ]
+    start = [(float(across.at(0.0)), points[0][1])]
+    dash = DASHES[place % len(DASHES)]
+    sheet.line([*start, *points], width=BOLD, color=color, dash=dash, name=f"ahead {each.name}", zorder=4)
+    x, y = points[-1]
+    sheet.text(
+        x + 0.05,
+        y - 0.06 - 0.13 * (place % 2),
+        str(place + 1),
+        size=SMALL,
+        bold=True,
+        color=INK if color == RULE else color,
+    )
+    if each.back is not None:
+        sheet.shape(
+            [(x - 0.08, y - 0.08), (x + 0.08, y - 0.08), (x, y + 0.08)],
+            face=color,
+            edge=None,
+            name="back",
+            zorder=5,
+        )
+
+
+def _listed(sheet: Sheet, each: Ahead, place: int, color: str, words: str) -> None:
+    """The repair and its end in words."""
+    y, failed = LOWER + 0.7 + ROW * place, color == OCHRE
+    sheet.text(0.2, y, str(place + 1), bold=True)
+    sheet.line([(0.5, y - 0.04), (1.05, y - 0.04)], width=BOLD, color=color, dash=DASHES[place % len(DASHES)])
+    sheet.text(1.2, y, f"{each.done}:", size=SMALL)
+    sheet.text(4.6, y, words, size=SMALL, bold=failed, color=color if failed else INK, name="value")
