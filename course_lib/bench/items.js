@@ -75,7 +75,10 @@ const number = (sheet, tag) => {
   const beside = [node("span", sheet.unit)];
   if (sheet.metric) beside.push(node("span", `${sheet.labels.metric} ${sheet.metric}`, { class: "second" }));
   const box = node("input", "", { type: "text", inputmode: "decimal", autocomplete: "off", size: "12" });
-  return written(sheet, tag, box, beside);
+  box.value = (sheet.again[0] ?? "").trim();
+  // A number without a unit is meant in the unit that stands beside it.
+  const [controls, given] = written(sheet, tag, box, beside);
+  return [controls, () => (/\d\s*$/.test(given()) ? `${given().trim()} ${sheet.unit}`.trim() : given())];
 };
 
 const sentence = (sheet, tag) => written(sheet, tag, node("textarea", "", { rows: "3" }));

@@ -9,12 +9,15 @@ import anywidget
 import traitlets
 from IPython.display import display
 
+from course_lib import plots
 from course_lib.lessons.book import Book
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.sheet import sheet
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import inspect
+from course_lib.plots import Picture
 from course_lib.shop.findings import Finding
+from course_lib.units import SYSTEMS
 from course_lib.vocabulary import one_of
 
 LABELS = {
@@ -30,7 +33,7 @@ LABELS = {
     "up": "Move up",
     "down": "Move down",
     "pick": "choose",
-    "metric": "Metric is fine too:",
+    "metric": "You may also write it in",
     "waiting": "Checking. If this line does not change, run this cell again.",
 }
 """The words on the controls of an item."""
@@ -45,13 +48,13 @@ class ItemPage(anywidget.AnyWidget):
     _css = _HERE / "items.css"
     sheet = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, book: Book, item: str) -> None:
-        self._book, self._item = book, item
+    def __init__(self, book: Book, item: str, *, system: str = "workshop") -> None:
+        self._book, self._item, self._system = book, item, system
         super().__init__(sheet=self._sheet())
         self.on_msg(self._answered)
 
     def _sheet(self) -> dict[str, Any]:
-        return sheet(self._book, self._item) | {"labels": LABELS}
+        return sheet(self._book, self._item, system=self._system) | {"labels": LABELS}
 
     def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
         try:
@@ -76,31 +79,40 @@ class ItemPage(anywidget.AnyWidget):
 class LessonPages:
     """What the notebook of a lesson calls: items, the lesson's vehicles under test, how the learner stands."""
 
-    def __init__(self, book: Book) -> None:
-        self.book, self.lesson = book, book.lesson
+    def __init__(self, book: Book, *, system: str = "workshop") -> None:
+        one_of("system", system, SYSTEMS)
+        self.book, self.lesson, self.system = book, book.lesson, system
 
     def ask(self, *items: str) -> None:
         """Show items, one under the other."""
-        for page in [ItemPage(self.book, item) for item in items]:
+        for page in [ItemPage(self.book, item, system=self.system) for item in items]:
             display(page)
 
     def look(self, vehicle: str, inspection: str, *keys: str) -> Table:
         """What one inspection of a vehicle gives, cut down to some reading keys."""
-        return finding_table(self.finding(vehicle, inspection), keys)
+        return finding_table(self.finding(vehicle, inspection), keys).shown(self.system)
 
     def compare(self, vehicles: list[str], inspection: str, *keys: str) -> Table:
         """The same inspection of several vehicles, or of one before and after a repair: one column each."""
-        labels = [self.lesson.vehicles[name].label or name for name in vehicles if self._known(name)]
-        return compared([self.finding(name, inspection) for name in vehicles], labels, keys)
+        findings = [self.finding(name, inspection) for name in vehicles]
+        labels = [self.lesson.vehicles[name].label or name for name in vehicles]
+        return compared(findings, labels, keys).shown(self.system)
+
+    def figure(self, vehicle: str, inspection: str) -> Picture:
+        """The picture that shows most of a finding. Raises ValueError where there is nothing but words."""
+        picture = plots.of_finding(self.finding(vehicle, inspection), verdict=True, system=self.system)
+        if picture is None:
+            raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
+        return picture
 
     def finding(self, vehicle: str, inspection: str) -> Finding:
         """What one inspection of a vehicle gives, whole."""
-        self._known(vehicle)
+        one_of("vehicle", vehicle, self.lesson.vehicles)
         return inspect(self.lesson.vehicles[vehicle], inspection)
 
     def spec(self, *keys: str, unit: str = "T3") -> Table:
         """Some rows of the spec sheet of a unit."""
-        return spec_rows(unit, keys)
+        return spec_rows(unit, keys).shown(self.system)
 
     def words(self) -> Table:
         """The words that this lesson explains."""
@@ -114,14 +126,10 @@ class LessonPages:
         """Start the practice of this lesson afresh; run the cells of the items once more after it."""
         self.book.again()
 
-    def _known(self, vehicle: str) -> bool:
-        one_of("vehicle", vehicle, self.lesson.vehicles)
-        return True
 
-
-def open_lesson(name: str, *, folder: str = "answers") -> LessonPages:
-    """Open a lesson by its name ("L01"). Raises ValueError if there is no such lesson."""
-    return LessonPages(Book(name, folder=folder))
+def open_lesson(name: str, *, system: str = "workshop", folder: str = "answers") -> LessonPages:
+    """Open a lesson by its name ("L01"), in "workshop" or "metric" units. Raises ValueError if there is no such lesson."""
+    return LessonPages(Book(name, folder=folder), system=system)
 
 
 def open_item(name: str, item: str, *, folder: str = "answers") -> ItemPage:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from course_lib.lessons.tables import Table
 from course_lib.physics.gearset import CASE, PlanetarySet, solve_train
+from course_lib.plots import Picture, levers, paths
 from course_lib.shop.chart import Range, brakes_on_overrun, ranges
 from course_lib.transmission.spec import UnitSpec, gear_tables, load_unit
 from course_lib.vocabulary import between, one_of
@@ -22,7 +23,10 @@ def planetary_set(
     gear = PlanetarySet(*SET, sun_teeth / ring_teeth)
     train = solve_train(SET, [gear], [(held, CASE)], driven, out)
     rows = tuple((name, _turned(train.speeds[name] * turns), _role(name, held, driven)) for name in SET)
-    caption = f"Planetary set, {held} held, {driven} driven: ratio {_ratio(train.ratio)}"
+    caption = (
+        f"Sun with {sun_teeth} teeth, ring with {ring_teeth}; {held} held, {driven} driven: "
+        f"ratio {_ratio(train.ratio)}"
+    )
     return Table(caption, ("part", "turns", "what it is"), rows)
 
 
@@ -50,6 +54,16 @@ def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
     )
     heads = ("member", *(gear.replace("_", " ") for gear in gears))
     return Table(f"{unit}: turns of each member for {turns:g} turns of the input", heads, rows)
+
+
+def power_path(unit: str, gear: str) -> Picture:
+    """The way of the power through a gear: what drives, what is held, what turns along."""
+    return paths.power_path(unit, gear, verdict=True)
+
+
+def speed_lines(unit: str) -> Picture:
+    """Speed of every member in every gear, as lines: a held member stands at zero."""
+    return levers.member_speeds(unit, verdict=True)
 
 
 def gears_left(unit: str, *lost: str) -> Table:

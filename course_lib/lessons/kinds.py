@@ -18,17 +18,6 @@ from course_lib import units
 TRIES = 2
 """How often a scored item may be answered; the second try earns half of what it adds."""
 
-METRIC = {
-    "psi": ("kPa", lambda kilopascal: units.to_psi(1e3 * kilopascal)),
-    "mph": ("km/h", lambda kilometer: units.to_mph(kilometer / 3.6)),
-    "°F": ("°C", lambda celsius: 1.8 * celsius + 32.0),
-    "qt": ("L", lambda liter: units.to_quart(1e-3 * liter)),
-    "in.": ("mm", lambda millimeter: units.to_inch(1e-3 * millimeter)),
-    "inHg": ("kPa", lambda kilopascal: units.to_inhg(1e3 * kilopascal)),
-    "miles": ("km", lambda kilometer: units.to_mile(1e3 * kilometer)),
-}
-"""Workshop unit -> the metric unit in which an answer is taken as well, and the way back."""
-
 _NUMBER = re.compile(r"\s*([-+−]?[\d,]*\.?\d+)\s*(.*?)\s*", re.DOTALL)
 
 
@@ -219,20 +208,21 @@ class Number(Item, tag="number", frozen=True, kw_only=True):
 
     def shown(self) -> dict[str, Any]:
         """The unit, and the metric one in which an answer is taken too."""
-        return {"unit": self.unit, "metric": METRIC[self.unit][0] if self.unit in METRIC else ""}
+        metric = units.METRIC.get(self.unit)
+        return {"unit": self.unit, "metric": metric.unit if metric else ""}
 
     def read(self, given: str) -> float:
         """The number in the item's unit. A unit may be written behind it: the item's own, or the metric one."""
         found = _NUMBER.fullmatch(given)
-        if not found or not found[1].strip("+-−,"):
+        if not found or not found[1].strip("+-\u2212,"):
             raise ValueError(f"answer must be a number, got {given!r}. Write it in figures, like 12.5.")
-        value, unit = float(found[1].replace(",", "").replace("−", "-")), found[2].rstrip(".")
-        metric, back = METRIC.get(self.unit, ("", float))
-        if unit.lower() in ("", self.unit.rstrip(".").lower()):
+        value, unit = float(found[1].replace(",", "").replace("\u2212", "-")), found[2].rstrip(".").lower()
+        metric = units.METRIC.get(self.unit)
+        if unit in ("", self.unit.rstrip(".").lower()):
             return value
-        if metric and unit.lower() == metric.lower():
-            return back(value)
-        wanted = " or ".join(filter(None, (self.unit, metric))) or "no unit"
+        if metric and unit == metric.unit.lower():
+            return (value - metric.offset) / metric.factor
+        wanted = " or ".join(filter(None, (self.unit, metric.unit if metric else ""))) or "no unit"
         raise ValueError(f"unit must be {wanted}, got {unit!r}. Write the number alone, or with that unit.")
 
     def judge(self, given: str) -> Judged:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from course_lib import units
 from course_lib.lessons.book import Book, Result
 from course_lib.lessons.kinds import AnyItem, Predict, Sentence, Shown
 from course_lib.lessons.vehicles import inspect
@@ -17,11 +18,11 @@ RESULT = {
 """What stands before a reply; a guess and a sentence get none."""
 
 
-def sheet(book: Book, name: str) -> dict[str, Any]:
-    """What the page of item `name` shows in its present state."""
+def sheet(book: Book, name: str, *, system: str = "workshop") -> dict[str, Any]:
+    """What the page of item `name` shows in its present state; system: "workshop" or "metric" units."""
     item, result = book.lesson.item(name), book.result(name)
     made = book.tries(name)[: item.tries]
-    return {
+    whole = {
         "name": name,
         "kind": type(item).__struct_config__.tag,
         "heading": _heading(book, item),
@@ -36,17 +37,28 @@ def sheet(book: Book, name: str) -> dict[str, Any]:
         "closing": _closing(item, result),
         **(_opened(item) if result.done else {}),
     }
+    return _in_metric(whole) if system == "metric" else whole
+
+
+def _in_metric(shown: Any) -> Any:
+    """The same with every number that carries a workshop unit put in metric; a bare answer is then taken in that unit."""
+    if isinstance(shown, dict):
+        turned = {name: value if name == "again" else _in_metric(value) for name, value in shown.items()}
+        if shown.get("metric"):
+            turned |= {"unit": shown["metric"], "metric": shown["unit"]}
+        return turned
+    if isinstance(shown, list):
+        return [_in_metric(each) for each in shown]
+    return units.text_shown(shown, "metric") if isinstance(shown, str) else shown
 
 
 def _heading(book: Book, item: AnyItem) -> str:
     practice = [each.id for each in book.lesson.items if each.part == "practice"]
     if item.id in practice:
         return f"Item {practice.index(item.id) + 1} of {len(practice)}"
-    return (
-        {"memory": "From memory", "warm-up": "Warm-up", "lesson": "Your guess"}[item.part]
-        if not (isinstance(item, Sentence) and item.part == "lesson")
-        else "In your own words"
-    )
+    if item.part == "lesson" and isinstance(item, Sentence):
+        return "In your own words"
+    return {"memory": "From memory", "warm-up": "Warm-up", "lesson": "Your guess"}[item.part]
 
 
 def _given(item: AnyItem) -> list[dict[str, Any]]:

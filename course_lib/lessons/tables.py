@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from html import escape
 
+from course_lib import units
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -14,6 +16,15 @@ class Table:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     off: frozenset[tuple[int, int]] = frozenset()
+
+    def shown(self, system: str) -> Table:
+        """The same table in "workshop" or "metric" units."""
+
+        def turned(texts: tuple[str, ...]) -> tuple[str, ...]:
+            return tuple(units.text_shown(text, system) for text in texts)
+
+        rows = tuple(turned(row) for row in self.rows)
+        return Table(units.text_shown(self.caption, system), turned(self.heads), rows, self.off)
 
     def _repr_html_(self) -> str:
         """HTML that a screen reader can walk through: caption, column heads, row heads. No verdict by color alone."""
