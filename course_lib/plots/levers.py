@@ -7,6 +7,7 @@ M. B. Leising, The Lever Analogy, SAE 810102 (from memory).
 
 from __future__ import annotations
 
+from course_lib.physics.gearset import CASE
 from course_lib.plots.house import (
     BOLD,
     DASHED,
@@ -134,46 +135,27 @@ def _line(
 
 
 def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -> None:
-    """What a member does: driven, held, output, or turning along."""
+    """What a member does: held, output, driven, or turning along."""
     speed = each.speeds[name]
-    held = any(
-        name in rung.members and rung.state in ("holds", "slips") and "case" in rung.members
-        for rung in each.rungs
-    )
-    driven = abs(each.loads(name)[0]) > NOTHING or _driven(each, name)
-    if held and abs(speed) < NOTHING:
+    if abs(speed) < NOTHING and _tied(each, name, to_case=True):
         sheet.box(x - 0.11, y - 0.045, 0.22, 0.09, face=INK, edge=None, name="held", zorder=6)
-        sheet.lines(
-            [[(x + dx, y + 0.06), (x + dx - 0.04, y + 0.12)] for dx in (-0.08, -0.03, 0.02, 0.07)], zorder=5
-        )
+        strokes = (-0.08, -0.03, 0.02, 0.07)
+        sheet.lines([[(x + dx, y + 0.06), (x + dx - 0.04, y + 0.12)] for dx in strokes], zorder=5)
     elif name == each.unit.output:
         sheet.disc(x, y, 0.085, face=STEEL, edge=PAPER, width=1.0, name="output", zorder=7)
-        sheet.text(
-            x + 0.12,
-            y + 0.16,
-            f"{speed:.2f}".replace("-", "\u2212"),
-            size=SMALL,
-            bold=True,
-            color=STEEL,
-            zorder=8,
-        )
-    elif driven:
-        sheet.shape(
-            [(x - 0.075, y + 0.06), (x + 0.075, y + 0.06), (x, y - 0.085)],
-            face=STEEL,
-            edge=PAPER,
-            width=1.0,
-            zorder=6,
-        )
+        turns = f"{speed:.2f}".replace("-", "\u2212")
+        sheet.text(x + 0.12, y + 0.16, turns, size=SMALL, bold=True, color=STEEL, zorder=8)
+    elif name == each.unit.input or _tied(each, name, to_case=False):
+        wedge = [(x - 0.075, y + 0.06), (x + 0.075, y + 0.06), (x, y - 0.085)]
+        sheet.shape(wedge, face=STEEL, edge=PAPER, width=1.0, name="driven", zorder=6)
     else:
         sheet.disc(x, y, 0.05, face=PAPER, edge=GRAPHITE, name="along", zorder=6)
 
 
-def _driven(each: Range, name: str) -> bool:
-    """Whether a member is tied to the input or to what another train gives on."""
-    return any(
-        name in rung.members and rung.state == "holds" and "case" not in rung.members for rung in each.rungs
-    )
+def _tied(each: Range, name: str, *, to_case: bool) -> bool:
+    """Whether an element that should hold ties a member to the case, or to what drives it."""
+    on = [rung for rung in each.rungs if rung.state in ("holds", "slips") and name in rung.members]
+    return any((CASE in rung.members) == to_case for rung in on)
 
 
 def _key(sheet: Sheet, y: float, slips: bool) -> None:

@@ -1,0 +1,51 @@
+"""Vehicles for the tests of the figures: a sound one, and three that fail in different ways; their findings, and what pictures say."""
+
+import re
+from functools import cache
+
+from course_lib import units
+from course_lib.shop.inspect import make_inspections
+from course_lib.shop.subject import Subject
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition
+from course_lib.transmission.spec import load_unit, nominal_parameters
+
+# State -> (parameters times, entries of the condition, entries of one element), each from a new vehicle.
+STATES: dict[str, tuple[dict, dict, dict]] = {
+    "healthy": ({}, {}, {}),
+    "fluid low": ({}, {"lost": units.from_quart(2.6), "oxidation": 0.7}, {}),
+    "burnt direct clutch": ({}, {"oxidation": 1.3}, {"direct_clutch": {"char": 0.8, "lining": 4.5e-4, "seal": 0.7}}),
+    "worn pump": ({"line_spring": 0.75}, {"pump": 2.5, "bushing": 0.9, "planetary": 0.6}, {}),
+}
+FAULTY = tuple(name for name in STATES if name != "healthy")
+
+
+@cache
+def subject(state, unit="T3"):
+    """The vehicle in a state, on the lift."""
+    factors, entries, elements = STATES[state]
+    spec = load_unit(unit)
+    parameters = nominal_parameters(spec, signal=spec.signals[-1])
+    for name, factor in factors.items():
+        parameters[name] = parameters[name] * factor
+    condition = new_condition(1, len(spec.elements))
+    for name, value in entries.items():
+        getattr(condition, name)[:] = value
+    for element, worn in elements.items():
+        for name, value in worn.items():
+            getattr(condition, name)[0, 0, spec.element_ids.index(element)] = value
+    return Subject(Plant(unit, parameters), condition, spec.signals[-1], "mixed", seed=7)
+
+
+@cache
+def findings(state, unit="T3"):
+    """What every inspection finds on it."""
+    return make_inspections(subject(state, unit))
+
+
+NUMBER = re.compile(r"[\u2212-]?\d[\d,]*(?:\.\d+)?")
+
+
+def numbers(text):
+    """Every number in a text, minus signs and thousands put right."""
+    return [float(found.replace(",", "").replace("\u2212", "-")) for found in NUMBER.findall(text)]
