@@ -114,7 +114,7 @@ class Book:
             if found.lesson != self.name:
                 raise ValueError(f"belongs to lesson {found.lesson!r}")
             return found
-        except FileNotFoundError:
+        except (FileNotFoundError, NotADirectoryError):
             return ItemRecord(lesson=self.name)
         except (msgspec.MsgspecError, ValueError, RecursionError):
             _move_aside(self.path)

@@ -1,0 +1,262 @@
+"""What lessons show and reckon with: slots and sums, numbers from the physics, demonstrations against handbooks, units."""
+
+import tomllib
+
+import msgspec
+import pytest
+
+from course_lib import units
+from course_lib.bench import open_item, open_lesson
+from course_lib.lessons import demos, facts
+from course_lib.lessons.book import Book
+from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, mixed
+from course_lib.lessons.lesson import Facts, Lesson, fill, work_out
+from course_lib.lessons.looks import compared, finding_table, spec_rows
+from course_lib.lessons.sheet import sheet
+from course_lib.lessons.tables import Table
+from course_lib.lessons.vehicles import Vehicle, inspect, read_vehicles, subject
+
+GAUGE = Number(
+    id="q1",
+    stem="Line pressure?",
+    unit="psi",
+    at=65.0,
+    low=62.0,
+    high=72.0,
+    right="Right.",
+    other="Look at the table.",
+)
+
+
+# ---------------------------------------------------------------------- slots and sums
+def test_a_slot_is_a_sum_over_the_facts():
+    """Numbers, names, four signs and parentheses; a slot alone is a number, one in a text is written."""
+    known = Facts({"rpm": 2200, "second": {"call": "ratio", "gear": "second"}, "half": "rpm / 2"}, {})
+    assert work_out("-(rpm - 200) * 2 / 4 + 1", known) == -999.0
+    assert fill({"at": "{half}", "text": "{rpm:,.0f} rpm, {0 - 1.5:.1f}"}, known) == {
+        "at": 1100.0,
+        "text": "2,200 rpm, \u22121.5",
+    }
+    assert fill(["{rpm / second:.0f}", 3, True], known) == ["1517", 3, True]
+
+
+@pytest.mark.parametrize(
+    "text", ["__import__('os')", "rpm.real", "rpm ** 9", "[1]", "'a'", "rpm +", "f(1)", "1 if 1 else 2"]
+)
+def test_a_slot_runs_no_code(text):
+    """Anything but a sum is refused, so a data file can do nothing but reckon."""
+    with pytest.raises(ValueError, match="slot must"):
+        work_out(text, {"rpm": 1.0})
+
+
+def test_an_unknown_name_is_told_with_its_nearest():
+    """A misspelled fact, call or vehicle names what was meant."""
+    with pytest.raises(ValueError, match="Did you mean 'second'"):
+        work_out("secnd", Facts({"second": 1.0}, {}))
+    with pytest.raises(ValueError, match="call must"):
+        Facts({"x": {"call": "load_unit"}}, {})["x"]
+    with pytest.raises(ValueError, match="vehicle must"):
+        Facts({"x": {"call": "reading", "vehicle": "bus", "inspection": "road_test", "key": "y"}}, {})["x"]
+
+
+def test_a_lesson_file_with_a_wrong_word_is_refused():
+    """An unknown field, kind or vehicle entry is an error, not something that is quietly left out."""
+    for wrong in (
+        'kind = "quiz"\nid = "a"\nstem = "b"',
+        'kind = "sentence"\nid = "a"\nstem = "b"\nmodel = "c"\nhnt = "d"',
+    ):
+        with pytest.raises(msgspec.ValidationError):
+            msgspec.convert(tomllib.loads(wrong), AnyItem)
+    with pytest.raises(msgspec.ValidationError):
+        msgspec.convert({"title": "a"}, Lesson)
+    with pytest.raises(ValueError, match="like of vehicle b"):
+        read_vehicles({"a": {}, "b": {"like": "c"}})
+
+
+# ---------------------------------------------------------------------- numbers and vehicles
+def test_facts_are_what_a_handbook_gives():
+    """Two equal sets with a common sun: 2 + r, 1 + r, 1, and 1/r backward, with r sun teeth over ring teeth.
+
+    Source: H. L. Benford and M. B. Leising, The Lever Analogy, SAE 810102 (from memory); the sun in first at -1/r times the
+    output, by hand from the Willis equation.
+    """
+    r = facts.teeth(wheel="sun") / facts.teeth(wheel="ring")
+    assert facts.ratio(gear="first") == pytest.approx(2 + r)
+    assert facts.ratio(gear="second") == pytest.approx(1 + r)
+    assert facts.ratio(gear="third") == pytest.approx(1)
+    assert facts.ratio(gear="reverse") == pytest.approx(-1 / r)
+    assert facts.speed(gear="first", member="sun") == pytest.approx(-1 / r / (2 + r))
+    assert facts.share(gear="reverse", element="low_reverse_band") == pytest.approx(1 + 1 / r)
+    assert facts.applied(gear="third", element="direct_clutch") == 1.0
+    assert facts.applied(gear="second", element="direct_clutch") == 0.0
+
+
+def test_a_vehicle_without_a_cause_is_within_spec_and_one_with_a_cause_is_not():
+    """A sound vehicle reads within spec on the gauge; the regulator held open reads low, and a new pump changes nothing."""
+    sound, low = Vehicle(), Vehicle(cause="pressure_regulator_stuck_low")
+    verdicts = [r.verdict for r in inspect(sound, "line_pressure").readings]
+    assert set(verdicts) <= {"within spec", "noted"}
+    key = "line_pressure_p_idle_psi"
+    before = facts.reading(vehicle=low, inspection="line_pressure", key=key)
+    after = facts.reading(
+        vehicle=msgspec.structs.replace(low, fitted=("front_pump",)), inspection="line_pressure", key=key
+    )
+    cured = facts.reading(
+        vehicle=msgspec.structs.replace(low, corrected=True), inspection="line_pressure", key=key
+    )
+    assert before == after < facts.spec(key=key, end="low") <= cured
+
+
+def test_what_a_vehicle_came_with_is_there_and_miles_wear_it():
+    """Worn, charred and hard entries stand in the condition; driven with a cause, damage only grows."""
+    came = subject(
+        Vehicle(worn={"oxidation": 0.4}, charred={"direct_clutch": 0.5}, hard={"forward_clutch": 0.7})
+    )
+    ids = came.unit.element_ids
+    assert came.condition.oxidation[0, 0] == 0.4
+    assert came.condition.char[0, 0, ids.index("direct_clutch")] == 0.5
+    assert came.condition.seal[0, 0, ids.index("forward_clutch")] == 0.7
+    driven = subject(Vehicle(cause="direct_check_ball_leak", severity=1.0, miles=300))
+    assert driven.condition.char.max() > 0 or driven.condition.lining.max() > 0
+    for wrong in (Vehicle(worn={"oxidatoin": 1.0}), Vehicle(hard={"clutch": 1.0})):
+        with pytest.raises(ValueError, match="must be a name from the list"):
+            subject(wrong)
+
+
+# ---------------------------------------------------------------------- demonstrations
+@pytest.mark.parametrize(
+    ("held", "driven", "ratio"),
+    [
+        ("ring", "sun", "3.22"),
+        ("sun", "ring", "1.45"),
+        ("carrier", "sun", "2.22 backward"),
+        ("ring", "carrier", "0.31"),
+    ],
+)
+def test_one_planetary_set_gives_the_ratios_of_the_textbook(held, driven, ratio):
+    """36 and 80 teeth: 1 + R/S, 1 + S/R, -R/S, 1/(1 + R/S), by hand.
+
+    Source: Budynas and Nisbett, Shigley's Mechanical Engineering Design, planetary trains (from memory).
+    """
+    assert demos.planetary_set(held, driven).caption.endswith(f"ratio {ratio}")
+
+
+def test_what_is_lost_with_each_part_is_what_every_shop_knows():
+    """Third and reverse go with the direct clutch, second with its band, and so on: common practice, no source."""
+    lost = {
+        "forward_clutch": {"first, D", "second, D", "third, D", "manual 1", "manual 2"},
+        "direct_clutch": {"R", "third, D"},
+        "intermediate_band": {"second, D", "manual 2"},
+        "low_reverse_band": {"R"},
+        "low_one_way_clutch": {"first, D"},
+    }
+    table = demos.gears_left("T3", *lost)
+    for column, gears in enumerate(lost.values(), 1):
+        assert {row[0] for row in table.rows if row[column] == "lost"} == gears
+    coasting = {row[0] for row in table.rows if "hold back" in row[4]}
+    assert coasting == {"manual 1"}  # the low-reverse band is what brakes there
+
+
+def test_the_chart_of_every_unit_agrees_with_its_speeds():
+    """In every gear a held member stands still, and input over output is the ratio of the chart."""
+    for unit in ("T3", "T4"):
+        ratios = {row[0].split(",")[0]: row[-1] for row in demos.apply_chart(unit).rows}
+        speeds = demos.member_speeds(unit, "first", "second", "third")
+        out = dict(zip(speeds.heads, next(row for row in speeds.rows if row[0] == "output"), strict=True))
+        for gear in ("first", "second", "third"):
+            assert 100 / float(out[gear].split()[0]) == pytest.approx(float(ratios[gear]), rel=0.02)
+    assert "2,000 rpm" in demos.output_speed("T3", "third", 2000).rows[0][1]
+
+
+def test_pictures_of_a_lesson_carry_their_words():
+    """Power path, speeds and a finding come as pictures whose alternative text names members and readings."""
+    assert "intermediate band" in demos.power_path("T3", "second").alt
+    assert "rear carrier" in demos.speed_lines("T3").alt
+    assert "psi" in open_lesson("L01").figure("bus", "line_pressure").alt
+
+
+# ---------------------------------------------------------------------- tables and pages
+def test_a_table_says_in_words_what_is_out_of_spec_and_reads_no_html():
+    """Caption, column and row heads; out of spec is bold and in words; text of a vehicle is never taken for HTML."""
+    finding = inspect(Vehicle(cause="pressure_regulator_stuck_low"), "line_pressure")
+    made = finding_table(finding, ("line_pressure_p_idle_psi",))
+    assert made.rows[0][3] == "below spec" and "<strong>below spec</strong>" in made._repr_html_()
+    assert '<th scope="col"' in made._repr_html_() and "<caption" in made._repr_html_()
+    both = compared([finding, finding], ["<before>", "after"], ("line_pressure_p_idle_psi",))
+    assert "&lt;before&gt;" in both._repr_html_() and both.rows[0][2].endswith("below spec")
+    with pytest.raises(ValueError, match="Did you mean"):
+        spec_rows("T3", ("line_pressure_p_idel_psi",))
+
+
+def test_metric_turns_every_number_and_takes_every_answer():
+    """65 psi is 448 kPa (NIST SP 811: 6.894757 kPa a psi), on tables, pages and in answers."""
+    shown = Table("At 65 psi", ("what", "spec"), (("line", "62 to 72 psi"),)).shown("metric")
+    assert shown.caption == "At 448 kPa" and shown.rows[0][1] == "427 to 496 kPa"
+    assert GAUGE.read("448 kPa") == pytest.approx(65.0, abs=0.1)
+    assert GAUGE.read("65") == GAUGE.read(" 65 PSI ") == 65.0
+    assert GAUGE.judge("448 kpa").right and not GAUGE.judge("448").right
+    degrees = msgspec.structs.replace(GAUGE, unit="\u00b0F", low=179.0, high=181.0, at=180.0)
+    assert degrees.judge("82.2 \u00b0C").right
+    for unit in units.METRIC:
+        item = msgspec.structs.replace(GAUGE, unit=unit)
+        value, metric = units.shown(65.0, unit, "metric")
+        assert item.judge(f"{value:.6f} {metric}").right
+    with pytest.raises(ValueError, match="unit must be psi or kPa"):
+        GAUGE.read("65 bar")
+    assert GAUGE.read("\u22123") == -3.0 and GAUGE.read("1,250.5") == 1250.5
+
+
+def test_a_page_in_metric_asks_in_metric(tmp_path):
+    """The unit beside the box is the metric one, and slots in the words are turned; the answer on file stays as given."""
+    book = Book("L01", folder=tmp_path)
+    plain, metric = (sheet(book, "q4", system=system) for system in ("workshop", "metric"))
+    assert plain["unit"] == metric["unit"] == "rpm"  # the same everywhere
+    with pytest.raises(ValueError, match="system must"):
+        open_lesson("L01", system="imperial", folder=str(tmp_path))
+
+
+def test_letters_stay_with_what_they_name():
+    """Mixed cards and answers keep their letters from run to run, and never stand in the right order."""
+    for count in range(2, 9):
+        for seed in ("q1", "q7", "w"):
+            order = mixed(count, seed)
+            assert sorted(order) == list(range(count)) != order
+            assert order == mixed(count, seed)
+
+
+def test_one_item_is_judged_by_hand():
+    """Shares by hand: one wrong row of four is 3/4; one card moved to the front of five leaves 3 of 4 neighbors; replies fit."""
+    book = Book("L01", folder="nowhere")
+    match, order, choice = (book.lesson.item(name) for name in ("q1", "q7", "q6"))
+    assert isinstance(match, Match) and isinstance(order, Order) and isinstance(choice, Choice)
+    letters = {text: letter for letter, text in match.shown()["answers"]}
+    given = match.solution()[:3] + letters["holds the output still"]
+    judged = match.judge(given)
+    assert judged.share == 0.75 and judged.replies == (match.slips[2].reply,)
+    right = order.solution()
+    judged = order.judge(right[-1] + right[:-1])
+    assert judged.share == 0.75 and judged.replies == (order.slips[0].reply,)
+    assert choice.judge("a").thinking == ("one_gear_one_part",)
+
+
+def test_the_page_says_what_is_wrong_and_saves_what_is_right(tmp_path):
+    """Without a browser: a message of the page is answered by one line, or by a sheet with the reply."""
+    page = open_item("L01", "q6", folder=str(tmp_path))
+    said = []
+    page.send = lambda content, buffers=None: said.append(content)  # what would go to the page
+    page._answered(page, {"given": ""}, [])
+    page._answered(page, {}, [])
+    assert len(said) == 2 and "must be one letter" in said[0]["say"] and page.sheet["tries"] == []
+    page._answered(page, {"given": "B"}, [])
+    assert page.sheet["done"] and page.sheet["tries"][0]["word"] == "Right." and "worked" in page.sheet
+    assert repr(page) == repr(open_item("L01", "q6", folder=str(tmp_path)))
+
+
+def test_a_disk_that_refuses_is_told_in_words(tmp_path):
+    """An answer that cannot be saved is not replied to: nothing is shown that would be lost."""
+    (tmp_path / "file").write_text("in the way")
+    page = open_item("L01", "q6", folder=str(tmp_path / "file"))
+    said = []
+    page.send = lambda content, buffers=None: said.append(content)
+    page._answered(page, {"given": "B"}, [])
+    assert "could not be saved" in said[0]["say"] and page.sheet["tries"] == []
