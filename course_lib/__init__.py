@@ -24,6 +24,9 @@ _HOMES = {
     "answer_items": "lessons.book",
     "check_item": "lessons.book",
     "check_lesson": "lessons.book",
+    "all_progress": "lessons.looks",
+    "glossary": "lessons.looks",
+    "second_thoughts": "lessons.looks",
 }
 """Name a notebook may import -> the room of the library that it lives in."""
 

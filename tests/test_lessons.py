@@ -14,7 +14,7 @@ from course_lib.lessons import checks
 from course_lib.lessons.book import Book, Try, answer_items, check_item, check_lesson, judge
 from course_lib.lessons.kinds import Choice, Match, Number, Order, Predict, Several
 from course_lib.lessons.lesson import Misconceptions, all_misconceptions, lesson_names, load_lesson
-from course_lib.lessons.looks import glossary, weak_thoughts
+from course_lib.lessons.looks import all_progress, glossary, second_thoughts, weak_thoughts
 from course_lib.lessons.sheet import sheet
 from course_lib.lessons.vehicles import inspect
 from course_lib.marking import CheckFailed, NotAnswered
@@ -103,10 +103,13 @@ def test_misconceptions_of_the_trade_are_all_there_and_name_causes_that_exist():
 
 
 def test_a_word_is_explained_once():
-    """No two lessons put the same word into the glossary."""
+    """No two lessons put the same word into the glossary; with the common words, each stands there once, in order."""
     terms = [entry.term for name in LESSONS for entry in load_lesson(name).glossary]
-    assert len(terms) == len(set(terms))
-    assert len(glossary().rows) == len(terms)
+    assert len(terms) == len(set(terms)) == len(glossary(*LESSONS).rows)
+    shown = [row[0] for row in glossary().rows]
+    assert len(shown) == len(set(shown)) > 30 and set(terms) <= set(shown)
+    assert shown == sorted(shown, key=str.lower)
+    assert all(row[1].endswith(".") for row in glossary().rows)
 
 
 @pytest.mark.parametrize("name", LESSONS)
@@ -244,6 +247,9 @@ def test_a_poor_practice_is_told_how_to_start_afresh(tmp_path):
     with pytest.raises(CheckFailed, match="again"):
         check_lesson("L01", folder=folder)
     assert sum(weak_thoughts(folder).values()) >= 3
+    worst = second_thoughts(folder).rows
+    assert worst and [int(row[2]) for row in worst] == sorted((int(row[2]) for row in worst), reverse=True)
+    assert all_progress(folder).rows[0][2] == "try the practice again"
     book.again()
     assert len(book.open_items) == len(lesson.scored)
     assert book.tries("p1") and not weak_thoughts(folder)

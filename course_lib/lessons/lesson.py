@@ -99,6 +99,12 @@ class Misconceptions(msgspec.Struct, frozen=True):
     misconceptions: dict[str, Misconception]
 
 
+class Words(msgspec.Struct, frozen=True):
+    """The data file of the words that every lesson and case may use."""
+
+    glossary: tuple[Term, ...]
+
+
 def lesson_names() -> tuple[str, ...]:
     """The names of all lessons, in order."""
     return tuple(sorted(path.stem for path in (data_folder() / "lessons").glob("*.toml")))

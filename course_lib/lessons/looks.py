@@ -6,8 +6,9 @@ from collections import Counter
 from functools import cache
 from pathlib import Path
 
+from course_lib.datasets import read_data
 from course_lib.lessons.book import Book
-from course_lib.lessons.lesson import all_misconceptions, lesson_names, load_lesson
+from course_lib.lessons.lesson import Words, all_misconceptions, lesson_names, load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, subject
 from course_lib.shop.findings import Finding, Reading
@@ -50,10 +51,12 @@ def spec_rows(unit: str, keys: tuple[str, ...]) -> Table:
 
 
 def glossary(*names: str) -> Table:
-    """The words that some lessons explain, or all of them, in the order of the alphabet."""
+    """The words that some lessons explain, or all words of the course, in the order of the alphabet."""
     found: dict[str, tuple[str, ...]] = {}
+    if not names:
+        found |= {each.term: (each.term, each.meaning, "") for each in read_data("glossary", Words).glossary}
     for name in names or lesson_names():
-        found |= {entry.term: (entry.term, entry.meaning, name) for entry in load_lesson(name).glossary}
+        found |= {each.term: (each.term, each.meaning, name) for each in load_lesson(name).glossary}
     rows = tuple(row for _, row in sorted(found.items(), key=lambda pair: pair[0].lower()))
     return Table("Words of the trade", ("word", "what it means", "lesson"), rows)
 
@@ -78,6 +81,17 @@ def progress(book: Book) -> Table:
     )
 
 
+def all_progress(folder: Path | str = "answers") -> Table:
+    """How far a learner has come, one row a lesson."""
+    rows = []
+    for name in lesson_names():
+        book = Book(name, folder=folder)
+        left = len(book.open_items)
+        state = "passed" if book.passed else f"{left} items open" if left else "try the practice again"
+        rows.append((name, book.lesson.title, state, f"{book.share:.0%}"))
+    return Table("Your lessons", ("lesson", "title", "state", "points"), tuple(rows))
+
+
 def weak_thoughts(folder: Path | str = "answers") -> Counter[str]:
     """How often each misconception stood behind a wrong answer, over all lessons of a learner; mere slips left out."""
     books = [Book(name, folder=folder) for name in lesson_names()]
@@ -85,6 +99,15 @@ def weak_thoughts(folder: Path | str = "answers") -> Counter[str]:
         thought for book in books for item in book.lesson.scored for thought in book.result(item.id).thinking
     )
     return Counter(thought for thought in met if thought in all_misconceptions())
+
+
+def second_thoughts(folder: Path | str = "answers") -> Table:
+    """The thoughts that led a learner astray, most frequent first, each beside what is true."""
+    met = weak_thoughts(folder).most_common()
+    rows = tuple(
+        (all_misconceptions()[t].says, all_misconceptions()[t].truth, str(times)) for t, times in met
+    )
+    return Table("Worth a second thought", ("what is said", "what is true", "times"), rows)
 
 
 def _chosen(finding: Finding, keys: tuple[str, ...]) -> list[Reading]:
