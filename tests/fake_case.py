@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import msgspec
 
-from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Reading
+from course_lib import choices
+from course_lib.differential.certificate import Certificate
+from course_lib.differential.fair import Against
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
 
 
 def reading(key, label, value, unit, spec=None, **more) -> Reading:
     return Reading(key=key, label=label, value=value, unit=unit, spec=spec, sigma=1.0, **more)
 
 
-def finding(inspection, minutes, *words, made_at_f=None, readings=()) -> Finding:
+def finding(inspection, minutes, *words, made_at_f=None, readings=(), looks=()) -> Finding:
     title = next(each.title for each in OFFERED if each.id == inspection)
     return Finding(
         inspection=inspection,
@@ -20,6 +23,7 @@ def finding(inspection, minutes, *words, made_at_f=None, readings=()) -> Finding
         made_at_f=made_at_f,
         readings=readings,
         words=words,
+        looks=looks,
     )
 
 
@@ -148,6 +152,12 @@ _FOUND = (
         25,
         "Slides going up in second, hot.",
         made_at_f=176.0,
+        looks=(
+            Look(key="hold_first_hard", grade=2, text="first, D, hard pull-away: slides"),
+            Look(key="hold_third_hill", grade=2, text="third, up a long hill: slides"),
+            Look(key="hold_bend", grade=0, text="D, tight bend at 25 mph: holds"),
+            Look(key="hold_reverse_ramp", grade=0, text="R, up a ramp: holds"),
+        ),
         readings=(
             reading("shift_12_light_mph", "1 to 2, light throttle", 19.0, "mph", (10.0, 14.0)),
             reading("shift_23_light_mph", "2 to 3, light throttle", 23.0, "mph", (18.0, 24.0)),
@@ -192,16 +202,16 @@ MADE = {each.inspection: each for each in _FOUND}
 
 PARTS = (
     ("no_part_broken", "No part broken yet"),
-    ("forward_clutch", "Forward clutch plates"),
-    ("direct_clutch", "Direct clutch plates"),
+    ("forward_clutch_plates", "Forward clutch plates"),
+    ("direct_clutch_plates", "Direct clutch plates"),
     ("intermediate_band", "Intermediate band lining"),
     ("pump", "Oil pump gears"),
 )
 CAUSES = (
-    ("regulator_stuck_low", "Pressure regulator valve stuck low"),
-    ("pump_worn", "Pump clearance worn wide"),
-    ("filter_clogged", "Filter clogged with lining residue"),
-    ("fluid_low", "Fluid level too low"),
+    ("pressure_regulator_stuck_low", "Pressure regulator valve stuck low"),
+    ("pump_worn_abrasive", "Pump clearance worn wide"),
+    ("filter_clogged_residue", "Filter clogged with lining residue"),
+    ("fluid_low_external_leak", "Fluid level too low"),
 )
 
 
@@ -216,6 +226,10 @@ class FakeCase:
     offered = OFFERED
     part_choices = PARTS
     cause_choices = CAUSES
+    chain_choices = choices.pairs(choices.links("T3"))
+    repair_choices = choices.pairs(choices.repairs())
+    proof_choices = choices.pairs(choices.follow_ups())
+    caution_choices = choices.pairs(choices.cautions())
 
     def __init__(self, id: str = "T3-7") -> None:
         self.id, self.findings = id, ()
@@ -259,11 +273,50 @@ STORIES = {
 }
 
 
+AGAINST = {
+    "pump_worn_abrasive": (
+        Against(
+            inspection="line_pressure",
+            label="Line pressure, R, idle",
+            found="101 psi",
+            expected="about 70 psi",
+        ),
+        Against(inspection="pan", label="Oil pan", found="no bronze", expected="more than that"),
+    ),
+    "filter_clogged_residue": (
+        Against(inspection="pan", label="Filter blocked", found="50 %", expected="about 95 %"),
+    ),
+    "fluid_low_external_leak": (
+        Against(
+            inspection="line_pressure",
+            label="Line pressure, R, idle",
+            found="101 psi",
+            expected="about 60 psi",
+        ),
+    ),
+}
+CERTIFICATE = Certificate(
+    minutes=60,
+    deciding="line_pressure",
+    twin="pump_worn_abrasive",
+    openness=3,
+    named="pressure_regulator_stuck_low",
+    settled=True,
+    ratio_with_all=400.0,
+    certified=True,
+    reason="",
+)
+
+
 class FakeKey(msgspec.Struct, frozen=True, kw_only=True):
     case_id: str = "T3-7"
-    parts: tuple[str, ...] = ("forward_clutch",)
+    parts: tuple[str, ...] = ("forward_clutch_plates",)
     also: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ("regulator_stuck_low",)
-    chain: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ("pressure_regulator_stuck_low",)
+    chain: tuple[str, ...] = (
+        "118,200 mi: Pressure regulator valve stuck low",
+        "120,300 mi: the owner comes in",
+    )
     stories: dict[str, FakeStory] = msgspec.field(default_factory=lambda: STORIES)
-    against: dict[str, tuple] = {}
+    against: dict[str, tuple[Against, ...]] = msgspec.field(default_factory=lambda: AGAINST)
+    certificate: Certificate | None = msgspec.field(default_factory=lambda: CERTIFICATE)

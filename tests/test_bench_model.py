@@ -10,21 +10,36 @@ from fake_case import CAUSES, MADE, OFFERED, PARTS, STORIES, FakeCase, FakeKey
 
 from course_lib.bench import BenchModel, State
 from course_lib.cases import load_case, load_key
-from course_lib.record import MOST_CHARACTERS, Answer, Record, Step, load_record, record_answer, save_record
+from course_lib.record import (
+    MOST_CHARACTERS,
+    Answer,
+    Excluded,
+    Record,
+    Step,
+    load_record,
+    record_answer,
+    save_record,
+)
 
 RIGHT = {
-    "parts": ["forward_clutch"],
-    "causes": ["regulator_stuck_low"],
+    "parts": ["forward_clutch_plates"],
+    "causes": ["pressure_regulator_stuck_low"],
     "evidence": ["line_d_idle_psi"],
     "why": "Low pressure let the plates slip.",
     "confidence": "sure",
 }
 OUTCOMES = [
     (RIGHT, State.RIGHT, "part and cause"),
-    (RIGHT | {"causes": ["pump_worn"]}, State.PART_ONLY, "part only"),
+    (RIGHT | {"causes": ["pump_worn_abrasive"]}, State.PART_ONLY, "part only"),
     (RIGHT | {"parts": ["pump"]}, State.CAUSE_ONLY, "cause only"),
-    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn"]}, State.NEITHER, "neither"),
+    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn_abrasive"]}, State.NEITHER, "neither"),
 ]
+
+
+def form_fields(model):
+    """Every field of the form and of the learner's own thoughts, as the page gets it."""
+    sheet = model.sheet()
+    return sheet["think"]["fields"] + [field for step in sheet["hand"]["steps"] for field in step["fields"]]
 
 
 class Hand:
@@ -92,7 +107,7 @@ def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
         ("", "Choose an inspection first."),
         ("dyno", "Choose an inspection first."),
         (None, "Choose an inspection first."),
-        ("interview", "Ask the owner is done already; see Findings. Nothing was spent."),
+        ("interview", "Ask the owner is done already, and what it found stands below. Nothing was spent."),
     ],
 )
 def test_a_refusal_says_why_and_costs_nothing(hand, name, said):
@@ -124,23 +139,34 @@ def test_a_draft_is_kept_whole_and_only_names_on_the_lists(hand):
     names = [part[0] for part in PARTS[1:]] + ["pump", "engine", 7]
     draft = {
         "parts": names,
-        "causes": "pump_worn",
+        "causes": "pump_worn_abrasive",
         "evidence": ["level_hot_in"],
         "why": "\ud800" + "x" * 9999,
+        "proof.hot": "yes",
+        "excluded": [
+            ["engine", ""],
+            ["pump_worn_abrasive", "level_hot_in"],
+            "pump",
+            ["pump_worn_abrasive", "line_d_idle_psi"],
+        ],
     }
     hand.do("draft", answer=draft | {"confidence": "certain"})
     assert hand.saved.answer == Answer(
-        parts=("forward_clutch", "direct_clutch", "intermediate_band"), why="?" + "x" * (MOST_CHARACTERS - 1)
+        parts=("forward_clutch_plates", "direct_clutch_plates", "intermediate_band"),
+        why="?" + "x" * (MOST_CHARACTERS - 1),
+        excluded=(Excluded(cause="pump_worn_abrasive", finding=""),),
     )
+    before = hand.saved
     hand.do("draft", answer="not a form")
-    assert hand.saved.answer == Answer()
+    hand.do("draft", answer={"engine": "new", "parts.renew": ["pump"]})
+    assert hand.saved == before
 
 
 def test_evidence_can_be_named_only_from_what_was_found(hand):
     """Readings that were read, what was noticed, and why a reading could not be taken."""
-    assert hand.model.evidence_choices() == ()
+    assert hand.model.lists()["evidence"] == ()
     hand.inspect("road_test")
-    choices = {choice[0]: choice[1] for choice in hand.model.evidence_choices()}
+    choices = {choice[0]: choice[1] for choice in hand.model.lists()["evidence"]}
     assert list(choices) == ["road_test", "shift_12_light_mph", "shift_23_light_mph", "shift_23_full_mph"]
     assert choices["shift_12_light_mph"] == "1 to 2, light throttle: 19\u202fmph"
 
@@ -158,11 +184,11 @@ def test_ready_when_every_field_has_something(hand):
         hand.do("hand_in", answer=RIGHT | {field: nothing})
         assert hand.model.state is State.INSPECTING
         assert list(hand.model.gaps()) == [field]
-        assert list(hand.model.sheet()["form"]["asked"]) == [field]
+        assert [each["name"] for each in form_fields(hand.model) if each["asked"]] == [field]
         assert hand.model.form_said.startswith("Not handed in yet.")
     hand.do("draft", answer=RIGHT)
     assert hand.model.state is State.READY
-    assert hand.model.sheet()["form"]["asked"] == {}
+    assert not any(each["asked"] for each in form_fields(hand.model))
     assert hand.saved.handed_in is None and hand.saved.attempts == 0
 
 
@@ -190,11 +216,11 @@ def test_practice_is_marked_at_once_and_driven_forward(hand, answer, state, outc
 def test_reopening_unlocks_and_the_last_answer_counts(hand):
     """Handed in, reopened, revised, handed in again: two attempts, both kept."""
     hand.inspect("line_pressure")
-    first = RIGHT | {"causes": ["pump_worn"]}
+    first = RIGHT | {"causes": ["pump_worn_abrasive"]}
     hand.do("hand_in", answer=first)
     hand.do("draft", answer=RIGHT)
     hand.inspect("pan")
-    assert hand.saved.answer.causes == ("pump_worn",), "locked: no draft, no inspection"
+    assert hand.saved.answer.causes == ("pump_worn_abrasive",), "locked: no draft, no inspection"
     assert len(hand.saved.inspections) == 1 and "Reopen it" in hand.model.said[0]
     hand.do("reopen")
     assert hand.model.state is State.READY and hand.model.sheet()["verdict"] is None
@@ -202,8 +228,11 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     hand.do("hand_in", answer=RIGHT)
     assert hand.model.state is State.RIGHT
     assert hand.saved.attempts == 2
-    assert [each.answer.causes for each in hand.saved.history] == [("pump_worn",), ("regulator_stuck_low",)]
-    assert "attempt 2" in hand.model.handed_in_text()
+    assert [each.answer.causes for each in hand.saved.history] == [
+        ("pump_worn_abrasive",),
+        ("pressure_regulator_stuck_low",),
+    ]
+    assert "attempt 2" in hand.model.sheet()["hand"]["said"][0]
 
 
 def test_handing_in_twice_is_one_attempt(hand):
@@ -217,15 +246,20 @@ def test_handing_in_twice_is_one_attempt(hand):
 def test_marked_mode_says_nothing_about_right_or_wrong(tmp_path):
     """Right and wrong answers leave the same page behind, but for the answer itself."""
     pages = []
-    for number, answer in enumerate((RIGHT, RIGHT | {"causes": ["pump_worn"]})):
+    for number, answer in enumerate((RIGHT, RIGHT | {"causes": ["pump_worn_abrasive"]})):
         hand = Hand(tmp_path / str(number), "marked")
         hand.inspect("line_pressure")
         hand.do("hand_in", answer=answer)
         assert hand.model.state is State.UNMARKED and hand.model.marks is None
         sheet = hand.model.sheet()
         assert sheet["verdict"] is None
-        assert sheet["form"]["said"][0].endswith("; your instructor marks it.")
-        del sheet["form"]["selects"], sheet["form"]["said"]
+        assert sheet["hand"]["said"][0].endswith("; your instructor marks it.")
+        assert (
+            sheet["debrief"] is None
+            and sheet["inspections"]["hint"] is None
+            and sheet["think"]["odds"] is None
+        )
+        del sheet["hand"]["steps"], sheet["hand"]["said"]
         pages.append(sheet)
     assert pages[0] == pages[1]
 
@@ -234,14 +268,14 @@ def test_a_marked_case_may_be_revised_and_the_latest_counts(tmp_path):
     """Until then the earlier answer keeps counting, also over a restart in between."""
     hand = Hand(tmp_path, "marked")
     hand.inspect("line_pressure")
-    hand.do("hand_in", answer=RIGHT | {"causes": ["pump_worn"]})
+    hand.do("hand_in", answer=RIGHT | {"causes": ["pump_worn_abrasive"]})
     hand.do("reopen")
     hand.do("draft", answer=RIGHT)
     hand.open()
     assert hand.model.state is State.READY
-    assert hand.saved.handed_in.causes == ("pump_worn",)
+    assert hand.saved.handed_in.causes == ("pump_worn_abrasive",)
     hand.do("hand_in")
-    assert hand.saved.handed_in.causes == ("regulator_stuck_low",)
+    assert hand.saved.handed_in.causes == ("pressure_regulator_stuck_low",)
 
 
 @pytest.mark.parametrize("mode, key", [("practice", None), ("marked", FakeKey())])
@@ -260,14 +294,14 @@ def test_a_restart_brings_everything_back(hand):
     before = hand.model.sheet()
     hand.open()
     after = hand.model.sheet()
-    for part in ("minutes", "findings", "state", "order", "spec"):
+    for part in ("minutes", "know", "state", "order", "think"):
         assert after[part] == before[part]
-    assert after["form"] == before["form"]
+    assert after["hand"]["steps"] == before["hand"]["steps"]
     hand.do("hand_in")
     handed_in = hand.model.sheet()
     hand.open()
     assert hand.model.sheet()["verdict"] == handed_in["verdict"]
-    assert hand.model.sheet()["form"] == handed_in["form"]
+    assert hand.model.sheet()["hand"] == handed_in["hand"]
 
 
 def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
@@ -297,7 +331,7 @@ def test_damage_while_at_work_loses_nothing(hand, tmp_path):
 def test_a_typed_answer_and_the_form_never_undo_each_other(hand):
     """The file is the one truth: each side takes over what the other wrote."""
     hand.inspect("line_pressure")
-    record_answer("T3-7", parts="pump", causes="pump_worn", why="typed", folder=hand.folder)
+    record_answer("T3-7", parts="pump", causes="pump_worn_abrasive", why="typed", folder=hand.folder)
     hand.do("choose", inspection="")
     assert hand.model.state is State.NEITHER
     assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
@@ -325,7 +359,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
     hand.do("hand_in", answer=RIGHT)
     sheet = hand.model.sheet()
     assert (
-        "could not be written" in sheet["notice"][0] and "could not be written" in sheet["form"]["said"][-1]
+        "could not be written" in sheet["notice"][0] and "could not be written" in sheet["hand"]["said"][-1]
     )
     assert hand.model.state is State.RIGHT
     folder.unlink()
@@ -340,16 +374,16 @@ def test_the_sheet_is_plain_data_and_never_holds_the_answer(hand):
     """What goes to the page survives JSON and has the key's words only as options of the full lists."""
     sheet = hand.inspect("interview", "line_pressure", "road_test").sheet()
     assert json.loads(json.dumps(sheet)) == sheet
-    fields = {select["name"]: select.pop("options") for select in sheet["form"]["selects"]}
-    assert [option["id"] for option in fields["parts"]] == [part[0] for part in PARTS]
-    assert [option["id"] for option in fields["causes"]] == [cause[0] for cause in CAUSES]
-    assert "regulator_stuck_low" not in json.dumps(sheet)
+    choices = sheet.pop("choices")
+    assert [choice[0] for choice in choices["parts"]] == [part[0] for part in PARTS]
+    assert [choice[0] for choice in choices["causes"]] == [cause[0] for cause in CAUSES]
+    assert "pressure_regulator_stuck_low" not in json.dumps(sheet)
     assert not any(line in json.dumps(sheet) for story in STORIES.values() for line in story.text)
 
 
 def test_a_result_gives_side_and_size(hand):
     """Words, wedge side and number come from the same reading."""
-    groups = hand.inspect("line_pressure", "road_test").sheet()["findings"]["groups"]
+    groups = hand.inspect("line_pressure", "road_test").sheet()["know"]["groups"]
     rows = {row["id"]: (row["side"], row["result"]) for group in groups for row in group["rows"]}
     assert rows == {
         "line_d_idle_psi": ("below", "14\u202fpsi below spec"),
@@ -374,26 +408,6 @@ def test_each_inspection_shows_minutes_danger_and_what_must_come_first(hand):
     assert rows["stall_test"]["needs"] == "" and rows["fluid_hot"]["time"] == "done"
 
 
-def test_the_form_grows_by_one_and_stops_at_its_bound(hand):
-    """One more select than chosen, never more than the record holds, none to spare when handed in."""
-
-    def selects(name):
-        return [each for each in hand.model.sheet()["form"]["selects"] if each["name"] == name]
-
-    hand.inspect("line_pressure")
-    assert len(selects("parts")) == 1
-    hand.do("draft", answer=RIGHT | {"parts": ["pump", "forward_clutch"]})
-    assert [each["label"] for each in selects("parts")] == [
-        "Broken part",
-        "Second broken part, if any",
-        "Third broken part, if any",
-    ]
-    hand.do("draft", answer=RIGHT | {"parts": ["pump", "forward_clutch", "direct_clutch"]})
-    assert len(selects("parts")) == 3 and len(selects("causes")) == 2
-    hand.do("hand_in", answer=RIGHT)
-    assert len(selects("parts")) == len(selects("causes")) == 1
-
-
 def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
     """The computed case has the same face as the fake: every inspection is made, or refused with a reason."""
     model = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
@@ -401,12 +415,12 @@ def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
         model.do({"n": number, "do": "inspect", "inspection": inspection.id})
         made = inspection.id in {finding.inspection for finding in model.findings}
         assert made or "No minutes were spent." in model.said[0]
-    evidence = [model.evidence_choices()[0][0]]
+    evidence = [model.lists()["evidence"][0][0]]
     answer = RIGHT | {"parts": list(model.key.parts), "causes": list(model.key.causes), "evidence": evidence}
     model.do({"n": "last", "do": "hand_in", "answer": answer})
     assert model.state is State.RIGHT and model.sheet()["verdict"]["story"]
     again = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
-    assert json.dumps(again.sheet()["findings"]) == json.dumps(model.sheet()["findings"])
+    assert json.dumps(again.sheet()["know"]) == json.dumps(model.sheet()["know"])
     assert again.state is State.RIGHT
 
 

@@ -1,49 +1,6 @@
-// Draws the sheet that Python sends and sends acts back. It holds no rule of the course and no sentence of its
-// own. Text goes in by textContent only, so nothing that is read can become markup.
+// The bench: draws the sheet that Python sends and sends acts back. It holds no rule of the course and no sentence.
 
-/** Redraw by walking: the same key keeps the same element, so focus, caret and open lists survive. */
-function pen(parent) {
-  let next = parent.firstChild;
-  const put = (tag, key, traits = {}, text = undefined) => {
-    let node = [...parent.children].find((child) => child.dataset.key === key);
-    if (node) {
-      while (next && next !== node) next = drop(next);
-      next = node.nextSibling;
-    } else {
-      node = parent.insertBefore(document.createElement(tag), next);
-      node.dataset.key = key;
-    }
-    for (const [name, value] of Object.entries(traits)) set(node, name, value);
-    if (text !== undefined && node.textContent !== text) node.textContent = text;
-    return node;
-  };
-  const end = () => { while (next) next = drop(next); };
-  return { put, end };
-}
-
-function drop(node) {
-  const after = node.nextSibling;
-  node.remove();
-  return after;
-}
-
-function set(node, name, value) {
-  if (name === "checked" || typeof value === "function") {
-    if (node[name] !== value) node[name] = value;
-  } else if (value === null || value === false) {
-    node.removeAttribute(name);
-  } else if (node.getAttribute(name) !== String(value)) {
-    node.setAttribute(name, value === true ? "" : value);
-  }
-}
-
-function lines(parent, texts) {
-  const { put, end } = pen(parent);
-  texts.forEach((text, place) => put("p", `line-${place}`, {}, text));
-  end();
-}
-
-/** One bench on the page: `pending` are acts not yet answered, `typed` says that words are not yet sent. */
+/** One bench on the page. pending: acts not yet answered. mine: what was changed here and is not in the sheet yet. */
 class Page {
   constructor(model, root) {
     this.model = model;
@@ -51,30 +8,40 @@ class Page {
     this.id = `b${Math.random().toString(36).slice(2, 10)}`;
     this.count = 0;
     this.pending = [];
-    this.typed = false;
+    this.mine = new Map();
     this.dead = false;
     this.waiting = {};
+    this.album = new Album(this);
     this.choice = this.sheet.inspections.chosen;
+  }
+
+  get sheet() { return this.model.get("sheet"); }
+  choices(name) { return this.sheet.choices[name] ?? []; }
+  value(field) { return this.mine.has(field.name) ? this.mine.get(field.name).value : field.value; }
+
+  // ------------------------------------------------------------------ acts and answers
+  ask(act) {
+    try {
+      this.model.send(act);
+    } catch {
+      this.lost();
+    }
+  }
+
+  send(act, place = "") {
+    const n = `${this.id}-${++this.count}`;
+    this.pending.push(n);
+    this.ask({ n, ...act });
+    if (place) {
+      setTimeout(() => this.wait(n, place, "waiting"), 400);
+      setTimeout(() => this.wait(n, place, "stuck"), 8000);
+    }
+    return n;
   }
 
   lost() {
     this.dead = true;
     this.draw();
-  }
-
-  get sheet() { return this.model.get("sheet"); }
-
-  send(act, place = "") {
-    const n = `${this.id}-${++this.count}`;
-    try {
-      this.model.send({ n, ...act });
-    } catch {
-      return this.lost();
-    }
-    this.pending.push(n);
-    if (!place) return;
-    setTimeout(() => this.wait(n, place, "waiting"), 400);
-    setTimeout(() => this.wait(n, place, "stuck"), 8000);
   }
 
   wait(n, place, phrase) {
@@ -90,7 +57,11 @@ class Page {
   answered() {
     const place = this.pending.indexOf(this.sheet.ack);
     this.pending = this.pending.slice(place + 1);
-    if (place >= 0) this.dead = false;
+    if (place >= 0 && this.dead) {
+      this.dead = false;
+      this.album.again();
+    }
+    for (const [name, { n }] of this.mine) if (n && !this.pending.includes(n)) this.mine.delete(name);
     if (this.pending.length === 0) {
       this.waiting = {};
       this.choice = this.sheet.inspections.chosen;
@@ -104,70 +75,112 @@ class Page {
     this.send({ do: "choose", inspection: this.choice });
   }
 
+  choose(inspection) {
+    this.choice = inspection;
+    this.draw();
+    this.send({ do: "choose", inspection });
+  }
+
+  // A double click is one decision.
+  once(event, act, place) {
+    if (event.detail > 1) return;
+    this.flush();
+    this.send(act, place);
+  }
+
+  change(name, value, moved) {
+    this.flush();
+    const n = this.send({ do: "draft", answer: { [name]: value }, moved });
+    this.mine.set(name, { value, n });
+    this.draw();
+  }
+
+  typing(name, value) {
+    this.mine.set(name, { value, n: null });
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.flush(), 1000);
+  }
+
+  flush() {
+    clearTimeout(this.timer);
+    for (const [name, typed] of this.mine) {
+      if (typed.n === null) typed.n = this.send({ do: "draft", answer: { [name]: typed.value } });
+    }
+  }
+
+  // ------------------------------------------------------------------ the page, top to bottom
   draw() {
+    const focused = this.root.contains(document.activeElement) ? document.activeElement : null;
+    this.drawAll();
+    if (focused?.isConnected && document.activeElement !== focused) focused.focus({ preventScroll: true });
+  }
+
+  drawAll() {
     const sheet = this.sheet;
     set(this.root, "aria-label", sheet.label);
     set(this.root, "data-state", sheet.state);
     set(this.root, "data-dead", this.dead);
     const { put, end } = pen(this.root);
     this.drawHead(put("header", "head"), sheet);
-    this.drawNotice(put("div", "notice", { class: "notice", role: "status" }), sheet);
+    lines(put("div", "notice", { class: "notice", role: "status" }), this.dead ? [sheet.phrases.dead, ...sheet.notice] : sheet.notice);
     this.drawOrder(put("div", "order", { class: "order" }), sheet);
-    const body = pen(put("div", "body", { class: "body" }));
-    this.drawList(body.put("fieldset", "list", { class: "list" }), sheet.inspections);
-    this.drawAct(body.put("section", "act", { class: "act" }), sheet);
-    this.drawFindings(body.put("section", "findings", { class: "findings" }), sheet.findings);
-    this.drawForm(body.put("section", "form", { class: "form" }), sheet);
-    body.end();
+    this.drawNext(put("section", "next", { class: "next" }), sheet);
+    this.drawKnow(put("section", "know", { class: "know" }), sheet.know);
+    this.drawThink(put("section", "think", { class: "think" }), sheet.think);
+    this.drawHand(put("section", "hand", { class: "hand" }), sheet);
+    if (sheet.debrief) this.drawDebrief(put("section", "debrief", { class: "debrief" }), sheet.debrief);
     end();
   }
 
   drawHead(head, sheet) {
     const { put, end } = pen(head);
     put("h3", "title", {}, sheet.title);
+    const units = pen(put("fieldset", "units", { class: "units" }));
+    units.put("legend", "label", {}, sheet.units.label);
+    for (const [id, text] of sheet.units.options) {
+      const label = pen(units.put("label", id));
+      label.put("input", "radio", {
+        type: "radio", name: `${this.id}-units`, value: id, checked: sheet.units.value === id,
+        onchange: () => this.send({ do: "units", system: id }),
+      });
+      label.put("span", "text", {}, text);
+    }
+    units.end();
     put("strong", "minutes", { class: "minutes" }, sheet.minutes);
     end();
   }
 
-  drawNotice(notice, sheet) {
-    lines(notice, this.dead ? [sheet.phrases.dead, ...sheet.notice] : sheet.notice);
-  }
-
-  drawOrder(box, sheet) {
+  drawOrder(box, { order }) {
     const { put, end } = pen(box);
     const complaint = pen(put("p", "complaint", { class: "complaint" }));
-    complaint.put("span", "words", {}, sheet.complaint);
-    complaint.put("span", "owner", { class: "owner" }, sheet.owner);
-    const pairs = pen(put("dl", "pairs"));
-    for (const [name, text] of sheet.order) {
-      const pair = pen(pairs.put("div", name));
+    complaint.put("span", "words", {}, order.complaint);
+    complaint.put("span", "owner", { class: "owner" }, order.owner);
+    this.drawPairs(put("dl", "pairs"), order.pairs);
+    const spec = pen(put("details", "spec"));
+    spec.put("summary", "heading", {}, order.spec.heading);
+    this.drawPairs(spec.put("dl", "rows"), order.spec.rows);
+    put("p", "mode", { class: "mode" }, order.mode);
+    end();
+  }
+
+  drawPairs(list, pairs) {
+    const { put, end } = pen(list);
+    pairs.forEach(([name, text], place) => {
+      const pair = pen(put("div", `${place}`));
       pair.put("dt", "name", {}, name);
       pair.put("dd", "text", {}, text);
-      pair.end();
-    }
-    pairs.end();
-    this.drawSpec(put("details", "spec"), sheet.spec);
-    put("p", "mode", { class: "mode" }, sheet.mode);
-    end();
-  }
-
-  drawSpec(details, spec) {
-    const { put, end } = pen(details);
-    put("summary", "heading", {}, spec.heading);
-    const rows = pen(put("dl", "rows"));
-    spec.rows.forEach(([label, text], place) => {
-      const row = pen(rows.put("div", `row-${place}`));
-      row.put("dt", "label", {}, label);
-      row.put("dd", "text", {}, text);
     });
-    rows.end();
     end();
   }
 
-  drawList(list, inspections) {
-    const { put, end } = pen(list);
-    put("legend", "heading", {}, inspections.heading);
-    for (const group of inspections.groups) this.drawGroup(put("div", group.word, { class: "group" }), group);
+  drawNext(box, sheet) {
+    const { put, end } = pen(box);
+    const list = put("fieldset", "list", { class: "list" });
+    const groups = pen(list);
+    groups.put("legend", "heading", {}, sheet.inspections.heading);
+    for (const group of sheet.inspections.groups) this.drawGroup(groups.put("div", group.word, { class: "group" }), group);
+    groups.end();
+    this.drawAct(put("div", "act", { class: "act" }), sheet);
     end();
   }
 
@@ -178,9 +191,7 @@ class Page {
     const { put, end } = pen(box);
     const side = pen(put("div", "openness", { class: "openness" }));
     const squares = pen(side.put("span", "squares", { class: "squares", "aria-hidden": "true" }));
-    for (let place = 1; place <= 5; place++) {
-      squares.put("span", `${place}`, { class: place <= group.level ? "full" : "open" });
-    }
+    for (let place = 1; place <= 5; place++) squares.put("span", `${place}`, { class: place <= group.level ? "full" : "open" });
     side.put("span", "word", { id: word }, group.word);
     const rows = pen(put("div", "rows", { class: "rows" }));
     for (const row of group.rows) this.drawRow(rows.put("label", row.id), row);
@@ -192,12 +203,8 @@ class Page {
     set(label, "class", row.done ? "done" : this.choice === row.id ? "chosen" : null);
     const { put, end } = pen(label);
     put("input", "radio", {
-      type: "radio",
-      name: `${this.id}-inspection`,
-      value: row.id,
-      disabled: row.done,
-      checked: this.choice === row.id && !row.done,
-      onchange: () => this.choose(row.id),
+      type: "radio", name: `${this.id}-inspection`, value: row.id, disabled: row.done,
+      checked: this.choice === row.id && !row.done, onchange: () => this.choose(row.id),
     });
     const name = pen(put("span", "name", { class: "name" }));
     name.put("span", "title", {}, row.title);
@@ -207,12 +214,6 @@ class Page {
     end();
   }
 
-  choose(inspection) {
-    this.choice = inspection;
-    this.draw();
-    this.send({ do: "choose", inspection });
-  }
-
   drawAct(box, sheet) {
     const rows = sheet.inspections.groups.flatMap((group) => group.rows);
     const row = rows.find((each) => each.id === this.choice && !each.done);
@@ -220,20 +221,25 @@ class Page {
     put("h4", "title", {}, row ? row.title : sheet.phrases.act_heading);
     put("p", "tells", { class: "tells", id: `${this.id}-tells` }, row ? row.tells : sheet.phrases.no_choice);
     if (row?.advice) put("p", "advice", { id: `${this.id}-caution` }, row.advice);
-    if (row?.danger) this.drawCaution(put("div", "caution", { class: "caution" }), row, sheet);
+    if (row?.danger) this.drawCaution(put("div", "caution", { class: "caution", id: `${this.id}-caution` }), row, sheet);
     put("button", "do", {
-      type: "button",
-      "aria-disabled": row ? null : "true",
-      "aria-describedby": `${this.id}-tells ${this.id}-caution`,
-      onclick: (event) => this.inspect(event),
+      type: "button", class: "main", "aria-disabled": row ? null : "true", "aria-describedby": `${this.id}-tells ${this.id}-caution`,
+      onclick: (event) => this.once(event, { do: "inspect", inspection: this.choice }, "act"),
     }, row ? row.button : sheet.phrases.act);
-    const said = put("div", "said", { class: "said", role: "status" });
-    lines(said, this.said("act", sheet.inspections.said));
+    if (row) put("button", "leave", { type: "button", class: "second", onclick: () => this.leave() }, sheet.phrases.leave);
+    lines(put("div", "said", { class: "said", role: "status" }), this.said("act", sheet.inspections.said));
+    if (sheet.inspections.hint) this.drawHelp(put("div", "hint", { class: "help" }), sheet.inspections.hint, "hint");
     end();
   }
 
+  // The choice goes back to the list, and with it the focus.
+  leave() {
+    const radio = this.root.querySelector(".rows input:checked");
+    this.choose("");
+    radio?.focus();
+  }
+
   drawCaution(box, row, sheet) {
-    set(box, "id", `${this.id}-caution`);
     const { put, end } = pen(box);
     const text = pen(put("p", "text"));
     text.put("strong", "word", {}, `${sheet.phrases.caution} ${row.danger}`);
@@ -241,154 +247,72 @@ class Page {
     end();
   }
 
-  // A double click is one decision.
-  inspect(event) {
-    if (event.detail < 2) this.send({ do: "inspect", inspection: this.choice }, "act");
-  }
-
-  drawFindings(box, findings) {
+  /** Help that is asked for by a button and may take its time. */
+  drawHelp(box, help, act) {
     const { put, end } = pen(box);
-    put("h4", "heading", { id: `${this.id}-findings` }, findings.heading);
-    if (findings.groups.length) this.drawTable(put, findings);
-    else put("p", "empty", { class: "mode" }, findings.empty);
+    const said = pen(put("div", "working", { class: "working", role: "status" }));
+    if (help.progress) drawProgress(said.put("div", "progress", { class: "progress" }), { id: `${this.id}-${act}`, ...help.progress });
+    said.end();
+    lines(put("div", "wait", { role: "status" }), this.said(act, []));
+    drawBlocks(put("div", "blocks", { class: "blocks", role: "status" }), help.blocks, this);
+    if (help.button) put("button", "ask", { type: "button", class: "second", onclick: (event) => this.once(event, { do: act }, act) }, help.button);
     end();
   }
 
-  drawTable(put, findings) {
-    const table = put("table", "table", { role: "table", "aria-labelledby": `${this.id}-findings` });
-    const parts = pen(table);
-    const head = pen(pen(parts.put("thead", "head", { role: "rowgroup" })).put("tr", "row", { role: "row" }));
-    for (const column of findings.columns) {
-      head.put("th", column, { role: "columnheader", scope: "col" }, column);
-    }
-    for (const group of findings.groups) {
-      this.drawFinding(parts.put("tbody", group.id, { role: "rowgroup" }), group, findings.columns);
-    }
-    parts.end();
-  }
-
-  drawFinding(body, group, columns) {
-    const { put, end } = pen(body);
-    const title = pen(pen(put("tr", "title", { role: "row", class: "step" }))
-      .put("th", "cell", { role: "rowheader", scope: "rowgroup", colspan: columns.length }));
-    title.put("span", "name", {}, group.title);
-    title.put("span", "detail", { class: "detail" }, group.detail);
-    if (group.words.length) {
-      const cell = pen(put("tr", "words", { role: "row", class: "words" }))
-        .put("td", "cell", { role: "cell", colspan: columns.length });
-      lines(cell, group.words);
-    }
-    for (const row of group.rows) {
-      this.drawReading(put("tr", row.id, { role: "row", class: "reading" }), row, columns);
-    }
-    end();
-  }
-
-  drawReading(line, row, columns) {
-    const { put, end } = pen(line);
-    put("th", "what", { role: "rowheader", scope: "row" }, row.what);
-    put("td", "found", { role: "cell" }, row.found);
-    put("td", "spec", { role: "cell", class: "spec", "data-label": columns[2] }, row.spec);
-    const result = pen(put("td", "result", { role: "cell", class: `result ${row.side}` }));
-    const mark = { below: "◀", within: "●", above: "▶" }[row.side];
-    if (mark) result.put("span", "mark", { "aria-hidden": "true", class: "mark" }, mark);
-    result.put("span", "text", {}, row.result);
-    result.end();
-    end();
-  }
-
-  drawForm(box, sheet) {
-    const form = sheet.form;
+  drawKnow(box, know) {
     const { put, end } = pen(box);
-    put("h4", "heading", {}, form.heading);
-    for (const name of new Set(form.selects.map((select) => select.name))) {
-      const stack = pen(put("div", name, { class: "stack" }));
-      for (const select of form.selects.filter((each) => each.name === name)) {
-        this.drawSelect(stack.put("div", select.id, { class: "field" }), select, form);
-      }
-      stack.end();
+    put("h4", "heading", { id: `${this.id}-findings` }, know.heading);
+    if (know.left) {
+      const left = pen(put("details", "left", { class: "left" }));
+      left.put("summary", "heading", {}, know.left.heading);
+      drawBlocks(left.put("div", "blocks", { class: "blocks" }), know.left.blocks, this);
     }
-    this.drawWhy(put("div", "why", { class: "field why" }), form);
-    this.drawSure(put("fieldset", "sure", { class: "field sure" }), form);
-    put("button", "hand-in", { type: "button", onclick: (event) => this.handIn(event, form.act) }, form.button);
-    const said = put("div", "said", { class: "said", role: "status" });
-    lines(said, this.said("form", form.said));
+    const findings = pen(put("div", "findings", { class: "findings" }));
+    know.groups.forEach((group, place) => drawFinding(findings.put("details", group.id, { "data-finding": group.id }), group, place === 0, know, this));
+    findings.end();
+    if (know.groups.length === 0) put("p", "empty", { class: "mode" }, know.empty);
+    end();
+  }
+
+  drawThink(box, think) {
+    const { put, end } = pen(box);
+    put("h4", "heading", {}, think.heading);
+    put("p", "lead", { class: "mode" }, think.lead);
+    const fields = pen(put("div", "fields", { class: "fields" }));
+    for (const field of think.fields) drawField(fields.put("div", field.name, { class: `stack ${field.kind} ${field.name.replace(".", "-")}` }), field, this);
+    fields.end();
+    if (think.odds) this.drawHelp(put("div", "odds", { class: "help" }), think.odds, "odds");
+    end();
+  }
+
+  drawHand(box, sheet) {
+    const hand = sheet.hand;
+    const { put, end } = pen(box);
+    put("h4", "heading", {}, hand.heading);
+    if (hand.lead) put("p", "lead", { class: "mode" }, hand.lead);
+    const steps = pen(put("div", "steps", { class: "steps" }));
+    for (const step of hand.steps) this.drawStep(steps.put("details", step.id, { "data-step": step.id }), step);
+    steps.end();
+    const buttons = pen(put("div", "buttons", { class: "buttons" }));
+    buttons.put("button", "hand-in", { type: "button", class: "main", onclick: (event) => this.once(event, { do: hand.act }, "hand") }, hand.button);
+    if (hand.undo) buttons.put("button", "undo", { type: "button", class: "second", onclick: (event) => this.once(event, { do: "undo" }, "hand") }, hand.undo);
+    buttons.end();
+    lines(put("div", "said", { class: "said", role: "status" }), this.said("hand", hand.said));
     put("p", "spoken", { class: "spoken", role: "status" }, sheet.verdict?.spoken ?? "");
     if (sheet.verdict) this.drawVerdict(put("section", "verdict", { class: "verdict" }), sheet.verdict);
     end();
   }
 
-  /** True while the page knows more than the sheet: words not sent, or acts not answered. */
-  get ahead() { return this.typed || this.pending.length > 0; }
-
-  drawSelect(box, select, form) {
+  drawStep(box, step) {
+    if (step.asked && !box.dataset.asked) box.open = true; // shown once; the learner may close it again
+    set(box, "data-asked", step.asked);
     const { put, end } = pen(box);
-    const id = `${this.id}-${select.id}`;
-    const asked = select.id.endsWith("-0") ? form.asked[select.name] : undefined;
-    put("label", "label", { for: id }, select.label);
-    const node = put("select", "select", {
-      id,
-      "data-name": select.name,
-      disabled: form.locked,
-      "aria-invalid": asked ? "true" : null,
-      "aria-describedby": asked ? `${id}-asked` : null,
-      onchange: () => this.draft(),
-    });
-    const before = node.value;
-    this.drawOptions(node, select);
-    const value = this.ahead && node.dataset.drawn ? before : select.value;
-    if (node.value !== value) node.value = value;
-    node.dataset.drawn = "yes";
-    if (asked) put("p", "asked", { id: `${id}-asked`, class: "asked" }, asked);
-    end();
-  }
-
-  drawOptions(node, select) {
-    const { put, end } = pen(node);
-    put("option", "blank", { value: "" }, select.blank);
-    const groups = new Map();
-    for (const option of select.options) {
-      if (option.group && !groups.has(option.group)) {
-        groups.set(option.group, pen(put("optgroup", `group ${option.group}`, { label: option.group })));
-      }
-      (groups.get(option.group) ?? { put }).put("option", option.id, { value: option.id }, option.label);
-    }
-    for (const group of groups.values()) group.end();
-    end();
-  }
-
-  drawWhy(box, form) {
-    const { put, end } = pen(box);
-    const id = `${this.id}-why`;
-    put("label", "label", { for: id }, form.why.label);
-    const node = put("textarea", "text", {
-      id,
-      rows: 4,
-      maxlength: form.why.most,
-      readonly: form.locked,
-      "aria-invalid": form.asked.why ? "true" : null,
-      "aria-describedby": form.asked.why ? `${id}-asked` : null,
-      oninput: () => this.typing(),
-      onchange: () => this.draft(),
-    });
-    if (!this.ahead && node.value !== form.why.value) node.value = form.why.value;
-    if (form.asked.why) put("p", "asked", { id: `${id}-asked`, class: "asked" }, form.asked.why);
-    end();
-  }
-
-  drawSure(box, form) {
-    const asked = form.asked.confidence;
-    set(box, "aria-describedby", asked ? `${this.id}-sure-asked` : null);
-    const { put, end } = pen(box);
-    put("legend", "label", {}, form.sure.label);
-    for (const option of form.sure.options) {
-      const label = pen(put("label", option));
-      const traits = { type: "radio", name: `${this.id}-sure`, value: option, disabled: form.locked };
-      const node = label.put("input", "radio", { ...traits, onchange: () => this.draft() });
-      if (!this.ahead) set(node, "checked", form.sure.value === option);
-      label.put("span", "text", {}, option);
-    }
-    if (asked) put("p", "asked", { id: `${this.id}-sure-asked`, class: "asked" }, asked);
+    const summary = pen(put("summary", "summary"));
+    summary.put("span", "title", { class: "title" }, step.title);
+    summary.put("span", "status", { class: "status" }, step.status);
+    const fields = pen(put("div", "fields", { class: "fields" }));
+    for (const field of step.fields) drawField(fields.put("div", field.name, { class: `stack ${field.kind} ${field.name.replace(".", "-")}` }), field, this);
+    fields.end();
     end();
   }
 
@@ -404,52 +328,23 @@ class Page {
     end();
   }
 
-  answer() {
-    const chosen = (name) => [...this.root.querySelectorAll(`select[data-name="${name}"]`)]
-      .map((node) => node.value).filter(Boolean);
-    return {
-      parts: chosen("parts"),
-      causes: chosen("causes"),
-      evidence: chosen("evidence"),
-      why: this.root.querySelector("textarea").value,
-      confidence: this.root.querySelector(".sure input:checked")?.value ?? "",
-    };
+  drawDebrief(box, debrief) {
+    const { put, end } = pen(box);
+    put("h4", "heading", { tabindex: "-1" }, debrief.heading);
+    if (debrief.lead) put("p", "lead", {}, debrief.lead);
+    if (debrief.button) put("button", "ask", { type: "button", class: "main", onclick: (event) => this.openDebrief(event, box) }, debrief.button);
+    for (const section of debrief.sections) {
+      const part = pen(put("section", section.id, { "data-part": section.id }));
+      part.put("h5", "title", {}, section.title);
+      drawBlocks(part.put("div", "blocks", { class: "blocks" }), section.blocks, this);
+    }
+    end();
   }
 
-  typing() {
-    this.typed = true;
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.draft(), 1000);
+  openDebrief(event, box) {
+    this.once(event, { do: "debrief" }, "hand");
+    box.querySelector("h4").focus();
   }
-
-  draft() {
-    clearTimeout(this.timer);
-    this.typed = false;
-    this.send({ do: "draft", answer: this.answer() });
-  }
-
-  handIn(event, act) {
-    if (event.detail > 1) return;
-    clearTimeout(this.timer);
-    this.typed = false;
-    this.send(act === "hand_in" ? { do: act, answer: this.answer() } : { do: act }, "form");
-  }
-}
-
-/** The notebook's own keys must not fire in our controls (D twice would delete the cell), but saving must. */
-function keepKeys(root) {
-  const mark = "data-lm-suppress-shortcuts";
-  const focus = (event) => event.target.setAttribute(mark, "true");
-  const key = (event) => {
-    const target = event.target;
-    const save = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s";
-    if (!save || !root.contains(target)) return;
-    target.removeAttribute(mark);
-    setTimeout(() => target.setAttribute(mark, "true"));
-  };
-  root.addEventListener("focusin", focus);
-  window.addEventListener("keydown", key, true);
-  return () => window.removeEventListener("keydown", key, true);
 }
 
 function render({ model, el }) {
@@ -459,13 +354,17 @@ function render({ model, el }) {
   const page = new Page(model, root);
   const answered = () => page.answered();
   const lineChanged = () => page.lineChanged();
+  const arrived = (message, buffers) => page.album.arrived(message, buffers);
   model.on("change:sheet", answered);
   model.on("comm_live_update", lineChanged);
+  model.on("msg:custom", arrived);
   const letGo = keepKeys(root);
   page.draw();
   return () => {
     model.off("change:sheet", answered);
     model.off("comm_live_update", lineChanged);
+    model.off("msg:custom", arrived);
+    page.album.close();
     letGo();
   };
 }

@@ -8,52 +8,42 @@ The record on disk is the one truth. Each act reads it, changes it and writes it
 from __future__ import annotations
 
 from collections import deque
-from datetime import datetime
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
+from .. import units
+from ..catalogue.parts import NO_PART
 from ..marking import Marks, Outcome, mark
 from ..record import (
-    CONFIDENCE,
-    MOST_CAUSES,
-    MOST_EVIDENCE,
-    MOST_PARTS,
     Answer,
     DamagedRecord,
+    Record,
     RecordNotSaved,
     Step,
-    clean_text,
     hand_in,
     open_record,
     read_record,
     record_path,
     save_record,
 )
+from ..shop.display import finding_shown
 from ..shop.findings import Finding, Inspection, InspectionRefused
 from ..vocabulary import one_of
-from .sheet import draw_sheet, result_text
+from . import fields, keeping, saying
+from .fields import FIELDS, choice_lists, get, put, steps_of
+from .helping import Helper, Lives
+from .sheet import draw_sheet
 
 if TYPE_CHECKING:
     from ..cases import Case, Key
 
 MODES = ("practice", "marked")
-#: Part id that says nothing has broken yet; it cannot stand beside a broken part.
-NO_PART = "no_part_broken"
-#: The fields of the form, as they are called in a sentence.
-_FIELDS = {
-    "parts": "broken part",
-    "causes": "root cause",
-    "evidence": "the finding that proves it",
-    "why": "how one led to the other",
-    "confidence": "how sure you are",
-}
-#: Acts remembered, so that one sent twice is done once.
-_REMEMBERED = 500
-#: Lines of a new finding that stand beside the button.
-_IN_SHORT = 8
+#: Acts remembered, so that one sent twice is done once; changes that can be taken back.
+_REMEMBERED, _TAKEN_BACK = 500, 100
 
 
 class State(StrEnum):
@@ -80,32 +70,43 @@ _STATE_OF = {
 class BenchModel:
     """One learner at work on one case.
 
-    `mode` is "practice" (a hand-in is marked at once; needs `key`) or "marked" (the instructor marks it;
-    `key` stays away). `folder` holds the records. Opening a case again repeats its recorded inspections, so
-    the findings are back after a restart. Raises ValueError for a mode or key that does not fit.
+    mode: "practice" (a hand-in is marked at once; needs `key`) or "marked" (the instructor marks it; `key` stays away).
+    folder holds the records. form: "full" or "short", how much of a record is asked for. given: parts of the record that
+    are filled in beforehand and stand fast. lives: where to take the lives from that odds and hints compare with; None =
+    the population of the vehicle's kind. Opening a case again repeats its recorded inspections, so the findings are back
+    after a restart. Raises ValueError for a mode, form or key that does not fit.
     """
 
-    def __init__(
-        self, case: Case, key: Key | None = None, *, mode: str = "practice", folder: str | Path = "answers"
-    ) -> None:
+    def __init__(self, case: Case, key: Key | None = None, *, mode: str = "practice", folder: str | Path = "answers",
+                 form: str = "full", given: Answer | None = None, lives: Lives | None = None) -> None:  # fmt: skip
         one_of("mode", mode, MODES)
+        one_of("form", form, fields.FORMS)
         if (key is None) == (mode == "practice"):
             raise ValueError(
                 f"key must be given in practice mode and left out in marked mode, got mode {mode!r} "
                 f"{'without' if key is None else 'with'} a key. Copy the line from the course's notebook."
             )
-        self.case, self.key, self.mode, self.folder = case, key, mode, folder
+        self.case, self.key, self.mode, self.folder, self.form = case, key, mode, folder, form
+        self.given = fields.given_fields(given or Answer())
+        self.changed: Callable[[], None] = lambda: None
+        self.helper = Helper(case, lives, lambda: self.changed())
+        self.system = keeping.units_kept(folder)
         self.record, self.notice = open_record(case.id, folder)
+        self._fill_in_given()
         self.not_saved = ""
         self.chosen = ""
         self.said: tuple[str, ...] = ()
         self.form_said = ""
         self.asked_for: tuple[str, ...] = ()
         self.ack: int | str = 0
+        self.debriefed = False
         self._reopened = False
+        self._lists: tuple[Any, dict[str, fields.Choices]] = (None, {})
         self._handled: deque[int | str] = deque(maxlen=_REMEMBERED)
+        self._before: deque[tuple[str, Any]] = deque(maxlen=_TAKEN_BACK)
         self._repeat_recorded()
 
+    # ------------------------------------------------------------------ where the work stands
     @property
     def answer(self) -> Answer:
         """The draft in the form."""
@@ -113,8 +114,13 @@ class BenchModel:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Findings made so far, in the order they were made."""
-        return self.case.findings
+        """Findings made so far, in the order they were made, in the units the learner reads."""
+        return tuple(finding_shown(finding, self.system) for finding in self.case.findings)
+
+    @property
+    def made(self) -> tuple[str, ...]:
+        """Inspections made so far."""
+        return tuple(finding.inspection for finding in self.case.findings)
 
     @property
     def minutes_used(self) -> int:
@@ -124,14 +130,14 @@ class BenchModel:
     @property
     def locked(self) -> bool:
         """True while a handed-in answer stands and the work order has not been reopened."""
-        return self.record.handed_in == self.answer and not self._reopened
+        return self.record.handed_in == fields.handed_over(self.answer) and not self._reopened
 
     @property
     def marks(self) -> Marks | None:
         """Marks of the answer handed in last; None in marked mode or before the first hand-in."""
         if self.key is None or self.record.handed_in is None:
             return None
-        return mark(self.record.handed_in, self.key, [each.inspection for each in self.case.findings])
+        return mark(self.record.handed_in, self.key, self.made)
 
     @property
     def state(self) -> State:
@@ -141,49 +147,53 @@ class BenchModel:
             return State.UNMARKED if marks is None else _STATE_OF[marks.outcome]
         if not self.gaps():
             return State.READY
-        begun = self.record.inspections or self.answer != Answer() or self.record.handed_in
+        blank = put(self._blank(), "notes", self.record.notes).answer
+        begun = self.record.inspections or self.answer != blank or self.record.handed_in
         return State.INSPECTING if begun else State.NEW
+
+    def lists(self) -> dict[str, fields.Choices]:
+        """Every list that something is chosen from."""
+        asked = (self.made, self.system)
+        if self._lists[0] != asked:
+            self._lists = asked, choice_lists(self.case, self.findings, self.words)
+        return self._lists[1]
+
+    def steps(self) -> tuple[fields.Step, ...]:
+        """The steps of the form."""
+        return steps_of(self.form, self.lists())
 
     def gaps(self) -> dict[str, str]:
         """What still keeps the answer from being handed in: name of the field -> one sentence."""
-        answer, gaps = self.answer, {}
-        if not answer.parts:
-            gaps["parts"] = "Choose the broken part, or “No part broken yet”."
-        elif NO_PART in answer.parts and len(answer.parts) > 1:
-            gaps["parts"] = "“No part broken yet” cannot stand beside a broken part. Take one of them out."
-        if not answer.causes:
-            gaps["causes"] = "Choose the root cause."
-        if not answer.evidence:
-            gaps["evidence"] = "Choose at least one finding that proves it."
-        if not answer.why.strip():
-            gaps["why"] = "Write one sentence: how one led to the other."
-        if not answer.confidence:
-            gaps["confidence"] = "Say how sure you are."
+        asked = [field for step in self.steps() for field in step.fields if field.gap]
+        gaps = {field.name: field.gap for field in asked if not self.filled(field.name)}
+        if NO_PART in self.answer.parts and len(self.answer.parts) > 1:
+            gaps["parts"] = fields.NO_HEDGE
         return gaps
 
-    def evidence_choices(self) -> tuple[tuple[str, str, str], ...]:
-        """What can be named as proof: (id, words, inspection title) of every finding made."""
-        choices = []
-        for finding in self.findings:
-            if finding.words:
-                choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
-            for reading in finding.readings:
-                if reading.value is not None:
-                    found = reading.with_unit(reading.show(reading.value))
-                    choices.append((reading.key, f"{reading.label}: {found}", finding.title))
-                elif reading.note:
-                    choices.append((reading.key, f"{reading.label}: {reading.note}", finding.title))
-        return tuple(choices)
+    def filled(self, name: str) -> bool:
+        """Whether something stands in a field; blanks in a text are nothing."""
+        value = get(self.record, name)
+        return bool(value.strip() if isinstance(value, str) else value)
+
+    def words(self, text: str) -> str:
+        """A text of the case in the units the learner reads."""
+        return units.text_shown(text, self.system)
+
+    def undoable(self) -> str:
+        """Label of the change that would be taken back next; "" when there is none."""
+        return "" if self.locked or not self._before else FIELDS[self._before[-1][0]].label
 
     def sheet(self) -> dict[str, Any]:
         """Everything the page shows, as plain data; every word of it is made here in Python."""
         return draw_sheet(self)
 
+    # ------------------------------------------------------------------ acts
     def do(self, act: dict[str, Any]) -> None:
         """Carry out one act of the page: `{n, do, ...}`; an `n` seen before changes nothing.
 
-        `do` is "choose" or "inspect" (with `inspection`), "draft" or "hand_in" (with `answer`, the whole form
-        as plain data) or "reopen". Raises ValueError for any other `do`.
+        `do` is "choose" or "inspect" (with `inspection`), "draft" (with `answer`: field -> value, only what changed),
+        "hand_in" (the same), "undo", "reopen", "hint", "odds", "debrief" or "units" (with `system`). Raises ValueError for
+        any other `do`.
         """
         one_of("do", act.get("do", ""), _ACTS)
         number = act.get("n", 0)
@@ -204,8 +214,8 @@ class BenchModel:
             self.said = ("Choose an inspection first.",)
         elif self.locked:
             self.said = ("This order is handed in. Reopen it below to inspect further; nothing was spent.",)
-        elif inspection.id in self._made():
-            self.said = (f"{inspection.title} is done already; see Findings. Nothing was spent.",)
+        elif inspection.id in self.made:
+            self.said = (f"{inspection.title} is done already, and what it found stands below. Nothing was spent.",)
         else:
             self._carry_out(inspection)
 
@@ -213,36 +223,60 @@ class BenchModel:
         try:
             finding = self.case.inspect(inspection.id)
         except InspectionRefused as refused:
-            self.said = (str(refused),)
+            self.said = (self.words(str(refused)),)
             return
         self._note(finding)
         self.chosen = ""
+        self.helper.moved_on()
         self._save()
-        head = f"Done: {finding.title}. {finding.minutes} min, {self.minutes_used} min in all."
-        self.said = (head, *_in_short(finding))
+        self.said = saying.of_inspection(finding_shown(finding, self.system), self.minutes_used)
 
     def _draft(self, act: dict[str, Any]) -> None:
-        answer = self._checked(act.get("answer"))
-        if self.locked or answer == self.answer:
+        changes, lists = act.get("answer"), self.lists()
+        before = self.record
+        for name, value in changes.items() if isinstance(changes, dict) else ():
+            if name in FIELDS and self._open(name):
+                self._change(name, fields.checked(FIELDS[name], value, lists))
+        if self.record != before:
+            self.asked_for = tuple(name for name in self.asked_for if name in self.gaps())
+            self.form_said = saying.of_order(act.get("moved"), self.answer.chain, lists["links"])
+            self._save()
+
+    def _open(self, name: str) -> bool:
+        """Whether a field may be changed: notes always, the rest until it is handed in, and never what was given."""
+        return name not in self.given and (name == "notes" or not self.locked)
+
+    def _change(self, name: str, value: Any) -> None:
+        old = get(self.record, name)
+        if value == old:
             return
-        self.record = replace(self.record, answer=answer)
-        self.asked_for = tuple(name for name in self.asked_for if name in self.gaps())
-        self.form_said = ""
+        typing_on = FIELDS[name].kind == "text" and self._before and self._before[-1][0] == name
+        if not typing_on:
+            self._before.append((name, old))
+        self.record = put(self.record, name, value)
+
+    def _undo(self, _act: dict[str, Any]) -> None:
+        if not self.undoable():
+            return
+        name, value = self._before.pop()
+        self.record = put(self.record, name, value)
+        self.form_said = f"Taken back: {FIELDS[name].label.lower()}."
         self._save()
 
     def _hand_in(self, act: dict[str, Any]) -> None:
         if self.locked:
             return
-        if "answer" in act:
-            self.record = replace(self.record, answer=self._checked(act["answer"]))
+        self._draft(act)
         gaps = self.gaps()
         self.asked_for = tuple(gaps)
         if gaps:
-            self.form_said = f"Not handed in yet. Still open: {', '.join(_FIELDS[each] for each in gaps)}."
+            self.form_said = saying.of_gaps(gaps)
             self._save()
             return
-        self.record = hand_in(self.record, self.answer)
-        self._reopened = False
+        draft = self.answer
+        self.record = replace(hand_in(self.record, fields.handed_over(draft)), answer=draft)
+        self._before.clear()
+        self._reopened = self.debriefed = False
         self.form_said = ""
         self._save()
 
@@ -253,31 +287,36 @@ class BenchModel:
                 "The work order is open again. Your last answer counts until you hand in the next."
             )
 
-    def handed_in_text(self) -> str:
-        """When the last answer was handed in, how often, and what happens next; "" before the first."""
-        if self.record.handed_in is None:
-            return ""
-        tries = f", attempt {self.record.attempts}" if self.record.attempts > 1 else ""
-        end = "." if self.mode == "practice" else "; your instructor marks it."
-        return f"Handed in{_clock(self.record.handed_in_at)}{tries}{end}"
+    def _hint(self, _act: dict[str, Any]) -> None:
+        if self.mode == "practice" and not self.locked:
+            self.helper.hint()
 
+    def _odds(self, _act: dict[str, Any]) -> None:
+        if self.mode == "practice":
+            self.helper.show_odds()
+
+    def _debrief(self, _act: dict[str, Any]) -> None:
+        self.debriefed = self.marks is not None and self.locked
+
+    def _units(self, act: dict[str, Any]) -> None:
+        if act.get("system") in units.SYSTEMS:
+            self.system = act["system"]
+            self.said = ()
+            keeping.keep_units(self.system, self.folder)
+
+    # ------------------------------------------------------------------ the record
     def _offered(self, name: object) -> Inspection | None:
         return next((inspection for inspection in self.case.offered if inspection.id == name), None)
 
-    def _made(self) -> tuple[str, ...]:
-        return tuple(finding.inspection for finding in self.findings)
+    def _blank(self) -> Record:
+        blank = Record(case_id=self.case.id)
+        for name, value in self.given.items():
+            blank = put(blank, name, value)
+        return blank
 
-    def _checked(self, given: Any) -> Answer:
-        """An Answer from the page's data: only names on the lists, each once, text made fit for the file."""
-        form = given if isinstance(given, dict) else {}
-        sure = form.get("confidence", "")
-        return Answer(
-            parts=_known(form.get("parts"), [choice[0] for choice in self.case.part_choices], MOST_PARTS),
-            causes=_known(form.get("causes"), [choice[0] for choice in self.case.cause_choices], MOST_CAUSES),
-            evidence=_known(form.get("evidence"), [c[0] for c in self.evidence_choices()], MOST_EVIDENCE),
-            why=clean_text(form.get("why", "")),
-            confidence=sure if sure in CONFIDENCE else "",
-        )
+    def _fill_in_given(self) -> None:
+        for name, value in self.given.items():
+            self.record = put(self.record, name, value)
 
     def _reread(self) -> None:
         """Take over what another cell or tab has saved; memory is the better copy after a failed save."""
@@ -287,19 +326,20 @@ class BenchModel:
             self.record = read_record(record_path(self.case.id, self.folder))
         except (OSError, DamagedRecord):
             return
+        self._fill_in_given()
         self._repeat_recorded()
 
     def _repeat_recorded(self) -> None:
         """Bring case and record to the same inspections: repeat the recorded, note the ones made by call."""
         for step in self.record.inspections:
-            if step.inspection in self._made():
+            if step.inspection in self.made:
                 continue
             try:
                 self.case.inspect(step.inspection)
             except ValueError as refused:
                 self.notice = f"A saved inspection could not be repeated; its minutes stay. {refused}"
         recorded = {step.inspection for step in self.record.inspections}
-        for finding in self.findings:
+        for finding in self.case.findings:
             if finding.inspection not in recorded:
                 self._note(finding)
 
@@ -324,31 +364,10 @@ _ACTS = {
     "inspect": BenchModel._inspect,
     "draft": BenchModel._draft,
     "hand_in": BenchModel._hand_in,
+    "undo": BenchModel._undo,
     "reopen": BenchModel._reopen,
+    "hint": BenchModel._hint,
+    "odds": BenchModel._odds,
+    "debrief": BenchModel._debrief,
+    "units": BenchModel._units,
 }
-
-
-def _known(given: Any, allowed: list[str], most: int) -> tuple[str, ...]:
-    names = given if isinstance(given, list | tuple) else ()
-    once = dict.fromkeys(name for name in names if isinstance(name, str) and name in allowed)
-    return tuple(once)[:most]
-
-
-def _clock(time: str) -> str:
-    try:
-        when = datetime.fromisoformat(time)
-    except ValueError:  # a record written by hand may hold none
-        return ""
-    return f" at {when.hour % 12 or 12}:{when:%M} {'AM' if when.hour < 12 else 'PM'} on {when:%b} {when.day}"
-
-
-def _in_short(finding: Finding) -> tuple[str, ...]:
-    """What stands out, beside the button: readings outside spec, then words; the table has all of it."""
-    outside = [reading for reading in finding.readings if reading.deviation]
-    lines = [f"{reading.label}: {reading.found_text}, {result_text(reading)}." for reading in outside]
-    if finding.readings and not outside:
-        count = len(finding.readings)
-        lines.append(f"{count} reading{'s' if count > 1 else ''}, none outside spec.")
-    lines += finding.words
-    left = len(lines) - _IN_SHORT
-    return tuple(lines[:_IN_SHORT]) + ((f"{left} more under Findings.",) if left > 0 else ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,31 +10,56 @@ import anywidget
 import traitlets
 from IPython.display import display
 
+from .drawing import Drawer
 from .model import BenchModel
 
 if TYPE_CHECKING:
     from ..cases import Case, Key
+    from ..record import Answer
 
 _HERE = Path(__file__).parent
+#: The page's code, in the order in which its parts build on each other; a widget takes it in one piece.
+_PARTS = ("pen.js", "blocks.js", "findings.js", "fields.js", "bench.js")
+
+
+def page_code() -> str:
+    """The code of the page in one piece."""
+    return "\n".join((_HERE / part).read_text(encoding="utf-8") for part in _PARTS)
 
 
 class Bench(anywidget.AnyWidget):
-    """A `BenchModel` drawn by `bench.js`. Page to kernel: acts; kernel to page: the whole sheet each time."""
+    """A `BenchModel` drawn by `bench.js`. Page to kernel: acts; kernel to page: the whole sheet each time, and pictures."""
 
-    _esm = _HERE / "bench.js"
+    _esm = page_code()
     _css = _HERE / "bench.css"
     sheet = traitlets.Dict().tag(sync=True)
 
     def __init__(self, model: BenchModel) -> None:
         self.model = model
+        self._drawer = Drawer(model)
+        self._one_at_a_time = threading.Lock()
         super().__init__(sheet=model.sheet())
+        model.changed = self._show
         self.on_msg(self._act)
 
     def _act(self, _widget: Any, act: Any, _buffers: Any) -> None:
+        if act.get("do") == "picture":
+            self._drawer.ask(act.get("picture"), self._send_pictures)
+            return
         try:
             self.model.do(act)
         finally:
+            self._show()
+
+    def _show(self) -> None:
+        """Send the sheet as it is now; also called from the thread in which help is worked out."""
+        with self._one_at_a_time:
             self.sheet = self.model.sheet()
+
+    def _send_pictures(self, name: str, pictures: tuple[tuple[bytes, str], ...]) -> None:
+        self.send(
+            {"picture": name, "alts": [alt for _, alt in pictures]}, buffers=[png for png, _ in pictures]
+        )
 
     def __repr__(self) -> str:
         return _hint(self.model.case.id)
@@ -59,15 +85,15 @@ class _Hint:
         return f'<p class="bench-hint">{self.text}</p>'
 
 
-def open_bench(
-    case: Case, key: Key | None = None, *, mode: str = "practice", folder: str | Path = "answers"
-) -> Bench:
+def open_bench(case: Case, key: Key | None = None, *, mode: str = "practice", folder: str | Path = "answers",
+               form: str = "full", given: Answer | None = None, **more: Any) -> Bench:  # fmt: skip
     """The bench for `case`; end a cell with it to show it.
 
-    `mode` is "practice" (needs `key`; marked at once) or "marked" (no key; the instructor marks). Work saved
-    in `folder` comes back. Raises ValueError for a mode or key that does not fit.
+    mode: "practice" (needs `key`; marked at once) or "marked" (no key; the instructor marks). form: "full" or "short", how
+    much of a record is asked for; given: parts of it that are filled in beforehand. Work saved in `folder` comes back.
+    more: see `BenchModel`. Raises ValueError for a mode, form or key that does not fit.
     """
-    bench = Bench(BenchModel(case, key, mode=mode, folder=folder))
+    bench = Bench(BenchModel(case, key, mode=mode, folder=folder, form=form, given=given, **more))
     display(_Hint(case.id))
     return bench
 

@@ -1,0 +1,162 @@
+"""After the hand-in, in words: the verdict at once, and the debrief: what happened, and what each step of the learner's told."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ..catalogue.causes import all_causes
+from ..shop.findings import all_inspections
+
+if TYPE_CHECKING:
+    from ..cases import Key
+    from .model import BenchModel
+
+_VERDICT_WORDS = {
+    "part and cause": "Part and cause found",
+    "part only": "Part found, cause still open",
+    "cause only": "Cause found, part still open",
+    "neither": "Part and cause still open",
+}
+#: Suspects named one by one beside an inspection; the rest are counted.
+_NAMED = 3
+
+
+def draw_verdict(model: BenchModel) -> dict[str, Any] | None:
+    """Marks and the repair driven forward; None unless a handed-in answer was marked and still stands."""
+    marks = model.marks
+    if marks is None or not model.locked:
+        return None
+    story = marks.story
+    told = story.text if story else ()
+    return {
+        "heading": _VERDICT_WORDS[marks.outcome],
+        "good": marks.part_right and marks.cause_right,
+        "lines": [model.words(line) for line in marks.feedback],
+        "spoken": f"{_VERDICT_WORDS[marks.outcome]}. Read on below.",
+        "story_heading": "After this repair",
+        "story": [model.words(line) for line in told],
+    }
+
+
+def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
+    """The debrief: an offer of it, or all of it once it was asked for; None unless an answer was marked and still stands."""
+    marks = model.marks
+    if marks is None or not model.locked or model.key is None:
+        return None
+    if not model.debriefed:
+        right = marks.part_right and marks.cause_right
+        warning = (
+            "" if right else "It names the cause. If you want to try again, reopen the work order first."
+        )
+        return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
+    key = model.key
+    sections = [_happened(model, key), _told(model, key), _road(model, key), _twin(model, key)]
+    return {
+        "heading": "Debrief",
+        "button": "",
+        "lead": "",
+        "sections": [section for section in sections if section["blocks"]],
+    }
+
+
+def _section(name: str, title: str, blocks: list[dict[str, Any]]) -> dict[str, Any]:
+    return {"id": name, "title": title, "blocks": blocks}
+
+
+def _text(text: str) -> dict[str, Any]:
+    return {"kind": "text", "text": text}
+
+
+def _happened(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What happened, mile by mile."""
+    lines = [model.words(line) for line in key.chain]
+    blocks = [{"kind": "list", "ordered": True, "items": lines}] if lines else []
+    return _section("happened", "What happened, mile by mile", blocks)
+
+
+def _told(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What each inspection made told: the suspects that its findings speak against, each where it first fell."""
+    fallen: set[str] = set()
+    rows = []
+    for number, finding in enumerate(model.findings, start=1):
+        new = [c for c in _against(key, finding.inspection) if c not in fallen]
+        fallen.update(new)
+        cells = [f"{number}  {finding.title}", f"{finding.minutes} min", _suspects(new)]
+        rows.append({"cells": cells, "sign": ""})
+    if not rows:
+        return _section("told", "", [])
+    left = [cause for cause in key.against if cause not in fallen]
+    end = (
+        f"Nothing you made speaks against {_suspects(left)}."
+        if left
+        else "Together they speak against every other suspect."
+    )
+    table = {
+        "kind": "table",
+        "caption": "Your inspections and the suspects that fell by each",
+        "columns": ["inspection", "minutes", "speaks against"],
+        "rows": rows,
+    }
+    return _section("told", "What each inspection told you", [table, _text(end)])
+
+
+def _against(key: Key, inspection: str) -> list[str]:
+    return [cause for cause, rows in key.against.items() if any(row.inspection == inspection for row in rows)]
+
+
+def _suspects(causes: list[str]) -> str:
+    """Some suspects by name, the rest as a number."""
+    if not causes:
+        return "no further suspect"
+    named = "; ".join(_label(cause) for cause in causes[:_NAMED])
+    rest = len(causes) - _NAMED
+    return f"{named}; and {rest} more" if rest > 0 else named
+
+
+def _label(cause: str) -> str:
+    return all_causes()[cause].label if cause in all_causes() else cause
+
+
+def _road(model: BenchModel, key: Key) -> dict[str, Any]:
+    """The shortest road, beside the learner's own."""
+    certificate = key.certificate
+    if certificate is None:
+        return _section("road", "", [])
+    deciding = all_inspections().get(certificate.deciding)
+    title = f"\u201c{deciding.title}\u201d decides" if deciding else "the complaint alone decides"
+    opened = "with the pan or the unit open" if certificate.opened else "without opening anything"
+    lines = [
+        f"Who asks at each step what settles most for its minutes needs {certificate.minutes} min, {opened}; {title}.",
+        f"You used {model.minutes_used} min on {len(model.findings)} inspections.",
+    ]
+    if deciding and deciding.id in model.made:
+        lines.append(f"You made the deciding one as number {model.made.index(deciding.id) + 1}.")
+    return _section("road", "The shortest road", [_text(model.words(line)) for line in lines])
+
+
+def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
+    """The cause that looks most like this one, and what tells the two apart on this vehicle."""
+    twin = key.certificate.twin if key.certificate else ""
+    if not twin:
+        return _section("twin", "", [])
+    rows = [
+        {"cells": [each.label, each.found, each.expected, _title(model, each.inspection)], "sign": ""}
+        for each in key.against.get(twin, ())
+    ]
+    blocks: list[dict[str, Any]] = [_text(f"The look-alike hardest to rule out here: {_label(twin)}.")]
+    if rows:
+        table = {
+            "kind": "table",
+            "caption": "What tells the two apart on this vehicle",
+            "columns": ["what", "found", "the look-alike would show", "by"],
+            "rows": [{**row, "cells": [model.words(cell) for cell in row["cells"]]} for row in rows],
+        }
+        blocks.append(table)
+    return _section("twin", "The twin you should have feared", blocks)
+
+
+def _title(model: BenchModel, inspection: str) -> str:
+    """The inspection, and whether it was made."""
+    step = all_inspections().get(inspection)
+    made = "made" if inspection in model.made else "not made"
+    return f"{step.title if step else inspection} ({made})"

@@ -1,0 +1,104 @@
+"""What a learner knows so far, in words: the findings as tables, and what is left of the unit after them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ..transmission.spec import load_unit
+from .drawing import finding_picture
+from .left import Driven, Standing, driven, standings
+from .saying import result_text
+
+if TYPE_CHECKING:
+    from ..shop.findings import Finding, Reading
+    from .model import BenchModel
+
+_WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slides in", "open": "not asked yet"}
+
+
+def draw_knowing(model: BenchModel) -> dict[str, Any]:
+    """Findings newest first, what an act brought stands beside its button too; numbered so that the order stays clear."""
+    numbered = [_finding(model, number, each) for number, each in enumerate(model.findings, start=1)]
+    return {
+        "heading": "What you know so far",
+        "empty": "Nothing yet.",
+        "columns": ["what", "found", "spec", "result"],
+        "groups": numbered[::-1],
+        "left": _left(model),
+    }
+
+
+def _finding(model: BenchModel, number: int, finding: Finding) -> dict[str, Any]:
+    return {
+        "id": finding.inspection,
+        "title": f"{number}  {finding.title}",
+        "detail": model.words(f"{finding.minutes} min{_made_at(finding)}"),
+        "outside": _outside(finding),
+        "words": list(finding.words),
+        "rows": [_reading(each) for each in finding.readings],
+        "picture": finding_picture(finding.inspection, model.system),
+    }
+
+
+def _outside(finding: Finding) -> str:
+    """How many readings are outside spec; "" for none."""
+    count = sum(bool(reading.deviation) for reading in finding.readings)
+    return f"{count} reading{'s' if count > 1 else ''} outside spec" if count else ""
+
+
+def _made_at(finding: Finding) -> str:
+    return "" if finding.made_at_f is None else f", sump at {finding.made_at_f:.0f} \u00b0F"
+
+
+def _reading(reading: Reading) -> dict[str, str]:
+    return {
+        "id": reading.key,
+        "what": reading.label,
+        "found": reading.found_text,
+        "spec": reading.spec_text,
+        "result": result_text(reading),
+        "side": reading.verdict.split()[0],
+    }
+
+
+def _left(model: BenchModel) -> dict[str, Any] | None:
+    """Which ranges hold and what that says about each element; None before the road test."""
+    unit = load_unit(model.case.unit)
+    roads = driven(unit, model.case.findings)
+    if not roads:
+        return None
+    labels = {element.id: element.label for element in unit.elements}
+    return {
+        "heading": "What is left",
+        "blocks": [
+            {
+                "kind": "table",
+                "caption": "Ranges driven",
+                "columns": ["range", "found", "what works in it"],
+                "rows": [_road(model, road, labels) for road in roads],
+            },
+            {
+                "kind": "table",
+                "caption": "What they say about each holding element",
+                "columns": ["element", "what the road says"],
+                "rows": [_element(model, each) for each in standings(unit, roads)],
+            },
+            {
+                "kind": "text",
+                "text": "This is about holding only. What holds may still engage late, or let go when cold or hot.",
+            },
+        ],
+    }
+
+
+def _road(model: BenchModel, road: Driven, labels: dict[str, str]) -> dict[str, Any]:
+    elements = ", ".join(labels[name] for name in road.elements)
+    return {
+        "cells": [model.words(road.label), road.found, elements],
+        "sign": "within" if road.holds else "care",
+    }
+
+
+def _element(model: BenchModel, each: Standing) -> dict[str, Any]:
+    said = f"{_WORDS[each.word]} {'; '.join(each.by)}".strip()
+    return {"cells": [each.label, model.words(said)], "sign": each.word}
