@@ -22,7 +22,7 @@ def test_route_asks_every_element_and_no_move_asks_them_all(unit):
     assert all(set(row[1:]) != {ASKED} for row in table.rows)
 
 
-# What a lost element of a three-speed unit with two equal sets takes with it: Dept. of the Army TM 9-8000, chapter 23 (from memory).
+# What a lost element of a three-speed unit with two equal sets takes with it: TM 9-8000, chapter 23 (from memory).
 LOST = {
     "direct clutch": ("third", "reverse"),
     "low one-way clutch": ("first",),
@@ -69,3 +69,9 @@ def test_looks_come_from_the_vehicles_one_column_each():
 def test_unknown_vehicles_and_looks_are_refused(names, inspection, key):
     with pytest.raises(ValueError, match="must be"):
         noticed("L02", names, inspection, key)
+
+
+def test_the_twin_ties_up_in_second_and_the_broken_clutch_does_not():
+    """A one-way clutch turned round locks where it should run free; what lesson 3 says in words."""
+    (row,) = noticed("L03", ["pickup", "wagon"], "road_test", "bind_second").rows
+    assert row[1] == "free" and row[2] != "free"

@@ -35,7 +35,10 @@ def noticed(lesson: str, names: Sequence[str], inspection: str, *keys: str) -> T
 def route(unit: str = "T3") -> Table:
     """Which holding element each move of a road test asks, one column an element."""
     spec = load_unit(unit)
-    asked = [(move.label, applied(spec, move.gear)) for move in moves(subject(Vehicle(unit=unit)))]
+    asked = [
+        (move.label, applied(spec, move.gear))
+        for move in moves(subject(Vehicle(unit=unit, signal=spec.signals[0])))
+    ]
     rows = tuple((label, *(ASKED if on else NOT_ASKED for on in row)) for label, row in asked)
     heads = ("move", *(holder.label for holder in holders(spec)))
     return Table(f"{unit}: what each move of the road test asks", heads, rows)
