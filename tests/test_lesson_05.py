@@ -11,7 +11,7 @@ def numbers(row) -> list[float]:
 
 
 def test_line_goes_up_in_even_steps_as_the_vacuum_goes():
-    """The sheet of the teaching unit: 65 psi and 5 psi for each inHg under 18, common practice, no source; a gauge is good to 3 %."""
+    """The sheet of the teaching unit: 65 psi, 5 psi more for each inHg under 18. Common practice, no source."""
     vacuums = (18, 15, 12, 9, 6, 3, 0)
     lines = [numbers(row)[0] for row in line_by_vacuum(*vacuums).rows]
     assert lines == sorted(lines)

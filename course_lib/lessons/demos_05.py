@@ -27,7 +27,7 @@ def line_by_vacuum(*inhg: float, unit: str = "T3") -> Table:
 
 
 def shifts_by_pedal(*vehicles: str) -> Table:
-    """Road speed of each upshift at three pedals, for some vehicles of the lesson; the load signal is what the pedal makes of it."""
+    """Road speed of each upshift at three pedals, for some vehicles of the lesson."""
     known = load_lesson(LESSON).vehicles
     rows = []
     for name in vehicles:
