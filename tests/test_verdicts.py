@@ -113,7 +113,7 @@ def test_workers_give_the_same_marks(tmp_path, key):
         {path.relative_to(top): path.read_bytes() for path in top.rglob("*") if path.is_file()}
         for top in (tmp_path / "jobs1", tmp_path / "jobs2")
     )
-    assert one == two and len(one) == 6
+    assert one == two and len(one) == 7
 
 
 def test_a_missing_key_stops_the_run_before_it_starts(tmp_path, key):
