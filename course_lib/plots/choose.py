@@ -61,7 +61,7 @@ KINDS = (
     _Kind((r"exhaust_\w+_psi",), _faces),
     _Kind((r"air_\w+_psi",), _faces),
     _Kind((r"cooler_holds_psi",), _faces),
-    _Kind((r".+_(in|deg|lbf|turns|f|s_per_qt)",), _rows),
+    _Kind((r"(?!level_|clearance_).+_(in|deg|lbf)",), _rows),
 )
 
 

@@ -36,13 +36,8 @@ from course_lib.plots.strips import brief
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 
-UPPER, LOWER, LEFT, RIGHT, LIST = (
-    0.95,
-    3.85,
-    0.85,
-    5.3,
-    5.55,
-)  # in. of paper: the field of the chart, and the list
+# in. of paper: the field of the chart, and the list
+UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.9, 5.12
 IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 AS_IT_IS = "signal as it is"
 BAR = 0.1  # in., half the width of a spec

@@ -35,7 +35,7 @@ SHUT = (0, 3, 6, 11)  # of the filter's eleven pleats, for each grade of "filter
 FLOOR = "#F3F5F7"  # paper, a shade darker
 DOT = 0.018  # in., a grain of powder
 APART = 0.14  # in., least distance of two pieces
-WORDS_AT, LINE_HIGH, MOST_LETTERS = 4.02, 0.19, 62  # in. of paper, and letters in a line
+WORDS_AT, LINE_HIGH, MOST_LETTERS = 4.02, 0.19, 60  # in. of paper, and letters in a line
 SEED = 11  # of the pieces' places, which mean nothing
 
 
@@ -282,7 +282,7 @@ def _rows(shown: Finding, looks: dict[str, Look], lying: list[Look]) -> list[Row
     rows = [("in the pan", there or "nothing")]
     rows += [(key, looks[key].text.partition(": ")[2]) for key in ("magnet", "filter")]
     rows.append(("fluid", fluid))
-    rows += [("drained", f"{r.found_text} against the sheet, spec {r.spec_text}") for r in shown.readings]
+    rows += [("off sheet", f"{r.found_text}, spec {r.spec_text}") for r in shown.readings]
     return [(name, textwrap.wrap(words, MOST_LETTERS)) for name, words in rows]
 
 

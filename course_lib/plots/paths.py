@@ -199,13 +199,13 @@ def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float
 def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
     """The name over a rung; where there is no room, initials at two heights in turn, and none for gears."""
     bold = rung.state in ("holds", "slips")
-    words = textwrap.fill(rung.label, 11) if frame.whole and rung.kind != "set" else rung.label
+    words = textwrap.fill(rung.label, 9) if frame.whole and rung.kind != "set" else rung.label
     if not frame.whole:
         words = "" if rung.kind == "set" else initials(rung.label)
     if rung.state == "slips":
         words += "\nslips" if frame.whole else " slips"
     color = OCHRE if rung.state == "slips" else INK if bold else GRAPHITE
-    size = 8 if frame.whole else 7.5
+    size = 7.5
     sheet.text(x, top - 0.13 - up, words, size=size, bold=bold, color=color, ha="center", linespacing=1.0)
 
 

@@ -104,7 +104,7 @@ def _slips(spec: UnitSpec, found: Mapping[str, Reading]) -> list[tuple[Move, Rea
 
 def _rpm_per_mph(spec: UnitSpec, gear: str) -> float:
     """Engine rpm for each mph with nothing slipping, from the sheet's axle and tire."""
-    sheet = nominal_parameters(spec)
+    sheet = nominal_parameters(spec, signal=spec.signals[0])
     axle, tire = (float(sheet[f"vehicle_{name}"][0, 0]) for name in ("axle", "tire_radius"))
     return float(units.to_rpm(units.from_mph(1.0) / tire * axle * ratio(spec, gear)))
 
@@ -124,7 +124,14 @@ def _pull(
         sheet.line([(LEFT, LOWER), end], width=1.0, color=RULE, dash=DOTTED)
         middle = 0.55 * leg.start + 0.45 * leg.end
         x, y = _x(across, middle, system), float(up.at(middle * due[leg.gear]))
-        sheet.text(x + 0.1, y + 0.2, leg.gear, size=SMALL, bold=True, color=STEEL)
+        sheet.text(
+            min(x + 0.1, RIGHT - 0.08 * len(leg.gear) - 0.1),
+            y + 0.22,
+            leg.gear,
+            size=SMALL,
+            bold=True,
+            color=STEEL,
+        )
     sheet.line(points, width=BOLD, color=STEEL, name="pull", zorder=3)
 
 
@@ -182,7 +189,7 @@ def _list(sheet: Sheet, slips: list[tuple[Move, Reading]], verdict: bool, system
     sheet.text(x, y - 0.1, "engine runs away, rpm", size=9, color=GRAPHITE)
     for i, (move, reading) in enumerate(slips):
         out = verdict and reading.verdict in OUTSIDE
-        label = textwrap.shorten(units.text_shown(move.label, system), 30, placeholder=" \u2026")
+        label = textwrap.shorten(units.text_shown(move.label, system), 28, placeholder=" \u2026")
         sheet.text(x, y + 0.2, f"{i + 1}  {label}", size=8.5, bold=out)
         words = reading.show(reading.value or 0.0)
         words += f", spec {spec_text(reading.spec, '', reading.decimals)}" if reading.spec else ""

@@ -22,9 +22,9 @@ from course_lib.plots.marks import (
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 
-ROW_HIGH, FIRST, NAMES_END, START, END = 0.4, 1.15, 2.75, 2.95, 4.95  # in. of paper
-FOUND, SPEC, RESULT = 5.85, 6.0, 7.8
-FIELD = (3.7, 4.2)  # where every row's field lies when each has a scale of its own
+ROW_HIGH, FIRST, NAMES_END, START, END = 0.4, 1.15, 2.75, 2.95, 4.6  # in. of paper
+FOUND, SPEC, RESULT = 5.46, 5.54, 7.8
+FIELD = (3.55, 4.0)  # where every row's field lies when each has a scale of its own
 NAME_LETTERS = 30
 
 Place = Callable[[Reading, float], float]  # where on paper a value of a reading lies

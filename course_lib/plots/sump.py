@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import numpy as np
@@ -106,8 +107,8 @@ def _stick(sheet: Sheet, real: Reading, shown: Reading, y: float, verdict: bool,
     sheet.line([(FULL_AT, top), (FULL_AT, top + STICK_HIGH)], width=4.0, name="full", zorder=6)
     if real.spec is not None:
         _spec(sheet, real, shown, top)
-    how = shown.label.partition(", ")[2].replace(", ", ",\n", 1)
-    sheet.text(7.12, y + 0.04, how, size=9, color=GRAPHITE, va="center")
+    how = textwrap.fill(shown.label.partition(", ")[2], 12)
+    sheet.text(7.1, y, how, size=8.5, color=GRAPHITE, va="center")
     sheet.line([(edge, y + STICK_HIGH / 2), (edge, y + 0.32)], width=HAIR)
     x, ha = (edge - 0.06, "right") if edge > 4.0 else (edge + 0.06, "left")
     sheet.text(x, y + 0.36, _wet_to(shown), bold=True, ha=ha, name="value")
