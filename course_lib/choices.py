@@ -13,7 +13,7 @@ import msgspec
 
 from course_lib.datasets import read_data
 from course_lib.shop.chart import one_ways, pressed
-from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shop.findings import Finding, Look
 from course_lib.transmission.spec import UnitSpec, load_unit
 
 Pair = tuple[str, str]  # (id, label)
@@ -35,19 +35,25 @@ class Link(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     of: Literal["", "pressed", "one-way"] = ""
     lock_up: bool = False
 
-    def shown_by(self, finding: Finding) -> bool:
-        """Whether something in `finding` shows this link."""
-        return any(self.reads(reading) for reading in finding.readings) or any(
-            seen(look, self.looks) for look in finding.looks
+    def shown_by(self, out: list[tuple[str, str]], looks: list[Look]) -> bool:
+        """Whether one of some readings (key, side of the spec it left) or looks shows this link."""
+        sides = (
+            (wanted, side) for key, side in out for each, wanted in self.out.items() if fnmatchcase(key, each)
+        )
+        return any(wanted in ("either", side) for wanted, side in sides) or any(
+            seen(look, self.looks) for look in looks
         )
 
-    def reads(self, reading: Reading) -> bool:
-        """Whether a reading stands out of spec on the side that shows this link."""
-        verdict = reading.verdict
-        if reading.spec is None or verdict not in ("below spec", "above spec"):
-            return False
-        sides = [side for key, side in self.out.items() if fnmatchcase(reading.key, key)]
-        return any(side in ("either", verdict.split()[0]) for side in sides)
+
+def shown_links(unit: str, finding: Finding) -> frozenset[str]:
+    """The links that something in `finding` shows: a reading out of spec on their side, or a look that reaches their grade."""
+    out = [
+        (reading.key, reading.verdict.split()[0])
+        for reading in finding.readings
+        if reading.verdict in ("below spec", "above spec")
+    ]
+    looks = [look for look in finding.looks if look.grade]
+    return frozenset(link.id for link in links(unit).values() if link.shown_by(out, looks))
 
 
 def seen(look: Look, wanted: dict[str, int]) -> bool:
@@ -155,6 +161,8 @@ def cautions() -> dict[str, Caution]:
     return {each.id: each for each in read_data("record/cautions", _Cautions).cautions}
 
 
-def pairs(book: dict[str, Link] | dict[str, More] | dict[str, FollowUp] | dict[str, Caution]) -> tuple[Pair, ...]:
+def pairs(
+    book: dict[str, Link] | dict[str, More] | dict[str, FollowUp] | dict[str, Caution],
+) -> tuple[Pair, ...]:
     """(id, label) of each entry, in order."""
     return tuple((each.id, each.label) for each in book.values())

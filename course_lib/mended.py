@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.catalogue.parts import NO_PART, renew
-from course_lib.choices import links
+from course_lib.choices import links, shown_links
 from course_lib.repair import Past, broken_parts
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspections
@@ -25,8 +25,8 @@ def lasting_links(past: Past, seed: int) -> tuple[str, ...]:
     """What is out of order in `past` even when whatever its causes ruined is new: the causes at work, as links of a chain."""
     victims = [part for parts in broken_parts(past) for part in parts if part not in (NO_PART, *past.seats)]
     found = _findings(past, victims, seed).values()
-    states = [link for link in links(past.unit).values() if link.stage == "state"]
-    return tuple(link.id for link in states if any(link.shown_by(finding) for finding in found))
+    shown = frozenset().union(*(shown_links(past.unit, finding) for finding in found))
+    return tuple(link.id for link in links(past.unit).values() if link.stage == "state" and link.id in shown)
 
 
 def mended_findings(past: Past, before: dict[str, Finding], seed: int) -> tuple[str, ...]:

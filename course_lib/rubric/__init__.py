@@ -1,6 +1,7 @@
 """The rubric: a full record judged by eight criteria of four levels, each decided by computation, each with its reason."""
 
+from .expert import expert_record
 from .grade import grade
 from .sheet import TITLES, WEIGHTS, Level, Sheet
 
-__all__ = ["TITLES", "WEIGHTS", "Level", "Sheet", "grade"]
+__all__ = ["TITLES", "WEIGHTS", "Level", "Sheet", "expert_record", "grade"]

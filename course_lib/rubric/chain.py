@@ -25,7 +25,7 @@ def _true(work: Work, link: Link) -> bool:
     if _odometer(work, link) is not None:
         return True
     logged_only = any("@" in event for event in link.events)
-    return not logged_only and any(link.shown_by(finding) for finding in work.all_findings)
+    return not logged_only and any(link.id in shown for shown in work.shown.values())
 
 
 def _odometer(work: Work, link: Link) -> float | None:
@@ -65,7 +65,7 @@ def starts_right(work: Work) -> bool:
 
 def shown(work: Work, name: str) -> bool:
     """Whether the learner made a finding that shows this link."""
-    return any(links(work.case.unit)[name].shown_by(finding) for finding in work.made)
+    return any(name in work.shown[finding.inspection] for finding in work.made)
 
 
 def judge_chain(work: Work) -> Level:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import msgspec
-
 from course_lib.cases import Case, Key
 from course_lib.catalogue.parts import NO_PART
-from course_lib.choices import STAGES, cautions, follow_ups, links
+from course_lib.choices import STAGES, cautions, follow_ups
 from course_lib.record import (
     CONFIDENCE,
     MOST_EVIDENCE,
@@ -111,9 +109,8 @@ def _with_needs(names: list[str]) -> set[str]:
 
 def _shows(work: Work, names: list[str]) -> str:
     """The cheapest inspection that shows one of some links."""
-    every = links(work.case.unit)
     for finding in sorted(work.made, key=openness):
-        if any(every[name].shown_by(finding) for name in names):
+        if work.shown[finding.inspection] & set(names):
             return finding.inspection
     return ""
 
@@ -192,9 +189,3 @@ def _cautions(work: Work) -> tuple[str, ...]:
     true = [each.id for each in barred if holds(work, each)]
     always = [each.id for each in barred if not each.refused and not each.looks]
     return tuple((care or ["dust"]) + (true or always)[:2])
-
-
-def with_answer(record: Record, **changes) -> Record:
-    """The record with its answer changed and handed in anew."""
-    answer = msgspec.structs.replace(record.handed_in or Answer(), **changes)
-    return msgspec.structs.replace(record, answer=answer, handed_in=answer)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from course_lib.cases import Case, Key
+from course_lib.choices import shown_links
 from course_lib.record import Answer, Record
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
 from course_lib.shop.inspect import in_order
@@ -38,6 +39,11 @@ class Work:
     def all_findings(self) -> tuple[Finding, ...]:
         """Every finding the vehicle has."""
         return tuple(self.case._file.findings.values())
+
+    @cached_property
+    def shown(self) -> dict[str, frozenset[str]]:
+        """Inspection -> the links of a chain that its finding shows, for every finding of the vehicle."""
+        return {each.inspection: shown_links(self.case.unit, each) for each in self.all_findings}
 
     def reading(self, name: str) -> Reading | None:
         """The reading of that id, if the learner took it and it gave a number with a spec."""
