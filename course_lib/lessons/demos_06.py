@@ -1,0 +1,57 @@
+"""One-line calls of lesson 6: what an upshift waits for, and the road speed at which the governor brings it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.lessons.lesson import load_lesson
+from course_lib.lessons.tables import Table
+from course_lib.lessons.vehicles import subject
+from course_lib.transmission.felt import LIGHT_PEDAL
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import operation
+from course_lib.vocabulary import one_of
+
+LESSON = "L06"
+PEDALS = {"light pedal": LIGHT_PEDAL, "half pedal": 0.5, "full pedal": 1.0}
+LATE = 1.25  # an upshift this many times later than that of the first vehicle in the table is marked
+
+
+def balance(*vehicles: str) -> Table:
+    """For some vehicles of the lesson and three pedals: the governor pressure each upshift waits for, and when it comes.
+
+    Raises ValueError for a vehicle that the lesson does not have.
+    """
+    known = load_lesson(LESSON).vehicles
+    for name in vehicles:
+        one_of("vehicle", name, known)
+    plants = [subject(known[name]).plant for name in vehicles]
+    rows, off = [], set()
+    for name, plant in zip(vehicles, plants, strict=True):
+        for pedal, throttle in PEDALS.items():
+            late = plant.upshift_speeds(throttle)[0] > LATE * plants[0].upshift_speeds(throttle)[0]
+            off |= {(len(rows), 2 + 2 * shift) for shift in np.flatnonzero(late)}
+            rows.append((f"{known[name].label}, {pedal}", *_cells(plant, throttle)))
+    shifts = range(1, len(rows[0]) // 2 + 1)
+    heads = [text for gear in shifts for text in (f"{gear} to {gear + 1} waits for", "and comes at")]
+    return Table(
+        "The balance of the shift valves", ("vehicle and pedal", *heads), tuple(rows), frozenset(off)
+    )
+
+
+def waited_for(plant: Plant, throttle: float) -> np.ndarray:
+    """Governor pressure [Pa] that each upshift of a vehicle waits for at a pedal position, (S,): spring and load signal."""
+    signal = plant.load_signal(operation("D", throttle=throttle))[:, 0]
+    return (plant.p.shift_spring[:, 0] + plant.p.shift_load[:, 0] * signal[:, None])[0]
+
+
+def _cells(plant: Plant, throttle: float) -> list[str]:
+    cells = []
+    for pressure, speed in zip(waited_for(plant, throttle), plant.upshift_speeds(throttle)[0], strict=True):
+        cells += [f"{units.to_psi(pressure):.0f} psi", _told(speed)]
+    return cells
+
+
+def _told(speed: float) -> str:
+    return f"{units.to_mph(speed):.0f} mph" if np.isfinite(speed) else "no upshift"
