@@ -276,28 +276,6 @@ def test_evidence_counts_only_where_it_was_found(desk):
     assert any("never found" in remark for remark in sheet.remarks)
 
 
-def test_opening_before_the_deciding_finding_is_not_cheap_first(desk):
-    """The same findings after taking the unit apart, or bought after everything else."""
-    inspections = all_inspections()
-    gone = {step.inspection for step in desk.expert.inspections if inspections[step.inspection].gone_after}
-    outside = [name for name in inspections if name in gone]
-    late = desk.first(*outside, "pan", "teardown", "measure")
-    if set(desk.answer.evidence) <= set(desk.work(late).had):
-        deciding = max(desk.work(late).made.index(desk.work(late).had[name]) for name in desk.answer.evidence)
-        wanted = 3 if desk.work(late).made[deciding].inspection in outside else 2
-        assert reached(desk, late, "evidence") == wanted
-
-
-def test_evidence_needs_the_minutes_of_a_workshop_not_of_a_museum(desk):
-    """Every outside inspection first is still within the slack or is not; the sentence says minutes."""
-    every = [name for name, each in all_inspections().items() if each.openness <= 3 and name != "stall_test"]
-    record = desk.first(*every)
-    made = desk.work(record).made
-    steps = made[: 1 + max(made.index(desk.work(record).had[name]) for name in desk.answer.evidence)]
-    limit = max(3 * desk.key.certificate.minutes, 180)
-    assert reached(desk, record, "evidence") == (3 if sum(step.minutes for step in steps) <= limit else 2)
-
-
 # A worth made by hand: ten wrong causes, the first of them the twin; findings of different inspections.
 TEN = tuple(f"cause_{i}" for i in range(10))
 
@@ -340,6 +318,50 @@ def test_evidence_at_the_bar(road, fluid, wanted):
     assert grade(record, desk.case, key).of("evidence").level == wanted
 
 
+def test_opening_more_than_the_case_needs_is_not_expert():
+    """The same finding from a unit taken apart: expert where the case needs it, sound where outside tests would have done."""
+    key = by_hand(_P01, **{"pump_face_in": (20,) * 10})
+    record = _P01.record(evidence=("pump_face_in",))
+    record = replace(record, inspections=steps("interview", "pan", "teardown", "measure"))
+    for openness, wanted in ((5, 3), (4, 2), (3, 2)):
+        certificate_ = replace_slots(key.certificate, openness=openness, minutes=400)
+        mine = grade(record, _P01.case, replace(key, certificate=certificate_)).of("evidence")
+        assert mine.level == wanted, mine.reason
+
+
+def test_talking_and_looking_come_first():
+    """A gauge as the very first thing is sound at best."""
+    first = reading_of(_P01, "signal_check")
+    key = by_hand(_P01, **{first: (20,) * 10})
+    record = _P01.record(evidence=(first,))
+    for order, wanted in ((("interview", "signal_check"), 3), (("signal_check", "interview"), 2)):
+        assert (
+            grade(replace(record, inspections=steps(*order)), _P01.case, key).of("evidence").level == wanted
+        )
+
+
+def test_evidence_is_measured_against_the_ideal_minutes():
+    """Three times the ideal is still expert, a minute more is not; what comes after the deciding finding does not count."""
+    outside = [
+        name
+        for name, each in all_inspections().items()
+        if each.openness <= 3 and name not in ("stall_test", "pan")
+    ]
+    outside.remove("signal_check")
+    last = reading_of(_P01, "signal_check")
+    key = by_hand(_P01, **{last: (20,) * 10})
+    done = steps(*outside, "signal_check")
+    record = replace(_P01.record(evidence=(last,)), inspections=done + steps("pan"))
+    made = desk_work(_P01, record, key).made
+    assert [finding.inspection for finding in made[-2:]] == ["signal_check", "pan"]
+    minutes = sum(finding.minutes for finding in made[:-1])
+    assert minutes > 180
+    for ideal, wanted in ((-(-minutes // 3), 3), ((minutes - 1) // 3, 2)):
+        certificate_ = replace_slots(key.certificate, minutes=ideal)
+        mine = grade(record, _P01.case, replace(key, certificate=certificate_)).of("evidence")
+        assert mine.level == wanted, mine.reason
+
+
 def test_findings_of_one_inspection_do_not_add_up():
     """Two readings of the same gauge share their errors: the one that says more counts."""
     desk = _P01
@@ -356,7 +378,8 @@ def desk_work(desk: Desk, record: Record, key):
 
 
 def reading_of(desk: Desk, inspection: str) -> str:
-    return desk.case._file.findings[inspection].readings[0].key
+    """The last one: the first of some is read elsewhere as well."""
+    return desk.case._file.findings[inspection].readings[-1].key
 
 
 def steps(*names: str) -> tuple[Step, ...]:
@@ -412,8 +435,10 @@ def test_each_kind_of_work_called_for_is_missed(desk):
     assert "set_up" in asked
     for kind, ids in asked.items():
         also = tuple(name for name in desk.answer.repair.also if name not in ids)
-        renew = desk.key.parts if kind == "wear" else desk.answer.repair.renew
-        assert reached(desk, desk.repair(also=also, renew=renew), "repair") == 2 if kind != "wear" else True
+        if kind == "wear":  # said by renewing it as well
+            assert reached(desk, desk.repair(also=also), "repair") == 3
+        else:
+            assert reached(desk, desk.repair(also=also), "repair") == 2
 
 
 def test_proof_is_hot_and_in_numbers(desk):
