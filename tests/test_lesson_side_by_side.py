@@ -6,6 +6,9 @@ import pytest
 
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.side_by_side import ASKED, CLEARED, SUSPECT, noticed, route, suspects
+from course_lib.lessons.vehicles import inspect
+from course_lib.shop.chart import applied, pressed
+from course_lib.transmission.spec import load_unit
 
 RANGES = ("first", "second", "third", "manual_2", "manual_1", "reverse")
 
@@ -75,3 +78,42 @@ def test_the_twin_ties_up_in_second_and_the_broken_clutch_does_not():
     """A one-way clutch turned round locks where it should run free; what lesson 3 says in words."""
     (row,) = noticed("L03", ["pickup", "wagon"], "road_test", "bind_second").rows
     assert row[1] == "free" and row[2] != "free"
+
+
+def burnt(name: str, *, least: int) -> set[str]:
+    """Elements of a vehicle of lesson 8 whose lining is charred by so many steps or more."""
+    looks = {look.key: look.grade for look in inspect(load_lesson("L08").vehicles[name], "teardown").looks}
+    stems = [holder.stem for holder in pressed(load_unit("T3"))]
+    return {stem for stem in stems if looks[f"charred_{stem}"] >= least}
+
+
+def test_rocking_burns_what_first_and_reverse_use_and_spares_the_rest():
+    """The pattern that lesson 8 reads from the apply chart; common practice, no source."""
+    unit = load_unit("T3")
+    used = {
+        holder.stem
+        for gear in ("first", "reverse")
+        for holder in pressed(unit)
+        if applied(unit, gear)[holder.column]
+    }
+    assert burnt("snow_truck", least=3) == used
+
+
+def test_a_band_set_without_room_burns_alone():
+    assert burnt("bread_van", least=1) == {"intermediate"}
+
+
+def test_the_clutch_that_comes_on_last_is_worst_where_the_push_is_short_under_load():
+    assert burnt("hill_van", least=3) == {"direct"}
+
+
+def test_new_linings_on_spotted_steels_shake_and_new_steels_cure_it():
+    """The wrong road of lesson 8: the reading comes back, the shake stays, until the steels are new."""
+    (shake,) = noticed("L08", ["wagon", "wagon_new", "wagon_right"], "road_test", "judder_23").rows
+    assert shake[1] == shake[2] != shake[3] == "smooth"
+
+
+def test_a_tow_hides_in_red_fluid():
+    (color,) = noticed("L08", ["towed_car"], "pan", "color").rows
+    (planet,) = noticed("L08", ["towed_car"], "teardown", "planet").rows
+    assert color[1] == "clear bright red" and "blue" in planet[1]
