@@ -78,6 +78,7 @@ def _try(item: AnyItem, made, judged) -> dict[str, Any]:
     word = ""
     if not isinstance(item, Predict | Sentence):
         word = RESULT["right" if judged.right else "part" if judged.share > 0 else "wrong"]
+        word = "" if judged.replies[0].startswith(word.rstrip(".")) else word  # the reply says it already
     said = item.said(made.given) + (f" ({made.sureness})" if made.sureness else "")
     return {"said": said, "word": word, "replies": list(judged.replies)}
 

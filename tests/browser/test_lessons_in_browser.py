@@ -105,7 +105,7 @@ def answer_by_keys(page, lab, items):
         pick.focus()
         page.keyboard.type(f"{letter}.")
     send(items["q1"])
-    expect(items["q1"].locator(".word")).to_have_text("Right.")
+    expect(items["q1"].locator(".closing")).to_have_text("100% of the points of this item.")
 
     items["q3"].get_by_role("textbox").focus()
     page.keyboard.type("0.45")
@@ -122,16 +122,16 @@ def answer_by_keys(page, lab, items):
         items["q5"].get_by_role("checkbox").nth(place).focus()
         page.keyboard.press("Space")
     send(items["q5"])
-    expect(items["q5"].locator(".word")).to_have_text("Right.")
+    expect(items["q5"].locator(".closing")).to_have_text("100% of the points of this item.")
 
     items["q6"].get_by_role("radio").nth(1).focus()
     page.keyboard.press("Space")
     send(items["q6"])
-    expect(items["q6"].locator(".word")).to_have_text("Right.")
+    expect(items["q6"].locator(".closing")).to_have_text("100% of the points of this item.")
 
     sort_cards(page, items["q7"])
     send(items["q7"])
-    expect(items["q7"].locator(".word")).to_have_text("Right.")
+    expect(items["q7"].locator(".closing")).to_have_text("100% of the points of this item.")
     assert page.locator(".jp-CodeCell").count() == len(CELLS)
     saved = json.loads((lab.folder / "answers" / "L01.json").read_text(encoding="utf-8"))
     assert [each["given"] for each in saved["tries"]["q3"]] == ["0.45", "1.45"]
