@@ -257,6 +257,10 @@ def test_the_notebook_is_valid_short_and_without_an_answer(made, written):
     grades = [cell.metadata.grade["id"] for cell in book.cells if "grade" in cell.metadata]
     assert grades == [f"{name}/{criterion}" for name in entry.cases for criterion in CHECKS]
     code = [cell.source for cell in book.cells if cell.cell_type == "code"]
+    asked = ["check_criterion(" in source for source in code[1:]]
+    assert asked == sorted(asked), (
+        "a check stands before a bench: run as a whole, the notebook would stop there"
+    )
     assert all(len(source.splitlines()) <= 3 for source in code)
 
 

@@ -1,7 +1,8 @@
 """Build the learners' notebooks from the solved masters: ``python -m course_lib.classroom.build``.
 
 A master in `solutions/` is the whole lesson with its solution. Cells tagged "solution" (the typed answer, the
-instructor's remarks) are left out of the learners' copy; nothing else differs. Both are written in one clean
+instructor's remarks) are left out of the learners' copy; nothing else differs. A master whose first cell is tagged
+"instructor" has none. Both are written in one clean
 form: fixed cell ids, no outputs, no counts, one kernel name. Building twice gives the same bytes.
 """
 
@@ -11,8 +12,8 @@ import json
 import sys
 from pathlib import Path
 
-SOLUTION = "solution"
-"""The tag of a cell that only the master holds."""
+SOLUTION, INSTRUCTOR = "solution", "instructor"
+"""The tag of a cell that only the master holds, and of a first cell whose notebook has no learners' copy."""
 
 TOP = Path(__file__).resolve().parents[2]
 """The checkout: masters are not installed with the library, so this command needs one."""
@@ -58,7 +59,8 @@ def build(masters: Path, learners: Path) -> dict[Path, str]:
     for path in sorted(masters.glob("*.ipynb")):
         master = clean(json.loads(path.read_text(encoding="utf-8")), path.stem[:2])
         files[path] = as_text(master)
-        files[learners / path.name] = as_text(without_solution(master))
+        if INSTRUCTOR not in master["cells"][0]["metadata"].get("tags", []):
+            files[learners / path.name] = as_text(without_solution(master))
     return files
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import Literal
 
 import msgspec
@@ -27,25 +28,31 @@ class _Pattern(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 def class_notebook(cases: Sequence[str]) -> str:
     """The text of the notebook for the cases with these ids; the same cases always give the same text."""
     pattern = read_data("classroom/class_set", _Pattern).cells
-    once = [cell for cell in pattern if not cell.for_each]
-    repeated = [cell for cell in pattern if cell.for_each]
-    cells = [_cell(cell.kind, cell.text) for cell in once]
-    for number, case in enumerate(cases, start=1):
-        cells += _of_one_case(repeated, case, number)
+    cells = [
+        cell for kind, group in groupby(pattern, key=_for_each) for cell in _laid(kind, list(group), cases)
+    ]
     for place, cell in enumerate(cells):
         cell["id"] = f"class-{place:03d}"
     return as_text({"cells": cells, "metadata": METADATA, "nbformat": 4, "nbformat_minor": 5})
 
 
-def _of_one_case(pattern: Sequence[Cell], case: str, number: int) -> Iterator[dict]:
-    for cell in pattern:
-        if cell.for_each == "case":
-            yield _cell(cell.kind, cell.text.format(case=case, number=number))
-            continue
-        for criterion, points in CHECKS.items():
-            made = _cell(cell.kind, cell.text.format(case=case, criterion=criterion))
-            made["metadata"] = {"grade": {"id": f"{case}/{criterion}", "points": points}}
-            yield made
+def _for_each(cell: Cell) -> str:
+    return cell.for_each
+
+
+def _laid(kind: str, group: list[Cell], cases: Sequence[str]) -> Iterator[dict]:
+    """Cells that stand together in the pattern, as often as they are to stand."""
+    if not kind:
+        yield from (_cell(cell.kind, cell.text) for cell in group)
+        return
+    for number, case in enumerate(cases, start=1):
+        for criterion, points in CHECKS.items() if kind == "criterion" else [("", 0)]:
+            for cell in group:
+                made = _cell(cell.kind, cell.text.format(case=case, number=number, criterion=criterion))
+                made["metadata"] = (
+                    {"grade": {"id": f"{case}/{criterion}", "points": points}} if points else {}
+                )
+                yield made
 
 
 def _cell(kind: str, text: str) -> dict:

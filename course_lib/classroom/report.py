@@ -14,8 +14,12 @@ import pandas as pd
 from course_lib.catalogue.causes import load_cause
 from course_lib.classroom import statistics
 from course_lib.classroom.thoughts import misconceptions, thought_behind
+from course_lib.datasets import data_folder
+from course_lib.plots.class_figures import class_economy, class_items, class_part_only
+from course_lib.plots.house import Picture
 from course_lib.rubric.sheet import TITLES, TOP, WEIGHTS
 
+DEMO = "demo"
 PART_ONLY, SOLVED = "part only", "part and cause"
 FEW_RECORDS = 10  # below it a share says little (common practice, no source)
 
@@ -34,8 +38,11 @@ class Marks:
 
 
 def read_marks(folder: Path | str) -> Marks:
-    """The marks in a folder that `course mark` wrote. Raises FileNotFoundError or ValueError with one line."""
-    folder = Path(folder)
+    """The marks in a folder that `course mark` wrote; "demo" is a simulated class of thirty that comes with the course.
+
+    Raises FileNotFoundError or ValueError with one line.
+    """
+    folder = data_folder() / "classroom" / DEMO if folder == DEMO else Path(folder)
     try:
         cases, notes = (
             pd.read_csv(folder / f"{name}.csv", dtype=str, keep_default_na=False)
@@ -208,6 +215,28 @@ def part_only(marks: Marks, before: Marks | None = None) -> PartOnly:
         after=float((last == PART_ONLY).mean()) if len(last) else float("nan"),
         records_before=len(first),
         records_after=len(last),
+    )
+
+
+# ---------------------------------------------------------------------- figures
+def picture_of_items(marks: Marks) -> Picture:
+    """How each criterion does, drawn."""
+    table = items(marks)
+    columns = (list(table[name]) for name in ("share of points", "D", "tells apart"))
+    return class_items(list(table.index), *columns, verdict=True)
+
+
+def picture_of_economy(marks: Marks) -> Picture:
+    """Points of each record against its minutes, drawn."""
+    rows = _economy(marks)
+    return class_economy(list(rows["earned"]), list(rows["ratio"]), verdict=True)
+
+
+def picture_of_part_only(marks: Marks, before: Marks | None = None) -> Picture:
+    """The part and not the cause, before and after, drawn."""
+    found = part_only(marks, before)
+    return class_part_only(
+        found.before, found.after, (found.records_before, found.records_after), verdict=True
     )
 
 

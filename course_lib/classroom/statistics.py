@@ -20,7 +20,7 @@ SCALE = ((0.40, "very good"), (0.30, "reasonably good"), (0.20, "marginal"), (0.
 """Words for a discrimination index, from that value on (Ebel & Frisbie, Essentials of Educational Measurement; from memory)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Reliability:
     """How far the sums of a test can be trusted. value: Cronbach's alpha, which is KR-20 where items are right or wrong;
     low, high: its 95 % interval; warnings: what to know before it is believed."""
@@ -34,6 +34,8 @@ class Reliability:
         if not np.isfinite(self.value):
             return f"No reliability. {' '.join(self.warnings)}"
         return f"{self.value:.2f} (95 % interval {self.low:.2f} to {self.high:.2f}). {' '.join(self.warnings)}".rstrip()
+
+    __repr__ = __str__  # a notebook shows a dictionary of them
 
 
 def _table(scores) -> np.ndarray:

@@ -1,0 +1,168 @@
+"""Figures of a class report: how each criterion does as a question, what inspecting was worth, part-only before and after.
+
+`verdict`: True adds what the numbers say of a question; False leaves that to the reader.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from course_lib.plots.house import (
+    BOLD,
+    GRAPHITE,
+    HAIR,
+    HEAVY,
+    MARGIN,
+    OCHRE,
+    RULE,
+    SMALL,
+    STEEL,
+    TOP,
+    WIDTH,
+    Picture,
+    Sheet,
+)
+
+ROW, LEFT, RIGHT = 0.34, 2.1, 4.5  # in.: height of a row, ends of the scale
+DOT = 0.05  # in.
+MOST_SHOWN = 6.0  # times the ideal minutes; more stands at the edge
+
+
+def class_items(
+    names: Sequence[str],
+    share: Sequence[float],
+    index: Sequence[float],
+    words: Sequence[str],
+    *,
+    verdict: bool,
+) -> Picture:
+    """A row for each criterion: the share of its points that the class earned, and index D; words: what D says.
+
+    A value that is not known (nan) is drawn as such. Raises ValueError where the lists differ in length.
+    """
+    if not len(names) == len(share) == len(index) == len(words):
+        raise ValueError(
+            f"lists must be of one length, got {len(names)}, {len(share)}, {len(index)}, {len(words)}. Match them."
+        )
+    sheet = Sheet(
+        "How each criterion does", "share of its points, and index D", TOP + ROW * (len(names) + 1.2)
+    )
+    said = []
+    for row, (name, part, d, meaning) in enumerate(zip(names, share, index, words, strict=True)):
+        word = f", {meaning}" if verdict and np.isfinite(d) else ""
+        y = TOP + ROW * (row + 0.5)
+        sheet.text(LEFT - 0.15, y + 0.05, name, ha="right")
+        sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
+        known = f"{part:.0%}" if np.isfinite(part) else "not known"
+        if np.isfinite(part):
+            end = LEFT + (RIGHT - LEFT) * float(part)
+            sheet.line([(LEFT, y), (end, y)], width=HEAVY, color=STEEL, name="share")
+        sheet.text(RIGHT + 0.5, y + 0.05, known, ha="right")
+        mark, color = (_d(d), OCHRE if verdict and np.isfinite(d) and d < 0 else GRAPHITE)
+        sheet.text(
+            RIGHT + 0.75,
+            y + 0.05,
+            f"{mark}{word}",
+            color=color,
+            size=SMALL,
+            name="index",
+        )
+        said.append(f"{name}: {known} of the points, {mark}{word}")
+    foot = TOP + ROW * (len(names) + 0.6)
+    for value in (0.0, 0.5, 1.0):
+        sheet.text(
+            LEFT + (RIGHT - LEFT) * value, foot, f"{value:.0%}", color=GRAPHITE, size=SMALL, ha="center"
+        )
+    return sheet.picture(
+        "Share of the points that the class earned on each criterion, and index D. " + "; ".join(said) + "."
+    )
+
+
+def _d(index: float) -> str:
+    return f"D {index:+.2f}" if np.isfinite(index) else "D not known"
+
+
+def class_economy(points: Sequence[float], ratio: Sequence[float], *, verdict: bool) -> Picture:
+    """A dot for each record: points against the minutes spent, as a multiple of the ideal ones. Unknown ones are left out."""
+    both = np.array(
+        [(p, r) for p, r in zip(points, ratio, strict=True) if np.isfinite(p) and np.isfinite(r)]
+    ).reshape(-1, 2)
+    sheet = Sheet("What inspecting was worth", "each dot is one record", 4.4)
+    left, right, top, bottom = 1.1, WIDTH - 0.6, TOP + 0.25, 3.7
+
+    def x(times: float) -> float:
+        return left + (right - left) * min(times, MOST_SHOWN) / MOST_SHOWN
+
+    def y(earned: float) -> float:
+        return bottom - (bottom - top) * earned / 100.0
+
+    sheet.line([(left, top), (left, bottom), (right, bottom)], width=HAIR, color=RULE)
+    for earned in (0, 50, 100):
+        sheet.text(left - 0.12, y(earned) + 0.05, str(earned), color=GRAPHITE, size=SMALL, ha="right")
+    for times in range(0, int(MOST_SHOWN) + 1):
+        end = " or more" if times == MOST_SHOWN else ""
+        sheet.text(x(times), bottom + 0.22, f"{times}{end}", color=GRAPHITE, size=SMALL, ha="center")
+    sheet.text(MARGIN, top - 0.1, "points", color=GRAPHITE, size=SMALL)
+    sheet.text(
+        (left + right) / 2,
+        bottom + 0.52,
+        "minutes of inspections, as times the ideal",
+        color=GRAPHITE,
+        size=SMALL,
+        ha="center",
+    )
+    sheet.line([(x(1.0), top), (x(1.0), bottom)], width=HAIR, color=RULE, dash=(0, (4, 2)))
+    if len(both):
+        sheet.dots([(x(r), y(p)) for p, r in both], DOT, color=STEEL, name="records")
+    return sheet.picture(_economy_in_words(both, verdict))
+
+
+def _economy_in_words(both: np.ndarray, verdict: bool) -> str:
+    head = "Points of each record against its minutes, as times the ideal minutes."
+    if not len(both):
+        return f"{head} No records."
+    earned, times = np.median(both, axis=0)
+    said = f"{head} {len(both)} records, median {earned:.0f} points and {times:.1f} times the ideal"
+    thrifty = both[both[:, 1] <= np.median(both[:, 1])][:, 0].mean()
+    lavish = both[both[:, 1] >= np.median(both[:, 1])][:, 0].mean()
+    more = (
+        f"; the thriftier half earned {thrifty:.0f} points on average, the other half {lavish:.0f}"
+        if verdict
+        else ""
+    )
+    return f"{said}, from {both[:, 1].min():.1f} to {both[:, 1].max():.1f}{more}."
+
+
+def class_part_only(before: float, after: float, records: tuple[int, int], *, verdict: bool) -> Picture:
+    """Two bars: the share of records that name the part and miss the cause, before and after."""
+    sheet = Sheet("The part, and not the cause", "share of the records", 2.1)
+    said = []
+    for row, (word, share, count) in enumerate(
+        zip(("before", "after"), (before, after), records, strict=True)
+    ):
+        y = TOP + 0.3 + 0.5 * row
+        known = f"{share:.0%} of {count}" if np.isfinite(share) else "no records"
+        sheet.text(LEFT - 0.15, y + 0.05, word, ha="right")
+        sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
+        if np.isfinite(share):
+            sheet.line(
+                [(LEFT, y), (LEFT + (RIGHT - LEFT) * share, y)], width=2.5 * BOLD, color=STEEL, name="share"
+            )
+        sheet.text(RIGHT + 0.25, y + 0.05, known)
+        said.append(f"{word} {known}")
+    change = _change(before, after) if verdict else ""
+    if change:
+        sheet.text(LEFT, TOP + 1.2, change, color=GRAPHITE, size=SMALL)
+    return sheet.picture(
+        f"Records that name the part and miss the cause: {', '.join(said)}. {change}".rstrip()
+    )
+
+
+def _change(before: float, after: float) -> str:
+    if not (np.isfinite(before) and np.isfinite(after)):
+        return ""
+    if round(before, 2) == round(after, 2):
+        return "No change."
+    return f"A {'smaller' if after < before else 'larger'} share than before."
