@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 
 from course_lib import choices
+from course_lib.cases import Key
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against
+from course_lib.differential.population import Population, Sharpness
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
+from course_lib.stories import Story
 
 
 def reading(key, label, value, unit, spec=None, **more) -> Reading:
@@ -177,9 +181,14 @@ _FOUND = (
         made_at_f=180.0,
         readings=(
             reading(
-                "line_d_idle_psi", "Line pressure, D, idle", 48.0, "psi", (62.0, 72.0), swing=(40.0, 56.0)
+                "line_pressure_d_idle_psi",
+                "Line pressure, D, idle",
+                48.0,
+                "psi",
+                (62.0, 72.0),
+                swing=(40.0, 56.0),
             ),
-            reading("line_r_idle_psi", "Line pressure, R, idle", 101.0, "psi", (96.0, 112.0)),
+            reading("line_pressure_r_idle_psi", "Line pressure, R, idle", 101.0, "psi", (96.0, 112.0)),
         ),
     ),
     finding(
@@ -250,24 +259,18 @@ class FakeCase:
         return MADE[name]
 
 
-class FakeStory(msgspec.Struct, frozen=True, kw_only=True):
-    miles: float | None
-    odometer_miles: int
-    text: tuple[str, ...]
-
-
 STORIES = {
-    "part only": FakeStory(
+    "part only": Story(
         miles=310.0,
         odometer_miles=120_610,
         text=("New plates, same pressure. 310 miles later the fluid is dark again.",),
     ),
-    "cause only": FakeStory(
+    "cause only": Story(
         miles=4.0,
         odometer_miles=120_304,
         text=("The pressure is right, but the burnt plates cannot hold it.",),
     ),
-    "part and cause": FakeStory(
+    "part and cause": Story(
         miles=None, odometer_miles=150_000, text=("29,700 miles on, the pressure reads as on the first day.",)
     ),
 }
@@ -308,15 +311,64 @@ CERTIFICATE = Certificate(
 )
 
 
-class FakeKey(msgspec.Struct, frozen=True, kw_only=True):
-    case_id: str = "T3-7"
-    parts: tuple[str, ...] = ("forward_clutch_plates",)
-    also: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ("pressure_regulator_stuck_low",)
-    chain: tuple[str, ...] = (
-        "118,200 mi: Pressure regulator valve stuck low",
-        "120,300 mi: the owner comes in",
+def FakeKey() -> Key:
+    """The key of the fake case; it holds no vehicle, so that nothing is driven."""
+    return Key(
+        case_id="T3-7",
+        parts=("forward_clutch_plates",),
+        also=(),
+        causes=("pressure_regulator_stuck_low",),
+        chain=("118,200 mi: Pressure regulator valve stuck low", "120,300 mi: the owner comes in"),
+        stories=STORIES,
+        recipe={},
+        against=AGAINST,
+        certificate=CERTIFICATE,
     )
-    stories: dict[str, FakeStory] = msgspec.field(default_factory=lambda: STORIES)
-    against: dict[str, tuple[Against, ...]] = msgspec.field(default_factory=lambda: AGAINST)
-    certificate: Certificate | None = msgspec.field(default_factory=lambda: CERTIFICATE)
+
+
+#: Cause -> what it does to each reading of the fake case, most telling inspection last.
+_LIVED = {
+    "line_pressure_d_idle_psi": {
+        "pressure_regulator_stuck_low": 48.0,
+        "pump_worn_abrasive": 50.0,
+        "filter_clogged_residue": 60.0,
+    },
+    "line_pressure_r_idle_psi": {
+        "pressure_regulator_stuck_low": 101.0,
+        "pump_worn_abrasive": 70.0,
+        "filter_clogged_residue": 75.0,
+    },
+    "level_hot_in": {"fluid_low_external_leak": -2.6, "filter_clogged_residue": -1.2},
+    "filter_blocked_percent": {"filter_clogged_residue": 95.0},
+}
+_SOUND = {
+    "line_pressure_d_idle_psi": 67.0,
+    "line_pressure_r_idle_psi": 104.0,
+    "level_hot_in": -1.2,
+    "filter_blocked_percent": 40.0,
+}
+
+
+def lives(progress) -> Population:
+    """Forty lives of each cause, and a report of progress in between as a real population gives it."""
+    rng = np.random.default_rng(5)
+    causes, each = tuple(cause[0] for cause in CAUSES), 40
+    cause = np.repeat(np.arange(len(causes)), each)
+    sigma = {key: 0.06 * (abs(value) + 1.0) for key, value in _SOUND.items()}
+    readings = {}
+    for number, key in enumerate(_SOUND, start=1):
+        middle = np.array([_LIVED[key].get(name, _SOUND[key]) for name in causes])
+        readings[key] = rng.normal(middle[cause], 1.5 * sigma[key])
+        progress(number, len(_SOUND))
+    by = {reading.key: found.inspection for found in _FOUND for reading in found.readings}
+    return Population(
+        causes=causes,
+        cause=cause,
+        weight=np.ones(len(cause)),
+        severity=rng.random(len(cause)),
+        miles=rng.uniform(500.0, 5000.0, len(cause)),
+        readings=readings,
+        sigma=sigma,
+        made_by={key: by[key] for key in _SOUND},
+        sharpness=Sharpness(temper=1.0, tails=8.0),
+    )

@@ -24,7 +24,7 @@ from course_lib.record import (
 RIGHT = {
     "parts": ["forward_clutch_plates"],
     "causes": ["pressure_regulator_stuck_low"],
-    "evidence": ["line_d_idle_psi"],
+    "evidence": ["line_pressure_d_idle_psi"],
     "why": "Low pressure let the plates slip.",
     "confidence": "sure",
 }
@@ -147,7 +147,7 @@ def test_a_draft_is_kept_whole_and_only_names_on_the_lists(hand):
             ["engine", ""],
             ["pump_worn_abrasive", "level_hot_in"],
             "pump",
-            ["pump_worn_abrasive", "line_d_idle_psi"],
+            ["pump_worn_abrasive", "line_pressure_d_idle_psi"],
         ],
     }
     hand.do("draft", answer=draft | {"confidence": "certain"})
@@ -386,8 +386,8 @@ def test_a_result_gives_side_and_size(hand):
     groups = hand.inspect("line_pressure", "road_test").sheet()["know"]["groups"]
     rows = {row["id"]: (row["side"], row["result"]) for group in groups for row in group["rows"]}
     assert rows == {
-        "line_d_idle_psi": ("below", "14\u202fpsi below spec"),
-        "line_r_idle_psi": ("within", "within spec"),
+        "line_pressure_d_idle_psi": ("below", "14\u202fpsi below spec"),
+        "line_pressure_r_idle_psi": ("within", "within spec"),
         "shift_12_light_mph": ("above", "5\u202fmph above spec"),
         "shift_23_light_mph": ("within", "within spec"),
         "shift_23_full_mph": ("not", "not read"),

@@ -250,9 +250,6 @@ class Page {
   /** Help that is asked for by a button and may take its time. */
   drawHelp(box, help, act) {
     const { put, end } = pen(box);
-    const said = pen(put("div", "working", { class: "working", role: "status" }));
-    if (help.progress) drawProgress(said.put("div", "progress", { class: "progress" }), { id: `${this.id}-${act}`, ...help.progress });
-    said.end();
     lines(put("div", "wait", { role: "status" }), this.said(act, []));
     drawBlocks(put("div", "blocks", { class: "blocks", role: "status" }), help.blocks, this);
     if (help.button) put("button", "ask", { type: "button", class: "second", onclick: (event) => this.once(event, { do: act }, act) }, help.button);

@@ -52,9 +52,9 @@ function drawCell(box, text, mark) {
 
 function drawProgress(box, progress) {
   const { put, end } = pen(box);
-  const label = put("p", "label", { id: progress.id }, progress.label);
+  put("p", "label", {}, progress.label);
   const known = progress.total > 0;
-  put("progress", "bar", { max: known ? progress.total : null, value: known ? progress.done : null, "aria-labelledby": label.id });
+  put("progress", "bar", { max: known ? progress.total : null, value: known ? progress.done : null, "aria-label": progress.label });
   end();
 }
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..catalogue.causes import all_causes
+from ..rubric import TITLES, grade
 from ..shop.findings import all_inspections
+from .blocks import Block, ordered, picture, progress, table, text
+from .driving import driven, repair_of
 
 if TYPE_CHECKING:
     from ..cases import Key
@@ -50,7 +52,8 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
         )
         return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
     key = model.key
-    sections = [_happened(model, key), _told(model, key), _road(model, key), _twin(model, key)]
+    parts = (_happened, _told, _road, _twin, _ahead, _sheet)
+    sections = [part(model, key) for part in parts]
     return {
         "heading": "Debrief",
         "button": "",
@@ -59,18 +62,15 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
     }
 
 
-def _section(name: str, title: str, blocks: list[dict[str, Any]]) -> dict[str, Any]:
+def _section(name: str, title: str, blocks: list[Block]) -> dict[str, Any]:
     return {"id": name, "title": title, "blocks": blocks}
 
 
-def _text(text: str) -> dict[str, Any]:
-    return {"kind": "text", "text": text}
-
-
 def _happened(model: BenchModel, key: Key) -> dict[str, Any]:
-    """What happened, mile by mile."""
-    lines = [model.words(line) for line in key.chain]
-    blocks = [{"kind": "list", "ordered": True, "items": lines}] if lines else []
+    """What happened, mile by mile, and the life of the unit as one picture."""
+    blocks = [ordered([model.words(line) for line in key.chain])]
+    if key.vehicle is not None:
+        blocks += [picture(f"chain {model.system}"), picture(f"life {model.system}")]
     return _section("happened", "What happened, mile by mile", blocks)
 
 
@@ -81,40 +81,32 @@ def _told(model: BenchModel, key: Key) -> dict[str, Any]:
     for number, finding in enumerate(model.findings, start=1):
         new = [c for c in _against(key, finding.inspection) if c not in fallen]
         fallen.update(new)
-        cells = [f"{number}  {finding.title}", f"{finding.minutes} min", _suspects(new)]
-        rows.append({"cells": cells, "sign": ""})
+        rows.append(([f"{number}  {finding.title}", f"{finding.minutes} min", _suspects(model, new)], ""))
     if not rows:
         return _section("told", "", [])
     left = [cause for cause in key.against if cause not in fallen]
-    end = (
-        f"Nothing you made speaks against {_suspects(left)}."
-        if left
-        else "Together they speak against every other suspect."
-    )
-    table = {
-        "kind": "table",
-        "caption": "Your inspections and the suspects that fell by each",
-        "columns": ["inspection", "minutes", "speaks against"],
-        "rows": rows,
-    }
-    return _section("told", "What each inspection told you", [table, _text(end)])
+    end = "Together they speak against every other suspect."
+    if left:
+        end = f"Nothing you made speaks against {_suspects(model, left)}."
+    caption, columns = "Your inspections, in order", ["inspection", "minutes", "speaks against"]
+    return _section("told", "What each inspection told you", [table(caption, columns, rows), text(end)])
 
 
 def _against(key: Key, inspection: str) -> list[str]:
     return [cause for cause, rows in key.against.items() if any(row.inspection == inspection for row in rows)]
 
 
-def _suspects(causes: list[str]) -> str:
+def _suspects(model: BenchModel, causes: list[str]) -> str:
     """Some suspects by name, the rest as a number."""
     if not causes:
         return "no further suspect"
-    named = "; ".join(_label(cause) for cause in causes[:_NAMED])
+    named = "; ".join(_label(model, cause) for cause in causes[:_NAMED])
     rest = len(causes) - _NAMED
     return f"{named}; and {rest} more" if rest > 0 else named
 
 
-def _label(cause: str) -> str:
-    return all_causes()[cause].label if cause in all_causes() else cause
+def _label(model: BenchModel, cause: str) -> str:
+    return dict(model.case.cause_choices).get(cause, cause)
 
 
 def _road(model: BenchModel, key: Key) -> dict[str, Any]:
@@ -131,7 +123,7 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
     ]
     if deciding and deciding.id in model.made:
         lines.append(f"You made the deciding one as number {model.made.index(deciding.id) + 1}.")
-    return _section("road", "The shortest road", [_text(model.words(line)) for line in lines])
+    return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
 
 def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
@@ -140,18 +132,21 @@ def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
     if not twin:
         return _section("twin", "", [])
     rows = [
-        {"cells": [each.label, each.found, each.expected, _title(model, each.inspection)], "sign": ""}
+        (
+            [
+                model.words(each.label),
+                model.words(each.found),
+                model.words(each.expected),
+                _title(model, each.inspection),
+            ],
+            "",
+        )
         for each in key.against.get(twin, ())
     ]
-    blocks: list[dict[str, Any]] = [_text(f"The look-alike hardest to rule out here: {_label(twin)}.")]
+    blocks = [text(f"The look-alike hardest to rule out here: {_label(model, twin)}.")]
     if rows:
-        table = {
-            "kind": "table",
-            "caption": "What tells the two apart on this vehicle",
-            "columns": ["what", "found", "the look-alike would show", "by"],
-            "rows": [{**row, "cells": [model.words(cell) for cell in row["cells"]]} for row in rows],
-        }
-        blocks.append(table)
+        columns = ["what", "found", "the look-alike would show", "by"]
+        blocks.append(table("What tells the two apart on this vehicle", columns, rows))
     return _section("twin", "The twin you should have feared", blocks)
 
 
@@ -160,3 +155,45 @@ def _title(model: BenchModel, inspection: str) -> str:
     step = all_inspections().get(inspection)
     made = "made" if inspection in model.made else "not made"
     return f"{step.title if step else inspection} ({made})"
+
+
+def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
+    """The learner's own repair, driven on over the owner's miles."""
+    answer = model.record.handed_in
+    if key.vehicle is None or answer is None:
+        return _section("ahead", "", [])
+    parts, causes = repair_of(answer)
+    renewed = ", ".join(_part(model, part) for part in parts) or "no part"
+    lead = [
+        text(
+            f"You renew: {renewed}. You put right: {'; '.join(_label(model, cause) for cause in causes) or 'nothing'}."
+        )
+    ]
+    piece = driven(model.beside, key, parts, causes)
+    if not piece.finished:
+        blocks = [progress(piece, "Your repair is being driven on", "Miles driven")]
+    elif piece.trouble:
+        blocks = [text(f"It could not be driven on. {piece.trouble}")]
+    else:
+        blocks = [ordered([model.words(line) for line in piece.value.text]), picture(f"ahead {model.system}")]
+    return _section("ahead", "Your repair, driven on", lead + blocks)
+
+
+def _part(model: BenchModel, part: str) -> str:
+    return dict(model.case.part_choices).get(part, part).lower()
+
+
+def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:
+    """The record against the eight criteria, each with its reason."""
+    try:
+        sheet = grade(model.record, model.case, key)
+    except ValueError:  # a case made before there was a rubric
+        return _section("sheet", "", [])
+    rows = [
+        ([TITLES[each.criterion], f"{each.points:g} of {each.most}", model.words(each.reason)], "")
+        for each in sheet.criteria
+    ]
+    lines = [f"{sheet.total} of 100 points.", *sheet.gates]
+    columns = ["criterion", "points", "why"]
+    blocks = [table("Eight criteria", columns, rows), *(text(model.words(line)) for line in lines)]
+    return _section("sheet", "Your record, line by line", blocks)

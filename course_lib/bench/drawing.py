@@ -7,8 +7,11 @@ from itertools import count
 from typing import TYPE_CHECKING, Any
 
 from .beside import Beside
+from .driving import repair_of
+from .saying import in_brief
 
 if TYPE_CHECKING:
+    from ..cases import Key
     from ..plots import Picture
     from .model import BenchModel
 
@@ -42,11 +45,69 @@ class Drawer:
         return self._kept[name]
 
     def _draw(self, name: str) -> tuple[Picture, ...]:
-        from ..plots import pictures_of  # here: a bench that shows no picture loads no drawing library
+        kind, *rest = name.split(" ")
+        return _KINDS[kind](self._model, *rest)
 
-        kind, _, rest = name.partition(" ")
-        inspection, _, system = rest.partition(" ")
-        made = {finding.inspection: finding for finding in self._model.case.findings}
-        if kind == "finding" and inspection in made:
-            return pictures_of(made[inspection], verdict=True, system=system)
+
+def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Picture, ...]:
+    from ..plots import pictures_of  # here and below: a bench that shows no picture loads no drawing library
+
+    finding = next(each for each in model.case.findings if each.inspection == inspection)
+    return pictures_of(finding, verdict=True, system=system)
+
+
+def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
+    from ..plots import Step, odds
+
+    piece = model.helper.standing()
+    if piece is None or piece.value is None:
         return ()
+    titles = ["at the start", *(f"{n}  {f.title}" for n, f in enumerate(model.findings, start=1))]
+    found = ["the complaint", *(in_brief(finding) for finding in model.findings)]
+    steps = [
+        Step(title, words, dict(each.table()))
+        for title, words, each in zip(titles, found, piece.value.odds, strict=True)
+    ]
+    return (odds(steps, verdict=True, system=system, labels=dict(model.case.cause_choices)),)
+
+
+def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
+    from ..plots import life_of
+
+    return (life_of(_key(model), verdict=True, system=system),)
+
+
+def _of_chain(model: BenchModel, system: str) -> tuple[Picture, ...]:
+    from ..plots import chain
+
+    return (chain(_key(model), verdict=True, system=system),)
+
+
+def _of_ahead(model: BenchModel, system: str) -> tuple[Picture, ...]:
+    from ..cases import vehicle_of
+    from ..plots import repair_ahead
+    from ..repair import Plan, plans
+
+    past, answer = vehicle_of(_key(model)), model.record.handed_in
+    if answer is None:
+        return ()
+    parts, causes = repair_of(answer)
+    yours = Plan(parts=parts, corrected=frozenset(causes) & {cause.id for cause in past.causes})
+    others = {name: plan for name, plan in plans(past).items() if plan != yours}
+    return (repair_ahead(past, {"yours": yours, **others}, verdict=True, system=system),)
+
+
+def _key(model: BenchModel) -> Key:
+    """The key of a case that is closed. Raises LookupError while it is open: its pictures would tell."""
+    if model.key is None or not model.debriefed:
+        raise LookupError("no debrief yet")
+    return model.key
+
+
+_KINDS: dict[str, Callable[..., tuple[Picture, ...]]] = {
+    "finding": _of_finding,
+    "odds": _of_odds,
+    "life": _of_life,
+    "chain": _of_chain,
+    "ahead": _of_ahead,
+}

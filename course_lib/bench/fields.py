@@ -82,7 +82,7 @@ STEPS = (
     Step("The root cause", (
         Field("causes", "Root cause", "selects", "causes", MOST_CAUSES, "Choose the root cause.", True),)),
     Step("How it came about", (
-        Field("chain", "Link", "cards", "links", MOST_LINKS),)),
+        Field("chain", "Next link", "cards", "links", MOST_LINKS),)),
     Step("What proves it", (
         Field("evidence", "Finding that proves it", "selects", "evidence", MOST_EVIDENCE,
               "Choose at least one finding that proves it.", True),)),

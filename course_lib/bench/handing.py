@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..record import MOST_CHARACTERS
 from .fields import Field, Step, get, plain
-from .saying import name_of, of_hand_in
+from .saying import of_hand_in
 
 if TYPE_CHECKING:
     from .model import BenchModel
@@ -112,7 +112,9 @@ def _extra(model: BenchModel, field: Field, value: Any) -> list[list[str]]:
 def _said(model: BenchModel) -> list[str]:
     if not model.locked:
         return [line for line in (model.form_said, model.not_saved) if line]
-    left = [name_of(f.name) for step in model.steps() for f in step.fields if not model.filled(f.name)]
+    left = [
+        step.title.lower() for step in model.steps() if not any(model.filled(f.name) for f in step.fields)
+    ]
     lines = [of_hand_in(model.record, model.mode == "practice")]
     if left:
         lines.append(f"Left open: {', '.join(left)}.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ..transmission.spec import load_unit
+from .blocks import table, text
 from .drawing import finding_picture
 from .left import Driven, Standing, driven, standings
 from .saying import result_text
@@ -71,34 +72,19 @@ def _left(model: BenchModel) -> dict[str, Any] | None:
     return {
         "heading": "What is left",
         "blocks": [
-            {
-                "kind": "table",
-                "caption": "Ranges driven",
-                "columns": ["range", "found", "what works in it"],
-                "rows": [_road(model, road, labels) for road in roads],
-            },
-            {
-                "kind": "table",
-                "caption": "What they say about each holding element",
-                "columns": ["element", "what the road says"],
-                "rows": [_element(model, each) for each in standings(unit, roads)],
-            },
-            {
-                "kind": "text",
-                "text": "This is about holding only. What holds may still engage late, or let go when cold or hot.",
-            },
+            table("Ranges driven", ["range", "found", "what works in it"], [_road(model, road, labels) for road in roads]),
+            table("What they say about each holding element", ["element", "what the road says"],
+                  [_element(model, each) for each in standings(unit, roads)]),
+            text("This is about holding only. What holds may still engage late, or let go when cold or hot."),
         ],
-    }
+    }  # fmt: skip
 
 
-def _road(model: BenchModel, road: Driven, labels: dict[str, str]) -> dict[str, Any]:
+def _road(model: BenchModel, road: Driven, labels: dict[str, str]) -> tuple[list[str], str]:
     elements = ", ".join(labels[name] for name in road.elements)
-    return {
-        "cells": [model.words(road.label), road.found, elements],
-        "sign": "within" if road.holds else "care",
-    }
+    return [model.words(road.label), road.found, elements], "within" if road.holds else "care"
 
 
-def _element(model: BenchModel, each: Standing) -> dict[str, Any]:
+def _element(model: BenchModel, each: Standing) -> tuple[list[str], str]:
     said = f"{_WORDS[each.word]} {'; '.join(each.by)}".strip()
-    return {"cells": [each.label, model.words(said)], "sign": each.word}
+    return [each.label, model.words(said)], each.word

@@ -34,6 +34,7 @@ from ..shop.display import finding_shown
 from ..shop.findings import Finding, Inspection, InspectionRefused
 from ..vocabulary import one_of
 from . import fields, keeping, saying
+from .beside import Beside
 from .fields import FIELDS, choice_lists, get, put, steps_of
 from .helping import Helper, Lives
 from .sheet import draw_sheet
@@ -90,6 +91,7 @@ class BenchModel:
         self.given = fields.given_fields(given or Answer())
         self.changed: Callable[[], None] = lambda: None
         self.helper = Helper(case, lives, lambda: self.changed())
+        self.beside = Beside(lambda: self.changed())
         self.system = keeping.units_kept(folder)
         self.record, self.notice = open_record(case.id, folder)
         self._fill_in_given()
@@ -215,7 +217,9 @@ class BenchModel:
         elif self.locked:
             self.said = ("This order is handed in. Reopen it below to inspect further; nothing was spent.",)
         elif inspection.id in self.made:
-            self.said = (f"{inspection.title} is done already, and what it found stands below. Nothing was spent.",)
+            self.said = (
+                f"{inspection.title} is done already, and what it found stands below. Nothing was spent.",
+            )
         else:
             self._carry_out(inspection)
 

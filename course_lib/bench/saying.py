@@ -25,7 +25,19 @@ def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:
         found.append(f"{count} reading{'s' if count > 1 else ''}, none outside spec.")
     found += finding.words
     left = len(found) - _IN_SHORT
-    return (*lines, *found[:_IN_SHORT], *([f"{left} more below, under the finding itself."] if left > 0 else []))
+    return (
+        *lines,
+        *found[:_IN_SHORT],
+        *([f"{left} more below, under the finding itself."] if left > 0 else []),
+    )
+
+
+def in_brief(finding: Finding) -> str:
+    """A finding in a few words: the first reading outside spec, else what was noticed first."""
+    outside = [reading for reading in finding.readings if reading.deviation]
+    if outside:
+        return f"{outside[0].label}: {result_text(outside[0])}"
+    return finding.words[0] if finding.words else "within spec"
 
 
 def result_text(reading: Reading) -> str:

@@ -67,12 +67,21 @@ class Bench:
             step.locator("summary").click()
         return step
 
+    def step(self, name):
+        """A step of the form, opened."""
+        step = self.root.locator(f"[data-step='{name}']")
+        if step.get_attribute("open") is None:
+            step.locator("summary").click()
+        return step
+
     def fill(self, part="forward_clutch_plates", cause="pressure_regulator_stuck_low", why=SENTENCE):
+        for name in ("parts", "causes", "evidence", "why"):
+            self.step(name)
         for name in ("parts", "causes", "evidence", "why"):
             self.step(name)
         self.root.get_by_label("Broken part", exact=True).select_option(part)
         self.root.get_by_label("Root cause", exact=True).select_option(cause)
-        self.root.get_by_label("Finding that proves it", exact=True).select_option("line_d_idle_psi")
+        self.root.get_by_label("Finding that proves it", exact=True).select_option("line_pressure_d_idle_psi")
         self.root.get_by_label("How one led to the other").fill(why)
         self.root.get_by_label("fairly sure").check()
 
@@ -170,9 +179,9 @@ def test_a_whole_case_by_keyboard_alone(bench, page):
     expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
     handed_in = bench.record.handed_in
     assert (handed_in.why, handed_in.confidence) == (SENTENCE, "fairly sure")
-    assert handed_in.evidence == ("line_d_idle_psi",) and len(handed_in.chain) == 2
+    assert handed_in.evidence == ("line_pressure_d_idle_psi",) and len(handed_in.chain) == 2
     assert [(each.cause, each.finding) for each in handed_in.excluded] == [
-        ("pump_worn_abrasive", "line_r_idle_psi")
+        ("pump_worn_abrasive", "line_pressure_r_idle_psi")
     ]
     assert handed_in.cleared == ("forward_clutch",) and bench.record.notes == "Ask about July."
     press("Tab", "Enter")

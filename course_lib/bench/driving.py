@@ -1,0 +1,29 @@
+"""A learner's repair driven on, beside the page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..catalogue.parts import NO_PART
+from .beside import Beside, Piece
+
+if TYPE_CHECKING:
+    from ..cases import Key
+    from ..record import Answer
+
+
+def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Parts renewed and causes put right by an answer; where its repair is left open, what it names as broken and why."""
+    parts = answer.repair.renew or tuple(part for part in answer.parts if part != NO_PART)
+    return parts, answer.repair.correct or answer.causes
+
+
+def driven(beside: Beside, key: Key, parts: tuple[str, ...], causes: tuple[str, ...]) -> Piece:
+    """The repair driven on over the owner's miles: a `Story` once it is finished."""
+
+    def drive(_progress):
+        from ..cases import drive_repair  # here: a bench whose debrief is never read drives nothing
+
+        return drive_repair(key, parts, causes)
+
+    return beside.ask(("drive", parts, causes), drive)

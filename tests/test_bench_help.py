@@ -1,0 +1,265 @@
+"""Help and debrief of the bench without a screen: hints, odds, work beside the page, what is told after the hand-in."""
+
+from __future__ import annotations
+
+import json
+import threading
+
+import pytest
+from fake_case import FakeCase, FakeKey, lives
+from test_bench_model import RIGHT, Hand
+
+from course_lib.bench import BenchModel
+from course_lib.bench.beside import Beside
+from course_lib.bench.drawing import Drawer, finding_picture
+from course_lib.bench.helping import kind_of
+from course_lib.cases import load_case, load_key
+from course_lib.rubric import WEIGHTS
+
+
+class Helped(Hand):
+    """A hand in practice, with lives to compare with that cost nothing."""
+
+    def open(self):
+        self.model = BenchModel(FakeCase(), FakeKey(), folder=self.folder, lives=lives)
+
+    def ask(self, name):
+        self.do(name)
+        self.model.sheet()  # the page draws it, and with that the work begins
+        self.model.helper.beside.wait()
+        return self.model.sheet()
+
+
+@pytest.fixture
+def hand(tmp_path):
+    return Helped(tmp_path)
+
+
+def words(blocks):
+    """All that is read in some blocks."""
+    return json.dumps(blocks, ensure_ascii=False)
+
+
+# ---------------------------------------------------------------------- beside the page
+def test_work_beside_the_page_is_done_once_and_tells_how_far_it_is():
+    """Asked twice it is one piece; each report of progress is passed on; then the value is there."""
+    seen, gate = [], threading.Event()
+
+    def work(progress):
+        gate.wait(10)
+        progress(1, 2)
+        return "done"
+
+    beside = Beside(lambda: seen.append((piece.done, piece.total, piece.finished)))
+    piece = beside.ask("a", work)
+    assert beside.ask("a", work) is piece and not piece.finished
+    gate.set()
+    beside.wait()
+    assert piece.value == "done" and piece.trouble == ""
+    assert seen == [(1, 2, False), (1, 2, True)]
+
+
+def test_trouble_beside_the_page_is_one_line_and_stops_nothing():
+    """The next piece is done all the same."""
+    beside = Beside(lambda: None)
+
+    def fails(_progress):
+        raise OSError("cache folder must be writable,\n got none.")
+
+    first, second = beside.ask("a", fails), beside.ask("b", lambda _progress: 7)
+    beside.wait()
+    assert first.finished and first.trouble == "cache folder must be writable, got none."
+    assert second.value == 7
+
+
+# ---------------------------------------------------------------------- hints and odds
+def test_a_hint_gives_a_direction_first_and_the_inspection_when_asked_again(hand):
+    """The first names no inspection; the second names one, its minutes and why; neither names a cause or a suspect."""
+    first = hand.ask("hint")["inspections"]["hint"]
+    assert first["button"] == "Say which inspection"
+    titles = [each.title for each in FakeCase.offered]
+    assert "A direction:" in words(first["blocks"])
+    assert not any(title in words(first["blocks"]) for title in titles)
+    second = hand.ask("hint")["inspections"]["hint"]
+    assert second["button"] == "" and "Next: Fluid check, hot, 15 min." in words(second["blocks"])
+    assert "of what is still open" in words(second["blocks"])
+    for cause, label in FakeCase.cause_choices:
+        assert cause not in words(second) and label not in words(second)
+
+
+def test_a_hint_has_done_its_work_when_an_inspection_was_made(hand):
+    """The next one begins with a direction again."""
+    hand.ask("hint")
+    hand.inspect("interview")
+    assert hand.model.sheet()["inspections"]["hint"] == {"button": "Ask for a hint", "blocks": []}
+
+
+def test_where_the_findings_can_settle_it_the_hint_sends_back_to_them(hand):
+    """More minutes would buy nothing."""
+    hand.inspect("fluid_hot", "line_pressure", "pan")
+    hand.ask("hint")
+    assert "What you have found can settle it" in words(hand.ask("hint")["inspections"]["hint"]["blocks"])
+
+
+def test_odds_are_counts_of_a_hundred_and_follow_the_findings(hand):
+    """A column at the start and one after each finding, each with a sum of 100; the true cause leads in the end.
+
+    Counts of a hundred, because people reason better with them than with probabilities: Gigerenzer and Hoffrage 1995
+    (from memory).
+    """
+    assert hand.model.sheet()["think"]["odds"] == {"button": "Show how the suspects stand", "blocks": []}
+    hand.inspect("line_pressure", "fluid_hot")
+    table = hand.ask("odds")["think"]["odds"]["blocks"][0]
+    assert table["columns"] == ["suspect", "at the start", "after 1", "after 2"]
+    counts = [[int(cell) for cell in row["cells"][1:]] for row in table["rows"]]
+    assert [sum(column) for column in zip(*counts, strict=True)] == [100, 100, 100]
+    assert table["rows"][0]["cells"][0].startswith("Pressure regulator")
+    assert counts[0][0] < counts[0][1], "the line pressure spoke for it"
+    assert [row["sign"] for row in table["rows"]] == ["lead", "", "", "", ""]
+    assert hand.ask("odds")["think"]["odds"]["blocks"] == [], "put away again"
+
+
+def test_a_progress_bar_stands_while_lives_are_lived(hand):
+    """The page is drawn at once, with a bar; how far it is comes from the work itself."""
+    gate, told = threading.Event(), threading.Event()
+
+    def slow(progress):
+        progress(2, 4)
+        told.set()
+        gate.wait(10)
+        return lives(lambda done, total: None)
+
+    hand.model = BenchModel(FakeCase(), FakeKey(), folder=hand.folder, lives=slow)
+    hand.do("odds")
+    hand.model.sheet()
+    assert told.wait(10)
+    (bar,) = hand.model.sheet()["think"]["odds"]["blocks"]
+    assert (bar["kind"], bar["done"], bar["total"]) == ("progress", 2, 4)
+    assert bar["label"] == "Lives to compare with, causes lived: 2 of 4"
+    hand.inspect("interview")
+    assert hand.model.minutes_used == 10, "work goes on meanwhile"
+    gate.set()
+    hand.model.helper.beside.wait()
+    hand.model.sheet()
+    hand.model.helper.beside.wait()
+    assert hand.model.sheet()["think"]["odds"]["blocks"][0]["kind"] == "table"
+
+
+def test_lives_that_cannot_be_had_are_told_in_one_line(tmp_path):
+    """No odds, and everything else goes on."""
+
+    def broken(_progress):
+        raise OSError("cache folder must be writable, got none.")
+
+    model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, lives=broken)
+    model.do({"n": 1, "do": "odds"})
+    model.sheet()
+    model.helper.beside.wait()
+    assert "cache folder must be writable" in words(model.sheet()["think"]["odds"]["blocks"])
+
+
+def test_marked_mode_gives_neither_hint_nor_odds(tmp_path):
+    """Also to a page that asks for them."""
+    model = BenchModel(FakeCase(), mode="marked", folder=tmp_path, lives=lives)
+    for number, act in enumerate(("hint", "odds", "debrief")):
+        model.do({"n": number, "do": act})
+    sheet = model.sheet()
+    assert (sheet["inspections"]["hint"], sheet["think"]["odds"], sheet["debrief"]) == (None, None, None)
+    assert model.helper.standing() is None
+
+
+def test_the_kind_of_a_case_is_read_off_its_work_order():
+    """Nothing of the key is needed to know with which lives to compare."""
+    for name in ("P01", "W01"):
+        recipe = load_key(name).recipe
+        assert kind_of(load_case(name)) == (recipe["unit"], recipe["signal"], recipe["use"])
+
+
+# ---------------------------------------------------------------------- pictures
+def test_pictures_of_findings_come_with_their_words(hand):
+    """One PNG and one text for each; an inspection that was not made has none."""
+    hand.inspect("line_pressure")
+    drawn = {}
+    drawer = Drawer(hand.model)
+    for name in (
+        finding_picture("line_pressure", "metric"),
+        finding_picture("pan", "metric"),
+        "life metric",
+        "x",
+        7,
+    ):
+        drawer.ask(name, drawn.__setitem__)
+    drawer.beside.wait()
+    pictures = drawn.pop("finding line_pressure metric")
+    assert pictures and all(png[:4] == b"\x89PNG" and alt for png, alt in pictures)
+    assert any("331" in alt and "kPa" in alt for _, alt in pictures)
+    assert set(drawn.values()) == {()} and len(drawn) == 4
+
+
+def test_the_picture_of_the_odds_says_what_the_table_says(hand):
+    """Same counts, same order."""
+    hand.inspect("line_pressure")
+    blocks = hand.ask("odds")["think"]["odds"]["blocks"]
+    drawn = {}
+    drawer = Drawer(hand.model)
+    drawer.ask(blocks[-1]["id"], drawn.__setitem__)
+    drawer.beside.wait()
+    ((_, alt),) = drawn[blocks[-1]["id"]]
+    leader = blocks[0]["rows"][0]["cells"]
+    assert leader[0] in alt and leader[-1] in alt
+
+
+# ---------------------------------------------------------------------- the debrief
+def test_the_debrief_waits_to_be_asked_for_when_the_cause_is_open(hand):
+    """It would tell; the learner is warned, and may try again instead."""
+    hand.inspect("line_pressure")
+    assert hand.model.sheet()["debrief"] is None
+    hand.do("hand_in", answer=RIGHT | {"causes": ["pump_worn_abrasive"]})
+    offer = hand.model.sheet()["debrief"]
+    assert offer["sections"] == [] and "names the cause" in offer["lead"]
+    assert "118,200" not in words(hand.model.sheet())
+    hand.do("debrief")
+    assert "118,200" in words(hand.model.sheet()["debrief"])
+    hand.do("reopen")
+    assert hand.model.sheet()["debrief"] is None
+
+
+def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have_shown(hand):
+    """A suspect falls once, where something first speaks against it; the deciding inspection is found in the learner's own."""
+    hand.inspect("line_pressure", "pan")
+    hand.do("hand_in", answer=RIGHT)
+    hand.do("debrief")
+    parts = {section["id"]: section["blocks"] for section in hand.model.sheet()["debrief"]["sections"]}
+    assert list(parts)[:4] == ["happened", "told", "road", "twin"]
+    rows = [row["cells"] for row in parts["told"][0]["rows"]]
+    assert rows[0][2].startswith("Pump clearance worn wide") and "Fluid level too low" in rows[0][2]
+    assert "Pump" not in rows[1][2] and "Filter clogged" in rows[1][2]
+    assert "every other suspect" in words(parts["told"])
+    assert "needs 60 min" in words(parts["road"]) and "as number 1" in words(parts["road"])
+    assert "You used 80 min on 2 inspections." in words(parts["road"])
+    assert [row["cells"][3] for row in parts["twin"][1]["rows"]] == [
+        "Line pressure, every range (made)",
+        "Take the pan off (made)",
+    ]
+
+
+def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_record(tmp_path):
+    """The computed case: eight criteria with points and reasons; the learner's own repair told with odometers."""
+    key = load_key("P01")
+    model = BenchModel(load_case("P01"), key, folder=tmp_path)
+    for number, name in enumerate(("interview", "walk_round", "fluid_cold", "fluid_hot", "cooler_check")):
+        model.do({"n": number, "do": "inspect", "inspection": name})
+    evidence = [choice[0] for choice in model.lists()["readings"] if choice[0].startswith("cooler")]
+    answer = RIGHT | {"parts": list(key.parts), "causes": list(key.causes), "evidence": evidence[:2]}
+    model.do({"n": "in", "do": "hand_in", "answer": answer})
+    model.do({"n": "debrief", "do": "debrief"})
+    first = {section["id"]: section["blocks"] for section in model.sheet()["debrief"]["sections"]}
+    assert {block["kind"] for block in first["ahead"]} <= {"text", "progress", "list", "picture"}
+    model.beside.wait()
+    parts = {section["id"]: section["blocks"] for section in model.sheet()["debrief"]["sections"]}
+    told = parts["ahead"][1]["items"]
+    assert told[0].startswith("78,793 mi: renewed: direct clutch plates") and "the cause corrected" in told[0]
+    rows = parts["sheet"][0]["rows"]
+    assert len(rows) == len(WEIGHTS) and all(row["cells"][2] for row in rows)
+    points = sum(float(row["cells"][1].split()[0]) for row in rows)
+    assert parts["sheet"][1]["text"] == f"{points:.0f} of 100 points." or len(parts["sheet"]) > 2
