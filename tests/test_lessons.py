@@ -364,3 +364,18 @@ def test_a_notebook_asks_every_item_of_its_lesson_once_and_in_order(name):
     order = [stages.index(lesson.item(item).part) for item in asked]
     assert order == sorted(order)
     assert code.rstrip().endswith(f'check_lesson("{name}")')
+
+
+@pytest.mark.parametrize("name", WITH_NOTEBOOK)
+def test_every_demonstration_says_what_to_look_for(name):
+    """The prose before each table or figure says "Look for this", or asks; after it, some prose says what it means."""
+    (path,) = data_folder("notebooks").glob(f"lesson_{name[1:]}_*.ipynb")
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    silent = re.compile(r"\.(ask|progress|words)\(|^from |^import |open_lesson\(|check_lesson\(")
+    for before, cell in zip(cells, cells[1:], strict=False):
+        code = "".join(cell["source"])
+        if cell["cell_type"] == "code" and not silent.search(code):
+            words = "".join(before["source"])
+            assert "Look for this" in words or "?" in words or before["cell_type"] == "code", code
+    text = " ".join(prose_of(name))
+    assert text.count("What it means") >= 4
