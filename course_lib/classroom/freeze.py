@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from course_lib import repair
-from course_lib.cases import Case, Key, make_case, save_case, save_key, vehicle_of
+from course_lib.cases import Case, Key, WorkOrder, make_case, save_case, save_key, vehicle_of
 from course_lib.classroom.build import TOP
 from course_lib.stories import Story, tale
 
@@ -23,12 +23,19 @@ NO_SEED = 0
 
 
 def freeze(
-    name: str, *, marked: bool = False, roads: tuple[str, ...] = (), top: Path = TOP, **request
+    name: str,
+    *,
+    marked: bool = False,
+    roads: tuple[str, ...] = (),
+    words: dict[str, str] | None = None,
+    top: Path = TOP,
+    **request,
 ) -> Key:
     """Make the case `request` (see `make_case`), and write it and its key under `name`. Returns the key.
 
     roads: parts; for each, the repair that renews it alone and leaves the cause is driven forward too, and kept
-    in the key's stories as "only <part>". A worked case follows such a road to its end.
+    in the key's stories as "only <part>". A worked case follows such a road to its end. words: entries of the work order that
+    the course gives in its own words; "told" stands before what the owner says when asked.
     """
     seed = request.pop("seed", None) or secrets.randbits(48)
     case, key = make_case(seed=seed, name=name, **request)
@@ -37,9 +44,19 @@ def freeze(
     places = [top / "datasets/cases", top / ("solutions/keys" if marked else "datasets/keys")]
     for place in places:
         place.mkdir(parents=True, exist_ok=True)
-    save_case(Case(msgspec.structs.replace(case._file, seed=NO_SEED)), places[0] / f"{name}.json")
+    order = _in_words(case.work_order, words or {})
+    file = msgspec.structs.replace(case._file, seed=NO_SEED, work_order=order)
+    save_case(Case(file), places[0] / f"{name}.json")
     save_key(key, places[1] / f"{name}.key")
     return key
+
+
+def _in_words(order: WorkOrder, words: dict[str, str]) -> WorkOrder:
+    """The work order with entries of its own."""
+    own = {name: text for name, text in words.items() if name != "told"}
+    if told := words.get("told"):
+        own["complaint"] = f"\u201c{told}\u201d Asked what it does: \u201c{order.complaint}\u201d"
+    return msgspec.structs.replace(order, **own)
 
 
 def _road(part: str, key: Key) -> Story:

@@ -18,17 +18,17 @@ from course_lib.differential.fair import Against
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.worked import Choice, StepText, WorkedText
 
-SETTLES = ((0.85, "nearly all"), (0.6, "most"), (0.4, "about half"), (0.2, "about a quarter"), (0.05, "a little"), (-1.0, "next to nothing"))
+SETTLES = (
+    (0.85, "nearly all"),
+    (0.6, "most"),
+    (0.4, "about half"),
+    (0.2, "about a quarter"),
+    (0.05, "a little"),
+    (-1.0, "next to nothing"),
+)
 """Share of the doubt, and how it is said."""
 
-HEADS = {
-    "interview": "Listen",
-    "walk_round": "Look underneath",
-    "fluid_hot": "Look at the fluid",
-    "road_test": "Drive it",
-}
-"""Titles of steps that every road has; others are headed by their inspection."""
-
+CLEAR = 0.2  # bits of doubt below which a step is made for proof, not to find out
 MOST_READINGS = 10  # of one finding, the ones out of spec first
 
 
@@ -43,14 +43,8 @@ def draft(case: Case, key: Key) -> WorkedText:
     return WorkedText(steps=steps, record=_record(case, key, walked))
 
 
-def titles(case_words: WorkedText) -> dict[str, str]:
-    """The heading of every step."""
-    last = {"fork": "The fork", "why": "Say why", "proof": "Prove it"}
-    return {name: last.get(name) or _head(step.inspections[0]) for name, step in case_words.steps.items()}
-
-
-def _head(inspection: str) -> str:
-    return HEADS.get(inspection, all_inspections()[inspection].title)
+TITLES = {"fork": "The fork", "why": "Say why", "proof": "Prove it"}
+"""Headings of the last steps; those before are numbered only, because a heading would tell what the expert does next."""
 
 
 # ---------------------------------------------------------------------- one step of the road
@@ -92,20 +86,27 @@ def _taken(stop: Stop) -> Choice:
     about = all_inspections()[stop.inspection]
     settles = _settles(stop.share(stop.inspection))
     reply = f"The expert's choice: {about.minutes} minutes. It tells {about.tells}."
-    if stop.doubt > 0.2:
+    if stop.doubt > CLEAR:
         reply += f" Here it can be expected to settle {settles} of what is still open."
     return Choice(text=about.title, reply=reply)
 
 
 def _less(stop: Stop, other: Advice) -> Choice:
     about = all_inspections()[other.inspection]
-    reply = f"It tells {about.tells}. Which of the suspects would that take off the list? On this vehicle {_settles(stop.share(other.inspection))} of the doubt."
+    settles = _settles(stop.share(other.inspection))
+    reply = f"It tells {about.tells}. Which of the suspects would that take off the list?"
+    if stop.doubt > CLEAR:
+        reply += f" Here it can be expected to settle {settles} of what is still open."
     return Choice(text=about.title, reply=reply)
 
 
 def _dear(other: Advice) -> Choice:
     about = all_inspections()[other.inspection]
-    opens = " and opens the unit: what was not measured before can never be measured then" if about.openness >= 4 else ""
+    opens = (
+        " and opens the unit: what was not measured before can never be measured then"
+        if about.openness >= 4
+        else ""
+    )
     return Choice(
         text=about.title,
         reply=f"It would tell something too. It takes {about.minutes} minutes{opens}. What could be known for less?",
@@ -147,7 +148,9 @@ def _sentence(row: Against) -> str:
     if row.found == "seen":
         return f"Seen: {row.label} With this cause it would hardly be there."
     if row.found == "not there":
-        return f"With this cause one would most likely see or hear: {row.label} Nothing of the kind was found."
+        return (
+            f"With this cause one would most likely see or hear: {row.label} Nothing of the kind was found."
+        )
     if row.expected in ("less than that", "more than that"):
         return f"Found: {row.found}. With this cause it would be {row.expected}."
     return f"{row.label}: {row.found}. With this cause it would be {row.expected}."
@@ -163,9 +166,18 @@ def _fork(key: Key) -> StepText:
     return StepText(
         question=question,
         choices=(
-            Choice(text="Yes: what is broken is found", reply="On that day every reading may agree with you. Read what the odometer said."),
-            Choice(text="Yes, and I would watch it", reply="Watching costs the owner the same road. Read how far it went."),
-            Choice(text="Not before I know what caused it", reply="Hold on to that question. First see what it costs to leave it unasked."),
+            Choice(
+                text="Yes: what is broken is found",
+                reply="On that day every reading may agree with you. Read what the odometer said.",
+            ),
+            Choice(
+                text="Yes, and I would watch it",
+                reply="Watching costs the owner the same road. Read how far it went.",
+            ),
+            Choice(
+                text="Not before I know what caused it",
+                reply="Hold on to that question. First see what it costs to leave it unasked.",
+            ),
         ),
         road="part only",
         meaning=("A repair that leaves the cause in is a repair on loan. What was it that is still there?",),
@@ -188,12 +200,20 @@ def _why(key: Key) -> StepText:
 def _proof(case: Case, key: Key, walked: Road) -> StepText:
     wrong, sound = _wrong_and_sound(case, walked)
     choices = [
-        Choice(text=f"{wrong.label}, the same way as before" if wrong else "What was wrong before, looked at again",
-               reply="The one that was wrong, taken hot and in the same range. That is proof."),
-        Choice(text=f"{sound.label}" if sound else "The fluid level alone",
-               reply="It was right all the time. Can a reading that was never wrong show that the fault is gone?"),
-        Choice(text="A drive around the block",
-               reply="It tells that the vehicle moves. It moved before, too, between two bad days."),
+        Choice(
+            text=f"{wrong.label}, the same way as before"
+            if wrong
+            else "What was wrong before, looked at again",
+            reply="The one that was wrong, taken hot and in the same range. That is proof.",
+        ),
+        Choice(
+            text=f"{sound.label}" if sound else "The fluid level alone",
+            reply="It was right all the time. Can a reading that was never wrong show that the fault is gone?",
+        ),
+        Choice(
+            text="A drive around the block",
+            reply="It tells that the vehicle moves. It moved before, too, between two bad days.",
+        ),
     ]
     turn = len(walked.stops) % 3
     choices = choices[turn:] + choices[:turn]
@@ -201,7 +221,10 @@ def _proof(case: Case, key: Key, walked: Road) -> StepText:
         question="The cause is corrected and the damage repaired. Which reading proves it?",
         choices=tuple(choices),
         road="part and cause",
-        meaning=("Proof means that the reading which was wrong is right. Write down the value before and after, and a date to look again.",),
+        meaning=(
+            "Proof means that the reading which was wrong is right. Write down the value before and after.",
+            "Write a date to look again beside it.",
+        ),
     )
 
 
@@ -209,7 +232,10 @@ def _wrong_and_sound(case: Case, walked: Road) -> tuple[Reading | None, Reading 
     """The reading farthest out of its spec among the inspections made, and one that was within."""
     made = [case._file.findings[stop.inspection] for stop in walked.stops]
     readings = [r for finding in made for r in finding.readings if r.value is not None and r.spec is not None]
-    wrong = max((r for r in readings if r.deviation), key=lambda r: abs(r.deviation) / max(abs(r.value or 0.0), 1.0), default=None)
+    against = {row.label for row in walked.against_twin}
+    off = [r for r in readings if r.deviation]
+    off = [r for r in off if r.label in against] or off
+    wrong = max(off, key=lambda r: abs(r.deviation) / max(abs(r.value or 0.0), 1.0), default=None)
     sound = next((r for r in readings if not r.deviation), None)
     return wrong, sound
 
@@ -227,8 +253,15 @@ def _record(case: Case, key: Key, walked: Road) -> tuple[tuple[str, str], ...]:
     if walked.against_twin:
         twin = load_cause(walked.twin).label
         rows.append(("Ruled out", f"\u201c{twin}\u201d. {_sentence(walked.against_twin[0])}"))
-    rows.append(("Repair", cause.cure + (" The damage is repaired with it." if NO_PART not in key.parts else "")))
-    rows.append(("Proof", "What was wrong before is read again, hot, the same way, before and after; recheck at 500 miles."))
+    rows.append(
+        ("Repair", cause.cure + (" The damage is repaired with it." if NO_PART not in key.parts else ""))
+    )
+    rows.append(
+        (
+            "Proof",
+            "What was wrong before is read again, hot, the same way, before and after; recheck at 500 miles.",
+        )
+    )
     rows.append(("Safety", all_inspections()[walked.deciding].caution))
     return tuple(rows)
 
@@ -251,9 +284,15 @@ def as_toml(words: WorkedText, case_id: str) -> str:
         for field in ("inspections", "readings", "ticks", "meaning"):
             if value := getattr(step, field):
                 lines.append(f"{field} = [{', '.join(_text(each) for each in value)}]")
-        lines += [f"{field} = {_text(value)}" for field in ("model", "road") if (value := getattr(step, field))]
+        lines += [
+            f"{field} = {_text(value)}" for field in ("model", "road") if (value := getattr(step, field))
+        ]
         for choice in step.choices:
-            lines += [f"[[steps.{name}.choices]]", f"text = {_text(choice.text)}", f"reply = {_text(choice.reply)}"]
+            lines += [
+                f"[[steps.{name}.choices]]",
+                f"text = {_text(choice.text)}",
+                f"reply = {_text(choice.reply)}",
+            ]
     return "\n".join(lines) + "\n"
 
 

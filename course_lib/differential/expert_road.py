@@ -19,7 +19,12 @@ from course_lib.differential.population import Findings, Population
 from course_lib.shop.findings import Finding, Inspection, all_inspections
 from course_lib.shop.inspect import in_order
 
-FIRST = ("interview", "walk_round", "fluid_hot", "road_test")  # the order of the trade: talk, look, drive; then measure
+FIRST = (
+    "interview",
+    "walk_round",
+    "fluid_hot",
+    "road_test",
+)  # the order of the trade: talk, look, drive; then measure
 MOST_PROOFS = 2  # inspections made for proof once the cause is clear, the first ones from outside
 COUNTS = 0.02  # probability from which a cause is still spoken of
 MOST_REMOVED = 3  # suspects whose end is told at one step
@@ -67,11 +72,8 @@ def road(findings: dict[str, Finding], kind: Kind, cause: str, rng: np.random.Ge
     for step in FIRST:
         if step in findings:
             walk.take(step)
-    while walk.now.ratio < BAR or walk.now.leader != cause:
-        step = walk.best()
-        if step is None:
-            break
-        walk.take(step)
+    while (walk.now.ratio < BAR or walk.now.leader != cause) and (best := walk.best()):
+        walk.take(best)
     twin = walk.twin(cause)
     for step in walk.proofs(twin):
         walk.take(step)
@@ -141,16 +143,15 @@ class _Walk:
         told = []
         for name in fallen[:MOST_REMOVED]:
             rows = rows_against(self.population, found, self.findings, name)
-            told.append((name, next((row for row in _numbers_first(rows) if row.inspection == inspection), None)))
+            told.append(
+                (name, next((row for row in _numbers_first(rows) if row.inspection == inspection), None))
+            )
         return tuple(told)
 
     def twin(self, cause: str) -> str:
         """The suspect that stood longest, the one that was likeliest when it still counted."""
         stood = {
-            name: (i, p)
-            for i, stop in enumerate(self.stops)
-            for name, p in stop.standing
-            if name != cause
+            name: (i, p) for i, stop in enumerate(self.stops) for name, p in stop.standing if name != cause
         }
         others = (name for name, _ in self.before.table() if name != cause)
         return max(stood, key=lambda name: stood[name], default=next(others))
@@ -158,15 +159,10 @@ class _Walk:
     def proofs(self, twin: str) -> list[str]:
         """What is still made for proof: inspections that read something out of spec, or that speak against the twin."""
         against = {
-            row.inspection
-            for row in rows_against(self.population, self.everything, self.findings, twin)
+            row.inspection for row in rows_against(self.population, self.everything, self.findings, twin)
         }
         wrong = {name for name, each in self.findings.items() if any(r.deviation for r in each.readings)}
-        worth = [
-            each
-            for each in self.offered
-            if each.id in against | wrong and each.id not in self.made
-        ]
+        worth = [each for each in self.offered if each.id in against | wrong and each.id not in self.made]
         table, steps = {each.id: each for each in self.offered}, list[str]()
         for each in sorted(worth, key=lambda each: (each.openness, each.id not in against, each.minutes)):
             new = [step for step in steps_to(each.id, table, [*self.made, *steps]) if step not in steps]
@@ -176,5 +172,7 @@ class _Walk:
 
 
 def _numbers_first(rows: Sequence[Against]) -> list[Against]:
-    """What was read before what was only seen: a number can be read again."""
-    return sorted(rows, key=lambda row: not row.found[:1].isdigit())
+    """What was read before what was only seen: a number can be read again. A thing that another cause leaves, or nobody, proves
+    nothing by lying there."""
+    telling = [row for row in rows if row.found != "seen"]
+    return sorted(telling, key=lambda row: not row.found.lstrip("\u2212")[:1].isdigit())

@@ -1,0 +1,26 @@
+"""A case of the course on its page: an expert's road to predict, or the bench with as much of the record as is given."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from course_lib.cases import load_case, load_key
+from course_lib.course import course_case, given_part
+
+from .view import Bench, open_bench
+from .worked_view import WorkedPages, open_worked
+
+
+def open_case(name: str, *, folder: str | Path = "answers") -> Bench | WorkedPages:
+    """Open a case of the course by its id, such as "K05"; end a cell with it to show it.
+
+    Raises ValueError for an unknown id, FileNotFoundError when a file of the case is missing.
+    """
+    about = course_case(name)
+    if about.support == "worked":
+        return open_worked(name, folder=str(folder))
+    case = load_case(name)
+    if about.assessed:
+        return open_bench(case, mode="marked", folder=folder)
+    key = load_key(name)
+    return open_bench(case, key, folder=folder, given=given_part(case, key, about.support))

@@ -1,0 +1,71 @@
+"""The cases of the course in order, and how much of each is done for the learner. No cause stands here."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import msgspec
+
+from course_lib.datasets import read_data
+from course_lib.vocabulary import one_of
+
+if TYPE_CHECKING:
+    from course_lib.cases import Case, Key
+    from course_lib.record import Answer
+
+Support = Literal["worked", "completion 1", "completion 2", "completion 3", "independent", "assessed"]
+
+BLANK = {
+    "completion 1": ("repair", "proof"),
+    "completion 2": ("chain", "excluded", "repair", "proof"),
+    "completion 3": ("cleared", "causes", "chain", "evidence", "excluded", "repair", "proof", "cautions"),
+}
+"""What a learner fills in at each stage of completion: help goes from the end of the record backward."""
+
+OWN = ("why", "confidence")  # always the learner's own
+
+
+class CourseCase(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One case of the course; the fields are explained at the head of datasets/course.toml."""
+
+    lesson: Annotated[int, msgspec.Meta(ge=1, le=12)]
+    support: Support
+    owner: str
+    vehicle: str
+    told: str
+    history: str
+    beside: str
+
+    @property
+    def assessed(self) -> bool:
+        """Whether the instructor marks it, with a key the learner does not have."""
+        return self.support == "assessed"
+
+
+class _Course(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    cases: dict[str, CourseCase]
+
+
+@cache
+def course_cases() -> dict[str, CourseCase]:
+    """The cases by id, in order."""
+    return read_data("course", _Course).cases
+
+
+def course_case(name: str) -> CourseCase:
+    """The case `name`. Raises ValueError naming the nearest one that exists."""
+    one_of("case", name, course_cases())
+    return course_cases()[name]
+
+
+def given_part(case: Case, key: Key, support: Support) -> Answer | None:
+    """The part of an expert's record that is filled in beforehand; None where the learner writes all of it."""
+    if support not in BLANK:
+        return None
+    from course_lib.record import Answer
+    from course_lib.rubric import expert_record  # here: a list of cases needs no simulator loaded
+
+    whole, nothing = expert_record(case.anew(), key).answer, Answer()
+    blank = {name: getattr(nothing, name) for name in (*BLANK[support], *OWN)}
+    return msgspec.structs.replace(whole, **blank)
