@@ -19,6 +19,7 @@ _HOMES = {
     "check_criterion": "classroom.checks",
     "open_bench": "bench",
     "open_worked": "bench.worked_view",
+    "open_bay": "bench.bay_view",
     "open_case": "bench.course_view",
     "open_lesson": "bench.items_view",
     "open_item": "bench.items_view",

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 
 Support = Literal["worked", "completion 1", "completion 2", "completion 3", "independent", "assessed"]
 
+DIFFICULTIES = {"any": (0, 10_000), "easy": (0, 25), "medium": (26, 60), "hard": (61, 10_000)}
+"""Minutes of the ideal way that go with each word: a third of freshly drawn cases each."""
+
 BLANK = {
     "completion 1": ("repair", "proof"),
     "completion 2": ("chain", "excluded", "repair", "proof"),
@@ -51,6 +54,32 @@ class _Course(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 def course_cases() -> dict[str, CourseCase]:
     """The cases by id, in order."""
     return read_data("course", _Course).cases
+
+
+class Lesson(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A lesson and the causes it exercises; none: every cause."""
+
+    number: int
+    title: str
+    causes: tuple[str, ...]
+
+
+class _Lessons(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    lessons: tuple[Lesson, ...]
+
+
+@cache
+def course_lessons() -> dict[int, Lesson]:
+    """The lessons by number."""
+    return {each.number: each for each in read_data("classroom/lessons", _Lessons).lessons}
+
+
+def lesson_of(number: int) -> Lesson:
+    """The lesson with that number. Raises ValueError for one that does not exist."""
+    lessons = course_lessons()
+    if number not in lessons:
+        raise ValueError(f"lesson must be 1 to {max(lessons)}, got {number}. Choose one of the course.")
+    return lessons[number]
 
 
 def course_case(name: str) -> CourseCase:

@@ -13,7 +13,7 @@ from course_lib.catalogue.causes import all_causes
 from course_lib.classroom import marking_run, report, simulated, statistics
 from course_lib.classroom.sets import Wish, draw_set, write_set
 from course_lib.classroom.simulated import EXPERT, GUESSER, Apprentice, mixed_class, work_class, worked
-from course_lib.classroom.thoughts import believed, entries, misconceptions, thought_behind
+from course_lib.lessons.thoughts import believed, entries, misconceptions, thought_behind
 from course_lib.rubric import grade
 from course_lib.rubric.expert import expert_record
 from course_lib.rubric.sheet import TITLES, WEIGHTS

@@ -13,7 +13,7 @@ import pandas as pd
 
 from course_lib.catalogue.causes import load_cause
 from course_lib.classroom import statistics
-from course_lib.classroom.thoughts import misconceptions, thought_behind
+from course_lib.lessons.thoughts import misconceptions, thought_behind
 from course_lib.datasets import data_folder
 from course_lib.plots.class_figures import class_economy, class_items, class_part_only
 from course_lib.plots.house import Picture

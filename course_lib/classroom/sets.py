@@ -26,7 +26,7 @@ from course_lib.classroom.deal import Spread, deal, spread_of
 from course_lib.classroom.freeze import NO_SEED
 from course_lib.classroom.sealed import case_id_of, common_size, derive, pad_case, same_times, seed_of
 from course_lib.classroom.spreading import Progress, quiet, spread_out
-from course_lib.datasets import read_data
+from course_lib.course import DIFFICULTIES, lesson_of
 from course_lib.transmission.spec import load_unit
 from course_lib.vocabulary import one_of
 
@@ -34,22 +34,7 @@ MOST_LEARNERS, MOST_NAME = 500, 80
 CASES_EACH, MOST_CASES = 3, 12
 SPARE = 0.2  # more cases than needed, so that those that stand out can be left out
 MOST_DRAWS = 6  # times the cases needed; then the wish cannot be met
-DIFFICULTIES = {"any": (0, 10_000), "easy": (0, 45), "medium": (46, 100), "hard": (101, 10_000)}
-"""Minutes of the ideal way that go with each word."""
-
 REGISTER, NOTEBOOK = "register.json", "class_set.ipynb"
-
-
-class Lesson(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A lesson and the causes it exercises; none: every cause."""
-
-    number: int
-    title: str
-    causes: tuple[str, ...]
-
-
-class _Lessons(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    lessons: tuple[Lesson, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,14 +147,6 @@ def folder_names(names: Iterable[str]) -> list[str]:
 def _slug(name: str) -> str:
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     return re.sub(r"[^a-z0-9]+", "-", plain.casefold()).strip("-")[:40].strip("-")
-
-
-def lesson_of(number: int) -> Lesson:
-    """The lesson with that number. Raises ValueError for one that does not exist."""
-    lessons = {lesson.number: lesson for lesson in read_data("classroom/lessons", _Lessons).lessons}
-    if number not in lessons:
-        raise ValueError(f"lesson must be 1 to {max(lessons)}, got {number}. Choose one of the course.")
-    return lessons[number]
 
 
 # ---------------------------------------------------------------------- drawing

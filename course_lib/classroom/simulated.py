@@ -15,7 +15,7 @@ import numpy as np
 
 from course_lib.cases import Case, Key, load_case, load_key
 from course_lib.classroom.sets import Entry, read_register
-from course_lib.classroom.thoughts import believed
+from course_lib.lessons.thoughts import believed
 from course_lib.record import CONFIDENCE, Answer, Proof, Record, Repair, Step, hand_in, save_record
 from course_lib.rubric.expert import expert_record
 from course_lib.shop.findings import InspectionRefused

@@ -1,0 +1,92 @@
+"""The page of the open bay: choose what to practice, and the next vehicle rolls in below."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import anywidget
+import ipywidgets
+import traitlets
+from IPython.display import display
+
+from course_lib.bay import Bay, Wish, families
+from course_lib.course import DIFFICULTIES, course_lessons
+
+from .view import open_bench
+
+WORDS = {
+    "head": "Open bay",
+    "family": "Family",
+    "lesson": "Lesson",
+    "difficulty": "How hard",
+    "any": "as it comes",
+    "next": "Next vehicle",
+    "again": "Back to the vehicle you began",
+    "busy": "A vehicle is being made. The first one of its kind takes a while, because others are lived to compare it with.",
+    "note": "You ask for a family or a lesson; two vehicles in five come from outside it, so the list is never the answer.",
+}
+"""What stands on the page."""
+
+_HERE = Path(__file__).parent
+
+
+class BayPage(anywidget.AnyWidget):
+    """Three choices and a button. The page sends what was chosen with the button, in one message."""
+
+    _esm = _HERE / "bay.js"
+    _css = _HERE / "bay.css"
+    sheet = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, bay: Bay) -> None:
+        self.bay = bay
+        self.below = ipywidgets.Output()
+        super().__init__(sheet=self._sheet())
+        self.on_msg(self._asked)
+
+    def _sheet(self, say: str = "", *, busy: bool = False) -> dict[str, Any]:
+        lessons = [(str(number), f"{number}. {each.title}") for number, each in course_lessons().items()]
+        return {
+            "words": WORDS,
+            "family": [(name, name) for name in families()],
+            "lesson": lessons,
+            "difficulty": [(name, name) for name in DIFFICULTIES if name != "any"],
+            "plan": list(self.bay.plan()),
+            "begun": bool(self.bay.unfinished()),
+            "say": say,
+            "busy": busy,
+        }
+
+    def _asked(self, _widget: Any, sent: Any, _buffers: Any) -> None:
+        given = sent if isinstance(sent, dict) else {}
+        self.sheet = self._sheet(WORDS["busy"], busy=True)
+        say = ""
+        try:
+            case, key = self._vehicle(given)
+            self.below.clear_output()
+            with self.below:
+                display(open_bench(case, key, folder=self.bay.records))
+        except (ValueError, OSError) as error:
+            say = str(error)
+        self.sheet = self._sheet(say)
+
+    def _vehicle(self, given: dict[str, Any]):
+        if given.get("do") == "again" and (name := self.bay.unfinished()):
+            return self.bay.open(name)
+        number = str(given.get("lesson", ""))
+        wish = Wish(
+            family=str(given.get("family", "")) or None,
+            lesson=int(number) if number.isdigit() else None,
+            difficulty=str(given.get("difficulty", "")) or "any",
+        )
+        return self.bay.next(wish)
+
+    def __repr__(self) -> str:
+        """The same words whatever was done: this is what a notebook shows without its page."""
+        return "Open bay. Run this cell to show it."
+
+
+def open_bay(*, folder: str | Path = "answers") -> ipywidgets.VBox:
+    """The open bay: practice without end. What was worked in `folder` decides what comes up more often."""
+    page = BayPage(Bay(folder))
+    return ipywidgets.VBox([page, page.below])

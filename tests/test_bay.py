@@ -1,0 +1,108 @@
+"""The open bay: what it remembers, and what it offers next."""
+
+from collections import Counter
+
+import msgspec
+import numpy as np
+import pytest
+
+from course_lib import bay as room
+from course_lib.bay import Bay, Wish, families
+from course_lib.cases import Case, load_case, load_key
+from course_lib.catalogue.causes import causes_of, load_cause
+from course_lib.lessons.thoughts import entries
+from course_lib.record import Answer, hand_in, load_record, save_record
+from course_lib.transmission.spec import load_unit
+
+
+@pytest.fixture()
+def bay(tmp_path, monkeypatch):
+    """A bay whose vehicles are copies of the practice case with another cause written on the key: no lives are lived."""
+    case, key = load_case("P01"), load_key("P01")
+
+    def make(*, seed, unit, signal, cause, name):
+        file = msgspec.structs.replace(case._file, id=name)
+        return Case(file), msgspec.structs.replace(key, case_id=name, causes=(cause,))
+
+    monkeypatch.setattr(room, "make_case", make)
+    return Bay(tmp_path)
+
+
+def answered(bay, causes=None, parts=None):
+    """A vehicle that was handed in: rightly, or with other causes."""
+    case, key = bay.next()
+    answer = Answer(parts=parts or key.parts, causes=causes or key.causes)
+    save_record(hand_in(load_record(case.id, bay.records), answer), bay.records)
+    return key
+
+
+def test_a_vehicle_comes_back_as_it_was(bay):
+    """Case and key lie in the folder; the seed does not, and the key cannot be read by accident."""
+    case, key = bay.next()
+    again, its_key = bay.open(case.id)
+    assert (again.work_order, its_key) == (case.work_order, key) and again.seed == 0
+    assert bay.unfinished() == case.id
+    assert not any(key.causes[0].encode() in path.read_bytes() for path in bay.folder.iterdir())
+
+
+def test_a_family_that_was_missed_comes_up_more_often(bay):
+    """Three misses weigh more than one, and a right answer makes it common again."""
+    key = answered(bay, causes=("fluid_overfilled",))
+    while key.causes == ("fluid_overfilled",):
+        key = answered(bay, causes=("fluid_overfilled",))
+    family = load_cause(key.causes[0]).group
+    weights = bay.weights()
+    assert weights[family] == max(weights.values()) > 1.0 + room.UNTRIED
+    assert any(family in line for line in bay.plan())
+
+
+def test_what_was_right_is_met_less_often_than_what_is_new(bay):
+    """A right answer leaves the weight at one."""
+    family = load_cause(answered(bay).causes[0]).group
+    weights = bay.weights()
+    assert weights[family] == 1.0 < min(w for name, w in weights.items() if name != family)
+    assert bay.unfinished() is None
+
+
+def test_the_thought_behind_a_wrong_cause_is_remembered(bay, monkeypatch):
+    """A cause named for a known reason brings up vehicles that show why it was wrong."""
+    entry = next(entry for entry in entries() if entry.when)
+    monkeypatch.setattr(Bay, "_cause", lambda *_: entry.when[0])
+    answered(bay, causes=(entry.named[0],))
+    monkeypatch.undo()
+    assert bay.thoughts() == [(entry.thought, 1)]
+    assert any("astray" in line for line in bay.plan())
+
+
+def test_half_and_more_of_what_is_asked_for_and_never_all(bay):
+    """Of a family asked for, about the share that the room states; the rest from elsewhere."""
+    rng, possible = np.random.default_rng(1), causes_of(load_unit("T3"), "vacuum")
+    family = families()[0]
+    drawn = [bay._cause(Wish(family=family), possible, rng) for _ in range(300)]
+    share = np.mean([family in (load_cause(c).group, load_cause(c).also_group) for c in drawn])
+    assert 1.0 - room.ELSEWHERE - 0.1 < share < 1.0 - room.ELSEWHERE + 0.1
+    assert len(Counter(drawn)) > 10
+
+
+def test_the_nearest_to_the_difficulty_is_taken(bay):
+    """No vehicle of the wanted kind within a few tries is no reason to send anybody away."""
+    case, key = bay.next(Wish(difficulty="hard"))
+    assert key.certificate is not None and case.id in {path.stem for path in bay.folder.glob("*.json")}
+
+
+@pytest.mark.parametrize(
+    "wish", [{"family": "Wheels"}, {"lesson": 13}, {"difficulty": "esay"}, {"unit": "T9"}]
+)
+def test_a_wish_nobody_can_meet_is_refused_in_one_line(wish):
+    """With what can be asked for."""
+    with pytest.raises(ValueError, match="must be") as refused:
+        Wish(**wish)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_damaged_vehicle_is_passed_over(bay):
+    """Nothing else is lost with it."""
+    first, _ = bay.next()
+    second, _ = bay.next()
+    (bay.folder / f"{first.id}.key").write_bytes(b"nothing")
+    assert [visit.name for visit in bay.visits()] == [second.id]
