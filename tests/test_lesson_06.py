@@ -16,7 +16,7 @@ def cells(vehicle: str) -> list[list[str]]:
 
 
 def test_an_upshift_comes_where_the_governor_brings_what_it_waits_for():
-    """The balance itself, on a sound unit: governor pressure at the shift speed is spring plus load (force balance of the valve)."""
+    """On a sound unit, governor pressure at the shift speed is spring plus load: force balance of the valve."""
     plant = subject(Vehicle()).plant
     for pedal in PEDALS.values():
         speeds = plant.upshift_speeds(pedal)[0]

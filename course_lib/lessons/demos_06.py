@@ -27,11 +27,12 @@ def balance(*vehicles: str) -> Table:
     for name in vehicles:
         one_of("vehicle", name, known)
     plants = [subject(known[name]).plant for name in vehicles]
-    rows, off = [], set()
+    rows: list[tuple[str, ...]] = []
+    off: set[tuple[int, int]] = set()
     for name, plant in zip(vehicles, plants, strict=True):
         for pedal, throttle in PEDALS.items():
             late = plant.upshift_speeds(throttle)[0] > LATE * plants[0].upshift_speeds(throttle)[0]
-            off |= {(len(rows), 2 + 2 * shift) for shift in np.flatnonzero(late)}
+            off |= {(len(rows), 2 + 2 * int(shift)) for shift in np.flatnonzero(late)}
             rows.append((f"{known[name].label}, {pedal}", *_cells(plant, throttle)))
     shifts = range(1, len(rows[0]) // 2 + 1)
     heads = [text for gear in shifts for text in (f"{gear} to {gear + 1} waits for", "and comes at")]

@@ -5,6 +5,8 @@ A vehicle is named for what a person sees ("truck_a"), never for what ails it.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from typing import Annotated, Any, Literal
 
@@ -14,13 +16,14 @@ import numpy as np
 from course_lib import units
 from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.parts import renew
+from course_lib.repair import DRIVERS
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection
 from course_lib.shop.subject import Subject
 from course_lib.transmission.life import live
 from course_lib.transmission.point import PLAIN, Condition, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
-from course_lib.transmission.world import World
+from course_lib.transmission.world import Growth, World
 from course_lib.vocabulary import one_of
 
 UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
@@ -31,9 +34,10 @@ Share = Annotated[float, msgspec.Meta(ge=0, le=1)]
 class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A vehicle of a lesson, and the label it stands under in a table. Without a cause it is sound.
 
-    severity: of the cause, 0 mild to 1 severe. miles: driven since it set in, in the owner's `use`. worn, charred and hard:
-    what it came with besides, as in `Condition`: plain entries by name, lining char and hardness of seals by element.
-    fitted, corrected: a repair made at the end, parts renewed and whether the cause was put right.
+    severity: of the cause, 0 mild to 1 severe. also, also_severity: a second cause that set in with it. miles: driven since then,
+    in the owner's `use`. worn, charred and hard: what it came with besides, as in `Condition`: plain entries by name, lining
+    char and hardness of seals by element. fitted, corrected: a repair made after that, parts renewed and which causes were put
+    right, all of them or some by id. then_miles: driven on after the repair, or until the owner comes back.
     """
 
     label: str = ""
@@ -42,12 +46,15 @@ class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     use: str = "mixed"
     cause: str = ""
     severity: Share = 0.5
+    also: str = ""
+    also_severity: Share = 0.5
     miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
     worn: dict[str, float] = {}
     charred: dict[str, Share] = {}
     hard: dict[str, Share] = {}
     fitted: tuple[str, ...] = ()
-    corrected: bool = False
+    corrected: bool | tuple[str, ...] = False
+    then_miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
 
 
 def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, Vehicle]:
@@ -70,20 +77,42 @@ def subject(vehicle: Vehicle) -> Subject:
 @cache
 def _subject(described: bytes) -> Subject:
     vehicle = msgspec.json.decode(described, type=Vehicle)
-    unit = load_unit(vehicle.unit)
-    base = nominal_parameters(unit, signal=vehicle.signal)
-    start, end = np.zeros((1, 1)), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
-    causes = [load_cause(vehicle.cause)] if vehicle.cause else []
-    growths = tuple(c.growth(unit, base, np.array([vehicle.severity]), start) for c in causes)
-    world = World(vehicle.unit, vehicle.use, base, growths)
-    condition = _came_with(vehicle)
+    base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
+    causes = _causes(vehicle, base)
+    world = World(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+    condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
     if vehicle.miles:
-        condition = live(world, condition, start, end, np.full((1, 1), UNFELT)).condition
+        condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
+    here = here + sum(growth.over for growth in causes.values())
     if vehicle.fitted:
         condition = renew(condition, vehicle.unit, vehicle.fitted)
-    left = World(vehicle.unit, vehicle.use, base, () if vehicle.corrected else growths)
-    grown = end + sum(growth.over for growth in growths)
-    return Subject(left.plant(grown), condition, vehicle.signal, vehicle.use)
+    if vehicle.fitted or vehicle.corrected:
+        world = World(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
+    if vehicle.then_miles:
+        far = here + vehicle.then_miles * units.MILE
+        lived = live(world, condition, here + units.MILE, far, np.full((1, 1), DRIVERS["ordinary"]))
+        condition, here = lived.condition, lived.odometer[:, None]
+    return Subject(world.plant(here), condition, vehicle.signal, vehicle.use)
+
+
+def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
+    """What each cause changes, from mile 0 on, by the id of the cause."""
+    asked = {vehicle.cause: vehicle.severity, vehicle.also: vehicle.also_severity}
+    unit, start = load_unit(vehicle.unit), np.zeros((1, 1))
+    return {
+        name: load_cause(name).growth(unit, base, np.array([severity]), start)
+        for name, severity in asked.items()
+        if name
+    }
+
+
+def _left(vehicle: Vehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
+    """What is left of the causes after the repair: a corrected one is gone, and a new seat buys its miles."""
+    for name, growth in causes.items():
+        if vehicle.corrected is True or (vehicle.corrected and name in vehicle.corrected):
+            continue
+        bought = load_cause(name).bought_miles(vehicle.fitted) if vehicle.fitted else 0.0
+        yield replace(growth, onset=here + bought * units.MILE) if bought else growth
 
 
 def _came_with(vehicle: Vehicle) -> Condition:
