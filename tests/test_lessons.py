@@ -7,6 +7,8 @@ import re
 from statistics import median
 
 import pytest
+from hypothesis import given as with_any
+from hypothesis import strategies as st
 
 from course_lib.datasets import data_folder, read_data
 from course_lib.lessons import book as books
@@ -181,6 +183,66 @@ def test_guessing_blindly_does_not_pass():
             shares.append(sum(points) / len(points))
         assert max(shares) < books.PASS_SHARE
         assert median(shares) < 0.6
+
+
+def cues() -> dict[str, list[bool]]:
+    """Rules by which somebody who knows nothing picks an option, and whether each rule hits, choice by choice."""
+    hits: dict[str, list[bool]] = {
+        "longest": [],
+        "shortest": [],
+        "words of the stem": [],
+        "number": [],
+        "middle": [],
+    }
+    for name, one in SCORED:
+        item = load_lesson(name).item(one)
+        if not isinstance(item, Choice):
+            continue
+        texts = [option.text for option in item.options]
+        stem = set(re.findall(r"[a-z]{4,}", item.stem.lower()))
+        scores = {
+            "longest": [len(text) for text in texts],
+            "shortest": [-len(text) for text in texts],
+            "words of the stem": [len(stem & set(re.findall(r"[a-z]{4,}", text.lower()))) for text in texts],
+            "number": [len(re.findall(r"\d", text)) for text in texts],
+            "middle": [-abs(n - (len(texts) - 1) / 2 + 0.1) for n in range(len(texts))],
+        }
+        for rule, score in scores.items():
+            hits[rule].append(item.options[score.index(max(score))].right)
+    return hits
+
+
+def test_no_clue_but_knowledge_finds_the_key():
+    """The longest option, the shortest, the one that echoes the stem, that holds a number, or that stands in the middle:
+    none of these is the key more often than chance, within two and a half standard deviations over all lessons.
+
+    Source: Haladyna, Downing and Rodriguez, A Review of Multiple-Choice Item-Writing Guidelines, 2002 (from memory).
+    """
+    choices = [item for n, i in SCORED if isinstance(item := load_lesson(n).item(i), Choice)]
+    chances = [1 / len(item.options) for item in choices]
+    spread = sum(p * (1 - p) for p in chances) ** 0.5
+    for rule, hit in cues().items():
+        assert sum(hit) <= sum(chances) + 2.5 * spread, (rule, sum(hit), len(hit))
+
+
+@with_any(text=st.text(max_size=40) | st.text("ABCDEFGabcdefg, ;.0123456789psi-", max_size=12))
+def test_no_text_breaks_an_item(text):
+    """Whatever is typed into an item is either refused in words or judged with a share between 0 and 1."""
+    for item in load_lesson("L01").items:
+        try:
+            judged = item.judge(text)
+        except ValueError as error:
+            assert "must be" in str(error)
+        else:
+            assert 0.0 <= judged.share <= 1.0 and item.said(text).strip()
+
+
+def test_no_notebook_of_a_learner_holds_an_answer():
+    """Neither the typed calls of the solution nor a stored output is in what learners get."""
+    for path in sorted(data_folder("notebooks").glob("*.ipynb")):
+        book = json.loads(path.read_text(encoding="utf-8"))
+        assert "answer_items(" not in path.read_text(encoding="utf-8") and "answer_item(" not in str(book)
+        assert not any(cell.get("outputs") for cell in book["cells"])
 
 
 def blind(item, rng: random.Random) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from statistics import mean
 
 from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, Predict, Sentence, Several
@@ -22,6 +22,7 @@ UNEVEN, UNEVEN_LETTERS = (
 MOST_ALONE = (
     0.5  # largest share of the choices of a lesson whose key stands at the same letter, or is the longest
 )
+CHOICES_A_LONGEST = 4  # in so many choices of four options, luck makes the longest one the key once
 SLIP = "slip"  # the thought behind a mere slip
 BELITTLES = re.compile(r"\b(simply|obviously|of course|just|easily|clearly|trivial\w*)\b|!", re.IGNORECASE)
 BRITISH = re.compile(
@@ -80,15 +81,29 @@ def _of_positions(lesson: Lesson) -> Iterator[str]:
         yield f"three keys in a row stand at the same letter: {keys}. Move some."
     if len(keys) > 2 and max(keys.count(key) for key in keys) > MOST_ALONE * len(keys):
         yield f"keys must be spread over the letters, got {keys}. Move some."
-    longest = sum(longest_is_key(item) for item in choices)
-    if len(choices) > 2 and longest > MOST_ALONE * len(choices):
-        yield f"the longest option is the key in {longest} of {len(choices)} choices. Shorten keys."
+    longest, shortest = (sum(_is_key(item, end) for item in choices) for end in (max, min))
+    if longest > -(-len(choices) // CHOICES_A_LONGEST):
+        yield (
+            f"the longest option (ties count) is the key in {longest} of {len(choices)} choices, a clue. Make a wrong "
+            "option in some of them a letter or two longer."
+        )
+    if len(choices) >= CHOICES_A_LONGEST and not shortest:
+        yield "the shortest option is the key in no choice, a clue. Shorten a key."
 
 
 def longest_is_key(item: Choice) -> bool:
     """Whether the right option is longer than every other one: a clue that needs no knowledge."""
     right = [len(option.text) for option in item.options if option.right]
     return max(right, default=0) > max(len(option.text) for option in item.options if not option.right)
+
+
+def _is_key(item: Choice, end: Callable[..., int]) -> bool:
+    """Whether no option is longer (`end` max) or shorter (min) than the right one."""
+    return any(
+        len(each.text) == end(len(other.text) for other in item.options)
+        for each in item.options
+        if each.right
+    )
 
 
 # ---------------------------------------------------------------------- one item
