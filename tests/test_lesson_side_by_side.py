@@ -117,3 +117,22 @@ def test_a_tow_hides_in_red_fluid():
     (color,) = noticed("L08", ["towed_car"], "pan", "color").rows
     (planet,) = noticed("L08", ["towed_car"], "teardown", "planet").rows
     assert color[1] == "clear bright red" and "blue" in planet[1]
+
+
+def test_a_new_converter_does_not_stop_a_misfire():
+    (shake,) = noticed("L11", ["bus", "bus_converter"], "road_test", "judder_steady").rows
+    assert shake[1] == shake[2] != "smooth"
+
+
+def test_old_dirt_outlives_every_part_of_the_unit_until_cooler_and_converter_are_done():
+    vans = ["vet_van", "vet_second", "vet_flushed"]
+    (dirt,) = noticed("L11", vans, "pan", "old_dirt").rows
+    assert "older than any part" in dirt[1] and dirt[1] == dirt[2] and "nothing older" in dirt[3]
+
+
+def test_a_new_seal_does_not_center_the_unit():
+    trucks = ["log_truck", "log_truck_seal", "log_truck_centered"]
+    (side,) = noticed("L11", ["log_truck", "log_truck_centered"], "teardown", "bushing_side").rows
+    (knock,) = noticed("L11", trucks, "road_test", "knock_idle").rows
+    assert "one side" in side[1] and side[2] == "worn evenly"
+    assert knock[1] == knock[2] != knock[3] == "nothing"
