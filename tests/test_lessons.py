@@ -4,6 +4,7 @@ import html
 import json
 import random
 import re
+from concurrent.futures import ThreadPoolExecutor
 from statistics import median
 
 import pytest
@@ -324,6 +325,20 @@ def test_two_pages_and_a_typed_call_lose_nothing_of_each_other(tmp_path):
     two.answer("q9", "C")
     answer_items("L01", folder=str(tmp_path), q5="CE")
     assert [one.result(name).points for name in ("q5", "q6", "q9")] == [1.0, 1.0, 1.0]
+
+
+def test_many_at_once_lose_nothing(tmp_path):
+    """Every item answered from threads of their own, all at the same time: each answer is on file."""
+    items = [item for item in load_lesson("L01").items]
+
+    def one(item):
+        sure = "sure" if isinstance(item, Predict) else ""
+        return Book("L01", folder=tmp_path).answer(item.id, item.solution(), sureness=sure).right
+
+    with ThreadPoolExecutor(8) as pool:
+        assert all(pool.map(one, items))
+    book = Book("L01", folder=tmp_path)
+    assert all(len(book.tries(item.id)) == 1 for item in items) and book.passed
 
 
 @pytest.mark.parametrize(

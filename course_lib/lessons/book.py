@@ -5,6 +5,7 @@ Points are never stored, so the file holds nothing that could be wrong about the
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -14,7 +15,7 @@ from course_lib.lessons.kinds import AnyItem, Judged, Predict
 from course_lib.lessons.lesson import PASS_SHARE, load_lesson
 from course_lib.marking import CheckFailed, NotAnswered
 from course_lib.record import CONFIDENCE, MOST_BYTES, MOST_CHARACTERS, clean_text, record_path, write_whole
-from course_lib.record.store import _move_aside
+from course_lib.record.store import _alone, _move_aside
 from course_lib.vocabulary import one_of
 
 SECOND_TRY = 0.5
@@ -31,12 +32,15 @@ class Try(msgspec.Struct, frozen=True, kw_only=True):
     sureness: Name = ""
 
 
+Tries = dict[Name, tuple[Try, ...]]
+
+
 class ItemRecord(msgspec.Struct, frozen=True, kw_only=True):
     """What is kept of a lesson: item id -> the answers given, in order."""
 
     schema_version: Literal[1] = 1
     lesson: Name
-    tries: dict[Name, tuple[Try, ...]] = {}
+    tries: Tries = {}
 
 
 class Result(msgspec.Struct, frozen=True, kw_only=True):
@@ -79,14 +83,14 @@ class Book:
         if isinstance(asked, Predict):
             one_of("sureness", sureness, CONFIDENCE)
         asked.read(given)
-        made = (*self.tries(item), Try(given=given, sureness=sureness))
-        self._write(self._read().tries | {item: made})
+        one = Try(given=given, sureness=sureness)
+        self._update(lambda tries: tries | {item: (*tries.get(item, ()), one)})
         return self.result(item)
 
     def again(self) -> None:
         """Start the practice items afresh; predictions and sentences stay."""
         scored = {item.id for item in self.lesson.scored}
-        self._write({name: made for name, made in self._read().tries.items() if name not in scored})
+        self._update(lambda tries: {name: made for name, made in tries.items() if name not in scored})
 
     @property
     def share(self) -> float:
@@ -120,10 +124,12 @@ class Book:
             _move_aside(self.path)
             return ItemRecord(lesson=self.name)
 
-    def _write(self, tries: dict[str, tuple[Try, ...]]) -> None:
-        found = ItemRecord(lesson=self.name, tries=tries)
+    def _update(self, change: Callable[[Tries], Tries]) -> None:
+        """Put changed answers on disk, with nobody else writing meanwhile. Raises OSError."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(self.path, msgspec.json.format(msgspec.json.encode(found), indent=2))
+        with _alone(self.path.parent):
+            found = ItemRecord(lesson=self.name, tries=change(self._read().tries))
+            write_whole(self.path, msgspec.json.format(msgspec.json.encode(found), indent=2))
 
 
 def judge(item: AnyItem, tries: tuple[Try, ...]) -> Result:
