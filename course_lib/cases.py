@@ -209,7 +209,7 @@ def make_case(
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
     file, key = kept_case(
-        f"{request} {case_id}",
+        f"{request} {case_id} {choices.edition()}",
         fingerprint(GENERATOR_VERSION, rooms_of_code=MADE_BY),
         tuple[CaseFile, Key],
         lambda: _certified(request, case_id),

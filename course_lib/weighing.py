@@ -1,6 +1,7 @@
 """What each finding of a case is worth against each wrong cause, kept with the key so that marking needs no lives to compare with.
 
-Weights are whole decibans, ten times the common logarithm of a likelihood ratio: 10 is ten to one, 13 is twenty to one.
+Weights are whole decibans, ten times the common logarithm of a likelihood ratio: 10 is ten to one, 13 is twenty to one. What is
+left over is cut off, so that nothing counts for more than it is.
 Source of the unit: I. J. Good, Probability and the Weighing of Evidence (1950), chapter 6, from memory.
 """
 
@@ -52,7 +53,7 @@ def weigh(population: Population, found: Findings, true: Collection[str], wrong:
             columns.get(name, speaks), speaks
         )  # of all that was noticed, what says most
     nearest = sorted(wrong, key=lambda cause: -told[cause])[:LOOK_ALIKES]
-    rows = {name: tuple(round(float(x)) for x in columns[name].clip(-MOST, MOST)) for name in sorted(columns)}
+    rows = {name: tuple(int(x) for x in columns[name].clip(-MOST, MOST)) for name in sorted(columns)}
     return Worth(causes=tuple(wrong), look_alikes=tuple(nearest), findings=rows)
 
 

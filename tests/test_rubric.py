@@ -233,6 +233,17 @@ def test_a_second_cause_that_is_none_spoils_the_first(desk):
     assert reached(desk, desk.record(causes=both), "cause") == 1
 
 
+def test_one_of_two_causes_is_weak_and_its_repair_half(desk):
+    """With a second cause in the key, the first alone is not all of it; named and mended together they are."""
+    second = desk.wrong_cause(family=False)
+    key = replace(desk.key, causes=(*desk.key.causes, second))
+    one = grade(desk.expert, desk.case, key)
+    assert (one.of("cause").level, one.of("repair").level) == (1, 1) and one.total > 50
+    both = desk.record(causes=key.causes, repair=replace(desk.answer.repair, correct=key.causes))
+    sheet = grade(both, desk.case, key)
+    assert sheet.of("cause").level == 3 and sheet.of("repair").level >= 2
+
+
 def test_the_chain_must_be_true_whole_and_in_order(desk):
     """One false link, a stage left out, two links the wrong way round: each makes it weak."""
     chain = desk.answer.chain

@@ -68,8 +68,9 @@ def _deciding(work: Work) -> tuple[str, ...]:
     far = max(work.key.certificate.openness if work.key.certificate else 3, 3)
     found: tuple[str, ...] = ()
     names = sorted(name for name, f in work.had.items() if openness(f) <= far and _counts(work, name))
+    numbers = [name for name in names if work.reading(name)]
     while len(found) < MOST_EVIDENCE and names:
-        best = min(names, key=lambda name: _standing(work, (*found, name)))
+        best = min(names if found else numbers or names, key=lambda name: _standing(work, (*found, name)))
         if found and _standing(work, (*found, best)) >= _standing(work, found):
             break
         found = (*found, best)

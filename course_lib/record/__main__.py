@@ -1,0 +1,7 @@
+"""`python -m course_lib.record` prints the JSON Schema of a record."""
+
+import json
+
+from . import record_schema
+
+print(json.dumps(record_schema(), indent=2))
