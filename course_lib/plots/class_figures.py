@@ -10,7 +10,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from course_lib.plots.house import (
-    BOLD,
     GRAPHITE,
     HAIR,
     HEAVY,
@@ -27,6 +26,7 @@ from course_lib.plots.house import (
 
 ROW, LEFT, RIGHT = 0.34, 2.1, 4.5  # in.: height of a row, ends of the scale
 DOT = 0.05  # in.
+X0, X1, Y0, Y1 = 1.1, WIDTH - 0.6, TOP + 0.25, 3.7  # in.: the field of the dots
 MOST_SHOWN = 6.0  # times the ideal minutes; more stands at the edge
 
 
@@ -51,33 +51,29 @@ def class_items(
     )
     said = []
     for row, (name, part, d, meaning) in enumerate(zip(names, share, index, words, strict=True)):
-        word = f", {meaning}" if verdict and np.isfinite(d) else ""
         y = TOP + ROW * (row + 0.5)
-        sheet.text(LEFT - 0.15, y + 0.05, name, ha="right")
-        sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
-        known = f"{part:.0%}" if np.isfinite(part) else "not known"
-        if np.isfinite(part):
-            end = LEFT + (RIGHT - LEFT) * float(part)
-            sheet.line([(LEFT, y), (end, y)], width=HEAVY, color=STEEL, name="share")
+        known = _bar(sheet, y, name, part)
         sheet.text(RIGHT + 0.5, y + 0.05, known, ha="right")
-        mark, color = (_d(d), OCHRE if verdict and np.isfinite(d) and d < 0 else GRAPHITE)
-        sheet.text(
-            RIGHT + 0.75,
-            y + 0.05,
-            f"{mark}{word}",
-            color=color,
-            size=SMALL,
-            name="index",
-        )
-        said.append(f"{name}: {known} of the points, {mark}{word}")
+        mark = _d(d) + (f", {meaning}" if verdict and np.isfinite(d) else "")
+        color = OCHRE if verdict and d < 0 else GRAPHITE
+        sheet.text(RIGHT + 0.75, y + 0.05, mark, color=color, size=SMALL, name="index")
+        said.append(f"{name}: {known} of the points, {mark}")
     foot = TOP + ROW * (len(names) + 0.6)
     for value in (0.0, 0.5, 1.0):
-        sheet.text(
-            LEFT + (RIGHT - LEFT) * value, foot, f"{value:.0%}", color=GRAPHITE, size=SMALL, ha="center"
-        )
-    return sheet.picture(
-        "Share of the points that the class earned on each criterion, and index D. " + "; ".join(said) + "."
-    )
+        at = LEFT + (RIGHT - LEFT) * value
+        sheet.text(at, foot, f"{value:.0%}", color=GRAPHITE, size=SMALL, ha="center")
+    head = "Share of the points that the class earned on each criterion, and index D."
+    return sheet.picture(f"{head} {'; '.join(said)}.")
+
+
+def _bar(sheet: Sheet, y: float, name: str, share: float) -> str:
+    """A named row with a bar as long as the share; the share in words."""
+    sheet.text(LEFT - 0.15, y + 0.05, name, ha="right")
+    sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
+    if not np.isfinite(share):
+        return "not known"
+    sheet.line([(LEFT, y), (LEFT + (RIGHT - LEFT) * float(share), y)], width=HEAVY, color=STEEL, name="share")
+    return f"{share:.0%}"
 
 
 def _d(index: float) -> str:
@@ -86,37 +82,30 @@ def _d(index: float) -> str:
 
 def class_economy(points: Sequence[float], ratio: Sequence[float], *, verdict: bool) -> Picture:
     """A dot for each record: points against the minutes spent, as a multiple of the ideal ones. Unknown ones are left out."""
-    both = np.array(
-        [(p, r) for p, r in zip(points, ratio, strict=True) if np.isfinite(p) and np.isfinite(r)]
-    ).reshape(-1, 2)
+    known = [(p, r) for p, r in zip(points, ratio, strict=True) if np.isfinite(p) and np.isfinite(r)]
+    both = np.array(known).reshape(-1, 2)
     sheet = Sheet("What inspecting was worth", "each dot is one record", 4.4)
-    left, right, top, bottom = 1.1, WIDTH - 0.6, TOP + 0.25, 3.7
-
-    def x(times: float) -> float:
-        return left + (right - left) * min(times, MOST_SHOWN) / MOST_SHOWN
-
-    def y(earned: float) -> float:
-        return bottom - (bottom - top) * earned / 100.0
-
-    sheet.line([(left, top), (left, bottom), (right, bottom)], width=HAIR, color=RULE)
+    sheet.line([(X0, Y0), (X0, Y1), (X1, Y1)], width=HAIR, color=RULE)
     for earned in (0, 50, 100):
-        sheet.text(left - 0.12, y(earned) + 0.05, str(earned), color=GRAPHITE, size=SMALL, ha="right")
+        sheet.text(X0 - 0.12, _y(earned) + 0.05, str(earned), color=GRAPHITE, size=SMALL, ha="right")
     for times in range(0, int(MOST_SHOWN) + 1):
         end = " or more" if times == MOST_SHOWN else ""
-        sheet.text(x(times), bottom + 0.22, f"{times}{end}", color=GRAPHITE, size=SMALL, ha="center")
-    sheet.text(MARGIN, top - 0.1, "points", color=GRAPHITE, size=SMALL)
-    sheet.text(
-        (left + right) / 2,
-        bottom + 0.52,
-        "minutes of inspections, as times the ideal",
-        color=GRAPHITE,
-        size=SMALL,
-        ha="center",
-    )
-    sheet.line([(x(1.0), top), (x(1.0), bottom)], width=HAIR, color=RULE, dash=(0, (4, 2)))
-    if len(both):
-        sheet.dots([(x(r), y(p)) for p, r in both], DOT, color=STEEL, name="records")
+        sheet.text(_x(times), Y1 + 0.22, f"{times}{end}", color=GRAPHITE, size=SMALL, ha="center")
+    sheet.text(MARGIN, Y0 - 0.1, "points", color=GRAPHITE, size=SMALL)
+    below = "minutes of inspections, as times the ideal"
+    sheet.text((X0 + X1) / 2, Y1 + 0.52, below, color=GRAPHITE, size=SMALL, ha="center")
+    sheet.line([(_x(1.0), Y0), (_x(1.0), Y1)], width=HAIR, color=RULE, dash=(0, (4, 2)))
+    if known:
+        sheet.dots([(_x(r), _y(p)) for p, r in known], DOT, color=STEEL, name="records")
     return sheet.picture(_economy_in_words(both, verdict))
+
+
+def _x(times: float) -> float:
+    return X0 + (X1 - X0) * min(times, MOST_SHOWN) / MOST_SHOWN
+
+
+def _y(earned: float) -> float:
+    return Y1 - (Y1 - Y0) * earned / 100.0
 
 
 def _economy_in_words(both: np.ndarray, verdict: bool) -> str:
@@ -143,13 +132,11 @@ def class_part_only(before: float, after: float, records: tuple[int, int], *, ve
         zip(("before", "after"), (before, after), records, strict=True)
     ):
         y = TOP + 0.3 + 0.5 * row
-        known = f"{share:.0%} of {count}" if np.isfinite(share) else "no records"
-        sheet.text(LEFT - 0.15, y + 0.05, word, ha="right")
-        sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
-        if np.isfinite(share):
-            sheet.line(
-                [(LEFT, y), (LEFT + (RIGHT - LEFT) * share, y)], width=2.5 * BOLD, color=STEEL, name="share"
-            )
+        known = (
+            f"{_bar(sheet, y, word, share)} of {count}"
+            if count
+            else f"{_bar(sheet, y, word, np.nan)}: no records"
+        )
         sheet.text(RIGHT + 0.25, y + 0.05, known)
         said.append(f"{word} {known}")
     change = _change(before, after) if verdict else ""
