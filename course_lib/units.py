@@ -149,7 +149,7 @@ _NUMBER = r"[\u2212-]?\d[\d,]*(?:\.\d+)?"
 _MEASURED = re.compile(
     rf"(?:({_NUMBER})( to ))?({_NUMBER})([ \u00a0\u202f]?)("
     + "|".join(sorted((re.escape(unit) for unit in (*METRIC, *_WORDS)), key=len, reverse=True))
-    + r")(?![\w.])"
+    + r")(?!\w)"
 )
 _SPELLED = {"a quart": "0.95 L", "a mile": "1.6 km"}
 

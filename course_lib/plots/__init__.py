@@ -13,9 +13,9 @@ from course_lib.plots.gauges import board, gauge
 from course_lib.plots.house import Picture
 from course_lib.plots.levers import member_speeds
 from course_lib.plots.lives import life_of
-from course_lib.plots.packs import packs
 from course_lib.plots.pans import pan
 from course_lib.plots.paths import power_path
+from course_lib.plots.plates import packs
 from course_lib.plots.road import road_trace
 from course_lib.plots.strips import rows, shift_speeds
 from course_lib.plots.sump import level

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from course_lib.plots import cooling, curves, gauges, packs, pans, strips, sump
+from course_lib.plots import cooling, curves, gauges, pans, plates, strips, sump
 from course_lib.plots.house import Picture
 from course_lib.plots.road import road_trace
 from course_lib.shop.findings import Finding, Reading
@@ -46,8 +46,8 @@ def _titled(title: str, lead: str) -> Callable[..., Picture]:
 KINDS = (
     _Kind((r"level_\w+_in",), _whole(sump.level)),
     _Kind((r"powder", r"magnet", r"filter"), _whole(pans.pan), 0),
-    _Kind((r"lining_\w+",), _whole(packs.packs), 0),
-    _Kind((r"(clearance|turns)_\w+",), _whole(packs.packs)),
+    _Kind((r"lining_\w+",), _whole(plates.packs), 0),
+    _Kind((r"(clearance|turns)_\w+",), _whole(plates.packs)),
     _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooling.cooler)),
     _Kind((r"line_pressure_\w_idle_psi",), _faces),
     _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),

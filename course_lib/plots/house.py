@@ -18,7 +18,9 @@ from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
+from matplotlib.colors import to_rgba_array
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Polygon, Rectangle, Wedge
 
 # ---------------------------------------------------------------------- palette
@@ -50,6 +52,11 @@ def luminance(color: str) -> float:
     shares = np.array([int(color[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
     linear = np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
     return float(linear @ (0.2126, 0.7152, 0.0722))
+
+
+def rgba(color) -> np.ndarray:
+    """Any colors of the drawing library as red, green, blue and opacity, (4,) or (n, 4)."""
+    return to_rgba_array(color).squeeze()
 
 
 def contrast(one: str, other: str) -> float:
@@ -138,9 +145,8 @@ class Sheet:
         """A line through points; dash: a matplotlib dash pattern."""
         xs, ys = zip(*points, strict=True)
         more = {"solid_capstyle": "butt", "dash_capstyle": "butt", "solid_joinstyle": "miter", **more}
-        (drawn,) = self.axes.plot(
-            xs, ys, lw=width, color=color, ls=dash or "-", scalex=False, scaley=False, **more
-        )
+        drawn = Line2D(xs, ys, linewidth=width, color=color, linestyle=dash or "-", **more)
+        self.axes.add_artist(drawn)
         return self._named(drawn, name)
 
     def lines(

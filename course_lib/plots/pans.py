@@ -282,7 +282,7 @@ def _rows(shown: Finding, looks: dict[str, Look], lying: list[Look]) -> list[Row
     rows = [("in the pan", there or "nothing")]
     rows += [(key, looks[key].text.partition(": ")[2]) for key in ("magnet", "filter")]
     rows.append(("fluid", fluid))
-    rows += [("off sheet", f"{r.found_text}, spec {r.spec_text}") for r in shown.readings]
+    rows += [("drained", f"{r.found_text} off the sheet, spec {r.spec_text}") for r in shown.readings]
     return [(name, textwrap.wrap(words, MOST_LETTERS)) for name, words in rows]
 
 

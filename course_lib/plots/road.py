@@ -61,7 +61,7 @@ def road_trace(finding: Finding, unit: str, *, verdict: bool, system: str = "wor
         [leg.end * due[leg.gear] for leg in legs]
         + [m.mph * abs(due[m.gear]) + (r.value or 0.0) for m, r in slips]
     )
-    across = Scale(0.0, float(units.shown(TOP_MPH, "mph", system)[0]), LEFT, RIGHT)
+    across = Scale(0.0, float(units.shown(legs[-1].end, "mph", system)[0]), LEFT, RIGHT)
     up = Scale(0.0, max(most * 1.1, 3000.0), LOWER, UPPER)
     axis_left(sheet, up, LEFT, most=6, across=RIGHT)
     sheet.text(LEFT - 0.06, UPPER - 0.12, "engine rpm", size=SMALL, color=GRAPHITE, ha="center")
@@ -92,7 +92,7 @@ def _legs(spec: UnitSpec, found: Mapping[str, Reading], key: str) -> list[Leg]:
             return [*legs, Leg(gear, start, TOP_MPH)]
         legs.append(Leg(gear, start, reading.value))
         start = reading.value
-    return [*legs, Leg(gears[len(readings)], start, max(TOP_MPH, start))]
+    return [*legs, Leg(gears[len(readings)], start, max(TOP_MPH, 1.08 * start))]
 
 
 def _slips(spec: UnitSpec, found: Mapping[str, Reading]) -> list[tuple[Move, Reading]]:
@@ -119,7 +119,7 @@ def _pull(
         points += [
             (_x(across, mph, system), float(up.at(mph * due[leg.gear]))) for mph in (leg.start, leg.end)
         ]
-        far = min(TOP_MPH, up.high / due[leg.gear])
+        far = min(legs[-1].end, up.high / due[leg.gear])
         end = (_x(across, far, system), float(up.at(far * due[leg.gear])))
         sheet.line([(LEFT, LOWER), end], width=1.0, color=RULE, dash=DOTTED)
         middle = 0.55 * leg.start + 0.45 * leg.end
@@ -189,7 +189,7 @@ def _list(sheet: Sheet, slips: list[tuple[Move, Reading]], verdict: bool, system
     sheet.text(x, y - 0.1, "engine runs away, rpm", size=9, color=GRAPHITE)
     for i, (move, reading) in enumerate(slips):
         out = verdict and reading.verdict in OUTSIDE
-        label = textwrap.shorten(units.text_shown(move.label, system), 28, placeholder=" \u2026")
+        label = textwrap.shorten(units.text_shown(move.label, system), 26, placeholder=" \u2026")
         sheet.text(x, y + 0.2, f"{i + 1}  {label}", size=8.5, bold=out)
         words = reading.show(reading.value or 0.0)
         words += f", spec {spec_text(reading.spec, '', reading.decimals)}" if reading.spec else ""
@@ -198,7 +198,7 @@ def _list(sheet: Sheet, slips: list[tuple[Move, Reading]], verdict: bool, system
             x + 0.18, y + 0.37, words, size=8.5, bold=out, color=OCHRE if out else GRAPHITE, name="value"
         )
         y += 0.37
-    words = "Lines: engine speed\nwhen nothing slips,\nconverter left out."
+    words = "Lines: engine speed\nwhen all elements hold,\nconverter left out."
     sheet.text(x, y + 0.3, words, size=8.5, color=GRAPHITE, va="top")
 
 

@@ -24,7 +24,7 @@ from course_lib.plots.marks import OUTSIDE, conditions, deviation_text, verdict_
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
 
-PAPER_PER_INCH = 1.7  # in. of paper for an inch of the stick
+PAPER_PER_INCH = 1.6  # in. of paper for an inch of the stick
 FULL_AT, TIP, HANDLE = 5.1, 0.45, 7.0  # in. of paper: the FULL mark and the ends of the stick
 STICK_HIGH, ROW_HIGH, FIRST_ROW = 0.3, 1.05, 1.3
 BUBBLES = (0, 10, 34, 110)  # drawn for each grade of "bubbles"
@@ -76,7 +76,7 @@ def _wet_to(reading: Reading) -> str:
     """Where the film ends, as one says it beside the vehicle."""
     assert reading.value is not None
     if not reading.value:
-        return "wet to FULL"
+        return f"wet to FULL, {reading.with_unit(reading.show(0.0))} from it"
     return f"wet to {reading.with_unit(reading.show(abs(reading.value)))} {'over' if reading.value > 0 else 'under'} FULL"
 
 

@@ -1,0 +1,320 @@
+"""Figures and their words: both ways against the findings they are drawn from."""
+
+import re
+import subprocess
+import sys
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pictured import FAULTY, STATES, findings, numbers
+
+from course_lib import plots, units
+from course_lib.plots import choose, house
+from course_lib.plots.house import Picture, Sheet, contrast, luminance
+from course_lib.shop.display import finding_shown, reading_shown
+from course_lib.shop.findings import Reading, all_inspections
+
+UNITS = ("T3", "T4")
+WORKSHOP_UNITS = re.compile(r"\b(psi|inHg|mph|qt|lbf)\b|\u00b0F|\bin\.(?!\w)|\d[ \u202f]mi\b")
+MEANING = re.compile(r"within|outside spec|(below|above) spec|slips|^\S+ (below|above)$")
+
+
+@cache
+def every(state, unit="T3", *, verdict=True, system="workshop"):
+    """Every picture of every finding of a vehicle, drawn once for all tests."""
+    how = {"verdict": verdict, "system": system, "unit": unit}
+    return [picture for finding in findings(state, unit).values() for picture in plots.pictures_of(finding, **how)]
+
+
+@pytest.fixture(scope="module")
+def healthy():
+    """Every picture of the sound vehicles, with verdicts."""
+    return {unit: every("healthy", unit) for unit in UNITS}
+
+
+# ---------------------------------------------------------------------- palette
+# Source: WCAG 2.2, success criterion 1.4.3 and the definition of contrast ratio; #767676 on white as the darkest gray that just
+# meets 4.5 to 1 is the example every checker prints (from memory).
+@pytest.mark.parametrize(
+    "one, other, printed, tolerance",
+    [("#000000", "#FFFFFF", 21.0, 1e-9), ("#767676", "#FFFFFF", 4.54, 0.005), ("#FFFFFF", "#FFFFFF", 1.0, 1e-9)],
+)
+def test_contrast_is_that_of_wcag(one, other, printed, tolerance):
+    """Contrast ratios at the printed digits, the same both ways round."""
+    assert contrast(one, other) == pytest.approx(printed, abs=tolerance)
+    assert contrast(one, other) == contrast(other, one)
+
+
+def test_luminance_is_that_of_the_standard():
+    """Pure red, green and blue have the luminance of the standard's own coefficients, and mid gray is linear in none."""
+    assert [luminance(c) for c in ("#FF0000", "#00FF00", "#0000FF")] == pytest.approx([0.2126, 0.7152, 0.0722])
+    assert luminance("#808080") == pytest.approx(0.2159, abs=5e-5)
+
+
+def test_words_and_strokes_stand_out():
+    """Words reach 4.5 to 1 on paper and on the field of a spec (1.4.3), strokes 3 to 1 on paper (1.4.11, WCAG 2.2)."""
+    assert min(contrast(c, paper) for c in house.WORDS for paper in (house.PAPER, house.TINT)) >= 4.5
+    assert contrast(house.OCHRE, house.OCHRE_WASH) >= 4.5
+    assert min(contrast(c, house.PAPER) for c in house.STROKES) >= 3.0
+
+
+# Source: Machado, Oliveira and Fernandes, A Physiologically-based Model for Simulation of Color Vision Deficiency (2009), table of
+# matrices at severity 1.0 (from memory; each row sums to 1, so that gray stays gray).
+BLIND = {
+    "red": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "green": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+    "blue": [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602], [0.004733, 0.691367, 0.303900]],
+}
+
+
+def lab(color, matrix=None):
+    """CIELAB of an sRGB color (D65; CIE 15), as eyes that lack one kind of cone see it."""
+    shares = np.array([int(color[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
+    linear = np.where(shares <= 0.04045, shares / 12.92, ((shares + 0.055) / 1.055) ** 2.4)
+    linear = np.clip(np.eye(3) @ linear if matrix is None else np.array(matrix) @ linear, 0.0, 1.0)
+    xyz = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]) @ linear
+    t = xyz / (0.9505, 1.0, 1.089)
+    f = np.where(t > (6 / 29) ** 3, np.cbrt(t), t / (3 * (6 / 29) ** 2) + 4 / 29)
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+@pytest.mark.parametrize("lacks", BLIND)
+def test_strokes_differ_without_a_kind_of_cone(lacks):
+    """Any two strokes stay more than 10 CIELAB units apart; gray is seen as gray (rows of the matrix sum to 1)."""
+    assert np.allclose(np.sum(BLIND[lacks], axis=1), 1.0, atol=2e-6)
+    seen = [lab(color, BLIND[lacks]) for color in house.STROKES]
+    apart = [np.linalg.norm(a - b) for i, a in enumerate(seen) for b in seen[i + 1 :]]
+    assert min(apart) > 10.0
+
+
+def colors(picture, color):
+    """Everything drawn in a color, lines, faces, edges and words alike."""
+    wanted, found = house.rgba(color), []
+    for axes in picture.figure.axes:
+        for artist in axes.get_children():
+            for getter in ("get_color", "get_facecolor", "get_edgecolor"):
+                drawn = getattr(artist, getter, lambda: None)()
+                if drawn is not None and len(drawn) and np.any(np.all(np.isclose(house.rgba(drawn), wanted), axis=-1)):
+                    found.append(artist)
+                    break
+    return found
+
+
+@pytest.mark.parametrize("state", FAULTY)
+def test_ochre_never_stands_alone(state):
+    """Where something is ochre, which is steel's neighbor in gray, a word says so too: below, above, swings, slips."""
+    for picture in every(state):
+        if colors(picture, house.OCHRE):
+            assert any(re.search(r"below|above|slips", words) for words in picture.words()), picture.alt
+
+
+# ---------------------------------------------------------------------- the picture
+def test_picture_carries_its_words():
+    """The image has the words as its alternative text, quotes and all, and no picture goes without."""
+    picture = Sheet("Title", "side", 2.0).picture('needle at 48 "psi" & rising')
+    assert 'alt="needle at 48 &quot;psi&quot; &amp; rising"' in picture.html() == picture._repr_html_()
+    assert picture.png().startswith(b"\x89PNG")
+    with pytest.raises(ValueError, match="alt must be what a reader sees"):
+        Picture(picture.figure, "  ")
+
+
+def test_same_picture_same_bytes():
+    """Drawn twice, a finding gives the same file: saved notebooks do not change by themselves."""
+    first, second = (plots.of_finding(findings("healthy")["fluid_hot"], verdict=True).svg() for _ in range(2))
+    assert first == second
+
+
+def test_no_shared_state_of_the_drawing_library():
+    """The figures never load pyplot, which would keep every figure alive and draw into each other's."""
+    code = "import sys; from course_lib import plots; print('matplotlib.pyplot' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip() == "False"
+
+
+# ---------------------------------------------------------------------- words against state
+def drawn_readings(states):
+    """(finding, kind of picture, readings) for every picture that is drawn from readings."""
+    for state, unit in states:
+        for finding in findings(state, unit).values():
+            for kind in choose.KINDS:
+                if readings := choose._met(finding, kind):
+                    yield finding, kind, readings
+
+
+@pytest.mark.parametrize(
+    "system, states",
+    [("workshop", [("healthy", "T3"), ("worn pump", "T3"), ("burnt direct clutch", "T4")]), ("metric", [("fluid low", "T3")])],
+)
+def test_words_hold_every_reading(system, states):
+    """Each reading a picture is drawn from stands in its words: value, spec, unit, and how far outside."""
+    seen = 0
+    for finding, kind, readings in drawn_readings(states):
+        alt = kind.draw(finding, readings, verdict=True, system=system).alt
+        there = {abs(n) for n in numbers(alt)}
+        for reading in readings:
+            shown = reading_shown(reading, system)
+            wanted = {shown.value, *(end for end in shown.spec or () if end is not None)}
+            assert {round(abs(n), shown.decimals) for n in wanted} <= {round(n, shown.decimals) for n in there}, (reading, alt)
+            assert shown.unit in alt
+            assert reading.spec is None or reading.verdict in alt
+            seen += 1
+    assert seen > 80 * len(states)
+
+
+@pytest.mark.parametrize("state", STATES)
+def test_words_written_in_the_picture_are_in_the_alternative_text(state):
+    """No number is shown to the eye alone: what is written as a reading is said as well."""
+    for picture in every(state):
+        said = {abs(n) for n in numbers(picture.alt)}
+        for text in picture.named("value"):
+            assert {abs(n) for n in numbers(text.get_text())} <= said, text.get_text()
+
+
+@pytest.mark.parametrize("state", FAULTY)
+def test_nothing_is_judged_where_the_learner_judges(state):
+    """Without verdict no word of judgment and no ochre is left, in picture and words alike; readings and specs stay."""
+    for judged, open_ in zip(every(state), every(state, verdict=False), strict=True):
+        told = [open_.alt, *open_.words()]
+        assert not [words for words in told if MEANING.search(words.replace("below line", ""))], open_.alt
+        assert not [a for a in colors(open_, house.OCHRE) if a.get_gid() != "swing"]
+        assert set(numbers(open_.alt)) <= set(numbers(judged.alt))
+        assert "spec" not in judged.alt or "spec" in open_.alt
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_healthy_vehicle_shows_nothing_outside(healthy, unit):
+    """A sound vehicle has no wedge, no ochre and no word of deviation in any picture."""
+    assert len(healthy[unit]) > 20
+    for picture in healthy[unit]:
+        assert not colors(picture, house.OCHRE), picture.alt
+        assert not re.search(r"(below|above|outside) spec", picture.alt)
+
+
+@pytest.mark.parametrize("state", FAULTY)
+def test_faulty_vehicle_shows_something_outside(state):
+    """Each faulty vehicle shows at least one deviation, drawn and said."""
+    outside = [picture for picture in every(state) if re.search(r"(below|above) spec", picture.alt)]
+    assert outside and all(colors(picture, house.OCHRE) for picture in outside)
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_metric_everywhere_at_once(unit):
+    """In metric no workshop unit is left anywhere, and the verdicts are the same."""
+    for workshop, metric in zip(every("worn pump", unit), every("worn pump", unit, system="metric"), strict=True):
+        left = [words for words in (metric.alt, *metric.words()) if WORKSHOP_UNITS.search(words)]
+        assert not left, left
+        judged = [re.findall(r"within spec|below spec|above spec", picture.alt) for picture in (workshop, metric)]
+        assert judged[0] == judged[1]
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_words_stay_on_the_sheet_and_apart(healthy, unit):
+    """Nothing is written past the edge or over other words, in pictures of sound and of faulty vehicles."""
+    for picture in (*healthy[unit], *every("worn pump", unit, system="metric")):
+        renderer, box = picture.figure.canvas.get_renderer(), picture.figure.bbox
+        texts = [text for axes in picture.figure.axes for text in axes.texts if text.get_text().strip()]
+        ends = np.array([text.get_window_extent(renderer).extents for text in texts])
+        assert (ends[:, :2] >= 0).all() and (ends[:, 2] <= box.width).all() and (ends[:, 3] <= box.height).all(), picture.alt
+        wide = np.minimum.outer(ends[:, 2], ends[:, 2]) - np.maximum.outer(ends[:, 0], ends[:, 0])
+        high = np.minimum.outer(ends[:, 3], ends[:, 3]) - np.maximum.outer(ends[:, 1], ends[:, 1])
+        over = np.triu((wide > 12) & (high > 6), 1)
+        assert not over.any(), [(texts[i].get_text(), texts[k].get_text()) for i, k in np.argwhere(over)]
+
+
+# ---------------------------------------------------------------------- which picture
+def test_every_inspection_is_pictured_or_only_words():
+    """Inspections with readings have a picture; those of words alone may have none; both are met among a sound vehicle's."""
+    pictured = {name: len(plots.pictures_of(f, verdict=True)) for name, f in findings("healthy").items()}
+    assert set(pictured) <= set(all_inspections())
+    assert all(count for name, count in pictured.items() if findings("healthy")[name].readings)
+    assert plots.of_finding(findings("healthy")["interview"], verdict=True) is None
+
+
+def test_first_picture_is_of_finding():
+    """`of_finding` is the first of `pictures_of`."""
+    for name in ("interview", "fluid_hot", "cold_start", "exhaust_pressure"):
+        finding = findings("worn pump")[name]
+        first, all_ = plots.of_finding(finding, verdict=True), plots.pictures_of(finding, verdict=True)
+        assert (first is None and not all_) or first.alt == all_[0].alt
+
+
+# ---------------------------------------------------------------------- refusals
+@pytest.mark.parametrize(
+    "draw", [plots.level, plots.pan, plots.cooler, plots.packs, plots.governor_curve, plots.line_against_rpm, plots.shift_speeds]
+)
+def test_wrong_finding_is_refused(draw):
+    """A picture of a finding that holds nothing of the kind says what to draw instead."""
+    with pytest.raises(ValueError, match=r"must hold .* got .*\. \w"):
+        draw(findings("healthy")["interview"], verdict=True)
+
+
+def test_gauge_needs_a_value_and_a_system():
+    """Nothing to read, mixed units and an unknown system are refused."""
+    reading = findings("healthy")["line_pressure"].readings[0]
+    empty = Reading(key="a", label="A", value=None, unit="psi", spec=None, sigma=1.0)
+    with pytest.raises(ValueError, match="must have a value"):
+        plots.gauge(empty, verdict=True)
+    with pytest.raises(ValueError, match="system must be a name from the list"):
+        plots.gauge(reading, verdict=True, system="imperial")
+    mixed = [reading, findings("healthy")["engine_check"].readings[0]]
+    with pytest.raises(ValueError, match="must have one unit"):
+        plots.board(mixed, findings("healthy")["line_pressure"], verdict=True)
+
+
+# ---------------------------------------------------------------------- readings in metric
+@settings(max_examples=150, deadline=None)
+@given(
+    value=st.floats(-3000, 3000), low=st.floats(-3000, 3000), wide=st.floats(0, 500),
+    unit=st.sampled_from(sorted(units.METRIC)), decimals=st.integers(0, 4),
+)  # fmt: skip
+def test_verdict_is_the_same_in_metric(value, low, wide, unit, decimals):
+    """A reading as its instrument shows it, against a spec as printed, has one verdict in both systems."""
+    spec = (round(low, decimals), round(low + wide, decimals))
+    reading = Reading(
+        key="k", label="K", value=round(value, decimals), unit=unit, spec=spec, sigma=0.1, decimals=decimals
+    )
+    assert reading_shown(reading, "metric").verdict == reading.verdict
+    assert reading_shown(reading, "workshop") == reading
+
+
+# Source: NIST Special Publication 811 (2008), appendix B.8: 1 psi = 6.894 757 kPa, 1 inHg (conventional) = 3.386 389 kPa,
+# 1 US quart = 0.946 352 9 L, 1 mile = 1.609 344 km, 1 lbf = 4.448 222 N, t/C = (t/F - 32)/1.8.
+@pytest.mark.parametrize(
+    "value, unit, shown, metric",
+    [
+        (66.0, "psi", 455.05, "kPa"), (18.0, "inHg", 60.955, "kPa"), (1.0, "qt", 0.94635, "L"), (0.05, "in.", 1.27, "mm"),
+        (180.0, "\u00b0F", 82.2222, "\u00b0C"), (60.0, "mph", 96.5606, "km/h"), (1000.0, "mi", 1609.344, "km"),
+        (10.0, "lbf", 44.48222, "N"), (650.0, "rpm", 650.0, "rpm"),
+    ],
+)  # fmt: skip
+def test_metric_values_are_those_of_nist(value, unit, shown, metric):
+    """NIST SP 811 at the printed digits; what is the same everywhere stays."""
+    found, name = units.shown(value, unit, "metric")
+    assert (found, name) == (pytest.approx(shown, rel=1e-5), metric)
+    assert units.shown(value, unit, "workshop") == (value, unit)
+
+
+@pytest.mark.parametrize(
+    "words, metric",
+    [
+        ("D, tight bend at 25 mph", "D, tight bend at 40 km/h"), ("hand pump, 18 inHg", "hand pump, 61 kPa"),
+        ("36,145 mi: the owner comes in", "58,170 km: the owner comes in"), ("back after 944 miles", "back after 1,519 km"),
+        ("sump past 250 \u00b0F in places", "sump past 121.1 \u00b0C in places"), ("within 62 to 72 psi", "within 427 to 496 kPa"),
+        ("seconds for a quart", "seconds for 0.95 L"), ("Upshift 1 to 2, light pedal", "Upshift 1 to 2, light pedal"),
+    ],
+)  # fmt: skip
+def test_words_are_put_in_metric(words, metric):
+    """Numbers that carry a unit are converted with it; all others stay."""
+    assert units.text_shown(words, "metric").replace("\u202f", " ") == metric
+    assert units.text_shown(words, "workshop") == words
+
+
+def test_temperature_step_has_no_zero_point():
+    """A cooler that takes 18 degrees Fahrenheit takes 10 degrees Celsius; a sump of 212 is one of 100."""
+    finding = findings("healthy")["cooler_check"]
+    drop = next(r for r in finding.readings if r.key == "cooler_drop_f")
+    shown = next(r for r in finding_shown(finding, "metric").readings if r.key == "cooler_drop_f")
+    assert shown.value == pytest.approx(drop.value / 1.8, abs=0.06) and shown.unit == "\u00b0C"
+    assert units.shown(212.0, "\u00b0F", "metric")[0] == pytest.approx(100.0)
