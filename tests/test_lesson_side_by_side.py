@@ -131,8 +131,9 @@ def test_old_dirt_outlives_every_part_of_the_unit_until_cooler_and_converter_are
 
 
 def test_a_new_seal_does_not_center_the_unit():
+    """Dry at first, worn on one side again months later, unless the unit was set back on center."""
     trucks = ["log_truck", "log_truck_seal", "log_truck_centered"]
-    (side,) = noticed("L11", ["log_truck", "log_truck_centered"], "teardown", "bushing_side").rows
+    (side,) = noticed("L11", trucks, "teardown", "bushing_side").rows
     (knock,) = noticed("L11", trucks, "road_test", "knock_idle").rows
-    assert "one side" in side[1] and side[2] == "worn evenly"
-    assert knock[1] == knock[2] != knock[3] == "nothing"
+    assert "one side" in side[1] and "one side" in side[2] and side[3] == "worn evenly"
+    assert "knock" in knock[1] and "knock" in knock[2] and knock[3] == "nothing"
