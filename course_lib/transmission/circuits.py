@@ -27,7 +27,9 @@ MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
+LIP_SEATS = 4.0  # s until a wholly hard lip seats at 40 F, common practice, no source
 SWELL_HOLDS = 0.4  # s that fully swollen rubber keeps a piston out
+SWELL_STICKS = 0.75  # share of its way back that it stays out for good
 WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
 SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
@@ -117,6 +119,7 @@ class Elements:
         self.temperature, self.viscosity = temperature, viscosity
         self.reverse = plant.ratio[gear] < 0
         self.clearance = plant.clearance(condition)
+        self.room = self.clearance * (1.0 - SWELL_STICKS * np.minimum(plant.p.fluid_swell, 1.0))[..., None]
         self.jet = np.sqrt(2.0 / density)
         self.lips = circuit.lip_states(temperature)
         self.circuits = [self._circuit(column, *ports) for column in plant.pressed]
@@ -210,8 +213,13 @@ class Elements:
             apply = self._applied(each, line, pressure, capacity, share, torque, gap)
             for name, value in enumerate(apply):
                 found[name, each.column][at] = value * takes
-            found[0, each.column][at] += refill[at] * takes
+            found[0, each.column][at] += (refill[at] + self._seating(each)) * takes
         return applying.Apply(*found)
+
+    def _seating(self, each: Circuit):
+        """Seconds for which a hard cold lip stands off its bore and lets the fluid by before it seats."""
+        hardness = self.plant.seal_hardness(self.condition)[..., each.column]
+        return LIP_SEATS * np.maximum(hardness, 0.0) ** 3 * self.lips[1][each.at]
 
     def _applied(self, each: Circuit, line, pressure, capacity, share, torque, gap) -> applying.Apply:
         """How one element comes on at its points."""
@@ -270,7 +278,7 @@ class Elements:
         """Vehicles in which something that should be free may not be, (n,) bool."""
         p = self.p
         fed = (p.element_crossfeed_body + p.element_crossfeed_case + p.element_reversed).max((1, 2)) > 0
-        tight = ((self.clearance < TIGHT * self.plant.sound_clearance) & ~self.plant.is_one_way).any((1, 2))
+        tight = ((self.room < TIGHT * self.plant.sound_clearance) & ~self.plant.is_one_way).any((1, 2))
         return fed | tight
 
     def _drag(self, odd, column, line, relative):
@@ -281,7 +289,7 @@ class Elements:
         nothing = np.zeros(line.shape, line.dtype)
         each = Circuit(column, (odd,), odd, off, nothing, nothing, nothing)
         grip = self.grip(each, fed * line, self.temperature[odd], self.reverse[odd])
-        room, sound = self.clearance[odd, :, column], self.plant.sound_clearance[..., column]
+        room, sound = self.room[odd, :, column], self.plant.sound_clearance[..., column]
         film = self._film(odd, column, relative, room) - self._film(odd, column, relative, sound)
         turns = (p.element_wrap if self.plant.is_band[column] else p.element_faces)[odd, :, column]
         pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * p.element_radius[odd, :, column] * turns

@@ -39,7 +39,7 @@ CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converte
 FASTEST = 33.5  # m/s, 75 mph
 KICKDOWN_MISSED = 1.2  # with the linkage off
 THUMP = 0.018  # m the unit lifts off its mounts
-DRAG = 500.0  # N of brakes that do not let go
+DRAG = 300.0  # N that hold the vehicle back when it should roll: brakes, or plates and bands that do not let go
 LOOSE = 0.25  # rad of play in shafts that shocks have ruined
 NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
 
@@ -120,8 +120,14 @@ def _at_rest(
         "whines": condition.planetary / WHINE * reduced,
         "knocks": np.maximum(np.maximum(loose / CLUNK, p.pump_offset / KNOCK), p.vehicle_mount_lift / THUMP),
         "stalls": _most(np.where(day.op.road_speed == 0.0, work.lockup_on, 0.0) * 3.0),
-        "drags": p.vehicle_brake_drag / DRAG,
+        "drags": np.maximum(p.vehicle_brake_drag, _held_back(work, day)) / DRAG,
     }
+
+
+def _held_back(work: Workings, day: Duty):
+    """Force [N] with which elements that should be free hold the vehicle back, largest over the points, (n, 1)."""
+    power = work.drag_power.sum(-1)
+    return _most(np.where(day.op.road_speed > 0.0, power / np.maximum(day.op.road_speed, SETTING_OFF), 0.0))
 
 
 def _shifts(plant: Plant, sound: Reference) -> dict[str, np.ndarray]:

@@ -22,13 +22,15 @@ FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
 WARM = 362.0  # K, first guess of a sump in use
 HOTTEST_SUMP = 460.0  # K
-MOST_PULL = 20.0  # K, no visit is long enough to pull the sump farther from its mean
+MOST_PULL = 8.0  # K, no visit is long enough to pull the sump farther from its mean
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
+FINE = 0.3  # time a fine bubble lasts, against a gulp
 GULPS = 4e-3  # share of time with air from which it counts
 LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
+LAST_OF_CABLE = 0.85  # of its travel, with which a cable fetches the lower gear
 LOCKUP_PEDAL = 0.75  # pedal past which the lock-up clutch lets go
 CHARRED_GRIP = 0.7  # share of its grip that a charred lock-up lining has lost
 LOCKUP_RING = 0.06  # pressure a sound ring costs
@@ -37,6 +39,7 @@ LOCKUP_SHAKES, SHAKING_SLIP = (
     5.0,
 )  # judder of a sliding lock-up lining, and the slip [rad/s] from which it shakes in full
 LONGEST_REFILL = 12.0  # s
+SPONGY = 4.0  # s that air in the fluid keeps a piston waiting: it must be squeezed before anything moves
 MOST_RUN = 250.0  # rad/s the engine runs away with a broken shaft
 MISFIRE_SHAKES = 12.0
 
@@ -68,6 +71,9 @@ class Plant:
         self.sound_clearance = _sound_clearance(unit).astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
         self.rocked = np.maximum(*engaged)
+        self.backed = np.zeros(len(kinds), bool)  # one-way clutches with an applied element beside them in first
+        for one, other in self.partners:
+            self.backed[one] |= bool(self.is_one_way[one] and engaged[0][other] > 0)
         self._throttle: tuple = (None, None)  # the operation last asked about, and its throttle
         self.lockup_gears = np.array([gear in self.unit.lockup_gears for gear in self.unit.gears])
         self._walther = fluid.walther_coefficients(
@@ -102,7 +108,7 @@ class Plant:
         return sump.fluid_height(volume, p.sump_area_low, p.sump_area_high, p.sump_height_split)
 
     def _air_time(self, op: Operation, height, flow, viscosity):
-        """Share of time the pump draws air: pickup uncovered, air sucked at a gap, or foam from an overfilled pan."""
+        """Share of time the pump draws air: pickup uncovered, air sucked at a gap, or foam; and how much of it is fine bubbles."""
         p = self.p
         margin = sump.pickup_margin(height, p.sump_pickup_height, p.sump_pickup_lever, op.tilt, 0.0)
         slosh = p.sump_slosh + p.sump_slosh_moving * (op.road_speed > 0)
@@ -110,8 +116,8 @@ class Plant:
         pull = pump.suction_depression(flow, p.pump_suction_resistance, viscosity, p.pump_strainer_dirt)
         drawn = pump.air_leak_flow(p.pump_suction_gap, np.minimum(pull, p.pump_suction_limit), AIR_DENSITY)
         foam = sump.overfill_air_share(height, p.sump_rotor_height, p.sump_foam_scale)
-        bubbles = drawn / (drawn + flow + TINY) + foam
-        return np.minimum(uncovered + bubbles / p.sump_gulp_air, 1.0)
+        bubbles = (drawn / (drawn + flow + TINY) + foam) / p.sump_gulp_air
+        return np.minimum(uncovered + bubbles, 1.0), bubbles / np.maximum(uncovered + bubbles, TINY)
 
     def strainer_plug(self, condition: Condition):
         """Share of the strainer that is blocked, by old dirt and by the lining shed since."""
@@ -213,6 +219,8 @@ class Plant:
         p = self.p
         fetched = p.shift_kickdown[:, 0] * (p.signal_kickdown > 0.5) * (p.governor_gear > 0.5)
         fetched = np.where(self._speed_at(p.shift_spring[:, 0]) > 0.0, fetched, 0.0)
+        pulled = shifting.cable_signal(1.0, p.signal_travel, p.signal_slack, p.signal_pull)
+        fetched = np.where((p.signal_cable_fitted > 0.5) & (pulled < LAST_OF_CABLE), 0.0, fetched)
         return np.where(np.isfinite(self.upshift_speeds(1.0)), fetched, 0.0)
 
     def _gear(self, op: Operation, signal):
@@ -367,7 +375,7 @@ class Plant:
         density = fluid.density(temperature, p.fluid_density_15c)
         height = self.height(condition, temperature, pump.geometric_flow(p.pump_displacement, speed))
         flow = self.pump_flow(condition, speed, viscosity, density)
-        air = self._air_time(op, height, flow, viscosity)
+        air, fine = self._air_time(op, height, flow, viscosity)
         inner = (
             pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
         )
@@ -386,7 +394,7 @@ class Plant:
         gap = turbine * np.maximum(self.before[gear] / np.maximum(np.abs(self.ratio[gear]), TINY) - 1.0, 0.0)
         gap = np.where(upshifted, gap, p.engine_idle).astype(self.dtype)
         refill = op.cold_soaked * sump.refill_time(p.sump_night_drain, flow, inner * line, LONGEST_REFILL)
-        refill = np.broadcast_to(refill, gear.shape)
+        refill = np.broadcast_to(refill + SPONGY * air, gear.shape)
         applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), turbine, gap, refill)
         drag, tie_up = elements.fight(line, turbine, torque)
         spill = self._spill(mean, goal, flow)
@@ -432,7 +440,7 @@ class Plant:
             turbine_torque=torque,
             line_phase=np.stack([line, low]),
             line=mean,
-            line_low=np.where(air > 0, np.minimum(mean, line - (line - low) * self._swing()), mean),
+            line_low=np.where(air > 0, np.minimum(mean, line - (line - low) * self._swing(fine)), mean),
             spill=spill,
             loss=loss,
             slip=slip
@@ -457,9 +465,10 @@ class Plant:
             **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )
 
-    def _swing(self):
-        """Share of the fall of pressure in a gulp that the needle of a gauge follows."""
-        return 1.0 - np.exp(-self.p.sump_gulp_time / self.p.sump_gauge_lag)
+    def _swing(self, fine):
+        """Share of the fall of pressure in a gulp that the needle of a gauge follows; fine bubbles come and go too fast for it."""
+        lasts = self.p.sump_gulp_time / self.p.sump_gauge_lag
+        return -fine * np.expm1(-FINE * lasts) - (1.0 - fine) * np.expm1(-lasts)
 
     def _spill(self, line, goal, flow):
         """Flow [m3/s] the regulator lets go to converter and cooler, no more than the pump brings."""

@@ -19,9 +19,10 @@ HOTTEST_PLATE = (
 ROCKING_SUMP = 370.0  # K
 SPOT_HEAT, SPOT_WEAR = 1.5, 30.0  # steels all spots: the heat of a slide sits on so much less of them
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
-BEARS_BUMP = 9.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
+BEARS_BUMP = 6.5  # torque at lock-up beyond the load that drums, clips and rollers bear for life
 DEBRIS_WEAR = 60.0  # wear in old debris, against clean fluid
 PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
+BACKED = 0.25  # share of a blow that reaches rollers with an applied clutch beside them, whose plates give way first
 DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
 
 
@@ -65,10 +66,12 @@ def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, pl
 def _shock(plant: Plant, work: Workings, per_point, stops):
     """Shocks per meter of elements that come on harder than parts bear (n, 1, E), and the worst of them (n, 1)."""
     p = plant.p
-    used = per_point * (work.delay > 0)
-    over = np.maximum(work.bump - BEARS_BUMP, 0.0)
-    mean = (over * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
-    each = stops[..., None] * p.element_shifts * mean
+    comes_on = work.delay > 0
+    hits = np.maximum(work.bump - BEARS_BUMP, 0.0) * p.element_shifts
+    carried = plant.applied[work.gear] * plant.is_one_way  # rollers bear the peak of whatever comes on in their gear
+    hits = np.where(carried > 0, hits.max(-1, keepdims=True), hits)
+    used = per_point * np.where(carried > 0, comes_on.any(-1, keepdims=True), comes_on)
+    each = stops[..., None] * (hits * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
     return p.wear_bump[..., None] * each, (p.wear_bump * each.max(-1))
 
 
@@ -83,7 +86,8 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
         -1, keepdims=True
     )
-    hit = (p.wear_one_way + p.wear_shock + p.wear_dry * p.use_dry_tow)[..., None] * ~pressed
+    blows = p.wear_shock[..., None] * np.where(plant.backed, BACKED, 1.0)
+    hit = ((p.wear_one_way + p.wear_dry * p.use_dry_tow)[..., None] + blows) * ~pressed
     charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
         oxidation=aged - use.services * p.fluid_service * condition.oxidation,
@@ -109,7 +113,7 @@ def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) ->
     pump, bushing = 1.0 + p.pump_offset / PUMP_OFFSET, 1.0 + p.pump_offset / BUSHING_OFFSET
     return {
         "pump": p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air) * grit * pump,
-        "bushing": (p.wear_bushing * starved * grit * bushing + dry) * (1.0 - condition.bushing),
+        "bushing": (p.wear_bushing * starved**2 * grit * bushing + dry) * (1.0 - condition.bushing),
         "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
     }
 
