@@ -148,7 +148,8 @@ def engage(
         load                    float or array   turbine torque, above 0                  TL     [N m]
         speed_gap               float or array   turbine speed to be worked off           w0     [rad/s]
         inertia                 float or array   of what changes speed, at the turbine    J      [kg m2]
-        overlap                 float or array   command until the other lets go          -      [s]
+        overlap                 float or array   command until the other lets go; inf     -      [s]
+                                         where none holds, from N
         longest_fill            float or array   no delay is taken to be longer           -      [s]
         most_run_up             float or array   the engine runs away no further          -      [rad/s]
         longest_slide           float or array   then the driver has lifted               -      [s]
@@ -175,6 +176,7 @@ def engage(
     delay = np.minimum(stroke_volume / np.maximum(fill, SMALLEST), longest_fill)
     rise = net_flow(0.5 * (spring_pressure + circuit_pressure), *feed)
     ramp = np.minimum(accumulator_volume / np.maximum(rise, SMALLEST), longest_fill)
+    overlap = np.where(np.isfinite(overlap), overlap, delay)
     lead, lag = np.maximum(overlap - delay, 0.0), np.maximum(delay - overlap, 0.0)
     slide = take_over(ramp, capacity, load, speed_gap, inertia, lead, lag, most_run_up, longest_slide)
     return Apply(delay, *slide)

@@ -64,7 +64,7 @@ def manifold_vacuum(subject: Subject) -> Measured:
 # ---------------------------------------------------------------------- fluid
 def fluid_looks(subject: Subject) -> tuple[Seen, ...]:
     """Color, smell and milkiness of the fluid."""
-    burnt = subject.condition.char.max((1, 2))
+    burnt = np.maximum(subject.condition.char.max((1, 2)), subject.state("lockup"))
     color = subject.state("oxidation") + BURNT_COLOR * burnt
     return (
         Seen(key="color", scale="color", value=color),

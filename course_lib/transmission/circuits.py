@@ -27,15 +27,16 @@ MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
-LIP_SEATS = 4.0  # s until a wholly hard lip seats at 40 F, common practice, no source
+LIP_SEATS = 4.5  # s until a wholly hard lip seats at 40 F, common practice, no source
 SWELL_HOLDS = 0.4  # s that fully swollen rubber keeps a piston out
-SWELL_STICKS = 0.75  # share of its way back that it stays out for good
+SWELL_STICKS = 0.85  # share of its way back that it stays out for good
 WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
 SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
-RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
+PAPER_LIFTS = 0.45  # share of its grip that a facing soaked off its plate has lost
+RUBS = 3.0e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 
@@ -118,6 +119,7 @@ class Elements:
         self.plant, self.p, self.condition, self.gear = plant, plant.p, condition, gear
         self.temperature, self.viscosity = temperature, viscosity
         self.reverse = plant.ratio[gear] < 0
+        self.upshifted = plant.before[gear] > 0
         self.clearance = plant.clearance(condition)
         self.room = self.clearance * (1.0 - SWELL_STICKS * np.minimum(plant.p.fluid_swell, 1.0))[..., None]
         self.jet = np.sqrt(2.0 / density)
@@ -165,7 +167,7 @@ class Elements:
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
         force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
-        base = each.plain(p.wear_friction * p.wear_fluid_friction)
+        base = each.plain(p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked))
         glaze, water = each.own(self.condition.char), each.plain(p.fluid_water)
         mu = friction.friction_coefficient(
             base, temperature, glaze, water, each.plain(self.condition.oxidation)
@@ -219,7 +221,7 @@ class Elements:
     def _seating(self, each: Circuit):
         """Seconds for which a hard cold lip stands off its bore and lets the fluid by before it seats."""
         hardness = self.plant.seal_hardness(self.condition)[..., each.column]
-        return LIP_SEATS * np.maximum(hardness, 0.0) ** 3 * self.lips[1][each.at]
+        return LIP_SEATS * np.maximum(hardness, 0.0) ** 6 * self.lips[1][each.at]
 
     def _applied(self, each: Circuit, line, pressure, capacity, share, torque, gap) -> applying.Apply:
         """How one element comes on at its points."""
@@ -239,7 +241,7 @@ class Elements:
             load=np.maximum(torque[at], LEAST_LOAD),
             speed_gap=gap[at],
             inertia=p.vehicle_inertia,
-            overlap=own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell,
+            overlap=np.where(self.upshifted[at], own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell, np.inf),
             longest_fill=LONGEST_FILL,
             most_run_up=MOST_SLIP,
             longest_slide=LONGEST_SLIDE,

@@ -17,9 +17,10 @@ HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
 ROCKING_SUMP = 370.0  # K
-SPOT_HEAT, SPOT_WEAR = 1.5, 30.0  # steels all spots: the heat of a slide sits on so much less of them
+SPOT_HEAT, SPOT_WEAR = 4.0, 30.0  # steels all spots: the heat of a slide sits on so much less of them
+GRABS_WEAR = 20.0  # linings in fluid that grabs and lets go by turns wear so many times as fast besides
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
-BEARS_BUMP = 6.5  # torque at lock-up beyond the load that drums, clips and rollers bear for life
+BEARS_BUMP = 9.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
 DEBRIS_WEAR = 60.0  # wear in old debris, against clean fluid
 PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
 BACKED = 0.25  # share of a blow that reaches rollers with an applied clutch beside them, whose plates give way first
@@ -47,7 +48,8 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
     heat = (rate * work.shift_heat * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
     slides = (per_point * rate * (work.slip_power + work.drag_power)).sum(-2, keepdims=True)
     left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
-    soft = (1.0 + SOAKED_WEAR * condition.soaked)[..., None] + SPOT_WEAR * p.element_hot_spots
+    soft = (1.0 + SOAKED_WEAR * condition.soaked + GRABS_WEAR * p.fluid_judder)[..., None]
+    soft = soft + SPOT_WEAR * p.element_hot_spots
     return (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * left * soft
 
 
@@ -66,12 +68,10 @@ def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, pl
 def _shock(plant: Plant, work: Workings, per_point, stops):
     """Shocks per meter of elements that come on harder than parts bear (n, 1, E), and the worst of them (n, 1)."""
     p = plant.p
-    comes_on = work.delay > 0
-    hits = np.maximum(work.bump - BEARS_BUMP, 0.0) * p.element_shifts
-    carried = plant.applied[work.gear] * plant.is_one_way  # rollers bear the peak of whatever comes on in their gear
-    hits = np.where(carried > 0, hits.max(-1, keepdims=True), hits)
-    used = per_point * np.where(carried > 0, comes_on.any(-1, keepdims=True), comes_on)
-    each = stops[..., None] * (hits * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    used = per_point * (work.delay > 0)
+    over = np.maximum(work.bump - BEARS_BUMP, 0.0)
+    mean = (over * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
+    each = stops[..., None] * p.element_shifts * mean
     return p.wear_bump[..., None] * each, (p.wear_bump * each.max(-1))
 
 

@@ -28,11 +28,11 @@ from .table import HERE, NOTICED, Sight
 
 VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 USUAL_USE = "mixed"
-SEVERITIES = np.linspace(0.05, 0.95, 6)
+SEVERITIES = np.linspace(0.05, 0.95, 8)
 MAKES, SOUND = 32, 64  # vehicles drawn with their tolerances; sound lives beside the others
 DRIVES_ON = 0.07  # sensitivity of an owner who drives on as long as the vehicle moves at all
 FIRST_HINT = 1.0  # sensitivity of an owner who comes in at the first hint of trouble
-FAR_ON = (700.0, 6000.0)  # miles after which that owner comes in anyway
+FAR_ON = (700.0, 6000.0, 15_000.0)  # miles after which that owner comes in anyway
 SEED = 20_240
 
 
