@@ -15,6 +15,7 @@ from course_lib.shop.words import sentence
 
 GRAM = 1e-3
 PUMP_METAL, BUSHING_METAL, ROLLER_METAL = 0.25, 0.6, 2.5  # magnet and glitter grades per unit of wear, fitted
+LOCKUP_SHEDS = 2.0  # powder grades of a lock-up lining that is all gone, fitted
 AIR_TEST_PSI = 30.0
 AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
 SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
@@ -42,7 +43,7 @@ def debris(subject: Subject) -> dict[str, np.ndarray]:
     powder, old = p.element_sheds[:, 0], subject.parameter("wear_debris")
     gears = np.maximum(subject.state("planetary") - 0.2, 0.0)
     return {
-        "powder": (fresh * powder).sum(-1) / GRAM / 100.0,
+        "powder": (fresh * powder).sum(-1) / GRAM / 100.0 + LOCKUP_SHEDS * subject.state("lockup"),
         "fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0,
         "aluminum": PUMP_METAL * np.maximum(subject.state("pump") - 0.35, 0.0) + 0.1 * old,
         "bronze": 0.15 * (np.maximum(subject.state("bushing") - 0.35, 0.0) + gears) + 0.1 * old,

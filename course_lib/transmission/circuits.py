@@ -27,7 +27,7 @@ MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
-LIP_SEATS = 4.5  # s until a wholly hard lip seats at 40 F, common practice, no source
+LIP_SEATS = 3.0  # s until a wholly hard lip seats at 40 F, common practice, no source
 SWELL_HOLDS = 0.4  # s that fully swollen rubber keeps a piston out
 SWELL_STICKS = 0.85  # share of its way back that it stays out for good
 WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
@@ -35,8 +35,8 @@ SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
-PAPER_LIFTS = 0.45  # share of its grip that a facing soaked off its plate has lost
-RUBS = 3.0e6  # N/m with which plates and bands press that find less room than they are flat
+PAPER_LIFTS = 0.35  # share of its grip that a facing soaked off its plate has lost
+RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 

@@ -25,6 +25,7 @@ HOTTEST_SUMP = 460.0  # K
 MOST_PULL = 8.0  # K, no visit is long enough to pull the sump farther from its mean
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
+SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
 FINE = 0.3  # time a fine bubble lasts, against a gulp
@@ -278,7 +279,7 @@ class Plant:
         speed, turbine, torque, taken = drive
         asked = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
         pressure = goal * self.lockup_share()
-        holds = p.wear_friction * pressure * p.lockup_area * p.lockup_radius * (1.0 - CHARRED_GRIP * worn)
+        holds = p.wear_friction * p.wear_fluid_friction * pressure * p.lockup_area * p.lockup_radius * (1.0 - CHARRED_GRIP * worn)
         slipping = converter.locked_speed(turbine, asked, p.converter_capacity, holds)
         speed = np.where(on, np.maximum(slipping, p.engine_idle), speed)
         slip = on * (speed - turbine)
@@ -350,6 +351,12 @@ class Plant:
             return work
         found = np.where(given, first, work.settled)
         return self._point(condition, op, found.astype(self.dtype), weight.astype(self.dtype))
+
+    def _lasts(self, op: Operation, gear):
+        """How many times as long it takes to set off in a gear as in the lowest of its lever, (n, m)."""
+        lowest = np.array([abs(self.ratio[self.unit.gear_index(self.unit.levers[lever][0])]) for lever in op.lever])
+        off = (op.road_speed > 0.0) & (op.road_speed < SETTING_OFF)
+        return np.where(off, np.maximum(lowest / np.maximum(np.abs(self.ratio[gear]), TINY), 1.0), 1.0)
 
     def _settled(self, gain, loss, weight):
         """Sump temperature [K] that heat and its ways out lead to at each point: the mean of the duty, and the pull of the point.
@@ -460,7 +467,7 @@ class Plant:
             cooler_flow=cooler,
             cooler_conductance=carried,
             case_conductance=shed,
-            settled=np.where(weight > 0.0, self._settled(gain, carried + shed, weight), temperature),
+            settled=np.where(weight > 0.0, self._settled(gain, carried + shed, weight * self._lasts(op, gear)), temperature),
             clearance=elements.clearance,
             **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )
