@@ -27,7 +27,7 @@ MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
-LIP_SEATS = 3.0  # s until a wholly hard lip seats at 40 F, common practice, no source
+LIP_SEATS = 2.6  # s until a wholly hard lip seats at 40 F, common practice, no source
 SWELL_HOLDS = 0.4  # s that fully swollen rubber keeps a piston out
 SWELL_STICKS = 0.85  # share of its way back that it stays out for good
 WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
@@ -167,7 +167,9 @@ class Elements:
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
         force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
-        base = each.plain(p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked))
+        base = each.plain(
+            p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked)
+        )
         glaze, water = each.own(self.condition.char), each.plain(p.fluid_water)
         mu = friction.friction_coefficient(
             base, temperature, glaze, water, each.plain(self.condition.oxidation)
@@ -241,7 +243,9 @@ class Elements:
             load=np.maximum(torque[at], LEAST_LOAD),
             speed_gap=gap[at],
             inertia=p.vehicle_inertia,
-            overlap=np.where(self.upshifted[at], own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell, np.inf),
+            overlap=np.where(
+                self.upshifted[at], own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell, np.inf
+            ),
             longest_fill=LONGEST_FILL,
             most_run_up=MOST_SLIP,
             longest_slide=LONGEST_SLIDE,

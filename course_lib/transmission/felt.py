@@ -39,7 +39,9 @@ CLUNK, KNOCK = 0.12, 3e-4  # rad of play in joints; m off center of the converte
 FASTEST = 33.5  # m/s, 75 mph
 KICKDOWN_MISSED = 1.2  # with the linkage off
 THUMP = 0.018  # m the unit lifts off its mounts
-DRAG = 300.0  # N that hold the vehicle back when it should roll: brakes, or plates and bands that do not let go
+DRAG = (
+    300.0  # N that hold the vehicle back when it should roll: brakes, or plates and bands that do not let go
+)
 LOOSE = 0.25  # rad of play in shafts that shocks have ruined
 NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
 

@@ -72,7 +72,9 @@ class Plant:
         self.sound_clearance = _sound_clearance(unit).astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
         self.rocked = np.maximum(*engaged)
-        self.backed = np.zeros(len(kinds), bool)  # one-way clutches with an applied element beside them in first
+        self.backed = np.zeros(
+            len(kinds), bool
+        )  # one-way clutches with an applied element beside them in first
         for one, other in self.partners:
             self.backed[one] |= bool(self.is_one_way[one] and engaged[0][other] > 0)
         self._throttle: tuple = (None, None)  # the operation last asked about, and its throttle
@@ -279,7 +281,14 @@ class Plant:
         speed, turbine, torque, taken = drive
         asked = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
         pressure = goal * self.lockup_share()
-        holds = p.wear_friction * p.wear_fluid_friction * pressure * p.lockup_area * p.lockup_radius * (1.0 - CHARRED_GRIP * worn)
+        holds = (
+            p.wear_friction
+            * p.wear_fluid_friction
+            * pressure
+            * p.lockup_area
+            * p.lockup_radius
+            * (1.0 - CHARRED_GRIP * worn)
+        )
         slipping = converter.locked_speed(turbine, asked, p.converter_capacity, holds)
         speed = np.where(on, np.maximum(slipping, p.engine_idle), speed)
         slip = on * (speed - turbine)
@@ -354,7 +363,9 @@ class Plant:
 
     def _lasts(self, op: Operation, gear):
         """How many times as long it takes to set off in a gear as in the lowest of its lever, (n, m)."""
-        lowest = np.array([abs(self.ratio[self.unit.gear_index(self.unit.levers[lever][0])]) for lever in op.lever])
+        lowest = np.array(
+            [abs(self.ratio[self.unit.gear_index(self.unit.levers[lever][0])]) for lever in op.lever]
+        )
         off = (op.road_speed > 0.0) & (op.road_speed < SETTING_OFF)
         return np.where(off, np.maximum(lowest / np.maximum(np.abs(self.ratio[gear]), TINY), 1.0), 1.0)
 
@@ -467,7 +478,9 @@ class Plant:
             cooler_flow=cooler,
             cooler_conductance=carried,
             case_conductance=shed,
-            settled=np.where(weight > 0.0, self._settled(gain, carried + shed, weight * self._lasts(op, gear)), temperature),
+            settled=np.where(
+                weight > 0.0, self._settled(gain, carried + shed, weight * self._lasts(op, gear)), temperature
+            ),
             clearance=elements.clearance,
             **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )
