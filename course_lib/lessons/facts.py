@@ -5,7 +5,7 @@ Every public function here may be called from the `[facts]` table of a lesson fi
 
 from __future__ import annotations
 
-from course_lib.lessons.vehicles import Vehicle, inspect
+from course_lib.lessons.vehicles import Vehicle, came_back, inspect
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.shop.chart import holders
 from course_lib.transmission.spec import gear_tables, load_unit
@@ -62,6 +62,16 @@ def reading(*, vehicle: Vehicle, inspection: str, key: str) -> float:
     if found.value is None:
         raise ValueError(f"reading {key} must be a number, got {found.found_text!r}. Take another reading.")
     return round(found.value, found.decimals)
+
+
+def until_back(*, vehicle: Vehicle) -> float:
+    """Miles from the repair until the owner of a vehicle of the lesson came back, rounded as an odometer shows them."""
+    miles = came_back(vehicle)
+    if miles is None:
+        raise ValueError(
+            f"vehicle must come back within {vehicle.then_miles:,.0f} miles, got none. Leave a cause, or drive on."
+        )
+    return float(round(miles))
 
 
 def _cell(unit: str, gear: str, element: str, table):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 import msgspec
 import numpy as np
@@ -71,11 +71,23 @@ def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, Vehicle]:
 
 def subject(vehicle: Vehicle) -> Subject:
     """The vehicle on the lift, ready to be inspected."""
-    return _subject(msgspec.json.encode(vehicle))
+    return _lived(msgspec.json.encode(vehicle)).subject
+
+
+def came_back(vehicle: Vehicle) -> float | None:
+    """Miles from the repair until the owner came back, or None who has driven `then_miles` content."""
+    return _lived(msgspec.json.encode(vehicle)).came_back
+
+
+class _Lived(NamedTuple):
+    """A vehicle at the end of its story, and miles from the repair until its owner came back, if he did."""
+
+    subject: Subject
+    came_back: float | None
 
 
 @cache
-def _subject(described: bytes) -> Subject:
+def _lived(described: bytes) -> _Lived:
     vehicle = msgspec.json.decode(described, type=Vehicle)
     base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
     causes = _causes(vehicle, base)
@@ -84,15 +96,16 @@ def _subject(described: bytes) -> Subject:
     if vehicle.miles:
         condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
     here = here + sum(growth.over for growth in causes.values())
-    if vehicle.fitted:
-        condition = renew(condition, vehicle.unit, vehicle.fitted)
     if vehicle.fitted or vehicle.corrected:
+        condition = renew(condition, vehicle.unit, vehicle.fitted)
         world = World(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
+    back = None
     if vehicle.then_miles:
         far = here + vehicle.then_miles * units.MILE
         lived = live(world, condition, here + units.MILE, far, np.full((1, 1), DRIVERS["ordinary"]))
+        back = float(lived.odometer[0] - here[0, 0]) / units.MILE if lived.complained[0] else None
         condition, here = lived.condition, lived.odometer[:, None]
-    return Subject(world.plant(here), condition, vehicle.signal, vehicle.use)
+    return _Lived(Subject(world.plant(here), condition, vehicle.signal, vehicle.use), back)
 
 
 def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
@@ -111,7 +124,7 @@ def _left(vehicle: Vehicle, causes: dict[str, Growth], here) -> Iterator[Growth]
     for name, growth in causes.items():
         if vehicle.corrected is True or (vehicle.corrected and name in vehicle.corrected):
             continue
-        bought = load_cause(name).bought_miles(vehicle.fitted) if vehicle.fitted else 0.0
+        bought = load_cause(name).bought_miles(vehicle.fitted)
         yield replace(growth, onset=here + bought * units.MILE) if bought else growth
 
 
@@ -131,7 +144,7 @@ def _came_with(vehicle: Vehicle) -> Condition:
 
 @cache
 def _finding(described: bytes, inspection: str) -> Finding:
-    return make_inspection(_subject(described), inspection)
+    return make_inspection(_lived(described).subject, inspection)
 
 
 def inspect(vehicle: Vehicle, inspection: str) -> Finding:
