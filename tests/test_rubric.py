@@ -330,14 +330,24 @@ def test_evidence_at_the_bar(road, fluid, wanted):
 
 
 def test_opening_more_than_the_case_needs_is_not_expert():
-    """The same finding from a unit taken apart: expert where the case needs it, sound where outside tests would have done."""
-    key = by_hand(_P01, **{"pump_face_in": (20,) * 10})
+    """The same finding from a unit taken apart: expert where nothing outside decides, sound where a look at the stick would."""
     record = _P01.record(evidence=("pump_face_in",))
     record = replace(record, inspections=steps("interview", "pan", "teardown", "measure"))
-    for openness, wanted in ((5, 3), (4, 2), (3, 2)):
-        certificate_ = replace_slots(key.certificate, openness=openness, minutes=400)
-        mine = grade(record, _P01.case, replace(key, certificate=certificate_)).of("evidence")
+    stick = reading_of(_P01, "fluid_hot")
+    for outside, wanted in (((0,) * 10, 3), ((12,) + (20,) * 9, 3), ((13,) * 10, 2)):
+        key = by_hand(_P01, **{"pump_face_in": (20,) * 10, stick: outside})
+        mine = grade(record, _P01.case, key).of("evidence")
         assert mine.level == wanted, mine.reason
+
+
+@pytest.mark.parametrize("against_twin, wanted", [(3, 1), (2, 0)])
+def test_the_deciding_inspection_of_the_ideal_way_decides(against_twin, wanted):
+    """Where half of the suspects are gone and it speaks two to one against the twin; else it is a lucky guess."""
+    deciding = reading_of(_P01, "cooler_check")
+    key = by_hand(_P01, **{deciding: (against_twin, *(13,) * 5, *(0,) * 4)})
+    key = replace(key, certificate=replace_slots(key.certificate, deciding="cooler_check"))
+    record = replace(_P01.record(evidence=(deciding,)), inspections=steps("interview", "cooler_check"))
+    assert decides(desk_work(_P01, record, key)) == bool(wanted)
 
 
 def test_talking_and_looking_come_first():

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from course_lib.differential.certificate import OPENS
 from course_lib.rubric.sheet import Level, level
 from course_lib.rubric.work import Work, openness
 
 BAR = 13  # decibans: twenty to one, the bar of the certificate
+SPEAKS = 3  # decibans: two to one
 HALF, FEW = 2, 10  # a half of the suspects may be left where evidence decides, a tenth where it is expert
+MOST_OPEN = 5  # openness of a unit taken apart
 SLACK, OUTSIDE_MINUTES = (
     3,
     180,
@@ -40,9 +44,18 @@ def left(work: Work, names: tuple[str, ...]) -> list[str]:
 
 
 def decides(work: Work) -> bool:
-    """Whether what is cited is a deciding test: the twin and half of the suspects are excluded by it."""
-    standing = left(work, cited(work))
-    return twin(work) not in standing and HALF * len(standing) <= len(work.worth.causes)
+    """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin; or the inspection that
+    decides on the ideal way is among it and speaks against the twin."""
+    names = cited(work)
+    standing = left(work, names)
+    few = HALF * len(standing) <= len(work.worth.causes)
+    return few and (twin(work) not in standing or any(_on_ideal_way(work, name) for name in names))
+
+
+def _on_ideal_way(work: Work, name: str) -> bool:
+    certificate = work.key.certificate
+    deciding = certificate.deciding if certificate else ""
+    return work.had[name].inspection == deciding and work.worth.against(name, twin(work)) >= SPEAKS
 
 
 def twin(work: Work) -> str:
@@ -82,9 +95,8 @@ def _order(work: Work, names: tuple[str, ...]) -> Level:
     """How the deciding findings were come by."""
     last = max(work.made.index(work.had[name]) for name in names)
     steps = work.made[: last + 1]
-    certificate = work.key.certificate
-    ideal, far = (certificate.minutes, certificate.openness) if certificate else (0, OPENS - 1)
-    if any(openness(step) > max(far, OPENS - 1) for step in steps):
+    far = reach(work)
+    if any(openness(step) > far for step in steps):
         return level("evidence", 2, "Your readings decide, and they could be had with less taken apart.")
     if openness(steps[0]) > 2:
         return level(
@@ -92,14 +104,26 @@ def _order(work: Work, names: tuple[str, ...]) -> Level:
             2,
             "Your readings decide; talk and look first, it is cheap and it halves the suspects.",
         )
-    opened = ideal if far >= OPENS else 0
-    if sum(step.minutes for step in steps) > max(SLACK * ideal, OUTSIDE_MINUTES + opened):
+    ideal = work.key.certificate.minutes if work.key.certificate else 0
+    outside = sum(step.minutes for step in steps if openness(step) < OPENS)
+    if outside > max(SLACK * ideal, OUTSIDE_MINUTES):
         return level("evidence", 2, "Your readings decide, and took far more minutes than it needs.")
     return level(
         "evidence",
         3,
         "A few readings that decide, taken before opening more than it needs, cheap ones first.",
     )
+
+
+def reach(work: Work) -> int:
+    """How far the vehicle must be opened for findings that decide: not at all, for the pan, or apart."""
+    certified = work.key.certificate.openness if work.key.certificate else 0
+    every = replace(work, made=work.all_findings)
+    for far in range(max(certified, OPENS - 1), MOST_OPEN):
+        names = tuple(name for name, finding in every.had.items() if openness(finding) <= far)
+        if twin(work) not in left(every, names):
+            return far
+    return MOST_OPEN
 
 
 def near(work: Work) -> set[str]:

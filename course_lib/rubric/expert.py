@@ -7,6 +7,7 @@ from dataclasses import replace
 from course_lib.cases import Case, Key
 from course_lib.catalogue.parts import NO_PART
 from course_lib.choices import STAGES, cautions, follow_ups
+from course_lib.differential.certificate import OPENS
 from course_lib.record import (
     CONFIDENCE,
     MOST_EVIDENCE,
@@ -22,7 +23,7 @@ from course_lib.record import (
 )
 from course_lib.rubric.chain import shown, wanted_links
 from course_lib.rubric.diagnosis import sound_parts
-from course_lib.rubric.evidence import BAR, left, near, twin
+from course_lib.rubric.evidence import BAR, left, near, reach, twin
 from course_lib.rubric.plan import called_for, groups, holds, risks
 from course_lib.rubric.work import Work, openness
 from course_lib.shop.findings import InspectionRefused, all_inspections
@@ -65,7 +66,7 @@ def _inspect(fresh: Case, names) -> tuple:
 
 def _deciding(work: Work) -> tuple[str, ...]:
     """A few readings that leave fewest wrong causes standing, taken with as little opening as the case needs."""
-    far = max(work.key.certificate.openness if work.key.certificate else 3, 3)
+    far = reach(work)
     found: tuple[str, ...] = ()
     names = sorted(name for name, f in work.had.items() if openness(f) <= far and _counts(work, name))
     numbers = [name for name in names if work.reading(name)]
@@ -94,9 +95,11 @@ def _made(case: Case, work: Work, evidence: tuple[str, ...]) -> tuple:
     first = _with_needs([work.had[name].inspection for name in evidence])
     chain = [_shows(work, names) for names in wanted_links(work).values()]
     rest = _with_needs([name for name in chain if name] + _for_look_alikes(work, evidence) + _for_proof(work))
-    order = [name for name in all_inspections() if name in {"interview", *first}]
-    later = [name for name in all_inspections() if name in rest and name not in order]
-    return _inspect(case.anew(), [*order, *later])
+    every = [name for name in all_inspections() if name in {"interview", *first, *rest}]
+    inside = {name for name in every if all_inspections()[name].openness >= OPENS}
+    return _inspect(
+        case.anew(), sorted(every, key=lambda name: (name in inside, name not in {"interview", *first}))
+    )
 
 
 def _with_needs(names: list[str]) -> set[str]:
