@@ -136,7 +136,9 @@ def _member_speeds(spec: UnitSpec, gear: str) -> dict[str, float]:
     if not gear_tables(spec.name).ratio[spec.gear_index(gear)]:
         raise ValueError(f"gear must drive, got {gear} of unit {spec.name}. Choose one with a ratio.")
     sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
-    couplings = list(dict.fromkeys(element.couples for element in spec.elements if element.id in spec.gears[gear]))
+    couplings = list(
+        dict.fromkeys(element.couples for element in spec.elements if element.id in spec.gears[gear])
+    )
     return solve_train(spec.members, sets, couplings, spec.input, spec.output).speeds
 
 

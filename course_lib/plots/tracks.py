@@ -1,7 +1,6 @@
 """The miles of one vehicle as curves: what it was like at many odometers, and what comes of repairs.
 
-A life is lived once for every odometer that is drawn, all side by side, by the same code that made the case. Nothing is drawn
-that the vehicle did not live through.
+A life is lived again, by the same code that made the case. Nothing is drawn that the vehicle did not live through.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import load_unit
 
 BEFORE = 0.4  # of the miles since onset that are drawn before it
-POINTS, LATE = 28, 8  # odometers at which a life is looked at, and how many more shortly before its end
+POINTS, LATE = 20, 6  # odometers at which a life is looked at, and how many more shortly before its end
 AHEAD = 12  # odometers at which each repair is looked at
 
 
@@ -51,13 +50,9 @@ def track(past: Past) -> Track:
     here = past.odometer / units.MILE
     late = here - past.miles_since_onset * np.geomspace(0.1, 0.002, LATE)
     miles = np.unique([*np.linspace(first + 1.0, here, POINTS), past.onset_miles + 1.0, *late])
-    world, odometer = _many(past.world, len(miles)), miles[:, None] * units.MILE
-    begin = np.full_like(odometer, start * units.MILE)
-    elements = len(load_unit(past.unit).elements)
-    lived = live(
-        world, new_condition(len(miles), elements), begin, odometer, np.zeros_like(odometer)
-    ).condition
-    condition = _with_last(lived, past.condition)
+    condition = _with_last(_lived(past.world, start, miles), past.condition)
+    odometer = miles[:, None] * units.MILE
+    world = past.world.rows(np.zeros(len(miles), int))
     subject = Subject(world.plant(odometer), condition, past.signal, past.use)
     asked = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
     taps = [(each, lever) for each, (lever, ups) in asked if not ups]
@@ -77,9 +72,16 @@ def track(past: Past) -> Track:
     )
 
 
-def _many(world: World, count: int) -> World:
-    """One vehicle as a batch of so many equal ones."""
-    return world.rows(np.zeros(count, int))
+def _lived(world: World, start: float, miles: np.ndarray) -> Condition:
+    """The conditions of one vehicle at every odometer, each lived on from the one before, so that nothing wears backward."""
+    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(load_unit(world.unit).elements))
+    passed = []
+    for there in miles * units.MILE:
+        end = np.array([[there]])
+        condition = live(world, condition, here, end, np.zeros((1, 1))).condition
+        passed.append(condition)
+        here = end
+    return Condition(**{n: np.concatenate([getattr(c, n) for c in passed]) for n in Condition.__slots__})
 
 
 def _with_last(lived: Condition, last: Condition) -> Condition:
