@@ -1,6 +1,6 @@
 // Blocks that are only read: texts, lists, tables, pictures, progress. Python says which and in what order.
 
-const SIGNS = { below: "◀", within: "●", above: "▶", care: "▶" };
+const SIGNS = { below: "◀", within: "●", above: "▶", care: "▲" };
 
 function drawBlocks(box, blocks, page) {
   const { put, end } = pen(box);

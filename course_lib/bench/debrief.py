@@ -70,7 +70,7 @@ def _happened(model: BenchModel, key: Key) -> dict[str, Any]:
     """What happened, mile by mile, and the life of the unit as one picture."""
     blocks = [ordered([model.words(line) for line in key.chain])]
     if key.vehicle is not None:
-        blocks += [picture(f"chain {model.system}"), picture(f"life {model.system}")]
+        blocks.append(picture(f"life {model.system}"))
     return _section("happened", "What happened, mile by mile", blocks)
 
 

@@ -77,12 +77,6 @@ def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
     return (life_of(_key(model), verdict=True, system=system),)
 
 
-def _of_chain(model: BenchModel, system: str) -> tuple[Picture, ...]:
-    from ..plots import chain
-
-    return (chain(_key(model), verdict=True, system=system),)
-
-
 def _of_ahead(model: BenchModel, system: str) -> tuple[Picture, ...]:
     from ..cases import vehicle_of
     from ..plots import repair_ahead
@@ -108,6 +102,5 @@ _KINDS: dict[str, Callable[..., tuple[Picture, ...]]] = {
     "finding": _of_finding,
     "odds": _of_odds,
     "life": _of_life,
-    "chain": _of_chain,
     "ahead": _of_ahead,
 }

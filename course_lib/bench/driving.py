@@ -14,8 +14,9 @@ if TYPE_CHECKING:
 
 def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Parts renewed and causes put right by an answer; where its repair is left open, what it names as broken and why."""
-    parts = answer.repair.renew or tuple(part for part in answer.parts if part != NO_PART)
-    return parts, answer.repair.correct or answer.causes
+    if answer.repair.renew or answer.repair.correct:
+        return answer.repair.renew, answer.repair.correct
+    return tuple(part for part in answer.parts if part != NO_PART), answer.causes
 
 
 def driven(beside: Beside, key: Key, parts: tuple[str, ...], causes: tuple[str, ...]) -> Piece:

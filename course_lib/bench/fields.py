@@ -72,7 +72,7 @@ class Step:
 # In the order of the work: what one thinks on the way, then what one puts one's name to.
 THINKING = (
     Field("excluded", "Suspect", "pairs", "causes", MOST_EXCLUDED),
-    Field("cleared", "Struck out: seen to be sound", "checks", "elements", MOST_NAMES),
+    Field("cleared", "Seen to be sound, struck out", "checks", "elements", MOST_NAMES),
     Field("notes", "Notes, for yourself", "text"),
 )
 STEPS = (

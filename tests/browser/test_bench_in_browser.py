@@ -14,26 +14,62 @@ from playwright.sync_api import expect
 
 from course_lib.record import load_record
 
-BENCH = """from fake_case import FakeCase, FakeKey
-from course_lib.bench import open_bench
-open_bench(FakeCase("{case_id}"), FakeKey())"""
+DESK = [
+    "from fake_case import FakeCase, FakeKey, WorkOrder, lives\n"
+    "from course_lib.bench import open_bench\n"
+    "def show(case_id, **order):\n"
+    "    case = FakeCase(case_id)\n"
+    "    case.work_order = WorkOrder(**order)\n"
+    "    return open_bench(case, FakeKey(), lives=lives)",
+    "pass",
+    "pass",
+]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 SENTENCE = "Low pressure let the plates slip, and slipping burnt them."
 
 
-class Bench:
-    """The bench on a page, in a notebook of its own, with the record it writes."""
+class Desk:
+    """One notebook in one browser page for all tests: a new bench comes by running its second cell anew."""
 
-    def __init__(self, page, lab, case_id, *more_cells):
-        self.page, self.lab, self.case_id = page, lab, case_id
-        self.notebook = f"{case_id}.ipynb"
-        write_notebook(lab.folder, self.notebook, [BENCH.format(case_id=case_id), *more_cells])
-        self.cells = 1 + len(more_cells)
-        self.errors = []
+    notebook = "desk.ipynb"
+
+    def __init__(self, page, lab):
+        self.page, self.lab, self.errors = page, lab, []
         page.on("pageerror", lambda error: self.errors.append(str(error)))
+        write_notebook(lab.folder, self.notebook, DESK)
         open_notebook(page, lab, self.notebook)
-        run_all(page, self.cells)
-        self.root = page.locator(".bench")
+        run_all(page, len(DESK))
+
+    def run(self, cell, source):
+        """Write `source` into a cell and run it; do not wait."""
+        self.page.locator(".jp-CodeCell .cm-content").nth(cell).click()
+        self.page.keyboard.press("Control+a")
+        self.page.keyboard.type(source)
+        self.page.keyboard.press("Control+Enter")
+
+
+@pytest.fixture(scope="module")
+def desk(chromium, lab):
+    context = chromium.new_context(viewport={"width": 1280, "height": 1800}, reduced_motion="reduce")
+    context.set_default_timeout(30_000)
+    yield Desk(context.new_page(), lab)
+    context.close()
+
+
+@pytest.fixture
+def page(desk):
+    """The page of the desk, as wide and as light as it was at first."""
+    desk.page.set_viewport_size({"width": 1280, "height": 1800})
+    return desk.page
+
+
+class Bench:
+    """The bench on a page, with the record it writes."""
+
+    def __init__(self, desk, case_id, order=""):
+        self.page, self.lab, self.case_id, self.notebook = desk.page, desk.lab, case_id, desk.notebook
+        desk.run(1, f"show({case_id!r}{order})")
+        self.root = self.page.get_by_label(f"Bench for case {case_id}", exact=True)
         self.root.wait_for()
 
     @property
@@ -67,13 +103,6 @@ class Bench:
             step.locator("summary").click()
         return step
 
-    def step(self, name):
-        """A step of the form, opened."""
-        step = self.root.locator(f"[data-step='{name}']")
-        if step.get_attribute("open") is None:
-            step.locator("summary").click()
-        return step
-
     def fill(self, part="forward_clutch_plates", cause="pressure_regulator_stuck_low", why=SENTENCE):
         for name in ("parts", "causes", "evidence", "why"):
             self.step(name)
@@ -87,11 +116,10 @@ class Bench:
 
 
 @pytest.fixture
-def bench(page, lab, request):
+def bench(page, desk, request):
     """A bench whose case is named after the test; the test fails on any script error."""
-    opened = Bench(page, lab, re.sub(r"\W", "-", request.node.name)[5:43])
-    yield opened
-    assert opened.errors == []
+    yield Bench(desk, re.sub(r"\W", "-", request.node.name)[5:43].strip("-_"))
+    assert desk.errors == []
 
 
 def test_a_whole_case_by_mouse(bench):
@@ -188,20 +216,55 @@ def test_a_whole_case_by_keyboard_alone(bench, page):
     expect(bench.root.locator("[data-part=happened]")).to_be_visible()
 
 
+def test_pictures_units_hint_odds_and_debrief(bench, page, record_property):
+    """What is drawn comes with its words; units change everywhere; help and debrief come at a button."""
+    bench.inspect("road_test", "line_pressure")
+    picture = bench.found("line_pressure").locator("img").first
+    picture.wait_for()
+    assert "48" in picture.get_attribute("alt") and "psi" in picture.get_attribute("alt")
+    assert picture.evaluate("(img) => img.complete && img.naturalWidth") == 1280
+    expect(bench.found("road_test").locator("table")).to_have_count(0)  # folded since the next one came
+    bench.root.get_by_label("kPa").check()
+    expect(bench.found("line_pressure").locator("tbody tr").first).to_contain_text("331\u202fkPa")
+    expect(bench.found("line_pressure").locator("img").first).to_have_attribute("alt", re.compile("331.*kPa"))
+    bench.root.get_by_role("button", name="Ask for a hint").click()
+    expect(bench.root.locator(".act .help")).to_contain_text("A direction:")
+    bench.root.get_by_role("button", name="Show how the suspects stand").click()
+    expect(bench.root.locator(".think table")).to_contain_text("after 2")
+    bench.root.locator(".think img").wait_for()
+    assert axe_findings(page) == []
+    bench.fill()
+    bench.hand_in.click()
+    expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
+    start = time.perf_counter()
+    bench.root.get_by_role("button", name="Read the debrief").click()
+    bench.root.locator("[data-part=twin]").wait_for()
+    record_property("click_to_debrief_s", f"{time.perf_counter() - start:.3f}")
+    print(f"click to debrief: {(time.perf_counter() - start) * 1000:.0f} ms")
+    expect(bench.root.locator(".debrief h4")).to_be_focused()
+    assert axe_findings(page) == []
+
+
 def test_a_restarted_kernel_is_told_and_nothing_is_lost(bench, page):
     """The dead page says so within seconds; run again, it holds all it held."""
     bench.inspect("interview", "line_pressure")
     bench.fill()
+    bench.root.get_by_label("Notes, for yourself").fill("Fine when cold.")
+    bench.root.get_by_label("direct clutch", exact=True).check()
     page.wait_for_function("() => document.querySelector('.bench').dataset.state === 'ready to hand in'")
+    bench.found("line_pressure").locator("img").first.wait_for()
     before = bench.root.locator(".know").inner_text()
     restart_kernel(page)
     expect(bench.root.locator(".notice")).to_contain_text("The kernel was restarted.")
     page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
-    run_all(page, 1)
+    run_all(page, 2)
     expect(bench.root.locator(".minutes")).to_have_text("45 min used")
     expect(bench.root.locator(".notice")).to_be_empty()
     assert bench.root.locator(".know").inner_text() == before
+    bench.step("why")
     expect(bench.root.get_by_label("How one led to the other")).to_have_value(SENTENCE)
+    expect(bench.root.get_by_label("Notes, for yourself")).to_have_value("Fine when cold.")
+    expect(bench.root.get_by_label("direct clutch", exact=True)).to_be_checked()
     bench.hand_in.click()
     expect(bench.root.locator(".verdict h4")).to_have_text("Part and cause found")
 
@@ -239,19 +302,15 @@ def test_the_notebooks_keys_stay_out_and_saving_stays_in(bench, page):
         control.focus()
         for key in ("d", "d", "x", "b", "ArrowDown", "ArrowUp"):
             page.keyboard.press(key)
-        expect(cell).to_have_count(1)
+        expect(cell).to_have_count(len(DESK))
         expect(bench.root).to_be_visible()
         with page.expect_response(lambda r: f"{bench.notebook}/checkpoints" in r.url):  # the end of a save
             page.keyboard.press("Control+s")
 
 
-def test_a_busy_kernel_never_does_another_inspection(page, lab):
+def test_a_busy_kernel_never_does_another_inspection(bench, desk):
     """The click carries its own choice; choosing further while waiting changes nothing."""
-    bench = Bench(page, lab, "busy", "import time; time.sleep(0)")
-    page.locator(".jp-CodeCell .cm-content").nth(1).click()
-    page.keyboard.press("Control+a")
-    page.keyboard.type("import time; time.sleep(3)")
-    page.keyboard.press("Control+Enter")
+    desk.run(2, "import time; time.sleep(3)")
     bench.radio("interview").check()
     bench.act.click()
     bench.radio("teardown").check()
@@ -279,26 +338,16 @@ def test_a_reopened_page_shows_the_work_again(bench, page):
     page.keyboard.press("Control+s")
     page.reload()
     page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
-    run_all(page, 1)
+    run_all(page, 2)
     expect(bench.found("fluid_hot")).to_be_visible()
 
 
-def test_what_is_read_is_never_markup(page, lab):
+def test_what_is_read_is_never_markup(page, desk):
     """An owner who speaks HTML is quoted, not obeyed."""
     speech = "<img src=x onerror=window.hurt=1>"
-    write_notebook(
-        lab.folder,
-        "markup.ipynb",
-        [
-            "from fake_case import FakeCase, FakeKey, WorkOrder\nfrom course_lib.bench import open_bench\n"
-            f"case = FakeCase('markup'); case.work_order = WorkOrder(complaint={speech!r})\n"
-            "open_bench(case, FakeKey())"
-        ],
-    )
-    open_notebook(page, lab, "markup.ipynb")
-    run_all(page, 1)
-    expect(page.locator(".bench .complaint")).to_contain_text(speech)
-    assert page.locator(".bench img[src=x]").count() == 0 and page.evaluate("window.hurt") is None
+    bench = Bench(desk, "markup", f", complaint={speech!r}")
+    expect(bench.root.locator(".complaint")).to_contain_text(speech)
+    assert bench.root.locator("img[src=x]").count() == 0 and page.evaluate("window.hurt") is None
 
 
 def axe_findings(page):
@@ -313,15 +362,15 @@ def axe_findings(page):
 
 
 def test_no_barrier_that_axe_can_find(bench, page):
-    """WCAG 2.2 A and AA: light and dark, wide and narrow, at work, with gaps, with a verdict.
+    """WCAG 2.2 A and AA: light and dark, wide, narrow and zoomed, at work, with gaps, with a verdict; nothing runs over.
 
     Source: W3C, Web Content Accessibility Guidelines 2.2; rules as implemented by axe-core.
     """
 
     def look():
-        for light in ("true", "false"):
+        for light in ("false", "true"):
             page.evaluate("(light) => { document.body.dataset.jpThemeLight = light }", light)
-            for width in (1280, 800):
+            for width in (1280, 800, 640):  # 640 is what 1280 px leave at a zoom of 200 %
                 page.set_viewport_size({"width": width, "height": 2600})
                 assert axe_findings(page) == []
                 own, inner = page.evaluate(
@@ -333,8 +382,14 @@ def test_no_barrier_that_axe_can_find(bench, page):
     bench.inspect("fluid_hot", "road_test", "line_pressure")
     bench.radio("pan").check()
     bench.root.locator(".order summary").click()
+    bench.root.locator(".left > summary").click()
     bench.hand_in.click()
     expect(bench.root.locator(".asked").first).to_be_visible()
+    for name in ("chain", "repair.renew", "proof.repeat", "cautions"):
+        bench.step(name)
+    bench.step("chain").get_by_label("Next link").select_option(index=3)
+    bench.step("chain").get_by_role("button", name="Add").click()
+    expect(bench.root.locator(".cards li")).to_have_count(1)
     look()
     bench.fill(cause="pump_worn_abrasive")
     bench.hand_in.click()
@@ -375,6 +430,6 @@ def test_the_saved_notebook_shows_the_hint_and_no_answer(bench, page):
         bench.act.focus()
         page.keyboard.press("Control+s")
     expect(page.locator(".bench-hint")).to_be_hidden()
-    outputs = nbformat.read(bench.lab.folder / bench.notebook, as_version=4).cells[0].outputs
+    outputs = nbformat.read(bench.lab.folder / bench.notebook, as_version=4).cells[1].outputs
     hint = f"Bench for case {bench.case_id}. Run this cell to show it."
     assert [output["data"]["text/plain"] for output in outputs] == [hint, hint]
