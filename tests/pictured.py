@@ -1,7 +1,9 @@
-"""Vehicles for the tests of the figures: a sound one, and three that fail in different ways; their findings, and what pictures say."""
+"""Vehicles for the tests of the figures: a sound one, three that fail in different ways, their findings, and what pictures say."""
 
 import re
 from functools import cache
+
+import numpy as np
 
 from course_lib import units
 from course_lib.shop.inspect import make_inspections
@@ -14,7 +16,11 @@ from course_lib.transmission.spec import load_unit, nominal_parameters
 STATES: dict[str, tuple[dict, dict, dict]] = {
     "healthy": ({}, {}, {}),
     "fluid low": ({}, {"lost": units.from_quart(2.6), "oxidation": 0.7}, {}),
-    "burnt direct clutch": ({}, {"oxidation": 1.3}, {"direct_clutch": {"char": 0.8, "lining": 4.5e-4, "seal": 0.7}}),
+    "burnt direct clutch": (
+        {},
+        {"oxidation": 1.3},
+        {"direct_clutch": {"char": 0.8, "lining": 4.5e-4, "seal": 0.7}},
+    ),
     "worn pump": ({"line_spring": 0.75}, {"pump": 2.5, "bushing": 0.9, "planetary": 0.6}, {}),
 }
 FAULTY = tuple(name for name in STATES if name != "healthy")
@@ -49,3 +55,16 @@ NUMBER = re.compile(r"[\u2212-]?\d[\d,]*(?:\.\d+)?")
 def numbers(text):
     """Every number in a text, minus signs and thousands put right."""
     return [float(found.replace(",", "").replace("\u2212", "-")) for found in NUMBER.findall(text)]
+
+
+def written_over(picture):
+    """Words past the edge of the sheet, and pairs of words written over each other by more than a hair."""
+    renderer, box = picture.figure.canvas.get_renderer(), picture.figure.bbox
+    texts = [text for axes in picture.figure.axes for text in axes.texts if text.get_text().strip()]
+    ends = np.array([text.get_window_extent(renderer).extents for text in texts])
+    past = (ends[:, :2] < 0).any(1) | (ends[:, 2] > box.width) | (ends[:, 3] > box.height)
+    wide = np.minimum.outer(ends[:, 2], ends[:, 2]) - np.maximum.outer(ends[:, 0], ends[:, 0])
+    high = np.minimum.outer(ends[:, 3], ends[:, 3]) - np.maximum.outer(ends[:, 1], ends[:, 1])
+    over = np.argwhere(np.triu((wide > 12) & (high > 8), 1))
+    said = [text.get_text() for text in texts]
+    return [said[i] for i in np.flatnonzero(past)] + [(said[i], said[k]) for i, k in over]

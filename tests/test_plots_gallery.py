@@ -33,7 +33,17 @@ def test_gallery_runs_and_shows_every_figure(monkeypatch):
         exec(compile(cell, "gallery", "exec"), scope)
     pictures = [thing for thing in shown if isinstance(thing, plots.Picture)]
     assert len(pictures) > 120 and len({picture.alt for picture in pictures}) > 90
-    assert called >= {"pictures_of", "of_finding", "power_path", "member_speeds", "life_of", "repair_ahead", "chain", "odds", "packs"}
+    assert called >= {
+        "pictures_of",
+        "of_finding",
+        "power_path",
+        "member_speeds",
+        "life_of",
+        "repair_ahead",
+        "chain",
+        "odds",
+        "packs",
+    }
 
 
 def test_gallery_is_kept_without_outputs():
@@ -42,7 +52,17 @@ def test_gallery_is_kept_without_outputs():
 
 
 # One finding for each figure of an inspection; drawing is timed from the finding to the image in the page.
-PICTURED = ("line_pressure", "fluid_hot", "pan", "teardown", "measure", "road_test", "governor_pressure", "signal_by_hand", "cooler_check")
+PICTURED = (
+    "line_pressure",
+    "fluid_hot",
+    "pan",
+    "teardown",
+    "measure",
+    "road_test",
+    "governor_pressure",
+    "signal_by_hand",
+    "cooler_check",
+)
 
 
 @pytest.mark.parametrize("name", PICTURED)

@@ -58,10 +58,14 @@ def test_swing_and_spec_are_drawn_where_they_are():
     assert (around.theta1, around.theta2) == pytest.approx((135 + 2.7 * 62, 135 + 2.7 * 72))
     assert across.get_width() > 0
     assert gauges.full_scale([reading(72.0)]) == 100
-    assert numbers(picture.alt)[:5] == [48.0, 40.0, 56.0, 62.0, 72.0] and "14\u202fpsi below spec" in picture.alt
+    assert (
+        numbers(picture.alt)[:5] == [48.0, 40.0, 56.0, 62.0, 72.0] and "14\u202fpsi below spec" in picture.alt
+    )
 
 
-@pytest.mark.parametrize("value, full", [(14.0, 15), (48.0, 60), (66.0, 100), (150.0, 200), (250.0, 400), (455.0, 700)])
+@pytest.mark.parametrize(
+    "value, full", [(14.0, 15), (48.0, 60), (66.0, 100), (150.0, 200), (250.0, 400), (455.0, 700)]
+)
 def test_smallest_gauge_that_can_take_it(value, full):
     """As in a shop: the smallest gauge whose scale the reading does not fill; too much for all is refused."""
     assert gauges.full_scale([reading(value, spec=None)]) == full
@@ -106,7 +110,9 @@ def test_marks_of_the_stick_are_those_of_the_spec():
 def test_bubbles_come_with_their_word():
     """No bubble where none was seen, and more for every step of the scale."""
     finding = findings("healthy")["fluid_hot"]
-    counts = [len(plots.level(graded(finding, bubbles=grade), verdict=True).named("bubble")) for grade in range(4)]
+    counts = [
+        len(plots.level(graded(finding, bubbles=grade), verdict=True).named("bubble")) for grade in range(4)
+    ]
     assert counts[0] == 0 and counts == sorted(set(counts))
 
 
@@ -164,7 +170,9 @@ def test_worn_lining_is_drawn_thinner():
     finding = findings("healthy")["teardown"]
     widths = []
     for grade in range(4):
-        linings = plots.packs(graded(finding, lining_forward=grade), verdict=True).named("lining")[: 2 * plates.PLATES]
+        linings = plots.packs(graded(finding, lining_forward=grade), verdict=True).named("lining")[
+            : 2 * plates.PLATES
+        ]
         new = [a for a in linings if a.get_extents().x1 < 640]
         widths.append(max((np.ptp(a.get_xy()[:, 0]) for a in new), default=0.0))
     assert widths == sorted(widths, reverse=True) and widths[-1] < widths[0] / 2
@@ -238,7 +246,9 @@ def test_jar_fills_slower_through_a_blocked_cooler():
     finding = findings("healthy")["cooler_check"]
     fills = []
     for seconds in (15.0, 30.0, 90.0):
-        slow = tuple(replace(r, value=seconds) if r.key == "cooler_flow_s_per_qt" else r for r in finding.readings)
+        slow = tuple(
+            replace(r, value=seconds) if r.key == "cooler_flow_s_per_qt" else r for r in finding.readings
+        )
         (oil,) = plots.cooler(replace(finding, readings=slow), verdict=True).named("oil")
         fills.append(oil.get_height())
     assert fills == sorted(fills, reverse=True) and fills[0] == pytest.approx(2 * fills[1])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pictured import numbers
+from pictured import numbers, written_over
 
 from course_lib import plots, stories, units
 from course_lib.cases import load_key, vehicle_of
@@ -22,7 +22,9 @@ SLIPS = [(unit, gear, name) for unit, gear in EVERY for name in load_unit(unit).
 # ---------------------------------------------------------------------- the balance
 # Source: two equal simple sets with a common sun (Simpson's train), sun over ring teeth rho: 2 + rho, 1 + rho, 1 and -1/rho; hand
 # calculation by the lever analogy of Benford and Leising, SAE 810102 (from memory). rho = 36/80 of unit T3.
-@pytest.mark.parametrize("gear, ratio", [("first", 2.45), ("second", 1.45), ("third", 1.0), ("reverse", -1 / 0.45)])
+@pytest.mark.parametrize(
+    "gear, ratio", [("first", 2.45), ("second", 1.45), ("third", 1.0), ("reverse", -1 / 0.45)]
+)
 def test_ratios_of_a_simpson_train(gear, ratio):
     """Ratios by hand, and the same number in the words of the picture."""
     assert solve_range("T3", gear).ratio == pytest.approx(ratio)
@@ -105,19 +107,29 @@ def test_rails_are_as_heavy_as_their_torque(unit, gear):
 @pytest.mark.parametrize("unit, gear", EVERY)
 def test_words_of_the_power_path_hold_the_balance(unit, gear):
     """Every speed of a member stands in the picture and its words; applied elements hold, all others are released."""
-    picture, found, spec = plots.power_path(unit, gear, verdict=True), solve_range(unit, gear), load_unit(unit)
+    picture, found, spec = (
+        plots.power_path(unit, gear, verdict=True),
+        solve_range(unit, gear),
+        load_unit(unit),
+    )
     for member, speed in found.speeds.items():
         (text,) = picture.named(f"turns {member}")
         assert numbers(text.get_text()) == [pytest.approx(speed, abs=0.005)]
         assert f"{member.replace('_', ' ')} {text.get_text()}" in picture.alt
     for element in spec.elements:
         on = element.id in spec.gears[gear]
-        assert bool(picture.named(f"holds {element.label}")) == on == (not picture.named(f"open {element.label}"))
+        assert (
+            bool(picture.named(f"holds {element.label}"))
+            == on
+            == (not picture.named(f"open {element.label}"))
+        )
 
 
 def test_slipping_element_is_seen_only_with_verdict():
     """What slips is dashed ochre with its word; where the learner is to find it, it is drawn as holding."""
-    shown, hidden = (plots.power_path("T3", "second", ("intermediate_band",), verdict=v) for v in (True, False))
+    shown, hidden = (
+        plots.power_path("T3", "second", ("intermediate_band",), verdict=v) for v in (True, False)
+    )
     assert shown.named("slips sun") and "slips" in shown.alt
     assert all(line.is_dashed() for line in shown.named("slips sun"))
     assert not hidden.named("slips sun") and "slips" not in hidden.alt
@@ -125,12 +137,26 @@ def test_slipping_element_is_seen_only_with_verdict():
 
 @pytest.mark.parametrize(
     "gear, slipping, match",
-    [("fifth", (), "gear of unit T3"), ("neutral", (), "gear must drive"), ("second", ("direct_clutch",), "element applied in second")],
+    [
+        ("fifth", (), "gear of unit T3"),
+        ("neutral", (), "gear must drive"),
+        ("second", ("direct_clutch",), "element applied in second"),
+    ],
 )
 def test_impossible_path_is_refused(gear, slipping, match):
     """Unknown gears, neutral, and elements that are not applied there."""
     with pytest.raises(ValueError, match=match):
         plots.power_path("T3", gear, slipping, verdict=True)
+
+
+@pytest.mark.parametrize("figure", [plots.power_path, plots.member_speeds])
+@pytest.mark.parametrize(
+    "unit, gear, slipping",
+    [("T3", None, ("intermediate_band",)), ("T4", None, ()), ("T3", "second", ()), ("T4", "fourth", ())],
+)
+def test_words_of_gear_trains_stay_apart(figure, unit, gear, slipping):
+    """Nothing is written past the edge or over other words."""
+    assert written_over(figure(unit, gear, slipping, verdict=True)) == []
 
 
 # ---------------------------------------------------------------------- levers
@@ -143,7 +169,9 @@ def test_speeds_lie_on_a_line(unit, gear):
         names = list(lever)
         for speeds in (found.speeds, found.slipped):
             line = np.polyfit([lever[n] for n in names], [speeds[n] for n in names], 1)
-            assert np.polyval(line, [lever[n] for n in names]) == pytest.approx([speeds[n] for n in names], abs=1e-9)
+            assert np.polyval(line, [lever[n] for n in names]) == pytest.approx(
+                [speeds[n] for n in names], abs=1e-9
+            )
 
 
 def test_places_on_the_lever_of_a_simpson_train():
@@ -191,14 +219,21 @@ def test_life_ends_as_the_vehicle_came_in(life):
 
 def test_life_in_words_and_lines(life):
     """Where a curve is thick, the words say since when; every letter stands at its odometer; both ends are said."""
-    past, track, _ = life
+    past, track, driven = life
     picture = plots.life_of(track, verdict=True)
+    assert (
+        written_over(picture) == written_over(plots.repair_ahead(driven, verdict=True, system="metric")) == []
+    )
     assert bool(picture.named("outside")) == ("outside spec from" in picture.alt)
     assert len(picture.named("event")) == len(re.findall(r"(?:^|\. )[A-Z], [\d,]+ mi", picture.alt))
     assert round(past.odometer / units.MILE) in numbers(picture.alt)
     assert past.causes[0].label in picture.alt
     hidden = plots.life_of(track, verdict=False)
-    assert past.causes[0].label not in hidden.alt and not hidden.named("outside") and "within spec" not in hidden.alt
+    assert (
+        past.causes[0].label not in hidden.alt
+        and not hidden.named("outside")
+        and "within spec" not in hidden.alt
+    )
 
 
 def test_curve_is_drawn_where_the_life_was(life):
@@ -207,7 +242,11 @@ def test_curve_is_drawn_where_the_life_was(life):
     picture = plots.life_of(track, verdict=True)
     for name, values in (("Sump temperature", track.sump_f), ("Line pressure, D, idle, hot", track.line_psi)):
         (curve,) = picture.named(f"curve {name}")
-        fit = np.polyfit(values, curve.get_ydata(), 1) if np.ptp(values) > 0.5 else (0.0, np.mean(curve.get_ydata()))
+        fit = (
+            np.polyfit(values, curve.get_ydata(), 1)
+            if np.ptp(values) > 0.5
+            else (0.0, np.mean(curve.get_ydata()))
+        )
         assert np.polyval(fit, values) == pytest.approx(curve.get_ydata(), abs=0.02)
 
 
@@ -232,7 +271,11 @@ def test_chain_in_order_with_its_odometers():
     odometers = [numbers(text.get_text())[0] for text in picture.named("odometer")]
     assert odometers == sorted(odometers) and set(odometers) <= set(numbers(picture.alt))
     label = key.chain[0].partition(": ")[2]
-    assert label in picture.alt and label not in hidden.alt and not any(label in words for words in hidden.words())
+    assert (
+        label in picture.alt
+        and label not in hidden.alt
+        and not any(label in words for words in hidden.words())
+    )
     assert all(line.partition(": ")[2] in picture.alt for line in key.chain)
     with pytest.raises(ValueError, match="must begin with its odometer"):
         plots.chain(["no odometer here"], verdict=True)

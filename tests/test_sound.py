@@ -42,7 +42,9 @@ def test_mesh_with_one_member_held(sun, ring, turns):
 def test_mesh_takes_arrays_and_refuses_no_teeth():
     """Arrays as scalars; a gear without teeth is refused."""
     speeds = np.array([10.0, 50.0])
-    assert sound.mesh_frequency(speeds, 1.0, 36) == pytest.approx([float(sound.mesh_frequency(s, 1.0, 36)) for s in speeds])
+    assert sound.mesh_frequency(speeds, 1.0, 36) == pytest.approx(
+        [float(sound.mesh_frequency(s, 1.0, 36)) for s in speeds]
+    )
     with pytest.raises(ValueError, match="sun_teeth must be greater than 0"):
         sound.mesh_frequency(1.0, 0.0, 0)
 

@@ -136,8 +136,12 @@ def _ladder(sheet: Sheet, frame: _Frame, each: Range) -> None:
     _ground(sheet, min(held) - 0.2, max(held) + 0.2, ys[CASE])
     for name in order[1:]:
         _rail(sheet, frame, each, name, xs, ys[name])
-    for i, (x, rung) in enumerate(zip(xs, each.rungs, strict=True)):
-        _rung(sheet, frame, rung, x, ys, 0.0 if frame.whole else 0.11 * (i % 2))
+    up, before = 0.0, None
+    for x, rung in zip(xs, each.rungs, strict=True):
+        top = min(ys[name] for name in rung.members)
+        up = 0.11 if top == before and not up and not frame.whole else 0.0
+        before = top if rung.state else None
+        _rung(sheet, frame, rung, x, ys, up)
 
 
 def _ground(sheet: Sheet, start: float, end: float, y: float) -> None:

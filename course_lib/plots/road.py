@@ -166,7 +166,8 @@ def _ribbons(sheet: Sheet, spec: UnitSpec, found: Mapping[str, Reading], across:
         y = RIBBONS + 0.3 * i - 0.5
         sheet.text(LEFT - 0.08, y + 0.16, name, size=9, ha="right")
         for k, leg in enumerate(_legs(spec, found, key)):
-            start, end = _x(across, leg.start, system), _x(across, leg.end, system)
+            last = leg.gear == spec.levers[DRIVE][-1]
+            start, end = _x(across, leg.start, system), RIGHT if last else _x(across, leg.end, system)
             sheet.box(
                 start,
                 y,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,11 +23,24 @@ from course_lib.plots.marks import (
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 
-ROW_HIGH, FIRST, NAMES_END, START, END = 0.4, 1.15, 2.75, 2.95, 4.6  # in. of paper
-FOUND, SPEC, RESULT = 5.46, 5.54, 7.8
+ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.75, 2.95, 7.8  # in. of paper
 FIELD = (3.55, 4.0)  # where every row's field lies when each has a scale of its own
 NAME_LETTERS = 30
 
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Where the strip ends and the columns of numbers stand [in. of paper]: the found right of it, the spec left of `spec`."""
+
+    end: float
+    found: float
+    spec: float
+
+
+OWN, SHARED = (
+    _Columns(4.6, 5.46, 5.54),
+    _Columns(5.35, 5.98, 6.07),
+)  # each row its own scale, with units; all rows one
 Place = Callable[[Reading, float], float]  # where on paper a value of a reading lies
 
 
@@ -39,9 +53,9 @@ def rows(
     """
     shown = [reading_shown(reading, system) for reading in readings]
     sheet = Sheet(finding.title, conditions(finding, system), FIRST + ROW_HIGH * len(shown) + 0.1)
-    _head(sheet, "")
+    _head(sheet, "", OWN)
     for i, reading in enumerate(shown):
-        _row(sheet, reading, FIRST + ROW_HIGH * i, _own_scale, reading.label, verdict, unit=reading.unit)
+        _row(sheet, reading, FIRST + ROW_HIGH * i, _own_scale, reading.label, verdict, OWN, reading.unit)
     return sheet.picture(". ".join(said(reading, verdict) for reading in shown) + ".")
 
 
@@ -59,13 +73,21 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
     names = [reading.label.removeprefix(lead).lstrip(", ") for reading in shown]
     sheet = Sheet(title, conditions(finding, system), FIRST + ROW_HIGH * len(shown) + 0.45)
     numbers = [n for r in shown for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
-    scale = Scale(*span(numbers, least=10.0, pad=0.08, floor=min(numbers)), START, END)
+    scale = Scale(*span(numbers, least=10.0, pad=0.08, floor=min(numbers)), START, SHARED.end)
     bottom = FIRST + ROW_HIGH * len(shown) - 0.15
     sheet.lines([[(x, FIRST - 0.25), (x, bottom)] for x in scale.at(scale.ticks(5))], color=TINT)
     axis_below(sheet, scale, bottom, unit, most=5)
-    _head(sheet, unit)
+    _head(sheet, unit, SHARED)
     for i, (reading, name) in enumerate(zip(shown, names, strict=True)):
-        _row(sheet, reading, FIRST + ROW_HIGH * i, lambda _, value: float(scale.at(value)), name, verdict)
+        _row(
+            sheet,
+            reading,
+            FIRST + ROW_HIGH * i,
+            lambda _, value: float(scale.at(value)),
+            name,
+            verdict,
+            SHARED,
+        )
     told = [said(reading, verdict, what=name) for reading, name in zip(shown, names, strict=True)]
     return sheet.picture(f"{title}. {'. '.join(told)}.")
 
@@ -84,7 +106,7 @@ def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -
 def _own_scale(reading: Reading, value: float) -> float:
     """Place of a value where the spec fills the field; past the end of the strip it stays at its end."""
     low, high = _ends(reading, value)
-    return float(np.clip(Scale(low, high, *FIELD).at(value), START + 0.1, END - 0.1))
+    return float(np.clip(Scale(low, high, *FIELD).at(value), START + 0.1, OWN.end - 0.1))
 
 
 def _ends(reading: Reading, value: float) -> tuple[float, float]:
@@ -95,22 +117,25 @@ def _ends(reading: Reading, value: float) -> tuple[float, float]:
     return low, 2.0 * low if high is None else high
 
 
-def _head(sheet: Sheet, unit: str) -> None:
+def _head(sheet: Sheet, unit: str, columns: _Columns) -> None:
     found = f"found, {unit}" if unit else "found"
-    for x, name, ha in ((FOUND, found, "right"), (SPEC, "spec", "left"), (RESULT, "result", "right")):
+    for x, name, ha in (
+        (columns.found, found, "right"),
+        (columns.spec, "spec", "left"),
+        (RESULT, "result", "right"),
+    ):
         sheet.text(x, FIRST - 0.32, name, size=SMALL, color=GRAPHITE, ha=ha)
 
 
-def _row(
-    sheet: Sheet, reading: Reading, y: float, at: Place, name: str, verdict: bool, unit: str = ""
-) -> None:
+def _row(sheet: Sheet, reading: Reading, y: float, at: Place, name: str, verdict: bool, columns: _Columns,
+         unit: str = "") -> None:  # fmt: skip
     """Name, field and mark, numbers; unit: shown with the number where the head of the column does not say it."""
     outside = verdict_color(reading, verdict) != INK
     words = textwrap.fill(name, NAME_LETTERS)
     size = TEXT if "\n" not in words else 9
     sheet.text(NAMES_END, y, words, size=size, ha="right", bold=outside, va="center", linespacing=1.1)
     sheet.line([(0.2, y + 0.2), (7.8, y + 0.2)], width=0.4, color=RULE)
-    ends = _field(sheet, reading, y, at)
+    ends = _field(sheet, reading, y, at, columns.spec)
     if reading.value is None:
         if ends:
             sheet.text(sum(ends) / 2, y + 0.05, "?", color=GRAPHITE, ha="center")
@@ -119,7 +144,7 @@ def _row(
     near = ends[0 if reading.verdict == "below spec" else 1] if ends else None
     mark(sheet, at(reading, reading.value), y, seen(reading, verdict), frm=near)
     found = reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
-    sheet.text(FOUND, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
+    sheet.text(columns.found, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
     if verdict and reading.spec is not None:
         color = verdict_color(reading, verdict)
         sheet.text(
@@ -134,14 +159,16 @@ def _row(
         )
 
 
-def _field(sheet: Sheet, reading: Reading, y: float, at: Place) -> tuple[float, float] | None:
+def _field(
+    sheet: Sheet, reading: Reading, y: float, at: Place, words_at: float
+) -> tuple[float, float] | None:
     """The field of the spec, and its numbers; the places of its ends."""
     if reading.spec is None:
         return None
     low, high = _ends(reading, reading.value or 0.0)
     ends = at(reading, low), at(reading, high)
     field_across(sheet, *ends, y, 0.26)
-    sheet.text(SPEC, y + 0.05, spec_text(reading.spec, "", reading.decimals), size=SMALL, color=GRAPHITE)
+    sheet.text(words_at, y + 0.05, spec_text(reading.spec, "", reading.decimals), size=SMALL, color=GRAPHITE)
     return ends
 
 
