@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from course_lib.lessons.facts import train
 from course_lib.lessons.tables import Table
 from course_lib.physics.gearset import CASE, PlanetarySet, solve_train
 from course_lib.plots import Picture, levers, paths
@@ -21,11 +22,11 @@ def planetary_set(
     one_of("driven", driven, [name for name in SET if name != held])
     (out,) = (name for name in SET if name not in (held, driven))
     gear = PlanetarySet(*SET, sun_teeth / ring_teeth)
-    train = solve_train(SET, [gear], [(held, CASE)], driven, out)
-    rows = tuple((name, _turned(train.speeds[name] * turns), _role(name, held, driven)) for name in SET)
+    turning = solve_train(SET, [gear], [(held, CASE)], driven, out)
+    rows = tuple((name, _turned(turning.speeds[name] * turns), _role(name, held, driven)) for name in SET)
     caption = (
         f"Sun with {sun_teeth} teeth, ring with {ring_teeth}; {held} held, {driven} driven: "
-        f"ratio {_ratio(train.ratio)}"
+        f"ratio {_ratio(turning.ratio)}"
     )
     return Table(caption, ("part", "turns", "what it is"), rows)
 
@@ -47,9 +48,9 @@ def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
     spec = load_unit(unit)
     for gear in gears:
         one_of("gear", gear, spec.gears)
-    trains = [_train(spec, spec.gears[gear]) for gear in gears]
+    trains = [train(spec, spec.gears[gear]) for gear in gears]
     rows = tuple(
-        (member.replace("_", " "), *(_turned(train.speeds[member] * turns) for train in trains))
+        (member.replace("_", " "), *(_turned(each.speeds[member] * turns) for each in trains))
         for member in spec.members
     )
     heads = ("member", *(gear.replace("_", " ") for gear in gears))
@@ -91,17 +92,11 @@ def output_speed(unit: str, gear: str, *rpm: float) -> Table:
     return Table(f"{unit} in {gear}, ratio {_ratio(ratio)}", ("input", "output"), rows)
 
 
-def _train(spec: UnitSpec, elements):
-    couplings = list(dict.fromkeys(e.couples for e in spec.elements if e.id in elements))
-    sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
-    return solve_train(spec.members, sets, couplings, spec.input, spec.output)
-
-
 def _left(spec: UnitSpec, each: Range, lost: str) -> str:
     """What is left of a gear without an element: another one that couples the same two members may stand in for it."""
     elements = [name for name in spec.gears[each.gear] if name != lost]
     try:
-        _train(spec, elements)
+        train(spec, elements)
     except ValueError:
         return "lost"
     kinds = {e.id: e.kind for e in spec.elements}

@@ -1,14 +1,16 @@
 """Numbers that lessons use, worked out by the library, so that no item can say what the physics does not.
 
-Every public function here may be called from the `[facts]` table of a lesson file.
+What stands in `CALLS` may be called from the `[facts]` table of a lesson file.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
+
 from course_lib.lessons.vehicles import Vehicle, came_back, inspect
-from course_lib.physics.gearset import PlanetarySet, solve_train
+from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
 from course_lib.shop.chart import holders
-from course_lib.transmission.spec import gear_tables, load_unit
+from course_lib.transmission.spec import UnitSpec, gear_tables, load_unit
 from course_lib.vocabulary import one_of
 
 
@@ -34,10 +36,7 @@ def speed(*, unit: str = "T3", gear: str, member: str) -> float:
     spec = load_unit(unit)
     one_of("gear", gear, spec.gears)
     one_of("member", member, spec.members)
-    couplings = [e.couples for e in spec.elements if e.id in spec.gears[gear]]
-    sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
-    train = solve_train(spec.members, sets, list(dict.fromkeys(couplings)), spec.input, spec.output)
-    return train.speeds[member]
+    return train(spec, spec.gears[gear]).speeds[member]
 
 
 def teeth(*, unit: str = "T3", planetary_set: int = 1, wheel: str) -> float:
@@ -74,8 +73,24 @@ def until_back(*, vehicle: Vehicle) -> float:
     return float(round(miles))
 
 
+def train(unit: UnitSpec, elements: Collection[str]) -> TrainState:
+    """The gear train of a unit with some elements holding; two that couple the same members count once.
+
+    Raises ValueError where that many do not drive.
+    """
+    couplings = list(dict.fromkeys(e.couples for e in unit.elements if e.id in elements))
+    sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in unit.planetary_sets]
+    return solve_train(unit.members, sets, couplings, unit.input, unit.output)
+
+
 def _cell(unit: str, gear: str, element: str, table):
     spec_ = load_unit(unit)
     one_of("gear", gear, spec_.gears)
     one_of("element", element, [holder.element.id for holder in holders(spec_)])
     return table[spec_.gear_index(gear), spec_.element_ids.index(element)]
+
+
+CALLS: dict[str, Callable[..., float]] = {
+    call.__name__: call for call in (ratio, share, applied, speed, teeth, spec, reading, until_back)
+}
+"""What a lesson file may call, by name."""

@@ -168,15 +168,11 @@ class Facts(Mapping[str, float]):
             return float(given)
         named = dict(given)
         call = named.pop("call", "")
-        one_of(
-            "call",
-            call,
-            [n for n, f in vars(calls).items() if getattr(f, "__module__", "") == calls.__name__],
-        )
+        one_of("call", call, calls.CALLS)
         if "vehicle" in named:
             one_of("vehicle", named["vehicle"], self._vehicles)
             named["vehicle"] = self._vehicles[named["vehicle"]]
-        return getattr(calls, call)(**named)
+        return calls.CALLS[call](**named)
 
 
 def fill(value: Any, numbers: Mapping[str, float]) -> Any:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from course_lib.lessons.demos import _train
+from course_lib.lessons.facts import train
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, inspect, subject
@@ -73,7 +73,7 @@ def _standing(
 def _needed(spec: UnitSpec, each: Range, holder: Holder) -> bool:
     """Whether a range drives nothing without an element."""
     try:
-        _train(spec, [name for name in spec.gears[each.gear] if name != holder.element.id])
+        train(spec, [name for name in spec.gears[each.gear] if name != holder.element.id])
     except ValueError:
         return True
     return False
