@@ -7,10 +7,12 @@ inspections of the frozen case found. Nothing here is scored. This room knows no
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
+from msgspec.structs import replace
 
 from course_lib.datasets import read_data
 from course_lib.record import CONFIDENCE, _write_whole, clean_text, record_path
@@ -192,7 +194,14 @@ class Worked:
             )
         if finding.words:
             blocks.append({"kind": "list", "lead": "", "items": list(finding.words)})
-        return blocks
+        return [*blocks, {"kind": "picture", "of": name, "only": list(only)}]
+
+    def seen(self, name: str, only: Collection[str]) -> Finding:
+        """A finding as a step shows it: whole, or cut down to some readings."""
+        finding = self._inspect(name)
+        if not only:
+            return finding
+        return replace(finding, readings=tuple(r for r in finding.readings if r.key in only), looks=())
 
 
 def reading_row(reading: Reading) -> dict[str, str]:

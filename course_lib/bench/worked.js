@@ -57,6 +57,7 @@ const paragraph = (block, kind) => {
 const drawBlock = (block) => {
   if (block.kind === "table") return [table(block)];
   if (block.kind === "heading") return [node("h4", block.text)];
+  if (block.kind === "picture") return [node("img", "", { src: `data:image/png;base64,${block.src}`, alt: block.alt })];
   if (block.kind === "caution") return [paragraph(block, "caution")];
   if (block.kind !== "list") return [paragraph(block, "text")];
   const list = node("ul");

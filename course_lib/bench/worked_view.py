@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -32,7 +33,7 @@ class StepPage(anywidget.AnyWidget):
 
     def __init__(self, worked: Worked, step: str) -> None:
         self._worked, self._step = worked, step
-        super().__init__(sheet=worked.sheet(step) | {"labels": LABELS})
+        super().__init__(sheet=self._drawn())
         self.on_msg(self._predicted)
 
     def _predicted(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
@@ -43,11 +44,29 @@ class StepPage(anywidget.AnyWidget):
         except (ValueError, OSError):
             self.send({"say": "Choose an answer and how sure you are, or write your sentence; then open."})
             return
-        self.sheet = self._worked.sheet(self._step) | {"labels": LABELS}
+        self.sheet = self._drawn()
+
+    def _drawn(self) -> dict[str, Any]:
+        """The sheet of the step, with its pictures drawn."""
+        sheet = self._worked.sheet(self._step)
+        blocks = [_with_picture(self._worked, block) for block in sheet["blocks"]]
+        return sheet | {"blocks": [block for block in blocks if block], "labels": LABELS}
 
     def __repr__(self) -> str:
         """The same words whatever was answered: this is what a notebook shows without its page."""
         return f"Step {self._step!r} of case {self._worked.case.id}. Run this cell to show it."
+
+
+def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | None:
+    """A block as the page draws it: a picture as its PNG and its words, None where there is nothing to draw."""
+    if block["kind"] != "picture":
+        return block
+    from course_lib.plots import of_finding  # here: a step that is not open loads no drawing library
+
+    picture = of_finding(worked.seen(block["of"], block["only"]), verdict=True)
+    if picture is None:
+        return None
+    return {"kind": "picture", "src": b64encode(picture.png()).decode(), "alt": picture.alt}
 
 
 class WorkedPages:

@@ -48,6 +48,9 @@ def test_a_step_is_answered_by_keys_alone(page, steps):
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     expect(first.locator("table").first).to_be_visible()
+    picture = first.locator("img").first
+    assert picture.evaluate("(img) => img.complete && img.naturalWidth") == 1280
+    assert len(picture.get_attribute("alt")) > 40
     expect(first.locator(".answered")).to_be_focused()
     expect(first.locator(".answered")).to_have_text(
         "You said: Low fluid and air can leave the list (not sure)"
