@@ -12,9 +12,10 @@ VEHICLES = load_lesson("L12").vehicles
 
 def test_a_repair_that_leaves_the_cause_comes_back_and_the_whole_one_stays():
     """Part only comes back, cause only is back at once where the damage is driven on, both stay (definition of a root cause)."""
-    part, cause, both = (came_back(VEHICLES[f"parks_{name}_later"]) for name in ("rings", "bushing", "both"))
-    assert both is None and cause is not None and part is not None
-    assert cause < 2.0 < part
+    names = ("rings", "parts", "bushing", "both")
+    rings, parts, cause, both = (came_back(VEHICLES[f"parks_{name}_later"]) for name in names)
+    assert both is None and cause is not None and parts is not None and rings is not None
+    assert cause < 2.0 < rings < parts
     told = [row[1] for row in outcomes("parks_rings_later", "parks_bushing_later", "parks_both_later").rows]
     assert (
         told[0].startswith("back after")

@@ -18,7 +18,8 @@ def outcomes(*vehicles: str) -> Table:
 
     Raises ValueError for a vehicle that the lesson does not have, or that was not driven on.
     """
-    rows, off = [], set()
+    rows: list[tuple[str, ...]] = []
+    off: set[tuple[int, int]] = set()
     for name in vehicles:
         vehicle = _known(name)
         if not vehicle.then_miles:
@@ -64,7 +65,8 @@ def _told(miles: float | None, driven: float) -> str:
 
 def _wrong(finding: Finding, key: str) -> tuple[bool, str]:
     """Whether a reading is out of spec, or a look out of the ordinary, and how it is said."""
-    readings, looks = ({each.key: each for each in kind} for kind in (finding.readings, finding.looks))
+    readings = {reading.key: reading for reading in finding.readings}
+    looks = {look.key: look for look in finding.looks}
     one_of("key", key, [*readings, *looks])
     if key in readings:
         return readings[key].verdict in OUT, f"{readings[key].label}: {readings[key].found_text}"
