@@ -83,3 +83,15 @@ def test_speed_of_a_debrief(benchmark, figure):
     """From the key of a case, lived again, to the image."""
     key = load_key("W01")
     assert "<img" in benchmark.pedantic(lambda: figure(key, verdict=True).html(), rounds=2)
+
+
+def test_speed_of_a_road_trace(benchmark):
+    """From finding to image."""
+    finding = findings("worn pump")["road_test"]
+    assert "<img" in benchmark(lambda: plots.road_trace(finding, "T3", verdict=True).html())
+
+
+def test_speed_of_odds(benchmark):
+    """Six findings, forty suspects."""
+    steps = [plots.Step(f"Finding {k}", "", {f"suspect {i}": 1 / 40 for i in range(40)}) for k in range(6)]
+    assert "<img" in benchmark(lambda: plots.odds(steps, verdict=True).html())

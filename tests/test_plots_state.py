@@ -37,7 +37,7 @@ def graded(finding, **grades):
 
 
 # ---------------------------------------------------------------------- gauges
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(value=st.integers(0, 380))
 def test_needle_points_where_the_reading_is(value):
     """A dial of 270 degrees begins at the lower left; the needle is as far round it as the reading is up the scale (EN 837-1

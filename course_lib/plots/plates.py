@@ -40,7 +40,7 @@ LETTERS = 56
 SEED = 3  # of ragged edges, which mean nothing
 NOT_SEEN = -1  # grade of a lining nobody has looked at
 # Face and hatching of a lining for each grade of "charred", the last for one that nobody has looked at.
-LININGS = ((PAPER, "....."), (PAPER, "....."), (TINT, "/////"), (INK, None), (INK, None), (PAPER, None))
+LININGS = ((PAPER, "..."), (PAPER, "..."), (TINT, "/////"), (INK, None), (INK, None), (PAPER, None))
 
 
 # ---------------------------------------------------------------------- one element
