@@ -113,6 +113,16 @@ def test_new_linings_on_spotted_steels_shake_and_new_steels_cure_it():
     assert shake[1] == shake[2] != shake[3] == "smooth"
 
 
+def test_long_heat_hardens_rubber_and_a_minute_does_not():
+    """How lesson 8 tells an event from a process; common practice, no source."""
+    grades = {
+        name: {look.key: look.grade for look in inspect(load_lesson("L08").vehicles[name], "teardown").looks}
+        for name in ("snow_truck", "old_truck")
+    }
+    assert grades["snow_truck"]["rubber_direct"] == 0 < grades["old_truck"]["rubber_direct"]
+    assert burnt("old_truck", least=2) == {holder.stem for holder in pressed(load_unit("T3"))}
+
+
 def test_a_tow_hides_in_red_fluid():
     (color,) = noticed("L08", ["towed_car"], "pan", "color").rows
     (planet,) = noticed("L08", ["towed_car"], "teardown", "planet").rows
