@@ -45,17 +45,18 @@ def repair_ahead(life: Past | Key | Sequence[Ahead], repairs: dict[str, Plan] | 
         "Repairs, driven on", "by the same owner, on the same roads", LOWER + 0.75 + ROW * len(driven)
     )
     far = max(float(each.miles[-1]) for each in driven)
-    across = Scale(0.0, float(units.shown(far, "mi", system)[0]) * 1.02, LEFT, RIGHT)
+    across = Scale(0.0, float(units.shown(far, "mi", system)[0]) * 1.04, LEFT, RIGHT)
     up = Scale(0.0, MOST, LOWER, UPPER)
     _field(sheet, across, up, units.shown(0.0, "mi", system)[1])
-    told = []
+    told, ends, colors = [], [], []
     for i, each in enumerate(driven):
         end = units.text_shown(f"{each.miles[-1]:,.0f} mi", system)
         words = f"back after {end}" if each.back is not None else f"{end} on, still drives as it should"
-        color = OCHRE if verdict and each.back is not None else (STEEL, INK, RULE)[i % 3]
-        _curve(sheet, each, across, up, i, color, system)
-        _listed(sheet, each, i, color, words)
+        colors.append(OCHRE if verdict and each.back is not None else (STEEL, INK, RULE)[i % 3])
+        ends.append(_curve(sheet, each, across, up, i, colors[i], system))
+        _listed(sheet, each, i, colors[i], words)
         told.append(f"{i + 1}, {each.done}: {words}")
+    _numbers(sheet, ends, colors)
     return sheet.picture(
         f"Repairs driven on over {units.text_shown(f'{far:,.0f} mi', system)}. {'. '.join(told)}."
     )
@@ -70,8 +71,10 @@ def _field(sheet: Sheet, across: Scale, up: Scale, unit: str) -> None:
     axis_below(sheet, across, LOWER, f"{unit} since the repair", most=6)
 
 
-def _curve(sheet: Sheet, each: Ahead, across: Scale, up: Scale, place: int, color: str, system: str) -> None:
-    """One repair over its miles; a wedge where the owner came back."""
+def _curve(
+    sheet: Sheet, each: Ahead, across: Scale, up: Scale, place: int, color: str, system: str
+) -> tuple[float, float]:
+    """One repair over its miles, a wedge where the owner came back; where on paper it ends."""
     miles = np.asarray(units.shown(each.miles, "mi", system)[0])
     points = [
         (float(across.at(m)), float(up.at(min(s, MOST)))) for m, s in zip(miles, each.strength, strict=True)
@@ -80,22 +83,21 @@ def _curve(sheet: Sheet, each: Ahead, across: Scale, up: Scale, place: int, colo
     dash = DASHES[place % len(DASHES)]
     sheet.line([*start, *points], width=BOLD, color=color, dash=dash, name=f"ahead {each.name}", zorder=4)
     x, y = points[-1]
-    sheet.text(
-        x + 0.05,
-        y - 0.06 - 0.13 * (place % 2),
-        str(place + 1),
-        size=SMALL,
-        bold=True,
-        color=INK if color == RULE else color,
-    )
     if each.back is not None:
-        sheet.shape(
-            [(x - 0.08, y - 0.08), (x + 0.08, y - 0.08), (x, y + 0.08)],
-            face=color,
-            edge=None,
-            name="back",
-            zorder=5,
-        )
+        wedge = [(x - 0.08, y - 0.08), (x + 0.08, y - 0.08), (x, y + 0.08)]
+        sheet.shape(wedge, face=color, edge=None, name="back", zorder=5)
+    return x, y
+
+
+def _numbers(sheet: Sheet, ends: Sequence[tuple[float, float]], colors: Sequence[str]) -> None:
+    """The number of each repair at the end of its curve, one above the other where several end together."""
+    taken: list[tuple[float, float]] = []
+    for i, ((x, y), color) in enumerate(zip(ends, colors, strict=True)):
+        while any(abs(x - a) < 0.2 and abs(y - b) < 0.17 for a, b in taken):
+            y -= 0.17
+        taken.append((x, y))
+        ink = INK if color == RULE else color
+        sheet.text(x + 0.08, y - 0.06, str(i + 1), size=SMALL, bold=True, color=ink, zorder=6)
 
 
 def _listed(sheet: Sheet, each: Ahead, place: int, color: str, words: str) -> None:
@@ -104,4 +106,4 @@ def _listed(sheet: Sheet, each: Ahead, place: int, color: str, words: str) -> No
     sheet.text(0.2, y, str(place + 1), bold=True)
     sheet.line([(0.5, y - 0.04), (1.05, y - 0.04)], width=BOLD, color=color, dash=DASHES[place % len(DASHES)])
     sheet.text(1.2, y, f"{each.done}:", size=SMALL)
-    sheet.text(4.6, y, words, size=SMALL, bold=failed, color=color if failed else INK, name="value")
+    sheet.text(5.05, y, words, size=SMALL, bold=failed, color=color if failed else INK, name="value")

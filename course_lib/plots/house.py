@@ -79,7 +79,7 @@ class Picture:
 
     def png(self) -> bytes:
         """The picture as a PNG file, 1280 px wide."""
-        return self._file("png")
+        return self._file("png", pil_kwargs={"compress_level": 1})  # a page waits for it
 
     def svg(self) -> bytes:
         """The picture as lines and letters that stay sharp at every size; the same picture gives the same bytes."""

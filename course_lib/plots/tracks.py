@@ -115,8 +115,11 @@ def ahead(past: Past, repairs: dict[str, Plan] | None = None, far: float | None 
     lives = drive_forward([(past, plan, float(miles)) for plan in named.values() for miles in steps])
     worst = np.max(list(lives.felt.values()), axis=0) * past.sensitivity
     since = (lives.odometer - past.odometer) / units.MILE
+    words = "{name}: {}" if repairs else "{}"
     return tuple(
-        _one_ahead(name, _done(past, plan), since[at], worst[at], lives.complained[at])
+        _one_ahead(
+            name, words.format(_done(past, plan), name=name), since[at], worst[at], lives.complained[at]
+        )
         for name, plan, at in _blocks(named)
     )
 
@@ -128,7 +131,7 @@ def _blocks(named: dict[str, Plan]) -> Iterator[tuple[str, Plan, slice]]:
 
 def _done(past: Past, plan: Plan) -> str:
     """A repair in words that name neither part nor cause."""
-    parts = "worn parts renewed" if plan.parts else "no part renewed"
+    parts = "parts renewed" if plan.parts else "no part renewed"
     if not plan.corrected:
         return f"{parts}, cause left"
     return f"{parts}, {'cause' if len(plan.corrected) == len(past.causes) else 'one of two causes'} corrected"
