@@ -196,6 +196,25 @@ def test_pictures_of_findings_come_with_their_words(hand):
     assert set(drawn.values()) == {()} and len(drawn) == 4
 
 
+def test_what_whined_can_be_heard_range_by_range(hand):
+    """One sound for each gear that drives, with words; a vehicle that is quiet offers none.
+
+    RIFF/WAVE: a WAV file begins with "RIFF" and has "WAVE" at byte 8 (Microsoft and IBM, Multimedia Programming Interface
+    and Data Specifications 1.0, 1991; from memory).
+    """
+    hand.inspect("road_test", "line_pressure")
+    groups = {group["id"]: group for group in hand.model.sheet()["know"]["groups"]}
+    assert groups["line_pressure"]["listen"] is None
+    drawn = {}
+    drawer = Drawer(hand.model)
+    drawer.ask(groups["road_test"]["listen"]["id"], drawn.__setitem__)
+    drawer.beside.wait()
+    (sounds,) = drawn.values()
+    assert [words.split(":")[0] for _, words in sounds] == ["Reverse", "First", "Second", "Third"]
+    assert all(wav[:4] == b"RIFF" and wav[8:12] == b"WAVE" for wav, _ in sounds)
+    assert "no gear whine" in sounds[-1][1], "third is direct drive"
+
+
 def test_the_picture_of_the_odds_says_what_the_table_says(hand):
     """Same counts, same order."""
     hand.inspect("line_pressure")

@@ -67,6 +67,7 @@ def test_no_step_opens_unanswered(small):
         "caution",
         "table",
         "list",
+        "picture",
         "text",
     ]
     assert sheet["blocks"][0]["text"] == "Why?"

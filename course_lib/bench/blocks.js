@@ -82,7 +82,7 @@ class Album {
   }
 
   arrived(message, buffers) {
-    const urls = buffers.map((png) => URL.createObjectURL(new Blob([png], { type: "image/png" })));
+    const urls = buffers.map((png) => URL.createObjectURL(new Blob([png], { type: message.type })));
     this.pictures.set(message.picture, message.alts.map((alt, place) => ({ alt, url: urls[place] })));
     this.waiting = this.waiting.filter((id) => id !== message.picture);
     if (this.asked === message.picture) this.asked = null;
@@ -106,5 +106,15 @@ function drawPictures(box, id, page, waiting = "") {
   const pictures = page.album.get(id);
   if (!pictures && waiting) put("p", "waiting", { class: "mode" }, waiting);
   (pictures ?? []).forEach((picture, place) => put("img", `${id}-${place}`, { src: picture.url, alt: picture.alt }));
+  end();
+}
+
+/** Sounds stand beside their words; nothing plays by itself. */
+function drawSounds(box, id, page) {
+  const { put, end } = pen(box);
+  (page.album.get(id) ?? []).forEach((sound, place) => {
+    put("p", `words-${place}`, { id: `${page.id}-${id}-${place}`.replaceAll(" ", "-") }, sound.alt);
+    put("audio", `sound-${place}`, { controls: true, src: sound.url, "aria-label": sound.alt });
+  });
   end();
 }

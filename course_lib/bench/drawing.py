@@ -1,4 +1,4 @@
-"""The pictures of the bench, drawn when the page asks for them, beside the page and one after the other."""
+"""The pictures and sounds of the bench, made when the page asks for them, beside the page and one after the other."""
 
 from __future__ import annotations
 
@@ -6,6 +6,10 @@ from collections.abc import Callable
 from itertools import count
 from typing import TYPE_CHECKING, Any
 
+from .. import sound, units
+from ..shop.chart import ranges
+from ..shop.findings import Finding
+from ..transmission.spec import load_unit
 from .beside import Beside
 from .driving import repair_of
 from .saying import in_brief
@@ -16,6 +20,10 @@ if TYPE_CHECKING:
     from .model import BenchModel
 
 Drawn = tuple[tuple[bytes, str], ...]
+
+
+#: Engine speed at which one listens, and the grade of a noise that is as loud as it gets.
+_LISTEN_RPM, _LOUDEST = 2000.0, 3
 
 
 def finding_picture(inspection: str, system: str) -> str:
@@ -39,14 +47,16 @@ class Drawer:
     def _pictures(self, name: str) -> Drawn:
         if name not in self._kept:
             try:
-                self._kept[name] = tuple((each.png(), each.alt) for each in self._draw(name))
+                self._kept[name] = self._draw(name)
             except Exception:
                 return ()
         return self._kept[name]
 
-    def _draw(self, name: str) -> tuple[Picture, ...]:
+    def _draw(self, name: str) -> Drawn:
         kind, *rest = name.split(" ")
-        return _KINDS[kind](self._model, *rest)
+        if kind == "sound":
+            return _sounds(self._model, *rest)
+        return tuple((each.png(), each.alt) for each in _KINDS[kind](self._model, *rest))
 
 
 def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Picture, ...]:
@@ -54,6 +64,28 @@ def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Pictur
 
     finding = next(each for each in model.case.findings if each.inspection == inspection)
     return pictures_of(finding, verdict=True, system=system)
+
+
+def sounds_name(finding: Finding) -> str:
+    """The name under which the page asks for what was heard at a finding; "" where nothing was."""
+    return f"sound {finding.inspection}" if any(_heard(finding).values()) else ""
+
+
+def _heard(finding: Finding) -> dict[str, int]:
+    return {look.key: look.grade for look in finding.looks if look.key in ("whine_gears", "whine_pump")}
+
+
+def _sounds(model: BenchModel, inspection: str) -> Drawn:
+    """What was heard, range by range, as sounds, each with its words."""
+    heard = _heard(next(each for each in model.case.findings if each.inspection == inspection))
+    speed, found = units.from_rpm(_LISTEN_RPM), []
+    if heard.get("whine_pump"):
+        found.append(sound.pump_whine(speed, loud=heard["whine_pump"] / _LOUDEST))
+    if heard.get("whine_gears"):
+        unit = load_unit(model.case.unit)
+        gears = dict.fromkeys(each.gear for each in ranges(unit) if not each.name.startswith("manual"))
+        found += [sound.whine(unit.name, gear, speed, loud=heard["whine_gears"] / _LOUDEST) for gear in gears]
+    return tuple((each.wav, each.words) for each in found)
 
 
 def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:

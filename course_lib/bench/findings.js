@@ -21,6 +21,7 @@ function drawOpened(box, group, know, page) {
   const { put, end } = pen(box);
   lines(put("div", "words", { class: "words" }), group.words);
   if (group.rows.length) drawReadings(put("table", "table", { role: "table", "aria-labelledby": `${page.id}-${group.id}` }), group, know.columns);
+  if (group.listen) drawListen(put("details", "listen", { class: "listen" }), group.listen, page);
   drawPictures(put("div", "pictures", { class: "pictures" }), group.picture, page);
   end();
 }
@@ -41,5 +42,13 @@ function drawReading(line, row, columns) {
   put("td", "found", { role: "cell" }, row.found);
   put("td", "spec", { role: "cell", class: "spec", "data-label": columns[2] }, row.spec);
   drawCell(put("td", "result", { role: "cell", class: `result ${row.side}` }), row.result, SIGNS[row.side]);
+  end();
+}
+
+function drawListen(box, listen, page) {
+  set(box, "ontoggle", () => page.draw());
+  const { put, end } = pen(box);
+  put("summary", "summary", {}, listen.heading);
+  if (box.open) drawSounds(put("div", "sounds", { class: "sounds" }), listen.id, page);
   end();
 }

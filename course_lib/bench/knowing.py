@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..transmission.spec import load_unit
 from .blocks import table, text
-from .drawing import finding_picture
+from .drawing import finding_picture, sounds_name
 from .left import Driven, Standing, driven, standings
 from .saying import result_text
 
@@ -38,6 +38,7 @@ def _finding(model: BenchModel, number: int, finding: Finding) -> dict[str, Any]
         "words": list(finding.words),
         "rows": [_reading(each) for each in finding.readings],
         "picture": finding_picture(finding.inspection, model.system),
+        "listen": {"heading": "Listen to it", "id": heard} if (heard := sounds_name(finding)) else None,
     }
 
 
