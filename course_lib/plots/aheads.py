@@ -94,7 +94,7 @@ def _numbers(sheet: Sheet, ends: Sequence[tuple[float, float]], colors: Sequence
     taken: list[tuple[float, float]] = []
     for i, ((x, y), color) in enumerate(zip(ends, colors, strict=True)):
         while any(abs(x - a) < 0.2 and abs(y - b) < 0.17 for a, b in taken):
-            y -= 0.17
+            y -= 0.18
         taken.append((x, y))
         ink = INK if color == RULE else color
         sheet.text(x + 0.08, y - 0.06, str(i + 1), size=SMALL, bold=True, color=ink, zorder=6)

@@ -28,6 +28,7 @@ from course_lib.plots.house import (
 from course_lib.plots.marks import Scale, axis_below, number, span
 from course_lib.plots.tracks import Track, track
 from course_lib.repair import Past
+from course_lib.shop.chart import pressed
 from course_lib.shop.words import all_scales, step_word
 from course_lib.transmission.events import label as event_label
 from course_lib.transmission.spec import load_unit
@@ -88,10 +89,15 @@ def _strips(lived: Track, system: str) -> list[Strip]:
     ]
     if stem in lived.drop_psi:
         due = spec.get(f"circuit_drop_{stem}_psi")
-        found.append(_measured(f"Tap below line, {_name(stem)}", lived.drop_psi[stem], "psi", due, system))
+        found.append(
+            _measured(f"Tap below line, {_name(lived, stem)}", lived.drop_psi[stem], "psi", due, system)
+        )
     found.append(
         Strip(
-            name=f"Lining left, {_name(stem)}", unit="%", values=100.0 * lived.left[stem], ends=(0.0, 105.0)
+            name=f"Lining left, {_name(lived, stem)}",
+            unit="%",
+            values=100.0 * lived.left[stem],
+            ends=(0.0, 105.0),
         )
     )
     scale = all_scales()["rubber"]
@@ -103,7 +109,12 @@ def _strips(lived: Track, system: str) -> list[Strip]:
     values = lived.hardness[hardest]
     found.append(
         Strip(
-            name=f"Seal, {_name(hardest)}", unit="", values=values, words=words, ends=(0.0, 1.0), decimals=2
+            name=f"Seal, {_name(lived, hardest)}",
+            unit="",
+            values=values,
+            words=words,
+            ends=(0.0, 1.0),
+            decimals=2,
         )
     )
     return found
@@ -125,8 +136,9 @@ def _worst(lived: Track) -> str:
     return min(lived.left, key=lambda each: lived.left[each][-1] - lived.left[each][0])
 
 
-def _name(stem: str) -> str:
-    return stem.replace("_", "-")
+def _name(lived: Track, stem: str) -> str:
+    """How people call an element."""
+    return next(each.label for each in pressed(load_unit(lived.past.unit)) if each.stem == stem)
 
 
 def _happened(past: Past, verdict: bool) -> list[tuple[float, list[str]]]:

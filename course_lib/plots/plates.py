@@ -185,12 +185,19 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
     return sheet.picture(". ".join(told) + ".")
 
 
+def _called(stem: str, looks: dict[str, Look], reading: Reading | None) -> str:
+    """How people call an element: as its looks or its reading have it."""
+    if f"drum_{stem}" in looks:
+        return looks[f"drum_{stem}"].text.partition(": ")[0]
+    return reading.label.partition(", ")[2] if reading else stem.replace("_", " ")
+
+
 def _cell(sheet: Sheet, place: tuple[float, float], stem: str, looks: dict[str, Look], reading: Reading | None, verdict: bool,
           system: str) -> str:  # fmt: skip
     """One element with its words; what it says, for those who cannot see it."""
     x, y = place
     is_band = f"steel_{stem}" not in looks if looks else bool(reading and reading.unit == "turns")
-    name = f"{stem.replace('_', '-')} {'band' if is_band else 'clutch'}"
+    name = _called(stem, looks, reading)
     sheet.text(x, y + 0.28, name[:1].upper() + name[1:], bold=True)
     if is_band:
         _band(sheet, x, y + 0.62, looks, stem)
