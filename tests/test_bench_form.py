@@ -7,7 +7,7 @@ from fake_case import FakeCase, FakeKey
 from test_bench_model import RIGHT, Hand, form_fields
 
 from course_lib import choices
-from course_lib.bench import BenchModel, State
+from course_lib.bench import Bench, BenchModel, State
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.record import Answer, Excluded, Proof, Record, Repair, record_answer
 from course_lib.record.shape import new_answer
@@ -221,6 +221,18 @@ def test_units_change_everywhere_at_once_and_are_remembered(hand):
     assert hand.model.system == "metric"
     hand.do("units", system="workshop")
     assert hand.model.sheet()["know"]["groups"][0]["rows"][0]["found"].startswith("48\u202fpsi")
+
+
+def test_units_change_on_every_open_bench_of_a_kernel(tmp_path):
+    """Two benches in one notebook never show one reading in two units; another folder is another learner's."""
+    first, second = (Bench(BenchModel(FakeCase(name), FakeKey(), folder=tmp_path)) for name in ("a", "b"))
+    other = Bench(BenchModel(FakeCase(), FakeKey(), folder=tmp_path / "other"))
+    first._act(first, {"n": 1, "do": "units", "system": "metric"}, [])
+    assert [bench.sheet["units"]["value"] for bench in (first, second, other)] == [
+        "metric",
+        "metric",
+        "workshop",
+    ]
 
 
 def test_units_hold_where_they_cannot_be_remembered(tmp_path):

@@ -12,7 +12,7 @@ from ..shop.findings import Finding
 from ..transmission.spec import load_unit
 from .beside import Beside
 from .driving import repair_of
-from .saying import in_brief
+from .saying import outside_spec
 
 if TYPE_CHECKING:
     from ..cases import Key
@@ -95,7 +95,10 @@ def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
     if piece is None or piece.value is None:
         return ()
     titles = ["at the start", *(f"{n}  {f.title}" for n, f in enumerate(model.findings, start=1))]
-    found = ["the complaint", *(in_brief(finding) for finding in model.findings)]
+    found = [
+        "the complaint",
+        *(outside_spec(finding) or "nothing outside spec" for finding in model.findings),
+    ]
     steps = [
         Step(title, words, dict(each.table()))
         for title, words, each in zip(titles, found, piece.value.odds, strict=True)

@@ -8,7 +8,7 @@ from ..transmission.spec import load_unit
 from .blocks import table, text
 from .drawing import finding_picture, sounds_name
 from .left import Driven, Standing, driven, standings
-from .saying import result_text
+from .saying import outside_spec, result_text
 
 if TYPE_CHECKING:
     from ..shop.findings import Finding, Reading
@@ -34,18 +34,12 @@ def _finding(model: BenchModel, number: int, finding: Finding) -> dict[str, Any]
         "id": finding.inspection,
         "title": f"{number}  {finding.title}",
         "detail": model.words(f"{finding.minutes} min{_made_at(finding)}"),
-        "outside": _outside(finding),
+        "outside": outside_spec(finding),
         "words": list(finding.words),
         "rows": [_reading(each) for each in finding.readings],
         "picture": finding_picture(finding.inspection, model.system),
         "listen": {"heading": "Listen to it", "id": heard} if (heard := sounds_name(finding)) else None,
     }
-
-
-def _outside(finding: Finding) -> str:
-    """How many readings are outside spec; "" for none."""
-    count = sum(bool(reading.deviation) for reading in finding.readings)
-    return f"{count} reading{'s' if count > 1 else ''} outside spec" if count else ""
 
 
 def _made_at(finding: Finding) -> str:

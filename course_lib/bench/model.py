@@ -181,6 +181,10 @@ class BenchModel:
         """A text of the case in the units the learner reads."""
         return units.text_shown(text, self.system)
 
+    def read_units(self) -> None:
+        """Take over the units that another bench has changed."""
+        self.system, self.said = keeping.units_kept(self.folder), ()
+
     def undoable(self) -> str:
         """Label of the change that would be taken back next; "" when there is none."""
         return "" if self.locked or not self._before else FIELDS[self._before[-1][0]].label

@@ -32,12 +32,10 @@ def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:
     )
 
 
-def in_brief(finding: Finding) -> str:
-    """A finding in a few words: the first reading outside spec, else what was noticed first."""
-    outside = [reading for reading in finding.readings if reading.deviation]
-    if outside:
-        return f"{outside[0].label}: {result_text(outside[0])}"
-    return finding.words[0] if finding.words else "within spec"
+def outside_spec(finding: Finding) -> str:
+    """How many readings are outside spec; "" for none."""
+    count = sum(bool(reading.deviation) for reading in finding.readings)
+    return f"{count} reading{'s' if count > 1 else ''} outside spec" if count else ""
 
 
 def result_text(reading: Reading) -> str:

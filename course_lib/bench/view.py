@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from weakref import WeakSet
 
 import anywidget
 import traitlets
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 _HERE = Path(__file__).parent
 #: The page's code, in the order in which its parts build on each other; a widget takes it in one piece.
 _PARTS = ("pen.js", "blocks.js", "findings.js", "fields.js", "bench.js")
+#: Benches that are open in this kernel: units change on all of them at once.
+_OPEN: WeakSet[Bench] = WeakSet()
 
 
 def page_code() -> str:
@@ -40,6 +43,7 @@ class Bench(anywidget.AnyWidget):
         self._one_at_a_time = threading.Lock()
         super().__init__(sheet=model.sheet())
         model.changed = self._show
+        _OPEN.add(self)
         self.on_msg(self._act)
 
     def _act(self, _widget: Any, act: Any, _buffers: Any) -> None:
@@ -50,6 +54,10 @@ class Bench(anywidget.AnyWidget):
             self.model.do(act)
         finally:
             self._show()
+        if act.get("do") == "units":
+            for other in _OPEN - {self}:
+                other.model.read_units()
+                other._show()
 
     def _show(self) -> None:
         """Send the sheet as it is now; also called from the thread in which help is worked out."""
