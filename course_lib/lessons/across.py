@@ -10,6 +10,9 @@ from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import inspect
 from course_lib.vocabulary import one_of
 
+MIXED = "Readings side by side"
+"""What stands over rows of several inspections."""
+
 
 def across(lesson: str, vehicles: Sequence[str], *rows: str, caption: str = "") -> Table:
     """Readings of some vehicles of a lesson, one column each; a row is "inspection/reading key", whatever inspection it is from.
@@ -29,5 +32,6 @@ def across(lesson: str, vehicles: Sequence[str], *rows: str, caption: str = "") 
             )
         parts.append(compared([inspect(known[name], inspection) for name in vehicles], labels, (key,)))
     off = frozenset((at, column) for at, part in enumerate(parts) for _, column in part.off)
-    title = caption or ", ".join(dict.fromkeys(part.caption for part in parts))
+    titles = {part.caption for part in parts}
+    title = caption or (titles.pop() if len(titles) == 1 else MIXED)
     return Table(title, parts[0].heads, tuple(row for part in parts for row in part.rows), off)
