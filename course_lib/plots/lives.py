@@ -81,6 +81,7 @@ def life_of(life: Past | Key | Track, *, verdict: bool, system: str = "workshop"
 # ---------------------------------------------------------------------- what is drawn of a life
 def _strips(lived: Track, system: str) -> list[Strip]:
     spec, stem = load_unit(lived.past.unit).spec, _worst(lived)
+    name = _name(lived, stem)
     found = [
         _measured("Sump temperature", lived.sump_f, "\u00b0F", spec.get("sump_temp_f"), system),
         _measured(
@@ -89,35 +90,20 @@ def _strips(lived: Track, system: str) -> list[Strip]:
     ]
     if stem in lived.drop_psi:
         due = spec.get(f"circuit_drop_{stem}_psi")
-        found.append(
-            _measured(f"Tap below line, {_name(lived, stem)}", lived.drop_psi[stem], "psi", due, system)
-        )
-    found.append(
-        Strip(
-            name=f"Lining left, {_name(lived, stem)}",
-            unit="%",
-            values=100.0 * lived.left[stem],
-            ends=(0.0, 105.0),
-        )
-    )
-    scale = all_scales()["rubber"]
-    limits = (0.0, *scale.limits)
-    words = tuple(
-        (limit, step_word("rubber", i).split(",")[0].removeprefix("seal ")) for i, limit in enumerate(limits)
-    )
-    hardest = max(lived.hardness, key=lambda each: lived.hardness[each][-1])
-    values = lived.hardness[hardest]
-    found.append(
-        Strip(
-            name=f"Seal, {_name(lived, hardest)}",
-            unit="",
-            values=values,
-            words=words,
-            ends=(0.0, 1.0),
-            decimals=2,
-        )
-    )
-    return found
+        found.append(_measured(f"Tap below line, {name}", lived.drop_psi[stem], "psi", due, system))
+    left = Strip(name=f"Lining left, {name}", unit="%", values=100.0 * lived.left[stem], ends=(0.0, 105.0))
+    return [*found, left, _hardest(lived)]
+
+
+def _hardest(lived: Track) -> Strip:
+    """The seal that is hardest in the end, on the scale of words that a teardown uses."""
+    limits = (0.0, *all_scales()["rubber"].limits)
+    said = [step_word("rubber", i).split(",")[0].removeprefix("seal ") for i in range(len(limits))]
+    stem = max(lived.hardness, key=lambda each: lived.hardness[each][-1])
+    return Strip(
+        name=f"Seal, {_name(lived, stem)}", unit="", values=lived.hardness[stem], ends=(0.0, 1.0), decimals=2,
+        words=tuple(zip(limits, said, strict=True)),
+    )  # fmt: skip
 
 
 def _measured(name: str, values: np.ndarray, unit: str, spec, system: str) -> Strip:
