@@ -78,11 +78,11 @@ STARVED = {"throttle": 0.3, "road_speed": 3.0, "tilt": 0.25}
 
 
 def test_with_fluid_short_every_range_loses_pressure_and_gets_it_back_when_filled():
-    """Common practice, no source: two quarts short, on a ramp at low speed, all ranges fall; filled, all are as they should be."""
+    """Common practice, no source: two quarts short, on a ramp at low speed, all fall by a third and more; filled, all are right."""
     ranges = ("D", "2", "1", "R")
     right, short = (line_psi(sound(), short_of(q), ranges, rpm=650, **STARVED)[0] for q in (0.0, 2.0))
     level = line_psi(sound(), short_of(0.0), ranges, rpm=650, throttle=0.3, road_speed=3.0)[0]
-    assert np.all(short < 0.6 * level)
+    assert np.all(short < 0.66 * level)
     assert np.all(right > 0.85 * level)
     for lever, psi in zip(("P", "N", "D", "2", "1", "R"), line_psi(sound(), short_of(0.0))[0], strict=True):
         low, high = SHEET[f"line_pressure_{lever.lower()}_idle_psi"]
