@@ -28,7 +28,7 @@ def test_a_pedal_holds_the_gears_longer_and_so_does_a_lie_about_load():
     """Late with much load told, early with none; at full pedal a leak of vacuum tells nothing new (common practice, no source)."""
     rows = {row[0]: numbers(row) for row in shifts_by_pedal("healthy", "van", "shuttle_2").rows}
     sound, van, early = (
-        [rows[name] for name in rows if name.startswith(label)] for label in ("healthy", "as it", "shuttle")
+        [rows[name] for name in rows if name.startswith(label)] for label in ("healthy", "bread", "shuttle")
     )
     for shift in range(2):
         assert sound[0][shift] < sound[1][shift] < sound[2][shift]
