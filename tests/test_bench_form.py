@@ -261,6 +261,16 @@ def test_what_is_left_follows_from_the_gears_and_the_road(hand):
         "suspect: slides in first, D, hard pull-away; third, up a long hill",
     ), "first held in the bend, with a light pedal: that clears nothing"
     assert words["intermediate band"] == ("open", "not asked yet")
+    assert roads["rows"][2]["cells"][:2] == ["D, tight bend at 25 mph", "holds"], "as it was found"
+
+
+def test_what_the_learner_strikes_out_stands_beside_what_the_road_says(hand):
+    """The two may differ: the marks are the learner's, kept in the record."""
+    hand.inspect("road_test")
+    hand.do("draft", answer={"cleared": ["forward_clutch"]})
+    rows = hand.model.sheet()["know"]["left"]["blocks"][1]["rows"]
+    assert [row["cells"][0] for row in rows if row["cells"][2] == "struck out"] == ["forward clutch"]
+    assert hand.saved.answer.cleared == ("forward_clutch",)
 
 
 def test_titles_of_steps_are_in_the_order_of_the_work():

@@ -68,7 +68,7 @@ def _left(model: BenchModel) -> dict[str, Any] | None:
         "heading": "What is left",
         "blocks": [
             table("Ranges driven", ["range", "found", "what works in it"], [_road(model, road, labels) for road in roads]),
-            table("What they say about each holding element", ["element", "what the road says"],
+            table("What they say about each holding element", ["element", "what the road says", "your mark"],
                   [_element(model, each) for each in standings(unit, roads)]),
             text("This is about holding only. What holds may still engage late, or let go when cold or hot."),
         ],
@@ -82,4 +82,5 @@ def _road(model: BenchModel, road: Driven, labels: dict[str, str]) -> tuple[list
 
 def _element(model: BenchModel, each: Standing) -> tuple[list[str], str]:
     said = f"{_WORDS[each.word]} {'; '.join(each.by)}".strip()
-    return [each.label, model.words(said)], each.word
+    mine = "struck out" if each.element in model.answer.cleared else "\u2013"
+    return [each.label, model.words(said), mine], each.word

@@ -46,8 +46,8 @@ def driven(unit: UnitSpec, findings: Collection[Finding]) -> tuple[Driven, ...]:
     found = []
     for look in looks:
         move = _moves()[look.key.removeprefix(_ASKED)]
-        said = look.text.removeprefix(f"{move.label}: ")
-        found.append(Driven(move.label, move.gear, unit.gears[move.gear], said, look.grade == 0))
+        label, _, said = look.text.partition(": ")
+        found.append(Driven(label, move.gear, unit.gears[move.gear], said, look.grade == 0))
     return tuple(found)
 
 

