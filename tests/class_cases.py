@@ -15,7 +15,7 @@ def relabeled(*, seed, name, unit="T3", cause=None, **_request):
         raise ValueError("no such vehicle")
     stem = FROZEN[seed % len(FROZEN)]
     case, key = load_case(stem), load_key(stem)
-    certificate = replace(key.certificate, minutes=20 + seed % 100)
+    certificate = replace(key.certificate, minutes=5 + seed % 90)
     changed = {"case_id": name, "recipe": {**key.recipe, "seed": seed}, "certificate": certificate}
     return Case(msgspec.structs.replace(case._file, id=name, seed=seed)), msgspec.structs.replace(
         key, **changed
