@@ -86,16 +86,21 @@ class _Lived(NamedTuple):
     came_back: float | None
 
 
+class _Before(NamedTuple):
+    """A vehicle as it came in: what ails it, by cause, its condition, and its odometer (1, 1) in meters."""
+
+    base: dict[str, np.ndarray]
+    causes: dict[str, Growth]
+    condition: Condition
+    here: np.ndarray
+
+
 @cache
 def _lived(described: bytes) -> _Lived:
     vehicle = msgspec.json.decode(described, type=Vehicle)
-    base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
-    causes = _causes(vehicle, base)
+    as_it_came = msgspec.structs.replace(vehicle, label="", fitted=(), corrected=False, then_miles=0.0)
+    base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
     world = World(vehicle.unit, vehicle.use, base, tuple(causes.values()))
-    condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
-    if vehicle.miles:
-        condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
-    here = here + sum(growth.over for growth in causes.values())
     if vehicle.fitted or vehicle.corrected:
         condition = renew(condition, vehicle.unit, vehicle.fitted)
         world = World(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
@@ -106,6 +111,19 @@ def _lived(described: bytes) -> _Lived:
         back = float(lived.odometer[0] - here[0, 0]) / units.MILE if lived.complained[0] else None
         condition, here = lived.condition, lived.odometer[:, None]
     return _Lived(Subject(world.plant(here), condition, vehicle.signal, vehicle.use), back)
+
+
+@cache
+def _before(described: bytes) -> _Before:
+    """The life up to the repair, lived once for all repairs that are tried on a vehicle."""
+    vehicle = msgspec.json.decode(described, type=Vehicle)
+    base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
+    causes = _causes(vehicle, base)
+    condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
+    if vehicle.miles:
+        world = World(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+        condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
+    return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 
 
 def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
