@@ -464,7 +464,8 @@ def test_drivers_of_one_vehicle_complain_as_each_does_alone():
         mine = slice(k, None, len(sensitivity))
         np.testing.assert_array_equal(together.complained[mine], alone.complained)
         gone, gone_alone = (x - onset * units.MILE for x in (together.odometer[mine], alone.odometer))
-        np.testing.assert_allclose(gone, gone_alone, rtol=0.05, atol=3.0 * units.MILE)
+        # With air in the fluid what is felt hardly grows for some miles, so a complaint there is told less sharply in miles.
+        np.testing.assert_allclose(gone, gone_alone, rtol=0.10, atol=3.0 * units.MILE)
     assert (np.diff(together.odometer.reshape(count, -1), axis=1) >= -units.MILE).all()
     assert together.complained.any()
 
