@@ -11,13 +11,11 @@ from pathlib import Path
 
 import msgspec
 
-from course_lib.catalogue.causes import all_causes
 from course_lib.classroom.build import TOP
 from course_lib.classroom.casebook import recipes
 from course_lib.course import course_lessons
 from course_lib.datasets import read_data
-from course_lib.lessons.lesson import all_misconceptions, load_lesson
-from course_lib.shop.findings import all_inspections
+from course_lib.lessons import coverage
 
 CASES = "every case on the bench"
 
@@ -49,34 +47,26 @@ def lesson_texts(top: Path = TOP) -> dict[str, str]:
 
 
 def causes() -> Where:
-    """Cause -> the lessons that exercise it, and the cases it is behind."""
-    found: Where = {name: [] for name in all_causes()}
-    for name in lesson_texts():
-        mine = {vehicle.cause for vehicle in load_lesson(name).vehicles.values()} | set(
-            course_lessons()[int(name[1:])].causes
-        )
-        for cause in sorted(mine & set(found)):
-            found[cause].append(name)
+    """Cause -> the lessons that show or exercise it, and the cases it is behind."""
+    found = {name: list(places) for name, places in coverage.causes().items()}
+    for number, lesson in course_lessons().items():
+        for cause in lesson.causes:
+            if (name := f"L{number:02d}") not in found[cause]:
+                found[cause].append(name)
     for name, recipe in recipes().items():
         for cause in filter(None, (recipe.cause, recipe.also)):
             found[cause].append(name)
-    return found
+    return {name: sorted(places) for name, places in found.items()}
 
 
 def inspections() -> Where:
-    """Inspection -> the lessons that show it; every case on the bench offers all that its vehicle allows."""
-    return {
-        name: [lesson for lesson, text in lesson_texts().items() if _says(text, (name, about.title))]
-        for name, about in all_inspections().items()
-    }
+    """Inspection -> the lessons that rely on it; every case on the bench offers all that its vehicle allows."""
+    return {name: list(places) for name, places in coverage.inspections().items()}
 
 
 def thoughts() -> Where:
     """Misconception -> the lessons in which it tempts somebody."""
-    return {
-        name: [lesson for lesson, text in lesson_texts().items() if _says(text, (name,))]
-        for name in all_misconceptions()
-    }
+    return {name: list(places) for name, places in coverage.misconceptions().items()}
 
 
 def topics() -> Where:

@@ -1,15 +1,13 @@
-"""What the lessons cover: ``python -m course_lib.lessons.coverage`` prints it as tables for the developers' guide."""
+"""What the lessons cover: misconceptions, causes, inspections."""
 
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Callable, Iterable
 
 from course_lib.catalogue.causes import all_causes
 from course_lib.datasets import data_folder, read_data
 from course_lib.lessons.checks import SLIP, thoughts
-from course_lib.lessons.kinds import Item
 from course_lib.lessons.lesson import Misconceptions, lesson_names, load_lesson
 from course_lib.shop.findings import all_inspections
 
@@ -32,12 +30,6 @@ def inspections() -> Cover:
     return _cover(all_inspections(), _inspected)
 
 
-def kinds() -> Cover:
-    """Each kind of item, and the lessons that ask in it."""
-    asked = {name: {_kind(item) for item in load_lesson(name).items} for name in lesson_names()}
-    return _cover(sorted(set().union(*asked.values())), asked.__getitem__)
-
-
 def _inspected(name: str) -> set[str]:
     lesson = load_lesson(name)
     found = {inspection for _, inspection, _, _ in lesson.claims}
@@ -52,29 +44,6 @@ def _inspected(name: str) -> set[str]:
     return found | set(re.findall(r'\\"(\w+)\\"', text))
 
 
-def _kind(item: Item) -> str:
-    return str(type(item).__struct_config__.tag)
-
-
 def _cover(ids: Iterable[str], met: Callable[[str], set[str]]) -> Cover:
     by_lesson = {name: met(name) for name in lesson_names()}
     return {each: tuple(name for name, found in by_lesson.items() if each in found) for each in ids}
-
-
-def main() -> int:
-    """Print every table in Markdown, what is met nowhere last."""
-    for title, cover in (
-        ("Misconception", misconceptions()),
-        ("Cause", causes()),
-        ("Inspection", inspections()),
-        ("Kind", kinds()),
-    ):
-        print(f"| {title} | Lessons |\n|---|---|")
-        for each, names in sorted(cover.items(), key=lambda pair: not pair[1]):
-            print(f"| `{each}` | {' '.join(names) or 'none'} |")
-        print()
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
