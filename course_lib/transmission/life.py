@@ -28,6 +28,7 @@ SETTLED = 1.0  # K, how closely the sump temperature must be known to go on,
 CALLED = 0.5  # and to begin, or to call it a complaint
 SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried again to find that out
 LEAST_GAIN, MOST_GAIN = -4.0, 0.5  # of the sump, that its next guess allows for
+FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
 COLDEST = 260.0  # K, no guess of a sump in use lies below
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
@@ -346,7 +347,8 @@ def _warm(lanes: _Lanes, trial: _Trial) -> tuple[np.ndarray, np.ndarray]:
     gain = np.clip(_over(answer - lanes.answer, moved), LEAST_GAIN, MOST_GAIN)
     lanes.gain = np.where((lanes.again > 0) & (np.abs(moved) > 1.0), gain, lanes.gain)
     lanes.asked, lanes.answer = asked, answer
-    found = np.clip(given + (settled - given) / (1.0 - lanes.gain), COLDEST, HOTTEST_SUMP)
+    step = np.clip((settled - given) / (1.0 - lanes.gain), -FARTHEST, FARTHEST)
+    found = np.clip(given + step, COLDEST, HOTTEST_SUMP)
     return found, np.abs(found - given).max(1, keepdims=True)
 
 
