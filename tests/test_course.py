@@ -1,0 +1,91 @@
+"""The cases of the course: what is said of each, how much is given, and that nothing gives the answer away."""
+
+import json
+from collections import Counter
+
+import pytest
+
+from course_lib.cases import load_case, load_key
+from course_lib.catalogue.causes import all_causes, load_cause
+from course_lib.classroom.build import TOP
+from course_lib.classroom.casebook import recipes
+from course_lib.course import BLANK, OWN, course_case, course_cases, given_part
+from course_lib.record import Answer
+
+CASES = course_cases()
+BENCHED = [name for name, about in CASES.items() if about.support in BLANK]
+
+
+def test_every_case_has_a_recipe_and_a_companion():
+    """Twenty-eight of them; a case is set beside another one of the course."""
+    assert list(CASES) == [f"K{i:02d}" for i in range(1, 29)] == list(recipes())
+    assert all(about.beside in CASES and about.beside != name for name, about in CASES.items())
+
+
+def test_help_fades_over_the_course():
+    """Every stage is there, worked ones first, and nothing is assessed before lesson 10."""
+    count = Counter(about.support for about in CASES.values())
+    assert set(count) == {"worked", "independent", "assessed", *BLANK}
+    assert min(about.lesson for about in CASES.values() if about.assessed) >= 10
+    assert {about.lesson for about in CASES.values()} == set(range(1, 13)) - {3}
+
+
+def test_what_the_course_says_names_no_cause():
+    """Neither the data file nor a learner's notebook holds the id or the words of a cause."""
+    texts = [(TOP / "datasets/course.toml").read_text(encoding="utf-8")]
+    texts += [p.read_text(encoding="utf-8") for p in sorted((TOP / "notebooks").glob("case_K*.ipynb"))]
+    assert len(texts) == 1 + len(CASES)
+    for cause in all_causes().values():
+        assert not any(cause.id in text or cause.label in text for text in texts), cause.id
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_frozen_case_is_what_the_recipe_asks_for(name):
+    """Cause, unit and signal; certified; in the words of the course; no seed to make the key from."""
+    case, key, recipe = load_case(name), load_key(name), recipes()[name]
+    assert key.causes == tuple(cause for cause in (recipe.cause, recipe.also) if cause)
+    assert (case.unit, case.signal, key.recipe["use"]) == (recipe.unit, recipe.signal, recipe.use)
+    assert key.certificate.certified and case.seed == 0
+    assert CASES[name].told in case.work_order.complaint and case.work_order.owner == CASES[name].owner
+    marked = (TOP / f"solutions/keys/{name}.key").exists()
+    assert marked == CASES[name].assessed != (TOP / f"datasets/keys/{name}.key").exists()
+
+
+@pytest.mark.parametrize("name", BENCHED)
+def test_what_is_given_and_what_is_blank(name):
+    """At each stage of completion help goes from the end of the record backward, and it is an expert's."""
+    case, key, support = load_case(name), load_key(name), CASES[name].support
+    given, nothing = given_part(case, key, support), Answer()
+    for field in (*BLANK[support], *OWN):
+        assert getattr(given, field) == getattr(nothing, field)
+    assert set(given.parts) >= set(key.parts)
+    if "causes" not in BLANK[support]:
+        assert given.causes == key.causes and given.evidence
+    assert not case.findings
+
+
+def test_where_all_is_the_learners_nothing_is_given():
+    """Independent and assessed cases begin with an empty record."""
+    assert given_part(None, None, "independent") is None is given_part(None, None, "assessed")
+
+
+def test_an_unknown_case_is_named_with_the_nearest_one():
+    """One line that says what to do."""
+    with pytest.raises(ValueError, match="K07"):
+        course_case("K7")
+
+
+def test_no_cause_is_met_twice_before_the_last_lessons():
+    """What a learner has seen worked is never what an assessed case asks for."""
+    seen = Counter(recipe.cause for recipe in recipes().values())
+    assert max(seen.values()) == 1
+    assert all(load_cause(cause).label for cause in seen)
+
+
+def test_notebooks_open_their_own_case():
+    """One call opens the page, two check it; a worked case has a step for each of its steps."""
+    for name, about in CASES.items():
+        notebook = json.loads((TOP / f"notebooks/case_{name}.ipynb").read_text(encoding="utf-8"))
+        code = "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "code")
+        assert f'open_case("{name}")' in code
+        assert code.count("check_answer(") == (0 if about.support == "worked" else 2)
