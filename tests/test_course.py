@@ -71,7 +71,7 @@ def test_where_all_is_the_learners_nothing_is_given():
 
 def test_an_unknown_case_is_named_with_the_nearest_one():
     """One line that says what to do."""
-    with pytest.raises(ValueError, match="K07"):
+    with pytest.raises(ValueError, match="Did you mean 'K"):
         course_case("K7")
 
 
