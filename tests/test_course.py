@@ -8,7 +8,7 @@ import pytest
 from course_lib.cases import load_case, load_key
 from course_lib.catalogue.causes import all_causes, load_cause
 from course_lib.classroom.build import TOP
-from course_lib.classroom.casebook import recipes
+from course_lib.classroom.casebook import CRITERIA, recipes
 from course_lib.course import BLANK, OWN, course_case, course_cases, given_part
 from course_lib.record import Answer
 
@@ -88,4 +88,6 @@ def test_notebooks_open_their_own_case():
         notebook = json.loads((TOP / f"notebooks/case_{name}.ipynb").read_text(encoding="utf-8"))
         code = "\n".join("".join(cell["source"]) for cell in notebook["cells"] if cell["cell_type"] == "code")
         assert f'open_case("{name}")' in code
-        assert code.count("check_answer(") == (0 if about.support == "worked" else 2)
+        blank = BLANK.get(about.support, () if about.support == "worked" else tuple(CRITERIA))
+        assert code.count("check_criterion(") == len(set(blank) & set(CRITERIA))
+        assert code.count("check_answer(") == (2 if about.assessed else 0)

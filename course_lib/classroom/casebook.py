@@ -22,6 +22,12 @@ from course_lib.datasets import read_data
 from course_lib.worked import WorkedText
 
 MOST_SEEDS = 40
+CRITERIA = {
+    "parts": "part", "causes": "cause", "chain": "chain", "evidence": "evidence", "excluded": "look-alikes", "repair": "repair",
+    "proof": "proof", "cautions": "safety",
+}  # fmt: skip
+"""Field of a record -> the criterion that looks at it."""
+IMPORTS = {"worked": "open_case", "assessed": "check_answer, check_criterion, open_case"}
 POINTS = {"part": 1, "cause": 2}  # of the two check cells of an assessed case
 
 
@@ -114,7 +120,7 @@ def cells(name: str, about: CourseCase) -> list[dict]:
             f"# Case {name}\n\n*{about.owner}. {about.vehicle[0].upper()}{about.vehicle[1:]}.*\n\n> \u201c{about.told}\u201d"
         ),
         _text(_what_for(about)),
-        _code("from course_lib import check_answer, open_case"),
+        _code(f"from course_lib import {IMPORTS.get(about.support, 'check_criterion, open_case')}"),
     ]
     body = _worked_cells(name) if about.support == "worked" else _bench_cells(name, about)
     return head + body + [_text(_after(name, about))]
@@ -152,7 +158,10 @@ VEHICLE = (
 )
 RECORD = "## The record\n\nThis is what the expert wrote. Part and cause are two answers, always."
 BENCH = "## The bench\n\nRun the next cell and work on the page that opens. Your work is kept: run the cell again and it is back."
-CHECK = "## Check\n\nThese two cells look at what you handed in last: first the part, then the cause."
+CHECK = (
+    "## Check\n\nThese cells look at what you handed in last, one thing at a time. Each says in one line how it stands and why. Go "
+    "back to the bench, revise, and run them again."
+)
 SOLVED = "## The solution\n\nThis cell is in the instructor's copy only. It hands in the record of an expert by the typed call."
 
 
@@ -175,11 +184,20 @@ def _bench_cells(name: str, about: CourseCase) -> list[dict]:
         ),
         _code(f'save_record(expert_record(load_case("{name}"), load_key("{name}")))', SOLUTION),
     ]
+    return [*found, *solution, _text(CHECK), *_checks(name, about)]
+
+
+def _checks(name: str, about: CourseCase) -> list[dict]:
+    """A check for each thing the learner has written; part and cause of an assessed case carry points of their own."""
+    blank = BLANK.get(about.support)
+    asked = [each for field, each in CRITERIA.items() if blank is None or field in blank]
+    checks = [_code(f'check_criterion("{name}", "{each}")') for each in asked]
+    if not about.assessed:
+        return checks
     halves = [_code(f'check_answer("{name}", "{half}")') for half in POINTS]
-    if about.assessed:
-        for cell, (half, points) in zip(halves, POINTS.items(), strict=True):
-            cell["metadata"] = {"grade": {"id": f"{name}/{half}", "points": points}}
-    return [*found, *solution, _text(CHECK), *halves]
+    for cell, (half, points) in zip(halves, POINTS.items(), strict=True):
+        cell["metadata"] = {"grade": {"id": f"{name}/{half}", "points": points}}
+    return [*halves, *checks]
 
 
 def _after(name: str, about: CourseCase) -> str:

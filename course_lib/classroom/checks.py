@@ -38,7 +38,8 @@ class Told(NamedTuple):
 
 
 def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -> None:
-    """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set.
+    """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set or of
+    the course.
 
     Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or below 50 points, ValueError for another name.
     """
@@ -74,13 +75,14 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     )
     from course_lib.rubric import grade
 
+    file = folder / "cases" / f"{case_id}.json"
     try:
-        key = load_key(case_id, folder / "keys")
+        key = load_key(case_id, *([folder / "keys"] if file.exists() else []))
     except KeyMissing as error:
         if "PYTEST_VERSION" in os.environ:  # pytest sets it for its own processes and the kernels they start
             raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None
         return None
-    sheet = grade(record, load_case(folder / "cases" / f"{case_id}.json"), key)
+    sheet = grade(record, load_case(file if file.exists() else case_id), key)
     told = {
         one.criterion: Told(one.level, one.points, one.reason, one.level >= SOUND) for one in sheet.criteria
     }
