@@ -263,7 +263,8 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
     """The vehicle on the lift: with what its causes leave lying about, and things that lead nowhere."""
     herrings = red_herrings()
     drawn = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
-    things = dict.fromkeys([*(thing for cause in past.causes for thing in cause.objects), *drawn])
+    there = dict.fromkeys([*(thing for cause in past.causes for thing in cause.objects), *drawn])
+    things = sorted(there, key=lambda thing: thing.words)  # their order tells nothing
     told = [str(rng.choice(cause.history)) for cause in past.causes if cause.history]
     told += [thing.words for thing in things if thing.inspection == HISTORY]
     others = told_of_others(past.causes[0], load_unit(past.unit), past.signal)

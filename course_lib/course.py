@@ -88,13 +88,17 @@ def course_case(name: str) -> CourseCase:
     return course_cases()[name]
 
 
-def given_part(case: Case, key: Key, support: Support) -> Answer | None:
-    """The part of an expert's record that is filled in beforehand; None where the learner writes all of it."""
+def given_part(case: Case, key: Key, support: Support) -> tuple[Answer | None, tuple[str, ...]]:
+    """The part of an expert's record that is filled in beforehand, and the inspections it stands on, in order.
+
+    None and no inspections where the learner writes all of it; no inspections where the learner chooses them.
+    """
     if support not in BLANK:
-        return None
+        return None, ()
     from course_lib.record import Answer
     from course_lib.rubric import expert_record  # here: a list of cases needs no simulator loaded
 
-    whole, nothing = expert_record(case.anew(), key).answer, Answer()
+    record, nothing = expert_record(case.anew(), key), Answer()
     blank = {name: getattr(nothing, name) for name in (*BLANK[support], *OWN)}
-    return msgspec.structs.replace(whole, **blank)
+    steps = () if "evidence" in blank else tuple(step.inspection for step in record.inspections)
+    return msgspec.structs.replace(record.answer, **blank), steps

@@ -55,18 +55,18 @@ def test_the_frozen_case_is_what_the_recipe_asks_for(name):
 def test_what_is_given_and_what_is_blank(name):
     """At each stage of completion help goes from the end of the record backward, and it is an expert's."""
     case, key, support = load_case(name), load_key(name), CASES[name].support
-    given, nothing = given_part(case, key, support), Answer()
+    (given, made), nothing = given_part(case, key, support), Answer()
     for field in (*BLANK[support], *OWN):
         assert getattr(given, field) == getattr(nothing, field)
     assert set(given.parts) >= set(key.parts)
     if "causes" not in BLANK[support]:
         assert given.causes == key.causes and given.evidence
-    assert not case.findings
+    assert not case.findings and bool(made) == bool(given.evidence)
 
 
 def test_where_all_is_the_learners_nothing_is_given():
     """Independent and assessed cases begin with an empty record."""
-    assert given_part(None, None, "independent") is None is given_part(None, None, "assessed")
+    assert given_part(None, None, "independent") == (None, ()) == given_part(None, None, "assessed")
 
 
 def test_an_unknown_case_is_named_with_the_nearest_one():

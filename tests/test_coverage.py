@@ -8,7 +8,7 @@ from course_lib.classroom.build import TOP
 
 @pytest.mark.parametrize("where", [coverage.topics, coverage.causes, coverage.inspections, coverage.thoughts])
 def test_nothing_is_uncovered(where):
-    """Topics after the ASE Program Standards for automobile training, area A2 (from memory); the rest are the course's own lists."""
+    """Topics after the ASE Program Standards, area A2 (from memory); the rest are the course's own lists."""
     assert not [name for name, places in where().items() if not places]
 
 

@@ -23,4 +23,7 @@ def open_case(name: str, *, folder: str | Path = "answers") -> Bench | WorkedPag
     if about.assessed:
         return open_bench(case, mode="marked", folder=folder)
     key = load_key(name)
-    return open_bench(case, key, folder=folder, given=given_part(case, key, about.support))
+    given, inspections = given_part(case, key, about.support)
+    for inspection in inspections:
+        case.inspect(inspection)
+    return open_bench(case, key, folder=folder, given=given)

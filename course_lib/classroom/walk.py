@@ -56,6 +56,7 @@ def _stop(case: Case, walked: Road, place: int) -> StepText:
         choices=_choices(stop, place),
         inspections=(stop.inspection,),
         readings=_worth_reading(case, stop),
+        claims=_claims(case, stop),
         meaning=_meaning(stop, last=place == len(walked.stops) - 1),
     )
 
@@ -122,6 +123,12 @@ def _worth_reading(case: Case, stop: Stop) -> tuple[str, ...]:
     readings = case._file.findings[stop.inspection].readings
     ranked = sorted(readings, key=lambda r: not r.deviation)[:MOST_READINGS]
     return tuple(r.key for r in readings if r in ranked)
+
+
+def _claims(case: Case, stop: Stop) -> tuple[tuple[str, str], ...]:
+    """What the words rely on: the readings that are out of spec, and on which side."""
+    shown, readings = _worth_reading(case, stop), case._file.findings[stop.inspection].readings
+    return tuple((r.key, r.verdict) for r in readings if r.deviation and r.key in shown)
 
 
 def _meaning(stop: Stop, *, last: bool) -> tuple[str, ...]:
@@ -287,6 +294,9 @@ def as_toml(words: WorkedText, case_id: str) -> str:
         lines += [
             f"{field} = {_text(value)}" for field in ("model", "road") if (value := getattr(step, field))
         ]
+        if step.claims:
+            pairs = ", ".join(f"[{_text(key)}, {_text(verdict)}]" for key, verdict in step.claims)
+            lines.append(f"claims = [{pairs}]")
         for choice in step.choices:
             lines += [
                 f"[[steps.{name}.choices]]",
