@@ -5,6 +5,7 @@ from collections import Counter
 
 import pytest
 
+from course_lib.bench.course_view import open_case
 from course_lib.cases import load_case, load_key
 from course_lib.catalogue.causes import all_causes, load_cause
 from course_lib.classroom.build import TOP
@@ -91,3 +92,13 @@ def test_notebooks_open_their_own_case():
         blank = BLANK.get(about.support, () if about.support == "worked" else tuple(CRITERIA))
         assert code.count("check_criterion(") == len(set(blank) & set(CRITERIA))
         assert code.count("check_answer(") == (2 if about.assessed else 0)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_every_case_opens(name, tmp_path):
+    """On its page, with as much of the record as is given; worked ones step by step."""
+    page = open_case(name, folder=tmp_path)
+    if CASES[name].support == "worked":
+        assert all(repr(page.step(step)) for step in page.worked.words.steps)
+    else:
+        assert name in repr(page) and bool(page.model.given) == (CASES[name].support in BLANK)

@@ -65,7 +65,7 @@ def make(name: str, top: Path = TOP, *, anew: bool = False) -> None:
         words.write_text(as_toml(draft(load_case(name), load_key(name)), name), encoding="utf-8")
     master = top / f"solutions/case_{name}.ipynb"
     notebook = {"cells": cells(name, about), "metadata": METADATA, "nbformat": 4, "nbformat_minor": 5}
-    text = json.dumps(clean(notebook, name), indent=1, ensure_ascii=False, sort_keys=True)
+    text = json.dumps(clean(notebook, master.stem[:2]), indent=1, ensure_ascii=False, sort_keys=True)
     master.write_text(text + "\n", encoding="utf-8")
 
 
@@ -197,7 +197,7 @@ def _checks(name: str, about: CourseCase) -> list[dict]:
     halves = [_code(f'check_answer("{name}", "{half}")') for half in POINTS]
     for cell, (half, points) in zip(halves, POINTS.items(), strict=True):
         cell["metadata"] = {"grade": {"id": f"{name}/{half}", "points": points}}
-    return [*halves, *checks]
+    return [*checks, *halves]
 
 
 def _after(name: str, about: CourseCase) -> str:
