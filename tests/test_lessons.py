@@ -288,10 +288,10 @@ def test_a_worse_second_try_takes_nothing_away():
 def test_a_lesson_is_passed_by_the_typed_calls_of_its_solution(name, tmp_path):
     """The check cell waits for every answer, names what is open, and passes when all is right."""
     lesson, folder = load_lesson(name), str(tmp_path)
-    with pytest.raises(NotAnswered, match=lesson.scored[0].id):
+    with pytest.raises(NotAnswered, match=f"items {lesson.numbers[lesson.scored[0].id]}, "):
         check_lesson(name, folder=folder)
     answer_items(name, folder=folder, **{item.id: item.solution() for item in lesson.scored})
-    with pytest.raises(NotAnswered, match=lesson.must_fill[0].id):
+    with pytest.raises(NotAnswered, match=f"item {lesson.numbers[lesson.must_fill[0].id]}\\b"):
         check_lesson(name, folder=folder)
     answer_items(name, folder=folder, **{item.id: "Two words." for item in lesson.must_fill})
     assert "100%" in check_lesson(name, folder=folder)

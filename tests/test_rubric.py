@@ -30,6 +30,7 @@ from course_lib.rubric.evidence import BAR, decides, left, near, twin
 from course_lib.rubric.plan import called_for, refused, risks
 from course_lib.rubric.sheet import level, total
 from course_lib.shop.findings import all_inspections
+from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth
 from tests.graded import Desk, Excluded, Step, replace
 
@@ -212,6 +213,16 @@ def test_part_needs_exactly_what_is_broken_and_how_far_it_goes(desk):
     bare = desk.record(parts=desk.key.parts, repair=replace(desk.answer.repair, renew=desk.key.parts))
     assert reached(desk, bare, "part") == 2
     assert reached(desk, desk.record(cleared=(*desk.answer.cleared, beside[0])), "part") == 2
+
+
+def test_a_holding_element_may_be_cleared_unless_a_part_of_it_is_bad(desk):
+    """The page offers elements, as a road test clears them; one that slides is no sound one."""
+    elements = load_unit(desk.case.unit).element_ids
+    bad = [name for name in elements if any(link.endswith(f"@{name}") for link in true_links(desk.work()))]
+    assert bad, "something slides in the frozen cases"
+    sound = tuple(name for name in elements if name not in bad)[:2]
+    assert reached(desk, desk.record(cleared=sound), "part") == 3
+    assert all(reached(desk, desk.record(cleared=(*sound, name)), "part") == 2 for name in bad)
 
 
 @pytest.mark.parametrize("question", ["before", "explains", "brings back", "again"])

@@ -186,21 +186,32 @@ def handed_over(answer: Answer) -> Answer:
 
 
 # ---------------------------------------------------------------------- the lists to choose from
-def choice_lists(case: Case, findings: Collection[Finding], words: Words) -> dict[str, Choices]:
+def choice_lists(
+    case: Case, findings: Collection[Finding], words: Words, cleared: Collection[str] = ()
+) -> dict[str, Choices]:
     """Every list of choices by name: (id, label, group). findings: those made, as they are shown; words: puts a text in the
-    units the learner reads."""
+    units the learner reads. cleared: what is given as sound, parts as well as elements."""
     evidence = evidence_choices(findings)
     readings = {reading.key for finding in findings for reading in finding.readings}
     return {
         "parts": _grouped(case.part_choices, all_parts()),
         "renewable": _grouped((c for c in case.part_choices if c[0] != NO_PART), all_parts()),
         "causes": _grouped(case.cause_choices, all_causes()),
-        "elements": tuple((each.id, each.label, "") for each in load_unit(case.unit).elements),
+        "elements": _may_be_cleared(case, cleared),
         "evidence": evidence,
         "readings": tuple(choice for choice in evidence if choice[0] in readings),
         "sureness": tuple((each, each, "") for each in CONFIDENCE),
         **_of_the_record(case, words),
     }
+
+
+def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
+    """The holding elements; parts too where they are given, because a road test clears elements only."""
+    elements = tuple((each.id, each.label, "") for each in load_unit(case.unit).elements)
+    more = set(given) - {element for element, *_ in elements}
+    return elements + tuple(
+        (name, label[0].lower() + label[1:], "") for name, label in case.part_choices if name in more
+    )
 
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:

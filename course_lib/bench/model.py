@@ -157,7 +157,10 @@ class BenchModel:
         """Every list that something is chosen from."""
         asked = (self.made, self.system)
         if self._lists[0] != asked:
-            self._lists = asked, choice_lists(self.case, self.findings, self.words)
+            self._lists = (
+                asked,
+                choice_lists(self.case, self.findings, self.words, self.given.get("cleared", ())),
+            )
         return self._lists[1]
 
     def steps(self) -> tuple[fields.Step, ...]:

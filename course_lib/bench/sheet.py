@@ -73,6 +73,11 @@ def _units(model: BenchModel) -> dict[str, Any]:
     }
 
 
+def _told(complaint: str) -> str:
+    """In quotes, unless it holds words of the owner that are quoted already."""
+    return complaint if "\u201c" in complaint else f"\u201c{complaint}\u201d"
+
+
 def _order(model: BenchModel) -> dict[str, Any]:
     order = model.case.work_order
     pairs = [
@@ -83,7 +88,7 @@ def _order(model: BenchModel) -> dict[str, Any]:
         ("History", order.history),
     ]
     return {
-        "complaint": model.words(f"\u201c{order.complaint}\u201d"),
+        "complaint": model.words(_told(order.complaint)),
         "owner": order.owner,
         "pairs": [[name, model.words(text)] for name, text in pairs if text],
         "spec": {

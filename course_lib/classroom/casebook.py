@@ -162,6 +162,10 @@ CHECK = (
     "## Check\n\nThese cells look at what you handed in last, one thing at a time. Each says in one line how it stands and why. Go "
     "back to the bench, revise, and run them again."
 )
+CHECK_MARKED = (
+    "## Check\n\nThese cells tell you whether your record is handed in. How it stands, your instructor tells you: this one is "
+    "marked. Until then you may revise it at the bench; the record handed in last counts."
+)
 SOLVED = "## The solution\n\nThis cell is in the instructor's copy only. It hands in the record of an expert by the typed call."
 
 
@@ -184,7 +188,7 @@ def _bench_cells(name: str, about: CourseCase) -> list[dict]:
         ),
         _code(f'save_record(expert_record(load_case("{name}"), load_key("{name}")))', SOLUTION),
     ]
-    return [*found, *solution, _text(CHECK), *_checks(name, about)]
+    return [*found, *solution, _text(CHECK_MARKED if about.assessed else CHECK), *_checks(name, about)]
 
 
 def _checks(name: str, about: CourseCase) -> list[dict]:

@@ -184,13 +184,17 @@ def check_item(name: str, item: str, *, folder: str = "answers") -> None:
         raise CheckFailed(f"Item {item} of lesson {name}: {result.judged[-1].replies[0]}")
 
 
+def _items(book: Book) -> str:
+    """The open items as the learner counts them."""
+    numbers = [str(book.lesson.numbers[name]) for name in book.open_items]
+    return f"item{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}"
+
+
 def check_lesson(name: str, *, folder: str = "answers") -> str:
     """One line with the points of a lesson that is passed; else fail with one line that says what is missing."""
     book = Book(name, folder=folder)
     if book.open_items:
-        raise NotAnswered(
-            f"Still open: {', '.join(book.open_items)}. Answer them above, then run this cell again."
-        )
+        raise NotAnswered(f"Still open: {_items(book)}. Answer above, then run this cell again.")
     if not book.passed:
         raise CheckFailed(
             f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again, then "

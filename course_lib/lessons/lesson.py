@@ -92,6 +92,12 @@ class Lesson(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         """The items of the practice that are not scored and still must be filled in."""
         return tuple(item for item in self.items if item.part == "practice" and not item.scored)
 
+    @property
+    def numbers(self) -> dict[str, int]:
+        """The items of the practice -> their numbers, as the learner counts them."""
+        practice = [item.id for item in self.items if item.part == "practice"]
+        return {name: number for number, name in enumerate(practice, 1)}
+
 
 class Misconceptions(msgspec.Struct, frozen=True):
     """The data file of the misconceptions that several lessons meet."""

@@ -50,13 +50,18 @@ def spec_rows(unit: str, keys: tuple[str, ...]) -> Table:
     return Table(f"Spec sheet of the {unit}", ("what", "spec"), rows)
 
 
+def spoken(name: str) -> str:
+    """The number of a lesson as one says it: "1" for "L01"."""
+    return name.lstrip("L0")
+
+
 def glossary(*names: str) -> Table:
     """The words that some lessons explain, or all words of the course, in the order of the alphabet."""
     found: dict[str, tuple[str, ...]] = {}
     if not names:
         found |= {each.term: (each.term, each.meaning, "") for each in read_data("glossary", Words).glossary}
     for name in names or lesson_names():
-        found |= {each.term: (each.term, each.meaning, name) for each in load_lesson(name).glossary}
+        found |= {each.term: (each.term, each.meaning, spoken(name)) for each in load_lesson(name).glossary}
     rows = tuple(row for _, row in sorted(found.items(), key=lambda pair: pair[0].lower()))
     return Table("Words of the trade", ("word", "what it means", "lesson"), rows)
 
@@ -75,7 +80,13 @@ def progress(book: Book) -> Table:
             if result.judged
             else "open"
         )
-        rows.append((item.id, state, f"{result.points:.0%}" if item.scored else "not scored"))
+        rows.append(
+            (
+                str(book.lesson.numbers[item.id]),
+                state,
+                f"{result.points:.0%}" if item.scored else "not scored",
+            )
+        )
     return Table(
         f"{book.lesson.title}: {book.share:.0%} of the points", ("item", "state", "points"), tuple(rows)
     )
@@ -88,7 +99,7 @@ def all_progress(folder: Path | str = "answers") -> Table:
         book = Book(name, folder=folder)
         left = len(book.open_items)
         state = "passed" if book.passed else f"{left} items open" if left else "try the practice again"
-        rows.append((name, book.lesson.title, state, f"{book.share:.0%}"))
+        rows.append((spoken(name), book.lesson.title, state, f"{book.share:.0%}"))
     return Table("Your lessons", ("lesson", "title", "state", "points"), tuple(rows))
 
 

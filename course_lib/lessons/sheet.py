@@ -53,9 +53,9 @@ def _in_metric(shown: Any) -> Any:
 
 
 def _heading(book: Book, item: AnyItem) -> str:
-    practice = [each.id for each in book.lesson.items if each.part == "practice"]
-    if item.id in practice:
-        return f"Item {practice.index(item.id) + 1} of {len(practice)}"
+    numbers = book.lesson.numbers
+    if item.id in numbers:
+        return f"Item {numbers[item.id]} of {len(numbers)}"
     if item.part == "lesson" and isinstance(item, Sentence):
         return "In your own words"
     return {"memory": "From memory", "warm-up": "Warm-up", "lesson": "Your guess"}[item.part]

@@ -30,7 +30,7 @@ class Table:
         """HTML that a screen reader can walk through: caption, column heads, row heads. No verdict by color alone."""
         heads = "".join(f'<th scope="col" style="{_CELL}">{escape(head)}</th>' for head in self.heads)
         rows = "".join(f"<tr>{self._row(at, row)}</tr>" for at, row in enumerate(self.rows))
-        caption = f'<caption style="text-align:left;font-weight:bold">{escape(self.caption)}</caption>'
+        caption = f'<caption style="text-align:left;font-weight:bold;white-space:nowrap">{escape(self.caption)}</caption>'
         return f"<table>{caption}<thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table>"
 
     def _row(self, at: int, row: tuple[str, ...]) -> str:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import NO_PART, all_parts
-from course_lib.rubric.chain import starts_right
+from course_lib.rubric.chain import starts_right, true_links
 from course_lib.rubric.evidence import decides
 from course_lib.rubric.sheet import Level, level
 from course_lib.rubric.work import Work
+from course_lib.transmission.spec import load_unit
 
 CLEARED = 2  # parts seen to be sound that an expert names at least
 QUESTIONS = {
@@ -50,8 +51,14 @@ def judge_part(work: Work) -> Level:
 
 def cleared_rightly(work: Work) -> bool:
     """Whether enough parts are named as sound, and only such as are."""
-    cleared, sound = set(work.answer.cleared), set(sound_parts(work))
+    cleared, sound = set(work.answer.cleared), set(sound_names(work))
     return len(cleared) >= CLEARED and cleared <= sound
+
+
+def sound_names(work: Work) -> list[str]:
+    """What may be cleared: the holding elements that no link of this vehicle tells of, then the parts that have nothing wrong."""
+    bad = {link.partition("@")[2] for link in true_links(work)}
+    return [*(name for name in load_unit(work.case.unit).element_ids if name not in bad), *sound_parts(work)]
 
 
 def sound_parts(work: Work) -> list[str]:
@@ -104,7 +111,7 @@ def five_questions(work: Work) -> dict[str, bool]:
     back = set(work.answer.proof.repeat) & set(work.had)
     return {
         "before": starts_right(work),
-        "explains": bool(work.answer.cleared) and set(work.answer.cleared) <= set(sound_parts(work)),
+        "explains": bool(work.answer.cleared) and set(work.answer.cleared) <= set(sound_names(work)),
         "shown": decides(work),
         "brings back": bool(back & set(work.key.mended)) or (bool(back) and not work.key.mended),
         "again": set(work.key.causes) <= set(work.answer.repair.correct),

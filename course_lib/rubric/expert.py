@@ -22,7 +22,7 @@ from course_lib.record import (
     hand_in,
 )
 from course_lib.rubric.chain import shown, wanted_links
-from course_lib.rubric.diagnosis import sound_parts
+from course_lib.rubric.diagnosis import sound_names
 from course_lib.rubric.evidence import BAR, left, near, reach, twin
 from course_lib.rubric.plan import called_for, groups, holds, risks
 from course_lib.rubric.work import Work, openness
@@ -153,7 +153,7 @@ def _answer(work: Work, evidence: tuple[str, ...]) -> Answer:
     return Answer(
         parts=(*key.parts, *([] if NO_PART in key.parts else hurt))[:MOST_PARTS],
         causes=key.causes,
-        cleared=tuple(sound_parts(work)[:3]),
+        cleared=tuple(sound_names(work)[:3]),
         chain=_chain(work),
         evidence=evidence,
         excluded=_excluded(work, evidence),

@@ -162,4 +162,4 @@ def test_the_lesson_runs_to_its_end(page, lab):
     expect(page.locator(".lesson-item")).to_have_count(len(LESSON.items), timeout=60_000)
     failed = page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']")
     expect(failed).to_have_count(1)
-    expect(failed).to_have_text(re.compile(r"^NotAnswered: Still open: q1, .*q10\. Answer them above"))
+    expect(failed).to_have_text(re.compile(r"^NotAnswered: Still open: items 1, .*10\. Answer above"))
