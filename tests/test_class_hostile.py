@@ -3,6 +3,7 @@
 import csv
 import os
 import re
+import shutil
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 
@@ -13,8 +14,10 @@ from course_lib import load_key, record_answer
 from course_lib.classroom import handins
 from course_lib.classroom.handins import read_handins
 from course_lib.classroom.marking_run import mark_folder
+from course_lib.datasets import data_folder
 
 LEAST_KINDS = 40
+NOTEBOOK = "02_marked_case.ipynb"
 
 
 def folder_of(top, name):
@@ -48,9 +51,11 @@ def out(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def marked(classroom, out):
-    """The one run over all of them: kind -> result."""
-    results = {result.name: result for result in mark_folder(classroom, out, jobs=2)}
+def marked(classroom, out, tmp_path_factory):
+    """The one run over all of them, with the notebook of one marked case: kind -> result."""
+    notebooks = tmp_path_factory.mktemp("notebooks")
+    shutil.copy(data_folder("notebooks") / NOTEBOOK, notebooks)
+    results = {result.name: result for result in mark_folder(classroom, out, notebooks=notebooks, jobs=2)}
     return {name: results[handins.shown(folder_of(classroom, name).name)] for name in KINDS}
 
 

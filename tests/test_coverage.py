@@ -16,4 +16,6 @@ def test_the_guide_holds_the_matrix_as_it_is():
     """DEVELOPERS.md is printed by the same command."""
     guide = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     for table in coverage.as_markdown().split("\n\n"):
-        assert table in guide, f"run `python -m course_lib.classroom.coverage` and put this table in: {table[:60]}"
+        assert table in guide, (
+            f"run `python -m course_lib.classroom.coverage` and put this table in: {table[:60]}"
+        )

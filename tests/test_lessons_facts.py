@@ -248,7 +248,11 @@ def test_the_page_says_what_is_wrong_and_saves_what_is_right(tmp_path):
     page._answered(page, {}, [])
     assert len(said) == 2 and "must be one letter" in said[0]["say"] and page.sheet["tries"] == []
     page._answered(page, {"given": "B"}, [])
-    assert page.sheet["done"] and page.sheet["tries"][0]["replies"][0].startswith("Right") and "worked" in page.sheet
+    assert (
+        page.sheet["done"]
+        and page.sheet["tries"][0]["replies"][0].startswith("Right")
+        and "worked" in page.sheet
+    )
     assert repr(page) == repr(open_item("L01", "q6", folder=str(tmp_path)))
 
 

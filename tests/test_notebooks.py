@@ -12,6 +12,7 @@ import nbformat
 import pytest
 
 from course_lib.classroom import build
+from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.marking_run import graded_checks
 from course_lib.course import course_case, course_cases
 
@@ -117,14 +118,15 @@ def test_check_cells_are_the_last_code_and_carry_their_points():
     assert checks
     for case_id in {check.case_id for check in checks}:
         mine = {check.check.split("/")[1]: check.points for check in checks if check.case_id == case_id}
-        assert mine == WEIGHTS
+        assert mine == (CHECKS if case_id in course_cases() else WEIGHTS)
     for path in LEARNERS:
-        asked = ["check_answer(" in source(cell) for cell in cells(path, "code")]
+        asked = ["(" in source(cell) and source(cell).startswith("check_") for cell in cells(path, "code")]
         assert asked == sorted(asked), f"{path.name}: a check cell stands before another code cell"
         for cell in cells(path, "code"):
             if grade := cell["metadata"].get("grade"):
                 case_id, half = grade["id"].split("/")
-                assert source(cell) == f'check_answer("{case_id}", "{half}")'
+                call = "check_criterion" if case_id in course_cases() else "check_answer"
+                assert source(cell) == f'{call}("{case_id}", "{half}")'
 
 
 def run_nbval(folder: Path, *options: str) -> subprocess.CompletedProcess:

@@ -62,7 +62,7 @@ def marked(tmp_path_factory, key):
     out = tmp_path_factory.mktemp("out")
     assert len(mark_folder(room, out, jobs=2)) == len(VERDICTS)
     rows = list(csv.DictReader((out / "marks.csv").read_text(encoding="utf-8").splitlines()))
-    assert tuple(rows[0]) == COLUMNS and len(rows) == 2 * len(VERDICTS)
+    assert tuple(rows[0]) == COLUMNS and not [row for row in rows if "NOT MARKED FAIRLY" in row["said"]]
     return {kind: {row["check"]: row for row in rows if row["learner"] == kind} for kind in VERDICTS}
 
 

@@ -15,6 +15,7 @@ import msgspec
 
 from course_lib.cases import Key, load_case, load_key
 from course_lib.classroom.build import METADATA, SOLUTION, TOP, clean
+from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.freeze import freeze
 from course_lib.classroom.walk import TITLES, as_toml, draft
 from course_lib.course import BLANK, CourseCase, course_case, course_cases
@@ -27,8 +28,6 @@ CRITERIA = {
     "proof": "proof", "cautions": "safety",
 }  # fmt: skip
 """Field of a record -> the criterion that looks at it."""
-IMPORTS = {"worked": "open_case", "assessed": "check_answer, check_criterion, open_case"}
-POINTS = {"part": 1, "cause": 2}  # of the two check cells of an assessed case
 
 
 class Recipe(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -120,7 +119,7 @@ def cells(name: str, about: CourseCase) -> list[dict]:
             f"# Case {name}\n\n*{about.owner}. {about.vehicle[0].upper()}{about.vehicle[1:]}.*\n\n> \u201c{about.told}\u201d"
         ),
         _text(_what_for(about)),
-        _code(f"from course_lib import {IMPORTS.get(about.support, 'check_criterion, open_case')}"),
+        _code(f"from course_lib import {'' if about.support == 'worked' else 'check_criterion, '}open_case"),
     ]
     body = _worked_cells(name) if about.support == "worked" else _bench_cells(name, about)
     return head + body + [_text(_after(name, about))]
@@ -192,16 +191,15 @@ def _bench_cells(name: str, about: CourseCase) -> list[dict]:
 
 
 def _checks(name: str, about: CourseCase) -> list[dict]:
-    """A check for each thing the learner has written; part and cause of an assessed case carry points of their own."""
+    """A check for each thing the learner has written; in an assessed case each carries the points of the rubric."""
+    if about.assessed:
+        checks = [_code(f'check_criterion("{name}", "{each}")') for each in CHECKS]
+        for cell, (each, points) in zip(checks, CHECKS.items(), strict=True):
+            cell["metadata"] = {"grade": {"id": f"{name}/{each}", "points": points}}
+        return checks
     blank = BLANK.get(about.support)
     asked = [each for field, each in CRITERIA.items() if blank is None or field in blank]
-    checks = [_code(f'check_criterion("{name}", "{each}")') for each in asked]
-    if not about.assessed:
-        return checks
-    halves = [_code(f'check_answer("{name}", "{half}")') for half in POINTS]
-    for cell, (half, points) in zip(halves, POINTS.items(), strict=True):
-        cell["metadata"] = {"grade": {"id": f"{name}/{half}", "points": points}}
-    return [*checks, *halves]
+    return [_code(f'check_criterion("{name}", "{each}")') for each in asked]
 
 
 def _after(name: str, about: CourseCase) -> str:

@@ -109,7 +109,13 @@ def _of_course(folder: Path, notebooks: Path) -> tuple[list[Handin], list[Lesson
     for case_id in cases:
         load_key(case_id)
     files = {name: (notebooks / name).read_bytes() for name in {check.notebook for check in checks}}
-    return handins, [Lesson(files, checks)] * len(handins)
+    return handins, [Lesson(_begun(files, checks, handin), checks) for handin in handins]
+
+
+def _begun(files: dict[str, bytes], checks: list[Check], handin: Handin) -> dict[str, bytes]:
+    """The notebooks of the cases that a learner has a record of: the others would only say that nothing was handed in."""
+    names = {check.notebook for check in checks if check.case_id in handin.records}
+    return {name: content for name, content in files.items() if name in names}
 
 
 def _of_set(folder: Path, place: Path) -> tuple[list[Handin], list[Lesson]]:
