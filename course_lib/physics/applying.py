@@ -148,8 +148,7 @@ def engage(
         load                    float or array   turbine torque, above 0                  TL     [N m]
         speed_gap               float or array   turbine speed to be worked off           w0     [rad/s]
         inertia                 float or array   of what changes speed, at the turbine    J      [kg m2]
-        overlap                 float or array   command until the other lets go; inf     -      [s]
-                                         where none holds, from N
+        overlap                 float or array   until the other lets go; inf: none does   -      [s]
         longest_fill            float or array   no delay is taken to be longer           -      [s]
         most_run_up             float or array   the engine runs away no further          -      [rad/s]
         longest_slide           float or array   then the driver has lifted               -      [s]
