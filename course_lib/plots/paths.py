@@ -203,7 +203,11 @@ def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float
 def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
     """The name over a rung; where there is no room, initials at two heights in turn, and none for gears."""
     bold = rung.state in ("holds", "slips")
-    words = textwrap.fill(rung.label, 9, break_long_words=False) if frame.whole and rung.kind != "set" else rung.label
+    words = (
+        textwrap.fill(rung.label, 9, break_long_words=False)
+        if frame.whole and rung.kind != "set"
+        else rung.label
+    )
     if not frame.whole:
         words = "" if rung.kind == "set" else initials(rung.label)
     if rung.state == "slips":
