@@ -91,7 +91,7 @@ class WorkedPages:
     def record(self) -> None:
         """Show the record that the expert wrote, folded: a learner opens it when the steps are done."""
         _show_pairs(
-            "The expert's record (open it when you have answered step 8)",
+            "The expert's record (open it when you have answered every step)",
             self.worked.record_rows(),
             folded=True,
         )
