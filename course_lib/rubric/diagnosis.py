@@ -56,9 +56,10 @@ def cleared_rightly(work: Work) -> bool:
 
 
 def sound_names(work: Work) -> list[str]:
-    """What may be cleared: the holding elements that no link of this vehicle tells of, then the parts that have nothing wrong."""
+    """What may be cleared: holding elements, then parts with nothing wrong; none that a link of this vehicle tells of."""
     bad = {link.partition("@")[2] for link in true_links(work)}
-    return [*(name for name in load_unit(work.case.unit).element_ids if name not in bad), *sound_parts(work)]
+    names = [*load_unit(work.case.unit).element_ids, *sound_parts(work)]
+    return [name for name in dict.fromkeys(names) if name not in bad]
 
 
 def sound_parts(work: Work) -> list[str]:
