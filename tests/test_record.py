@@ -36,6 +36,8 @@ ANSWER = Answer(
     confidence="sure",
 )
 
+WRITER = Path(__file__).with_name("writers.py")
+
 
 def files(folder: Path) -> list[str]:
     """What a learner finds in the folder; the lock is nobody's business."""
@@ -334,7 +336,7 @@ def test_no_torn_file_can_break_the_loader(tmp_path, start, length, patch):
 # ---------------------------------------------------------------------- two programs, and programs that die
 def writer(folder: Path, name: str, kind: str, times: int) -> subprocess.Popen:
     """A program that saves on its own; see tests/writers.py."""
-    command = [sys.executable, "-W", "error", "-m", "tests.writers", str(folder), name, kind, str(times)]
+    command = [sys.executable, "-W", "error", str(WRITER), str(folder), name, kind, str(times)]
     return subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=TOP)
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from graded import Desk, Excluded, Step, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -32,7 +33,6 @@ from course_lib.rubric.sheet import level, total
 from course_lib.shop.findings import all_inspections
 from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth
-from tests.graded import Desk, Excluded, Step, replace
 
 TOP = Path(__file__).resolve().parent.parent
 _P01 = Desk("P01")

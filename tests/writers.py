@@ -1,4 +1,4 @@
-"""A learner's program that saves and saves, run as a process of its own: `python -m tests.writers FOLDER NAME KIND TIMES`.
+"""A learner's program that saves and saves, run as a process of its own: `python tests/writers.py FOLDER NAME KIND TIMES`.
 
 It prints the number of each save once that save has returned, so that whoever kills it knows what must be on the disk.
 """
