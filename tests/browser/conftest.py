@@ -151,3 +151,9 @@ def run_all(page, cells: int) -> None:
         }""",
         arg=cells,
     )
+
+
+def save(page, notebook: str) -> None:
+    """Save the notebook by keys; back when it is on disk, checkpoint and all."""
+    with page.expect_response(lambda response: f"{notebook}/checkpoints" in response.url):
+        page.keyboard.press("Control+s")

@@ -9,7 +9,7 @@ from importlib.resources import files
 
 import nbformat
 import pytest
-from conftest import open_notebook, restart_kernel, run_all, write_notebook
+from conftest import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
 from course_lib.record import load_record
@@ -304,8 +304,7 @@ def test_the_notebooks_keys_stay_out_and_saving_stays_in(bench, page):
             page.keyboard.press(key)
         expect(cell).to_have_count(len(DESK))
         expect(bench.root).to_be_visible()
-        with page.expect_response(lambda r: f"{bench.notebook}/checkpoints" in r.url):  # the end of a save
-            page.keyboard.press("Control+s")
+        save(page, bench.notebook)
 
 
 def test_a_busy_kernel_never_does_another_inspection(bench, desk):
@@ -335,7 +334,7 @@ def test_a_double_click_is_one_decision(bench):
 def test_a_reopened_page_shows_the_work_again(bench, page):
     """The kernel lived on: nothing but the page was lost."""
     bench.inspect("fluid_hot")
-    page.keyboard.press("Control+s")
+    save(page, bench.notebook)
     page.reload()
     page.locator("#jp-main-statusbar").get_by_text(re.compile(r"\| Idle$")).wait_for()
     run_all(page, 2)
@@ -428,9 +427,8 @@ def test_an_answer_comes_without_delay(bench, page, record_property):
 def test_the_saved_notebook_shows_the_hint_and_no_answer(bench, page):
     """What stays in the file is the line that says how to bring the bench back."""
     bench.inspect("line_pressure")
-    with page.expect_response(lambda r: f"{bench.notebook}/checkpoints" in r.url):
-        bench.act.focus()
-        page.keyboard.press("Control+s")
+    bench.act.focus()
+    save(page, bench.notebook)
     expect(page.locator(".bench-hint")).to_be_hidden()
     outputs = nbformat.read(bench.lab.folder / bench.notebook, as_version=4).cells[1].outputs
     hint = f"Bench for case {bench.case_id}. Run this cell to show it."

@@ -8,7 +8,7 @@ import shutil
 from importlib.resources import files
 
 import pytest
-from conftest import open_notebook, restart_kernel, run_all, write_notebook
+from conftest import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
 from course_lib.datasets import data_folder
@@ -63,7 +63,7 @@ def test_items_by_keys_without_barriers_and_through_a_restart(page, lab, items):
 
 def given_away(page, lab, name: str) -> bool:
     """Whether a reply or the worked answer of an item is on the page or in the notebook as saved."""
-    page.keyboard.press("Control+s")
+    save(page, "items.ipynb")
     item = LESSON.item(name)
     shown = page.content() + (lab.folder / "items.ipynb").read_text(encoding="utf-8")
     return any(text in shown for text in (*(option.reply for option in item.options), item.worked))
