@@ -24,7 +24,7 @@ from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
-from course_lib.mended import lasting_links, mended_findings
+from course_lib.mended import mended
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
@@ -299,6 +299,7 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 # ---------------------------------------------------------------------- the key
 def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
     must, also = repair.broken_parts(past)
+    after = mended(past, case._file.findings, seed)
     return Key(
         case_id=case.id,
         parts=must,
@@ -321,8 +322,8 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         certificate=fairness.certificate,
         against=fairness.against,
         worth=_worth(case._file.findings, past, tuple(fairness.against)),
-        lasting=lasting_links(past, seed),
-        mended=mended_findings(past, case._file.findings, seed),
+        lasting=after.lasting,
+        mended=after.proof,
     )
 
 

@@ -5,15 +5,15 @@ Both are looked up when a case is made and kept with its key, so that marking ne
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.catalogue.parts import NO_PART, renew
 from course_lib.choices import links, shown_links
-from course_lib.repair import Past, broken_parts
+from course_lib.repair import Past, broken_parts, join, stack
 from course_lib.shop.findings import Finding
-from course_lib.shop.inspect import make_inspections
+from course_lib.shop.inspect import make_findings
 from course_lib.shop.subject import Subject
 from course_lib.transmission.world import World
 
@@ -21,22 +21,33 @@ TALK = "interview"
 WRONG = ("below spec", "above spec", "not read")
 
 
-def lasting_links(past: Past, seed: int) -> tuple[str, ...]:
-    """What is out of order in `past` even when whatever its causes ruined is new: the causes at work, as links of a chain."""
-    victims = [part for parts in broken_parts(past) for part in parts if part not in (NO_PART, *past.seats)]
-    found = _findings(past, victims, seed).values()
-    shown = frozenset().union(*(shown_links(past.unit, finding) for finding in found))
-    return tuple(link.id for link in links(past.unit).values() if link.stage == "state" and link.id in shown)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mended:
+    """lasting: links of a chain that are out of order even when whatever the causes ruined is new, the causes at work;
+    proof: what is found wrong, and right once parts and causes are put right. There a reading stands by its key, and an
+    inspection by its id where less is noticed than before."""
+
+    lasting: tuple[str, ...]
+    proof: tuple[str, ...]
 
 
-def mended_findings(past: Past, before: dict[str, Finding], seed: int) -> tuple[str, ...]:
-    """What is wrong in `before` and right once parts and causes are put right: the proof of a repair.
+def mended(past: Past, before: dict[str, Finding], seed: int) -> Mended:
+    """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
+    broken = [part for parts in broken_parts(past) for part in parts if part != NO_PART]
+    victims = [part for part in broken if part not in past.seats]
+    sound = World(past.unit, past.use, past.world.base)
+    damage, whole = _findings(past, [(victims, past.world), (broken, sound)], seed)
+    return Mended(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
-    Readings by their keys; an inspection by its id where less is noticed than before.
-    """
-    every = [part for parts in broken_parts(past) for part in parts if part != NO_PART]
-    sound = replace(past, world=World(past.unit, past.use, past.world.base))
-    after = _findings(sound, every, seed)
+
+def _shown(unit: str, found: dict[str, Finding]) -> tuple[str, ...]:
+    """States, as links of a chain, that the findings show."""
+    shown = frozenset().union(*(shown_links(unit, finding) for finding in found.values()))
+    return tuple(link.id for link in links(unit).values() if link.stage == "state" and link.id in shown)
+
+
+def _righted(before: dict[str, Finding], after: dict[str, Finding]) -> tuple[str, ...]:
+    """What is wrong in `before` and right in `after`."""
     verdict = {reading.key: reading.verdict for finding in after.values() for reading in finding.readings}
     found = [r.key for f in before.values() for r in f.readings if r.verdict in WRONG]
     right = [key for key in found if verdict.get(key) == "within spec"]
@@ -50,16 +61,15 @@ def _quieter(before: Finding, after: Finding) -> bool:
     return before.inspection != TALK and any(grade[look.key] < look.grade for look in before.looks)
 
 
-def _findings(past: Past, renewed: list[str], seed: int) -> dict[str, Finding]:
-    """Everything a workshop would find with those parts new and the fluid new and to the mark."""
+def _findings(past: Past, repairs: list[tuple[list[str], World]], seed: int) -> list[dict[str, Finding]]:
+    """Everything a workshop would find after each repair, (parts renewed, the world then), the fluid new and to the mark."""
+    worlds = join([world for _, world in repairs])
     subject = Subject(
-        plant=past.plant,
-        condition=renew(past.condition, past.unit, renewed),
+        plant=worlds.plant(np.full((len(repairs), 1), past.odometer)),
+        condition=stack([renew(past.condition, past.unit, parts) for parts, _ in repairs]),
         signal=past.signal,
         use=past.use,
         seed=seed,
-        felt={name: np.zeros((1, 1)) for name in past.felt},
-        objects=(),
-        history=(),
+        felt={name: np.zeros((len(repairs), 1)) for name in past.felt},
     )
-    return make_inspections(subject)
+    return make_findings(subject)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
@@ -20,6 +20,16 @@ Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
 DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
 NO_DRIVE_FELT = 8.0  # strength of "slips" at which it hardly moves any more
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """What comes of a repair: odometer [m] at which it is back, or to which it was driven; complained: whether it is back;
+    felt: what the driver feels there."""
+
+    odometer: float
+    complained: bool
+    felt: dict[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,6 +51,9 @@ class Past:
     odometer: float  # m
     felt: dict[str, float]
     events: dict[str, float]
+    ahead: dict[str, Ahead] = field(
+        default_factory=dict, compare=False
+    )  # of `plans`, where they have been driven
 
     @property
     def miles_since_onset(self) -> float:
@@ -110,11 +123,6 @@ def comes_back(name: str) -> bool:
     return name == "part only" or name.startswith("all but ")
 
 
-def proof(past: Past) -> dict[str, Plan]:
-    """The repairs that show whether a cause is one: every one that leaves a cause, and the whole one."""
-    return {name: plan for name, plan in plans(past).items() if comes_back(name) or name == "part and cause"}
-
-
 def same_miles(past: Past) -> float:
     """Miles over which repairs are compared: what it took from onset to complaint, and what a new seat part buys."""
     bought = max(cause.returns_after_miles for cause in past.causes)
@@ -127,12 +135,36 @@ def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
     What a renewed seat buys in miles is the cause's own; a corrected cause is gone.
     """
     here = np.array([[past.odometer] for past, _, _ in trips])
-    mended = [renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips]
-    condition = Condition(**{n: np.concatenate([getattr(c, n) for c in mended]) for n in Condition.__slots__})
+    condition = stack([renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips])
     world = join([_after(past, plan) for past, plan, _ in trips])
     far = np.array([[miles * units.MILE] for _, _, miles in trips])
     sensitivity = np.array([[past.sensitivity] for past, _, _ in trips])
     return live(world, condition, here + units.MILE, here + far, sensitivity, events=events)
+
+
+def with_ahead(pasts: list[Past]) -> list[Past]:
+    """Those vehicles with what comes of the repairs that every debrief compares, driven over the `same_miles` in one batch."""
+    trips = [(past, name, plan) for past in pasts for name, plan in plans(past).items()]
+    if not trips:
+        return []
+    lives = drive_forward([(past, plan, same_miles(past)) for past, _, plan in trips])
+    found: dict[int, dict[str, Ahead]] = {}
+    for row, (past, name, _) in enumerate(trips):
+        found.setdefault(id(past), {})[name] = ahead_of(lives, row)
+    return [replace(past, ahead=found[id(past)]) for past in pasts]
+
+
+def ahead_of(lives: Lives, row: int) -> Ahead:
+    """One of some repairs driven forward."""
+    felt = {name: float(value[row]) for name, value in lives.felt.items()}
+    return Ahead(odometer=float(lives.odometer[row]), complained=bool(lives.complained[row]), felt=felt)
+
+
+def holds_true(past: Past) -> bool:
+    """Whether its causes are causes: what leaves one comes back, the whole repair does not."""
+    return all(
+        there.complained == comes_back(name) for name, there in past.ahead.items() if name != "cause only"
+    )
 
 
 def _after(past: Past, plan: Plan) -> World:
@@ -146,6 +178,13 @@ def _after(past: Past, plan: Plan) -> World:
             onset = np.full_like(onset, past.odometer + bought * units.MILE)
         growths.append(replace(growth, onset=onset))
     return World(past.world.unit, past.world.use, past.world.base, tuple(growths))
+
+
+def stack(conditions: list[Condition]) -> Condition:
+    """Conditions of vehicles of the same unit as one batch."""
+    return Condition(
+        **{n: np.concatenate([getattr(each, n) for each in conditions]) for n in Condition.__slots__}
+    )
 
 
 def join(worlds: list[World]) -> World:

@@ -19,11 +19,9 @@ from course_lib.repair import (
     STAGES,
     Past,
     Stage,
-    comes_back,
-    drive_forward,
+    holds_true,
     join,
-    proof,
-    same_miles,
+    with_ahead,
 )
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
@@ -189,7 +187,7 @@ class Search:
         """The best true past of every vehicle, or why there is none."""
         count = len(self.drawn)
         severity = np.tile(np.linspace(0.0, 1.0, SEVERITIES), count)
-        return self._first_true(Tried(self, np.repeat(np.arange(count), SEVERITIES), severity))
+        return self._first_true(Tried(self, np.repeat(np.arange(count), SEVERITIES), severity, landmarks))
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
@@ -226,13 +224,14 @@ class Search:
         open_ = [i for i in range(len(self.drawn)) if len(ranked[i])]
         for start in range(0, MOST_TRIED, TRIED_AT_ONCE):
             some = [(i, tried.past(row)) for i in open_ for row in ranked[i][start : start + TRIED_AT_ONCE]]
-            for (i, past), true in zip(some, holds_true([past for _, past in some]), strict=True):
-                if true and isinstance(found[i], ValueError):
+            driven = with_ahead([past for _, past in some])
+            for (i, _), past in zip(some, driven, strict=True):
+                if holds_true(past) and isinstance(found[i], ValueError):
                     found[i] = past
             open_ = [i for i in open_ if isinstance(found[i], ValueError)]
             if not open_:
                 break
-        return self._with_log(found)
+        return found
 
     def _refusal(self, i: int, tried: Tried, ranked) -> ValueError:
         """What to say when no past of vehicle i will do."""
@@ -249,27 +248,13 @@ class Search:
             f"{HORIZON_MILES:,.0f} mi, got {len(stages)} complaints ({seen}). Ask for another stage, use or seed."
         )
 
-    def _with_log(self, found: list[Past | ValueError]) -> list[Past | ValueError]:
-        """Live the chosen lives once more, with their logs."""
-        rows = [i for i, past in enumerate(found) if isinstance(past, Past)]
-        if not rows:
-            return found
-        pasts = [past for past in found if isinstance(past, Past)]
-        driver = [[list(DRIVERS).index(past.driver)] for past in pasts]
-        severity = np.array([past.severity for past in pasts])
-        batch = Tried(self, np.array(rows), severity, np.array(driver), landmarks)
-        for k, i in enumerate(rows):
-            found[i] = batch.past(k)
-        return found
-
 
 class Tried:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: Search, of, severity, drivers=None, events=None) -> None:
-        """of, severity (n,); drivers (n, d), places in DRIVERS; all of them where None. There are n d lives then."""
-        everyone = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
-        drivers = everyone if drivers is None else drivers
+    def __init__(self, search: Search, of, severity, events=None) -> None:
+        """of, severity (n,). There are n d lives then, one for each of the d DRIVERS. events: what is to be logged."""
+        drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
         world = search.world(of, severity)
         self.search, self.lives = search, search.live_on(world, of, drivers, events)
         lane = np.repeat(np.arange(len(of)), drivers.shape[1])
@@ -339,15 +324,3 @@ class Tried:
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],
         )
-
-
-def holds_true(pasts: list[Past]) -> list[bool]:
-    """For each past whether its causes are causes: what leaves one comes back, the whole repair does not."""
-    trips = [(past, name, plan) for past in pasts for name, plan in proof(past).items()]
-    if not trips:
-        return []
-    back = drive_forward([(past, plan, same_miles(past)) for past, _, plan in trips]).complained
-    right = {id(past): True for past in pasts}
-    for (past, name, _), again in zip(trips, back, strict=True):
-        right[id(past)] &= bool(again) == comes_back(name)
-    return [right[id(past)] for past in pasts]

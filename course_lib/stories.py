@@ -7,7 +7,17 @@ import msgspec
 from course_lib import units
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import all_parts
-from course_lib.repair import Past, Plan, broken_parts, drive_forward, plans, same_miles
+from course_lib.repair import (
+    Ahead,
+    Past,
+    Plan,
+    ahead_of,
+    broken_parts,
+    drive_forward,
+    plans,
+    same_miles,
+    with_ahead,
+)
 from course_lib.shop import talk
 from course_lib.transmission.events import label as event_label
 from course_lib.transmission.events import landmarks
@@ -45,9 +55,8 @@ def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
 
 def compared(past: Past) -> dict[str, Story]:
     """The repairs every debrief compares, each driven forward over the same miles, without what happens on the way."""
-    named, miles = plans(past), same_miles(past)
-    lives = drive_forward([(past, plan, miles) for plan in named.values()])
-    return {name: tale(past, plan, lives, i, miles) for i, (name, plan) in enumerate(named.items())}
+    ahead = past.ahead or with_ahead([past])[0].ahead
+    return {name: tale(past, plan, ahead[name], same_miles(past)) for name, plan in plans(past).items()}
 
 
 def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
@@ -62,27 +71,27 @@ def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE
         one_of("cause", cause, all_causes())
     plan = Plan(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
     lives = drive_forward([(past, plan, miles)], landmarks)
-    story = tale(past, plan, lives, 0, miles)
+    story = tale(past, plan, ahead_of(lives, 0), miles)
     fresh = {name: mile for name, mile in lives.events[0].items() if mile > past.odometer + 2.0 * units.MILE}
     text = (story.text[0], *_landmarks(past, fresh), *story.text[1:])
     return msgspec.structs.replace(story, text=text)
 
 
-def tale(past: Past, plan: Plan, lives, i: int, miles: float) -> Story:
+def tale(past: Past, plan: Plan, ahead: Ahead, miles: float) -> Story:
     """One repair driven forward. It names the broken part, never the cause nor the part it sits in."""
-    here, there = past.odometer / units.MILE, float(lives.odometer[i]) / units.MILE
+    here, there = past.odometer / units.MILE, ahead.odometer / units.MILE
     must, _ = broken_parts(past)
     named = [part for part in plan.parts if part in must] or list(plan.parts)
     renewed = ", ".join(all_parts()[part].label.lower() for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
     done += _left_undone(past, plan)
-    if not lives.complained[i]:
+    if not ahead.complained:
         end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."
         return Story(miles=None, odometer_miles=round(there), text=(done, end))
-    worst = max(lives.felt, key=lambda name: lives.felt[name][i])
+    worst = max(ahead.felt, key=lambda name: ahead.felt[name])
     gone = max(there - here, 1.0)
-    words = talk.said(worst, float(lives.felt[worst][i]))
+    words = talk.said(worst, ahead.felt[worst])
     back = f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"
     return Story(miles=gone, odometer_miles=round(there), text=(done, back))
 

@@ -15,7 +15,7 @@ from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import all_parts
 from course_lib.choices import STAGES, cautions, follow_ups, links, pairs, repairs, shown_links
 from course_lib.differential.population import Findings, Population, Sharpness
-from course_lib.mended import lasting_links, mended_findings
+from course_lib.mended import mended
 from course_lib.record import MOST_NAMES
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
 from course_lib.transmission.events import ELEMENT_LABELS, LABELS
@@ -143,7 +143,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     past = load_key(name).vehicle.past()
     like_new = new_condition(1, len(past.condition.lining[0, 0]))
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=like_new)
-    assert lasting_links(sound, seed=3) == ()
+    assert mended(sound, load_case(name)._file.findings, seed=3).lasting == ()
 
 
 @pytest.mark.parametrize("name", FROZEN)
@@ -168,8 +168,8 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
     from course_lib.mended import _findings
 
-    right = _findings(sound, [], seed=3)
-    assert mended_findings(past, right, seed=3) == ()
+    (right,) = _findings(sound, [([], sound.world)], seed=3)
+    assert mended(sound, right, seed=3).proof == ()
 
 
 # ---------------------------------------------------------------------- worth

@@ -63,7 +63,7 @@ def _road(part: str, key: Key) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
     past = vehicle_of(key)
     plan, miles = repair.Plan(parts=(part,)), repair.same_miles(past)
-    return tale(past, plan, repair.drive_forward([(past, plan, miles)]), 0, miles)
+    return tale(past, plan, repair.ahead_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
 
 
 def main(arguments: list[str] | None = None) -> int:

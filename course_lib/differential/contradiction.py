@@ -85,8 +85,8 @@ def _against(population: Population, findings: Findings, read: _Read, cause: str
         )
     weight = _fitted(population, read, lives)
     rows = (
-        *_numbers(population, findings, read, lives, weight),
-        *_objects(population, findings, cause, read.probability),
+        *_numbers(findings, read, lives, weight),
+        *_objects(population, findings, read, cause),
     )
     return Contradiction(
         cause=cause,
@@ -99,14 +99,22 @@ def _against(population: Population, findings: Findings, read: _Read, cause: str
 @dataclass(frozen=True, slots=True, eq=False)
 class _Read:
     """What was found, in the columns of the metric, p of them. x (L, p), values (p,), own (p,): spread that is a vehicle's own,
-    squared; fit (p,): distance of the values from the lives of any cause that fit; places: key -> its columns; probability (C,)."""
+    squared; fit (p,): distance of the values from the lives of any cause that fit; keys of the k readings and looks with a
+    column, first and last (k,): the columns of each; own_values (L, k) in their own units, error (k,); of the o objects: share
+    (C, o) of how often each lies about, surprise (C, o) at what was found of them, and common (o,), that of what fits."""
 
     x: np.ndarray
     values: np.ndarray
     own: np.ndarray
     fit: np.ndarray
-    places: dict[str, list[int]]
-    probability: np.ndarray
+    keys: tuple[str, ...]
+    first: np.ndarray
+    last: np.ndarray
+    own_values: np.ndarray
+    error: np.ndarray
+    share: np.ndarray
+    surprise: np.ndarray
+    common: np.ndarray
 
     @classmethod
     def of(cls, population: Population, findings: Findings) -> _Read:
@@ -117,7 +125,15 @@ class _Read:
         places: dict[str, list[int]] = {}
         for i, column in enumerate(columns):
             places.setdefault(metric.names[column].removeprefix(CAN_READ), []).append(i)
-        return cls(x, values, own, _gaps(x, values, own, now.lives), places, now.probability)
+        keys = tuple(key for key in (*findings.readings, *findings.looks) if key in places)
+        first, last = (np.array([places[key][end] for key in keys], int) for end in (0, -1))
+        own_values, error = _natural(population, keys)
+        there = np.array(list(findings.objects.values()), bool)
+        share = metric.share[:, [metric.objects.index(key) for key in findings.objects]]
+        chance = np.where(there, share, 1.0 - share)
+        surprise, common = -2.0 * np.log(chance), -2.0 * np.log(now.probability @ chance)
+        fit = _gaps(x, values, own, now.lives)
+        return cls(x, values, own, fit, keys, first, last, own_values, error, share, surprise, common)
 
 
 def _fitted(population: Population, read: _Read, lives: np.ndarray) -> np.ndarray:
@@ -127,29 +143,25 @@ def _fitted(population: Population, read: _Read, lives: np.ndarray) -> np.ndarra
     return normalized(np.log(population.weight[lives]) + likeness)
 
 
-def _numbers(
-    population: Population, findings: Findings, read: _Read, lives: np.ndarray, weight: np.ndarray
-) -> list[Comparison]:
+def _numbers(findings: Findings, read: _Read, lives: np.ndarray, weight: np.ndarray) -> list[Comparison]:
     """Readings and looks that stand apart from what the lives of a suspect show, or from what those that fit do."""
     gap = _gaps(read.x[lives], read.values, read.own, weight)
     edge = gap**2 - read.fit**2
-    predicted, spread = _predicted(population, lives, weight)
-    rows = []
-    for key, value in {**findings.readings, **findings.looks}.items():
-        i = max(read.places.get(key, ()), key=lambda i: abs(edge[i]), default=None)
-        if i is not None:
-            rows.append(
-                Comparison(
-                    key=key,
-                    kind="reading" if key in findings.readings else "look",
-                    read=float(value),
-                    predicted=predicted[key],
-                    spread=spread[key],
-                    gap=float(gap[i]),
-                    edge=float(edge[i]),
-                )
-            )
-    return rows
+    column = np.where(np.abs(edge[read.last]) > np.abs(edge[read.first]), read.last, read.first)
+    given = {**findings.readings, **findings.looks}
+    columns = (*_predicted(read, lives, weight), gap[column], edge[column])
+    return [
+        Comparison(
+            key=key,
+            kind="reading" if key in findings.readings else "look",
+            read=float(given[key]),
+            predicted=predicted,
+            spread=spread,
+            gap=apart,
+            edge=more,
+        )
+        for key, predicted, spread, apart, more in zip(read.keys, *(c.tolist() for c in columns), strict=True)
+    ]
 
 
 def _gaps(x: np.ndarray, values: np.ndarray, own: np.ndarray, weight: np.ndarray) -> np.ndarray:
@@ -158,49 +170,41 @@ def _gaps(x: np.ndarray, values: np.ndarray, own: np.ndarray, weight: np.ndarray
     return np.abs(values - mean) / np.sqrt(weight @ (x - mean) ** 2 + own)
 
 
-def _predicted(
-    population: Population, lives: np.ndarray, weight: np.ndarray
-) -> tuple[dict[str, float], dict[str, float]]:
+def _predicted(read: _Read, lives: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """(mean, standard deviation) by key, in the unit of the finding; NaN where most such lives cannot be read."""
-    keys, values, sigma = _natural(population)
-    value = values[lives]
+    value = read.own_values[lives]
     there = np.where(np.isfinite(value), weight[:, None], 0.0)
     share = there.sum(0)
     share = np.where(share < 0.5, np.nan, share)
     value = np.where(there > 0.0, value, 0.0)
     mean = (there * value).sum(0) / share
-    spread = np.sqrt((there * (value - mean) ** 2).sum(0) / share + sigma**2)
-    return dict(zip(keys, mean.tolist(), strict=True)), dict(zip(keys, spread.tolist(), strict=True))
+    spread = np.sqrt((there * (value - mean) ** 2).sum(0) / share + read.error**2)
+    return mean, spread
 
 
 @lru_cache(maxsize=8)
-def _natural(population: Population) -> tuple[tuple[str, ...], np.ndarray, np.ndarray]:
-    """Keys, values (L, K) of all readings and looks in their own units, and their errors (K,)."""
-    columns = {**population.readings, **population.looks}
-    values = np.array(list(columns.values()), float).reshape(len(columns), len(population)).T
-    return tuple(columns), values, np.array([population.sigma.get(key, 0.0) for key in columns])
+def _natural(population: Population, keys: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Values (L, k) of some readings and looks in their own units, and their errors (k,)."""
+    columns = [
+        population.readings[key] if key in population.readings else population.looks[key] for key in keys
+    ]
+    values = np.array(columns, float).reshape(len(keys), len(population)).T
+    return values, np.array([population.sigma.get(key, 0.0) for key in keys])
 
 
-def _objects(population: Population, findings: Findings, cause: str, probability) -> list[Comparison]:
+def _objects(population: Population, findings: Findings, read: _Read, cause: str) -> list[Comparison]:
     """Things that lie about; surprise turned into spreads so that it stands beside the readings."""
-    metric, rows = metric_of(population), []
-    for key, there in findings.objects.items():
-        share = metric.share[:, metric.objects.index(key)]
-        chance = share if there else 1.0 - share
-        own = float(share[population.causes.index(cause)])
-        squared = -2.0 * np.log([chance[population.causes.index(cause)], probability @ chance])
-        rows.append(
-            Comparison(
-                key=key,
-                kind="object",
-                read=float(there),
-                predicted=own,
-                spread=float(np.sqrt(own * (1.0 - own))),
-                gap=float(np.sqrt(squared[0])),
-                edge=float(squared[0] - squared[1]),
-            )
+    row = population.causes.index(cause)
+    own, surprise = read.share[row], read.surprise[row]
+    columns = (own, np.sqrt(own * (1.0 - own)), np.sqrt(surprise), surprise - read.common)
+    return [
+        Comparison(
+            key=key, kind="object", read=float(there), predicted=share, spread=spread, gap=gap, edge=edge
         )
-    return rows
+        for (key, there), share, spread, gap, edge in zip(
+            findings.objects.items(), *(c.tolist() for c in columns), strict=True
+        )
+    ]
 
 
 def sentence(against: Contradiction, suspect: str, label: str, show: Callable[[float], str]) -> str:

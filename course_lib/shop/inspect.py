@@ -58,17 +58,24 @@ def make_inspection(subject: Subject, name: str, row: int = 0) -> Finding:
 
 def make_inspections(subject: Subject, names: Iterable[str] = METHODS, row: int = 0) -> dict[str, Finding]:
     """The findings of several inspections of vehicle `row`, all worked at one go: inspection id -> `Finding`."""
-    one = subject if subject.size == 1 else subject.rows([row])
+    return make_findings(subject if subject.size == 1 else subject.rows([row]), names)[0]
+
+
+def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict[str, Finding]]:
+    """`make_inspections` for every vehicle."""
     names = tuple(names)
-    found = carry_out(one, [METHODS[name](one) for name in names])
-    return {name: _finding(one, name, each) for name, each in zip(names, found, strict=True)}
+    found = carry_out(subject, [METHODS[name](subject) for name in names])
+    return [
+        {name: _finding(subject, row, name, each) for name, each in zip(names, found, strict=True)}
+        for row in range(subject.size)
+    ]
 
 
-def _finding(one: Subject, name: str, found: Found) -> Finding:
+def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
     step = load_inspection(name)
-    seen = found.row(0, one.seed, one.unit.spec)
-    notable = found.notable(seen) + one.lying_about(name)
-    made_at = {"hot": HOT, "cold": COLD, "as driven": float(one.sump_temperature[0])}.get(step.sump)
+    seen = found.row(row, subject.seed, subject.unit.spec)
+    notable = found.notable(seen) + subject.lying_about(name)
+    made_at = {"hot": HOT, "cold": COLD, "as driven": float(subject.sump_temperature[row])}.get(step.sump)
     return Finding(
         inspection=name,
         title=step.title,

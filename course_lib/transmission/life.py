@@ -400,7 +400,9 @@ class _Result:
         self.state = np.repeat(lanes.state, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
-        self.events: tuple[dict[str, float], ...] = tuple({} for _ in lanes.row)
+        self.when: dict[
+            str, np.ndarray
+        ] = {}  # event -> odometer of its first crossing by vehicle; infinite: never
 
     def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
@@ -413,14 +415,21 @@ class _Result:
         if events is None:
             return
         for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
-            for each in np.flatnonzero(happened & taken[:, 0]):
-                self.events[lanes.row[each]].setdefault(name, float(trial.ahead[each, 0]))
+            when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
+            now = happened & taken[:, 0]
+            when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
 
     def lives(self) -> Lives:
         """All of them."""
-        logs = [self.events[i // self.drivers] for i in range(len(self.odometer))]
-        ends = self.odometer
+        logs: tuple[dict[str, float], ...] = tuple({} for _ in self.odometer)
+        for name, when in self.when.items():
+            at = np.repeat(when, self.drivers)
+            for life in np.flatnonzero(at <= self.odometer):
+                logs[life][name] = float(at[life])
         return Lives(
-            condition=_unpacked(self.state), odometer=ends, complained=self.complained, felt=self.felt,
-            events=tuple({n: at for n, at in log.items() if at <= end} for log, end in zip(logs, ends, strict=True)),
-        )  # fmt: skip
+            condition=_unpacked(self.state),
+            odometer=self.odometer,
+            complained=self.complained,
+            felt=self.felt,
+            events=logs,
+        )
