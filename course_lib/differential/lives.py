@@ -15,14 +15,13 @@ from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
 from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
 from course_lib.differential.population import COMPLAINT, Findings, Population
-from course_lib.repair import DRIVERS, Past, join
+from course_lib.repair import DRIVERS, Past, join, stack
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Drawn, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
 from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.transmission.life import pick
-from course_lib.transmission.point import Condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 Kind = tuple[str, str, str]  # unit, load signal, use
@@ -105,13 +104,9 @@ def _picked(tried: Tried, place: int, wishes: list[Drawn]) -> np.ndarray:
 def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
     """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
     world = join([past.world for past in pasts])
-    condition = {
-        name: np.concatenate([getattr(past.condition, name) for past in pasts])
-        for name in Condition.__slots__
-    }
     subject = Subject(
         plant=world.plant(np.array([[past.odometer] for past in pasts])),
-        condition=Condition(**condition),
+        condition=stack([past.condition for past in pasts]),
         signal=pasts[0].signal,
         use=pasts[0].use,
         felt={name: np.array([[past.felt[name]] for past in pasts]) for name in pasts[0].felt},
