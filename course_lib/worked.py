@@ -15,7 +15,7 @@ import msgspec
 from msgspec.structs import replace
 
 from course_lib.datasets import read_data
-from course_lib.record import CONFIDENCE, _write_whole, clean_text, record_path
+from course_lib.record import CONFIDENCE, clean_text, record_path, write_whole
 from course_lib.shop.findings import Finding, Reading
 from course_lib.vocabulary import between, one_of
 
@@ -92,7 +92,7 @@ class Worked:
             raise ValueError("words must be a sentence of yours, got nothing. A short one will do.")
         self.predictions[step] = Prediction(choice=choice, sureness=sureness, words=clean_text(words))
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        _write_whole(self.path, msgspec.json.encode(self.predictions))
+        write_whole(self.path, msgspec.json.encode(self.predictions))
 
     def sheet(self, step: str) -> dict[str, Any]:
         """All that the page shows of a step, in order: the question, and once it is answered, what opens."""

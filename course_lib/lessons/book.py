@@ -15,7 +15,7 @@ from course_lib.lessons.kinds import AnyItem, Judged, Predict
 from course_lib.lessons.lesson import PASS_SHARE, load_lesson
 from course_lib.marking import CheckFailed, NotAnswered
 from course_lib.record import CONFIDENCE, MOST_BYTES, MOST_CHARACTERS, clean_text, record_path, write_whole
-from course_lib.record.store import _alone, _move_aside
+from course_lib.record.store import alone, move_aside
 from course_lib.vocabulary import one_of
 
 SECOND_TRY = 0.5
@@ -121,13 +121,13 @@ class Book:
         except (FileNotFoundError, NotADirectoryError):
             return ItemRecord(lesson=self.name)
         except (msgspec.MsgspecError, ValueError, RecursionError):
-            _move_aside(self.path)
+            move_aside(self.path)
             return ItemRecord(lesson=self.name)
 
     def _update(self, change: Callable[[Tries], Tries]) -> None:
         """Put changed answers on disk, with nobody else writing meanwhile. Raises OSError."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
-        with _alone(self.path.parent):
+        with alone(self.path.parent):
             found = ItemRecord(lesson=self.name, tries=change(self._read().tries))
             write_whole(self.path, msgspec.json.format(msgspec.json.encode(found), indent=2))
 

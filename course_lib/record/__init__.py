@@ -40,8 +40,6 @@ from .store import (
     write_whole,
 )
 
-_write_whole = write_whole
-
 __all__ = [
     "CONFIDENCE",
     "MOST_BYTES",

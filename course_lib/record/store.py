@@ -110,7 +110,7 @@ def save_record(record: Record, folder: str | Path = "answers") -> Path:
     msgspec.convert(msgspec.to_builtins(record), Record)  # what is written can always be read again
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with _alone(path.parent):
+        with alone(path.parent):
             for left in path.parent.glob(f".{path.stem}.*.part"):  # of a program that died while it wrote
                 left.unlink(missing_ok=True)
             write_whole(path, _text(_joined(record, _on_disk(path))))
@@ -152,7 +152,7 @@ def write_whole(path: Path, text: bytes) -> None:
 
 # ---------------------------------------------------------------------- two notebooks at once
 @contextmanager
-def _alone(folder: Path) -> Iterator[None]:
+def alone(folder: Path) -> Iterator[None]:
     """Nobody else saves into `folder` meanwhile. The system lets go of the lock by itself when a program dies.
 
     A database library is used for its lock alone: it is the one in the standard library that works everywhere.
@@ -224,13 +224,13 @@ def _on_disk(path: Path) -> Record | None:
     except NewerRecord:
         raise
     except DamagedRecord:
-        _move_aside(path)
+        move_aside(path)
         return None
 
 
 def _set_aside(path: Path) -> str:
     try:
-        aside = _move_aside(path)
+        aside = move_aside(path)
     except OSError as error:
         return (
             f"{path.name} cannot be read and could not be moved aside ({error.strerror}). "
@@ -239,7 +239,8 @@ def _set_aside(path: Path) -> str:
     return f"{path.name} could not be read. It was kept as {aside.name}, and an empty record was started."
 
 
-def _move_aside(path: Path) -> Path:
+def move_aside(path: Path) -> Path:
+    """Keep a damaged file under another name, and say which. Raises OSError where it cannot be moved."""
     number = 1
     while (aside := path.with_name(f"{path.stem}.damaged-{number}.json")).exists():
         number += 1
