@@ -110,6 +110,19 @@ class Worked:
         """The expert's record: what is asked, and what the expert wrote."""
         return [(self.fill(asked), self.fill(wrote)) for asked, wrote in self.words.record]
 
+    def whole(self) -> str:
+        """The whole road in Markdown: every question with every answer and its reply, all that opens, and the expert's record."""
+        parts = []
+        for number, text in enumerate(self.words.steps.values(), 1):
+            answers = [f"- *{self.fill(choice.text)}* {self.fill(choice.reply)}" for choice in text.choices]
+            opened = [_in_markdown(block) for block in self._opens(text)]
+            parts += [f"## Step {number}", f"**{self.fill(text.question)}**", "\n".join(answers), *opened]
+        rows = [f"| {asked} | {wrote} |" for asked, wrote in self.record_rows()]
+        record = "\n".join(["| Asked | The expert wrote |", "|---|---|", *rows])
+        return "\n\n".join(
+            part for part in [f"# Case {self.case.id}, worked", *parts, "## The record", record] if part
+        )
+
     def readings(self) -> dict[str, Reading]:
         """Every reading that the steps of this case take, by its key."""
         taken = [name for step in self.words.steps.values() for name in step.inspections]
@@ -157,9 +170,13 @@ class Worked:
         return f"You said: {self.fill(said)}" + (f" ({made.sureness})" if made.sureness else "")
 
     def _blocks(self, text: StepText, made: Prediction) -> list[dict[str, Any]]:
+        if not text.choices:
+            return self._opens(text)
+        return [{"kind": "text", "text": self.fill(text.choices[made.choice].reply)}, *self._opens(text)]
+
+    def _opens(self, text: StepText) -> list[dict[str, Any]]:
+        """What opens whatever was answered."""
         blocks: list[dict[str, Any]] = []
-        if text.choices:
-            blocks.append({"kind": "text", "text": self.fill(text.choices[made.choice].reply)})
         if text.model:
             blocks.append({"kind": "text", "lead": "A model sentence.", "text": self.fill(text.model)})
             blocks.append({"kind": "list", "lead": "Look for these in yours.", "items": list(text.ticks)})
@@ -202,6 +219,20 @@ class Worked:
         if not only:
             return finding
         return replace(finding, readings=tuple(r for r in finding.readings if r.key in only), looks=())
+
+
+def _in_markdown(block: dict[str, Any]) -> str:
+    """A block of a step as text; a picture says nothing that the readings and words before it do not."""
+    lead = f"**{block['lead']}** " if block.get("lead") else ""
+    if block["kind"] == "list":
+        return "\n".join(([lead, ""] if lead else []) + [f"- {item}" for item in block["items"]])
+    if block["kind"] == "table":
+        head = ["| Reading | Found | Spec | Result |", "|---|---|---|---|"]
+        rows = ["| {what} | {found} | {spec} | {result} |".format(**row) for row in block["rows"]]
+        return "\n".join(head + rows)
+    if block["kind"] == "heading":
+        return f"### {block['text']}"
+    return "" if block["kind"] == "picture" else lead + block["text"]
 
 
 def reading_row(reading: Reading) -> dict[str, str]:

@@ -19,6 +19,11 @@ from course_lib.course import course_case, course_cases
 TOP = Path(__file__).resolve().parent.parent
 MASTERS = sorted((TOP / "solutions").glob("*.ipynb"))
 LEARNERS = sorted((TOP / "notebooks").glob("*.ipynb"))
+STORED = [
+    path
+    for path in MASTERS
+    if build.STORED in json.loads(path.read_text(encoding="utf-8"))["cells"][0]["metadata"].get("tags", [])
+]
 MOST_CODE_CELLS, MOST_LINES, MOST_WORDS_A_CELL, MOST_WORDS_A_SENTENCE = 25, 3, 170, 25
 WEIGHTS = {"part": 1, "cause": 2}
 
@@ -63,13 +68,14 @@ def test_building_twice_gives_the_same(tmp_path):
 
 @pytest.mark.parametrize("path", MASTERS + LEARNERS, ids=by_name)
 def test_notebooks_are_clean(path):
-    """Valid, ids unique, no outputs, no counts, nothing of a machine."""
+    """Valid, ids unique, no counts, nothing of a machine; outputs only in a master that stores them, and there as text."""
     book = nbformat.read(path, as_version=4)
     nbformat.validate(book)
     ids = [cell["id"] for cell in book["cells"]]
     assert len(ids) == len(set(ids)) and ids
     for cell in cells(path, "code"):
-        assert cell["outputs"] == [] and cell["execution_count"] is None
+        assert path in STORED or (cell["outputs"] == [] and cell["execution_count"] is None)
+        assert all(set(output["data"]) <= set(build.KEPT) for output in cell["outputs"])
     assert dict(book.metadata["language_info"]) == {"name": "python"}
 
 
@@ -129,13 +135,13 @@ def test_check_cells_are_the_last_code_and_carry_their_points():
                 assert source(cell) == f'{call}("{case_id}", "{half}")'
 
 
-def run_nbval(folder: Path, *options: str) -> subprocess.CompletedProcess:
-    """`pytest --nbval-lax` over a folder, as an instructor would type it."""
+def run_nbval(folder: Path, *options: str, how: str = "--nbval-lax") -> subprocess.CompletedProcess:
+    """`pytest --nbval-lax` over a folder, as an instructor would type it, or strict."""
     command = [
         sys.executable,
         "-m",
         "pytest",
-        "--nbval-lax",
+        how,
         "--nbval-current-env",
         "--nbval-cell-timeout",
         "120",
@@ -146,7 +152,11 @@ def run_nbval(folder: Path, *options: str) -> subprocess.CompletedProcess:
 
 STAGES = ("K01", "K05", "K04", "K14", "K07", "K25")
 """One case of the course for each stage of help: their notebooks are made by one function, and `test_course` opens all of them."""
-RUN = [path for path in MASTERS if "case_K" not in path.stem or path.stem.removeprefix("case_") in STAGES]
+RUN = [
+    path
+    for path in MASTERS
+    if path not in STORED and ("case_K" not in path.stem or path.stem.removeprefix("case_") in STAGES)
+]
 BESIDE = [
     path
     for path in LEARNERS
@@ -164,6 +174,26 @@ def test_masters_run_from_top_to_bottom_and_pass(tmp_path):
         assert done.returncode == 0, done.stdout
         for path in paths:
             (tmp_path / path.name).unlink()
+
+
+def test_worked_masters_give_what_they_store(tmp_path):
+    """Strict: what a new run gives is what the self-learner reads in the file; every worked case stores it."""
+    worked = {name for name, about in course_cases().items() if about.support == "worked"}
+    assert {path.stem.removeprefix("case_") for path in STORED} == worked | {"00_start_here"}
+    for path in STORED:
+        shutil.copy(path, tmp_path)
+    done = run_nbval(tmp_path, "-n", "2", "--dist", "loadfile", how="--nbval")
+    assert done.returncode == 0, done.stdout
+
+
+def test_a_stored_reading_that_is_not_found_fails_the_strict_run(tmp_path):
+    """One figure changed in one stored output: that cell fails, and no other."""
+    text = (TOP / "solutions/case_K08.ipynb").read_text(encoding="utf-8")
+    reading = re.search(r"\| \d+\srpm \|", text)
+    assert reading
+    (tmp_path / "K08.ipynb").write_text(text.replace(reading[0], "| 7777 rpm |", 1), encoding="utf-8")
+    done = run_nbval(tmp_path, how="--nbval")
+    assert "1 failed" in done.stdout and "7777 rpm" in done.stdout
 
 
 def test_every_stage_of_help_is_run():

@@ -9,7 +9,7 @@ from typing import Any
 
 import anywidget
 import traitlets
-from IPython.display import HTML, display
+from IPython.display import HTML, Markdown, display
 
 from course_lib.cases import load_case, load_key
 from course_lib.worked import Worked
@@ -87,6 +87,10 @@ class WorkedPages:
     def step(self, name: str) -> StepPage:
         """Show a step; it opens once it is answered."""
         return StepPage(self.worked, name)
+
+    def whole(self) -> Markdown:
+        """The whole road as text, for whoever would rather read than answer: every step, every reply, the record."""
+        return Markdown(self.worked.whole())
 
     def record(self) -> None:
         """Show the record that the expert wrote, folded: a learner opens it when the steps are done."""

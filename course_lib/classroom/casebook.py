@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from course_lib.cases import Key, load_case, load_key
-from course_lib.classroom.build import METADATA, SOLUTION, TOP, clean
+from course_lib.classroom.build import METADATA, SOLUTION, STORED, TOP, clean
 from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.freeze import freeze
 from course_lib.classroom.walk import TITLES, as_toml, draft
@@ -122,6 +122,7 @@ def cells(name: str, about: CourseCase) -> list[dict]:
         _code(f"from course_lib import {'' if about.support == 'worked' else 'check_criterion, '}open_case"),
     ]
     body = _worked_cells(name) if about.support == "worked" else _bench_cells(name, about)
+    head[0]["metadata"] = {"tags": [STORED]} if about.support == "worked" else {}
     return head + body + [_text(_after(name, about))]
 
 
@@ -156,6 +157,7 @@ VEHICLE = (
     "never against a feeling."
 )
 RECORD = "## The record\n\nThis is what the expert wrote. Part and cause are two answers, always."
+WHOLE = "## The whole road\n\nFor reading: every step, every answer with its reply, and what was found."
 BENCH = "## The bench\n\nRun the next cell and work on the page that opens. Your work is kept: run the cell again and it is back."
 CHECK = (
     "## Check\n\nThese cells look at what you handed in last, one thing at a time. Each says in one line how it stands and why. Go "
@@ -174,7 +176,13 @@ def _worked_cells(name: str) -> list[dict]:
     for number, step in enumerate(words.steps, 1):
         title = f". {TITLES[step]}" if step in TITLES else ""
         found += [_text(f"## Step {number}{title}"), _code(f'case.step("{step}")')]
-    return [*found, _text(RECORD), _code("case.record()")]
+    return [
+        *found,
+        _text(RECORD),
+        _code("case.record()"),
+        _text(WHOLE, SOLUTION),
+        _code("case.whole()", SOLUTION),
+    ]
 
 
 def _bench_cells(name: str, about: CourseCase) -> list[dict]:
