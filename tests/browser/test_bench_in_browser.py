@@ -9,7 +9,7 @@ from importlib.resources import files
 
 import nbformat
 import pytest
-from conftest import open_notebook, restart_kernel, run_all, save, write_notebook
+from lab import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
 from course_lib.record import load_record

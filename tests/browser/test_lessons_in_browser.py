@@ -8,7 +8,7 @@ import shutil
 from importlib.resources import files
 
 import pytest
-from conftest import open_notebook, restart_kernel, run_all, save, write_notebook
+from lab import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
 from course_lib.datasets import data_folder
