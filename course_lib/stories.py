@@ -84,7 +84,7 @@ def tale(past: Past, plan: Plan, ahead: Ahead, miles: float) -> Story:
     named = [part for part in plan.parts if part in must] or list(plan.parts)
     renewed = ", ".join(all_parts()[part].label.lower() for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
-    done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new and to the mark"
+    done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new"
     done += _left_undone(past, plan)
     if not ahead.complained:
         end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."
@@ -100,8 +100,9 @@ def _left_undone(past: Past, plan: Plan) -> str:
     """What was done about the causes, naming none."""
     if not plan.corrected:
         return "; the cause left as it was."
-    whole = len(plan.corrected) == len(past.causes)
-    return "; the cause corrected." if whole else "; one of two causes corrected."
+    if len(plan.corrected) < len(past.causes):
+        return "; one of two causes corrected."
+    return " and to the mark; the cause corrected."
 
 
 def _miles(distance: float) -> str:

@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 from msgspec.structs import replace
 
+from course_lib import units
 from course_lib.datasets import read_data
 from course_lib.record import CONFIDENCE, clean_text, record_path, write_whole
+from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
 from course_lib.vocabulary import between, one_of
 
@@ -70,11 +72,14 @@ class Prediction(msgspec.Struct, frozen=True, kw_only=True):
 class Worked:
     """A worked case on its way: the frozen case, its words, and the learner's predictions so far.
 
-    Predictions are kept in `<folder>/<case id>-predictions.json`, so a restart of the kernel loses none.
+    Predictions are kept in `<folder>/<case id>-predictions.json`, so a restart of the kernel loses none. system: the units
+    in which everything is read, "workshop" or "metric"; it may be changed at any time.
     """
 
-    def __init__(self, case: Case, key: Key, *, folder: Path | str = "answers") -> None:
-        self.case, self.key = case, key
+    def __init__(
+        self, case: Case, key: Key, *, folder: Path | str = "answers", system: str = "workshop"
+    ) -> None:
+        self.case, self.key, self.system = case, key, system
         self.words = read_data(f"worked/{case.id}", WorkedText)
         self.path = record_path(f"{case.id}-predictions", folder)
         self.predictions = _load_predictions(self.path)
@@ -95,16 +100,32 @@ class Worked:
         write_whole(self.path, msgspec.json.encode(self.predictions))
 
     def sheet(self, step: str) -> dict[str, Any]:
-        """All that the page shows of a step, in order: the question, and once it is answered, what opens."""
+        """All that the page shows of a step, in order: the question, and once it is answered, what opens.
+
+        A step waits for the one before it, because its question tells what was found there.
+        """
         text, made = self._step(step), self.predictions.get(step)
+        if waits := self._waits(step):
+            closed = {"question": "", "choices": [], "sureness": [], "answered": "", "blocks": []}
+            return closed | {"name": step, "waits": waits}
         return {
             "name": step,
+            "waits": "",
             "question": self.fill(text.question),
             "choices": [self.fill(choice.text) for choice in text.choices],
             "sureness": list(CONFIDENCE) if text.choices else [],
             "answered": "" if made is None else self._answered(text, made),
             "blocks": [] if made is None else self._blocks(text, made),
         }
+
+    def _waits(self, step: str) -> str:
+        """What must be answered first; "" where nothing is, or where the step is answered itself."""
+        for number, name in enumerate(self.words.steps, 1):
+            if name == step or step in self.predictions:
+                return ""
+            if name not in self.predictions:
+                return f"Answer step {number} first, above. Then this step asks you something."
+        return ""
 
     def record_rows(self) -> list[tuple[str, str]]:
         """The expert's record: what is asked, and what the expert wrote."""
@@ -126,14 +147,15 @@ class Worked:
     def readings(self) -> dict[str, Reading]:
         """Every reading that the steps of this case take, by its key."""
         taken = [name for step in self.words.steps.values() for name in step.inspections]
-        return {r.key: r for name in taken for r in self._inspect(name).readings}
+        return {r.key: r for name in taken for r in self._shown(name).readings}
 
     def fill(self, text: str) -> str:
-        """`text` with its slots filled: {key}, {key:spec}, {key:off}, and a few about vehicle and repairs.
+        """`text` with its slots filled: {key}, {key:spec}, {key:off}, and a few about vehicle and repairs; in the units read.
 
         Raises ValueError for a slot that nothing fills.
         """
-        return _SLOT.sub(lambda slot: self._slot(slot[1], slot[2] or "found"), text)
+        filled = _SLOT.sub(lambda slot: self._slot(slot[1], slot[2] or "found"), text)
+        return units.text_shown(filled, self.system)
 
     def _slot(self, name: str, wanted: str) -> str:
         plain = self._plain_slots()
@@ -145,7 +167,7 @@ class Worked:
         return {
             "found": reading.found_text,
             "spec": reading.spec_text,
-            "off": reading.show(abs(reading.deviation)),
+            "off": reading.with_unit(reading.show(abs(reading.deviation))),
         }[wanted]
 
     def _plain_slots(self) -> dict[str, str]:
@@ -179,11 +201,18 @@ class Worked:
         blocks: list[dict[str, Any]] = []
         if text.model:
             blocks.append({"kind": "text", "lead": "A model sentence.", "text": self.fill(text.model)})
-            blocks.append({"kind": "list", "lead": "Look for these in yours.", "items": list(text.ticks)})
+            blocks.append(
+                {
+                    "kind": "list",
+                    "lead": "Look for these in yours.",
+                    "items": list(map(self.fill, text.ticks)),
+                }
+            )
         for name in text.inspections:
             blocks += self._opened(name, text.readings)
         if text.road:
-            blocks += [{"kind": "text", "text": line} for line in self.key.stories[text.road].text]
+            told = self.key.stories[text.road].text
+            blocks += [{"kind": "text", "text": units.text_shown(line, self.system)} for line in told]
         leads = ["What it means."] + [""] * len(text.meaning)
         blocks += [
             {"kind": "text", "lead": lead, "text": self.fill(line)}
@@ -197,14 +226,20 @@ class Worked:
             self._inspect(first)
         return self.case.inspect(name)
 
+    def _shown(self, name: str) -> Finding:
+        """A finding of the case in the units read."""
+        return finding_shown(self._inspect(name), self.system)
+
     def _opened(self, name: str, only: tuple[str, ...]) -> list[dict[str, Any]]:
-        about, finding = self._offered[name], self._inspect(name)
+        about, finding = self._offered[name], self._shown(name)
         shown = [r for r in finding.readings if not only or r.key in only]
         blocks: list[dict[str, Any]] = [
             {"kind": "heading", "text": f"{finding.title}, {finding.minutes} min"}
         ]
         if about.caution:
-            blocks.append({"kind": "caution", "lead": "Caution.", "text": about.caution})
+            blocks.append(
+                {"kind": "caution", "lead": "Caution.", "text": units.text_shown(about.caution, self.system)}
+            )
         if shown:
             blocks.append(
                 {"kind": "table", "caption": finding.title, "rows": [reading_row(r) for r in shown]}
@@ -214,7 +249,7 @@ class Worked:
         return [*blocks, {"kind": "picture", "of": name, "only": list(only)}]
 
     def seen(self, name: str, only: Collection[str]) -> Finding:
-        """A finding as a step shows it: whole, or cut down to some readings."""
+        """A finding as a step shows it, in workshop units: whole, or cut down to some readings."""
         finding = self._inspect(name)
         if not only:
             return finding

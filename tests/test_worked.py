@@ -16,7 +16,7 @@ STEPS = {
         question="What will the gauge of {owner} read?",
         choices=(Choice(text="Low", reply="See."), Choice(text="High", reply="Why?")),
         inspections=("line_pressure",),
-        meaning=("It reads {line_psi}, {line_psi:off} psi under {line_psi:spec}.",),
+        meaning=("It reads {line_psi}, {line_psi:off} under {line_psi:spec}.",),
         claims=(("line_psi", "below spec"),),
     ),
     "say": StepText(question="Why?", model="Because.", ticks=("I named it.",), road="part only"),
@@ -71,7 +71,7 @@ def test_no_step_opens_unanswered(small):
         "text",
     ]
     assert sheet["blocks"][0]["text"] == "Why?"
-    assert sheet["blocks"][-1]["text"] == f"It reads 48{NARROW}psi, 14 psi under 62 to 72{NARROW}psi."
+    assert sheet["blocks"][-1]["text"] == f"It reads 48{NARROW}psi, 14{NARROW}psi under 62 to 72{NARROW}psi."
 
 
 def test_the_caution_stands_before_what_was_found(small):

@@ -135,17 +135,7 @@ class Page {
   drawHead(head, sheet) {
     const { put, end } = pen(head);
     put("h3", "title", {}, sheet.title);
-    const units = pen(put("fieldset", "units", { class: "units" }));
-    units.put("legend", "label", {}, sheet.units.label);
-    for (const [id, text] of sheet.units.options) {
-      const label = pen(units.put("label", id));
-      label.put("input", "radio", {
-        type: "radio", name: `${this.id}-units`, value: id, checked: sheet.units.value === id,
-        onchange: () => this.send({ do: "units", system: id }),
-      });
-      label.put("span", "text", {}, text);
-    }
-    units.end();
+    drawUnits(put("fieldset", "units", { class: "units" }), sheet.units, this.id, (system) => this.send({ do: "units", system }));
     put("strong", "minutes", { class: "minutes" }, sheet.minutes);
     end();
   }

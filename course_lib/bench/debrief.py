@@ -19,6 +19,11 @@ _VERDICT_WORDS = {
     "cause only": "Cause found, part still open",
     "neither": "Part and cause still open",
 }
+_HELP_WORDS = {
+    "direction": "A direction",
+    "inspection": "The next inspection",
+    "odds": "How the suspects stand",
+}
 #: Suspects named one by one beside an inspection; the rest are counted.
 _NAMED = 3
 
@@ -123,7 +128,17 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
     ]
     if deciding and deciding.id in model.made:
         lines.append(f"You made the deciding one as number {model.made.index(deciding.id) + 1}.")
+    lines += _helped(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
+
+
+def _helped(model: BenchModel) -> list[str]:
+    """The help that was asked for on the way, as the record has it."""
+    kinds = [each.kind for each in model.record.helped]
+    if not kinds:
+        return []
+    told = [f"{words}: {kinds.count(kind)}" for kind, words in _HELP_WORDS.items() if kind in kinds]
+    return [f"Help you asked for. {'; '.join(told)}. It costs no points; try the next case with less of it."]
 
 
 def _twin(model: BenchModel, key: Key) -> dict[str, Any]:

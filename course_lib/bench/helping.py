@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..record import HelpKind
 from ..shop.findings import Finding, InspectionRefused
 from ..shop.inspect import check_allowed
 from ..transmission.duty import load_uses
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 Lives = Callable[[Progress], "Population"]
 #: How far a hint goes: a direction first, the inspection when asked again.
 DIRECTION, INSPECTION = 1, 2
+#: What the record calls them.
+HINTS: dict[int, HelpKind] = {DIRECTION: "direction", INSPECTION: "inspection"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,8 @@ from ..marking import Marks, Outcome, mark
 from ..record import (
     Answer,
     DamagedRecord,
+    Helped,
+    HelpKind,
     Record,
     RecordNotSaved,
     Step,
@@ -36,7 +38,7 @@ from ..vocabulary import one_of
 from . import fields, keeping, saying
 from .beside import Beside
 from .fields import FIELDS, choice_lists, get, put, steps_of
-from .helping import Helper, Lives
+from .helping import HINTS, Helper, Lives
 from .sheet import draw_sheet
 
 if TYPE_CHECKING:
@@ -301,10 +303,13 @@ class BenchModel:
     def _hint(self, _act: dict[str, Any]) -> None:
         if self.mode == "practice" and not self.locked:
             self.helper.hint()
+            self._note_help(HINTS[self.helper.hints])
 
     def _odds(self, _act: dict[str, Any]) -> None:
         if self.mode == "practice":
             self.helper.show_odds()
+            if self.helper.odds_shown:
+                self._note_help("odds")
 
     def _debrief(self, _act: dict[str, Any]) -> None:
         self.debriefed = self.marks is not None and self.locked
@@ -361,6 +366,13 @@ class BenchModel:
             inspections=(*self.record.inspections, step),
             generator_version=self.case.generator_version,
         )
+
+    def _note_help(self, kind: HelpKind) -> None:
+        """Note in the record that help was asked for, once for each kind and stage of the work."""
+        asked = Helped(kind=kind, after=len(self.record.inspections))
+        if asked not in self.record.helped:
+            self.record = replace(self.record, helped=(*self.record.helped, asked))
+            self._save()
 
     def _save(self) -> None:
         try:

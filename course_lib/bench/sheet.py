@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..units import SYSTEMS
 from .debrief import draw_debrief, draw_verdict
 from .handing import draw_handing
+from .keeping import units_choice
 from .knowing import draw_knowing
 from .thinking import draw_hint, draw_thinking
 
@@ -25,7 +25,6 @@ _MODE_WORDS = {
     "practice": "Practice case. You are told at once, and may try again.",
     "marked": "Marked case. Your instructor marks it; the answer handed in last counts.",
 }
-_SYSTEM_WORDS = {"workshop": "psi, \u00b0F, miles", "metric": "kPa, \u00b0C, km"}
 #: Words the page needs when Python cannot answer, or that stand on every control.
 _PHRASES = {
     "waiting": "Waiting for the kernel. Nothing is lost.",
@@ -52,7 +51,7 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
         "title": f"Work order {model.case.work_order.number}",
         "minutes": f"{model.minutes_used} min used",
         "notice": [line for line in (model.notice, model.not_saved) if line],
-        "units": _units(model),
+        "units": units_choice(model.system),
         "order": _order(model),
         "inspections": _inspections(model),
         "know": draw_knowing(model),
@@ -62,14 +61,6 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
         "debrief": draw_debrief(model),
         "choices": {name: [list(choice) for choice in choices] for name, choices in model.lists().items()},
         "phrases": _PHRASES,
-    }
-
-
-def _units(model: BenchModel) -> dict[str, Any]:
-    return {
-        "label": "Units",
-        "value": model.system,
-        "options": [[system, _SYSTEM_WORDS[system]] for system in SYSTEMS],
     }
 
 

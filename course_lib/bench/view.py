@@ -5,13 +5,13 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from weakref import WeakSet
 
 import anywidget
 import traitlets
 from IPython.display import display
 
 from .drawing import Drawer
+from .keeping import READERS, tell_readers
 from .model import BenchModel
 
 if TYPE_CHECKING:
@@ -20,9 +20,7 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 #: The page's code, in the order in which its parts build on each other; a widget takes it in one piece.
-_PARTS = ("pen.js", "blocks.js", "findings.js", "fields.js", "bench.js")
-#: Benches that are open in this kernel: units change on all of them at once.
-_OPEN: WeakSet[Bench] = WeakSet()
+_PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")
 
 
 def page_code() -> str:
@@ -43,7 +41,7 @@ class Bench(anywidget.AnyWidget):
         self._one_at_a_time = threading.Lock()
         super().__init__(sheet=model.sheet())
         model.changed = self._show
-        _OPEN.add(self)
+        READERS.add(self)
         self.on_msg(self._act)
 
     def _act(self, _widget: Any, act: Any, _buffers: Any) -> None:
@@ -55,9 +53,12 @@ class Bench(anywidget.AnyWidget):
         finally:
             self._show()
         if act.get("do") == "units":
-            for other in _OPEN - {self}:
-                other.model.read_units()
-                other._show()
+            tell_readers(but=self)
+
+    def read_units(self) -> None:
+        """Take over the units chosen on another page."""
+        self.model.read_units()
+        self._show()
 
     def _show(self) -> None:
         """Send the sheet as it is now; also called from the thread in which help is worked out."""

@@ -86,12 +86,29 @@ const drawQuestion = (root, sheet, model, status) => {
   root.append(button, status);
 };
 
+// What is chosen or written but not yet sent; it stays where the step is drawn anew, in other units for example.
+const begun = (root) => ({
+  checked: [...root.querySelectorAll("input")].map((input) => input.checked),
+  words: root.querySelector("textarea")?.value ?? "",
+});
+const restore = (root, { checked, words }) => {
+  root.querySelectorAll("input").forEach((input, at) => { input.checked = checked[at] ?? false; });
+  const text = root.querySelector("textarea");
+  if (text) text.value = words;
+};
+
 const draw = (root, model, fresh) => {
   const sheet = model.get("sheet");
   const status = node("p", "", { role: "status", class: "status" });
+  const kept = begun(root);
   root.replaceChildren();
+  if (sheet.waits) {
+    root.append(node("p", sheet.waits, { class: "waits" }));
+    return;
+  }
   if (!sheet.answered) {
     drawQuestion(root, sheet, model, status);
+    restore(root, kept);
     return;
   }
   root.append(node("p", sheet.question, { class: "asked" }));
@@ -112,7 +129,12 @@ export default {
   render({ model, el }) {
     const root = node("div", "", { class: "worked-step" });
     el.append(root);
-    const redraw = () => draw(root, model, true);
+    let open = Boolean(model.get("sheet").answered);
+    const redraw = () => {
+      const answered = Boolean(model.get("sheet").answered);
+      draw(root, model, answered && !open);
+      open = answered;
+    };
     const answer = (message) => {
       const status = root.querySelector(".status");
       if (status && message.say) status.textContent = message.say;

@@ -1,8 +1,9 @@
-"""The page of a worked case: each step is a small widget that asks, and opens once it is answered."""
+"""The page of a worked case: each step is a small widget that asks, and opens once it is answered; units are chosen above them."""
 
 from __future__ import annotations
 
 from base64 import b64encode
+from collections.abc import Callable
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,9 @@ import anywidget
 import traitlets
 from IPython.display import HTML, Markdown, display
 
+from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.cases import load_case, load_key
+from course_lib.units import text_shown
 from course_lib.worked import Worked
 
 LABELS = {
@@ -31,8 +34,8 @@ class StepPage(anywidget.AnyWidget):
     _css = _HERE / "worked.css"
     sheet = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, worked: Worked, step: str) -> None:
-        self._worked, self._step = worked, step
+    def __init__(self, worked: Worked, step: str, answered: Callable[[], None]) -> None:
+        self._worked, self._step, self._answered = worked, step, answered
         super().__init__(sheet=self._drawn())
         self.on_msg(self._predicted)
 
@@ -44,6 +47,10 @@ class StepPage(anywidget.AnyWidget):
         except (ValueError, OSError):
             self.send({"say": "Choose an answer and how sure you are, or write your sentence; then open."})
             return
+        self._answered()
+
+    def draw(self) -> None:
+        """Show the step as it stands now."""
         self.sheet = self._drawn()
 
     def _drawn(self) -> dict[str, Any]:
@@ -63,30 +70,75 @@ def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | Non
         return block
     from course_lib.plots import of_finding  # here: a step that is not open loads no drawing library
 
-    picture = of_finding(worked.seen(block["of"], block["only"]), verdict=True)
+    picture = of_finding(worked.seen(block["of"], block["only"]), verdict=True, system=worked.system)
     if picture is None:
         return None
     return {"kind": "picture", "src": b64encode(picture.png()).decode(), "alt": picture.alt}
 
 
+class UnitsPage(anywidget.AnyWidget):
+    """The switch of units above the steps of a worked case."""
+
+    _esm = "\n".join(
+        (_HERE / part).read_text(encoding="utf-8") for part in ("pen.js", "units.js", "switch.js")
+    )
+    _css = _HERE / "worked.css"
+    units = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, system: str, chosen: Callable[[str], None]) -> None:
+        super().__init__(units=units_choice(system))
+        self.on_msg(lambda _widget, sent, _buffers: chosen(sent["system"]))
+
+    def __repr__(self) -> str:
+        return "Units of the readings. Run this cell to choose them."
+
+
 class WorkedPages:
-    """What a notebook calls: the work order, a step, the expert's record."""
+    """What a notebook calls: the work order, a step, the expert's record. All of it changes units together."""
 
     def __init__(self, worked: Worked) -> None:
         self.worked = worked
+        self._steps: dict[str, StepPage] = {}
+        self._tables: dict[str, tuple[Any, Callable[[], str]]] = {}
+        self._switch: UnitsPage | None = None
+        READERS.add(self)
 
     def work_order(self) -> None:
-        """Show the work order and the spec sheet of the unit."""
+        """Show the switch of units, the work order and the spec sheet of the unit."""
+        self._switch = UnitsPage(self.worked.system, self._choose)
+        display(self._switch)
+        self._show_pairs("Work order", self._order_rows)
+        self._show_pairs("Spec sheet", lambda: list(self.worked.case.spec_sheet), folded=True)
+
+    def _order_rows(self) -> list[tuple[str, str]]:
         order = self.worked.case.work_order
-        rows = [(name.replace("_", " "), getattr(order, name)) for name in ("number", "vehicle", "unit_name")]
+        rows = [("number", str(order.number)), ("vehicle", order.vehicle), ("unit", order.unit_name)]
         rows.append(("odometer", f"{order.odometer_miles:,} miles"))
-        rows += [(name, getattr(order, name)) for name in ("owner", "complaint", "since", "use", "history")]
-        _show_pairs("Work order", rows)
-        _show_pairs("Spec sheet", list(self.worked.case.spec_sheet), folded=True)
+        return rows + [
+            (name, getattr(order, name)) for name in ("owner", "complaint", "since", "use", "history")
+        ]
 
     def step(self, name: str) -> StepPage:
-        """Show a step; it opens once it is answered."""
-        return StepPage(self.worked, name)
+        """Show a step; it opens once it is answered, and it is asked once the one before it is open."""
+        self._steps[name] = StepPage(self.worked, name, self._draw_steps)
+        return self._steps[name]
+
+    def _draw_steps(self) -> None:
+        for page in self._steps.values():
+            page.draw()
+
+    def _choose(self, system: str) -> None:
+        keep_units(system, self.worked.path.parent)
+        tell_readers()
+
+    def read_units(self) -> None:
+        """Take over the units chosen here or on another page."""
+        self.worked.system = units_kept(self.worked.path.parent)
+        if self._switch is not None:
+            self._switch.units = units_choice(self.worked.system)
+        for handle, content in self._tables.values():
+            handle.update(HTML(content()))
+        self._draw_steps()
 
     def whole(self) -> Markdown:
         """The whole road as text, for whoever would rather read than answer: every step, every reply, the record."""
@@ -94,20 +146,31 @@ class WorkedPages:
 
     def record(self) -> None:
         """Show the record that the expert wrote, folded: a learner opens it when the steps are done."""
-        _show_pairs(
-            "The expert's record (open it when you have answered every step)",
-            self.worked.record_rows(),
-            folded=True,
-        )
+        caption = "The expert's record (open it when you have answered every step)"
+        self._show_pairs(caption, self.worked.record_rows, folded=True)
+
+    def _show_pairs(
+        self, caption: str, rows: Callable[[], list[tuple[str, str]]], *, folded: bool = False
+    ) -> None:
+        """A table of names and values under its caption; folded, it opens with a click or the space bar."""
+
+        def content() -> str:
+            told = [
+                (text_shown(name, self.worked.system), text_shown(text, self.worked.system))
+                for name, text in rows()
+            ]
+            return _pairs(caption, told, folded)
+
+        self._tables[caption] = display(HTML(content()), display_id=True), content
 
 
 def open_worked(case_id: str, *, folder: str = "answers") -> WorkedPages:
     """Open a worked case by its id. Raises FileNotFoundError if there is no such case."""
-    return WorkedPages(Worked(load_case(case_id), load_key(case_id), folder=folder))
+    worked = Worked(load_case(case_id), load_key(case_id), folder=folder, system=units_kept(folder))
+    return WorkedPages(worked)
 
 
-def _show_pairs(caption: str, rows: list[tuple[str, str]], *, folded: bool = False) -> None:
-    """A table of names and values under its caption; folded, it opens with a click or the space bar."""
+def _pairs(caption: str, rows: list[tuple[str, str]], folded: bool) -> str:
     lines = "".join(
         f'<tr><th scope="row" style="text-align:left;vertical-align:top">{escape(name)}</th>'
         f'<td style="text-align:left">{escape(str(value))}</td></tr>'
@@ -115,4 +178,4 @@ def _show_pairs(caption: str, rows: list[tuple[str, str]], *, folded: bool = Fal
     )
     title = f'<caption style="text-align:left;font-weight:bold">{escape(caption)}</caption>'
     table = f"<table>{title}<tbody>{lines}</tbody></table>"
-    display(HTML(f"<details><summary>{escape(caption)}</summary>{table}</details>" if folded else table))
+    return f"<details><summary>{escape(caption)}</summary>{table}</details>" if folded else table

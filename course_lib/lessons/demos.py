@@ -35,7 +35,7 @@ def apply_chart(unit: str = "T3") -> Table:
     """Which clutch or band is on in which gear, and the ratio of each."""
     spec, tables = load_unit(unit), gear_tables(unit)
     rows = []
-    for each in ranges(spec):
+    for each in _in_order(spec):
         row = spec.gear_index(each.gear)
         marks = [ON if on else OFF for on in tables.applied[row]]
         rows.append((each.label, *marks, _ratio(tables.ratio[row])))
@@ -53,8 +53,8 @@ def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
         (member.replace("_", " "), *(_turned(each.speeds[member] * turns) for each in trains))
         for member in spec.members
     )
-    heads = ("member", *(gear.replace("_", " ") for gear in gears))
-    return Table(f"{unit}: turns of each member for {turns:g} turns of the input", heads, rows)
+    heads = ("part", *(gear.replace("_", " ") for gear in gears))
+    return Table(f"{unit}: turns of each part for {turns:g} turns of the input", heads, rows)
 
 
 def power_path(unit: str, gear: str) -> Picture:
@@ -74,7 +74,7 @@ def gears_left(unit: str, *lost: str) -> Table:
     for element in lost:
         one_of("element", element, labels)
     rows, off = [], set()
-    for at, each in enumerate(ranges(spec)):
+    for at, each in enumerate(_in_order(spec)):
         cells = [_left(spec, each, element) for element in lost]
         off |= {(at, column) for column, text in enumerate(cells, 1) if text != "pulls"}
         rows.append((each.label, *cells))
@@ -92,6 +92,13 @@ def output_speed(unit: str, gear: str, *rpm: float) -> Table:
     return Table(f"{unit} in {gear}, ratio {_ratio(ratio)}", ("input", "output"), rows)
 
 
+def _in_order(spec: UnitSpec) -> list[Range]:
+    """Reverse, the gears of D from the lowest up, then what the lever holds down."""
+    return sorted(
+        ranges(spec), key=lambda each: (each.name != "reverse", each.name.startswith("manual"), each.ups)
+    )
+
+
 def _left(spec: UnitSpec, each: Range, lost: str) -> str:
     """What is left of a gear without an element: another one that couples the same two members may stand in for it."""
     elements = [name for name in spec.gears[each.gear] if name != lost]
@@ -102,7 +109,7 @@ def _left(spec: UnitSpec, each: Range, lost: str) -> str:
     kinds = {e.id: e.kind for e in spec.elements}
     only_one_way = all(kinds[name] == "one-way" for name in elements if _same(spec, name, lost))
     braked = brakes_on_overrun(spec, each.gear) and lost in spec.gears[each.gear]
-    return "pulls, but does not hold back on the overrun" if braked and only_one_way else "pulls"
+    return "pulls, but does not brake downhill" if braked and only_one_way else "pulls"
 
 
 def _same(spec: UnitSpec, one: str, other: str) -> bool:

@@ -148,7 +148,7 @@ def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str,
            system: str) -> Picture:  # fmt: skip
     sheet = Sheet(title, conditions(finding, system), 4.5)
     every = [reading for each in series for reading in each.readings]
-    numbers = [n for r in every for n in (r.value, *(r.spec or ())) if n is not None]
+    numbers = [0.0] + [n for r in every for n in (r.value, *(r.spec or ())) if n is not None]
     x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(*span(numbers, least=10.0, floor=0.0), LOWER, UPPER)
     axis_left(sheet, y_scale, LEFT, most=6, across=RIGHT)
     axis_below(sheet, x_scale, LOWER, x_label)

@@ -133,10 +133,11 @@ def field_across(sheet: Sheet, left: float, right: float, y: float, high: float 
 
 def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None, size: float = 0.075,
          draw=None) -> None:  # fmt: skip
-    """A reading at a place: within the field a disc (or what `draw` draws), outside it a wedge that points away from it.
+    """A reading at a place: within the field a disc, outside it a wedge that points away from it.
 
     along: "x" where larger is to the right, "y" where larger is up. frm: edge of the field, to which a line shows how far off it
-    is. Any other verdict than within, below or above spec gets a plain open mark.
+    is. draw: what is drawn in place of disc and wedge, filled within the field and pale outside, so that two rows of readings can
+    be told apart. Any other verdict than within, below or above spec gets a plain open mark.
     """
     if verdict not in OUTSIDE:
         within = verdict == "within spec"
@@ -144,11 +145,14 @@ def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", fr
         (draw or _disc)(sheet, x, y, size, face, edge)
         return
     away = -1.0 if verdict == "below spec" else 1.0
+    if frm is not None:
+        sheet.line([(frm, y) if along == "x" else (x, frm), (x, y)], width=LINE, color=OCHRE, zorder=4)
+    if draw is not None:
+        draw(sheet, x, y, size, house.PAPER, OCHRE)
+        return
     wedge = [(away * size, 0.0), (-1.4 * away * size, -size), (-1.4 * away * size, size)]
     if along == "y":
         wedge = [(across, -ahead) for ahead, across in wedge]
-    if frm is not None:
-        sheet.line([(frm, y) if along == "x" else (x, frm), (x, y)], width=LINE, color=OCHRE, zorder=4)
     sheet.shape([(x + dx, y + dy) for dx, dy in wedge], face=OCHRE, edge=None, name="mark", zorder=5)
 
 

@@ -62,7 +62,7 @@ def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (
     per_row = 1 if gear else 2
     rows = -(-len(ranges) // per_row)
     bottom = 0.55 + high * rows
-    side = "torque in each rail, from the gears\u2019 balance"
+    side = "follow the thick lines from left to right"
     sheet = Sheet(f"Power path, unit {unit}", side, bottom + (0.6 if gear else 1.0))
     for i, each in enumerate(ranges):
         wide = 7.6 / per_row - (0.15 if per_row > 1 else 0.0)
@@ -100,7 +100,7 @@ def _alt(each: Range) -> str:
     told.append(f"released: {', '.join(opened)}")
     told.append(f"turns for one turn of the input{' once it holds' if slips else ''}: {turns}")
     loaded = [title(name) for name in each.unit.members if np.abs(each.loads(name)).max() > NOTHING]
-    told.append(f"members that carry torque: {', '.join(loaded)}")
+    told.append(f"parts that carry torque: {', '.join(loaded)}")
     return "; ".join(told) + "."
 
 

@@ -81,6 +81,16 @@ class Step(msgspec.Struct, frozen=True, kw_only=True):
     minutes: Annotated[int, Meta(ge=0, le=100_000)]
 
 
+HelpKind = Literal["direction", "inspection", "odds"]
+
+
+class Helped(msgspec.Struct, frozen=True, kw_only=True):
+    """Help that was asked for: a direction, the next inspection by name, or the odds; after so many inspections."""
+
+    kind: HelpKind
+    after: Annotated[int, Meta(ge=0, le=100)]
+
+
 class Kept(msgspec.Struct, frozen=True, kw_only=True):
     """An answer kept for good: one handed in, or a draft that another open notebook wrote over.
 
@@ -103,13 +113,14 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
 
     `answer` is the draft; `handed_in` the answer that counts (None before the first hand-in), `handed_in_at`
     its date and time; `history` each answer handed in and each draft displaced, oldest first; `writer` the
-    program that saved last.
+    program that saved last; `helped` the help asked for in practice, which costs no points.
     """
 
     schema_version: Literal[2] = 2
     case_id: Name
     generator_version: Annotated[int, Meta(ge=0)] = 0
     inspections: Annotated[tuple[Step, ...], Meta(max_length=100)] = ()
+    helped: Annotated[tuple[Helped, ...], Meta(max_length=400)] = ()
     answer: Answer = Answer()
     handed_in: Answer | None = None
     handed_in_at: Name = ""

@@ -182,6 +182,7 @@ def _joined(mine: Record, theirs: Record | None) -> Record:
     return replace(
         mine,
         inspections=theirs.inspections + tuple(s for s in mine.inspections if s.inspection not in made),
+        helped=tuple(dict.fromkeys((*theirs.helped, *mine.helped))),
         handed_in=counts.handed_in,
         handed_in_at=counts.handed_in_at,
         attempts=max(mine.attempts, theirs.attempts + len(handed_in_now)),
