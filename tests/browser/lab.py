@@ -121,3 +121,10 @@ def save(page, notebook: str) -> None:
     """Save the notebook by keys; back when it is on disk, checkpoint and all."""
     with page.expect_response(lambda response: f"{notebook}/checkpoints" in response.url):
         page.keyboard.press("Control+s")
+
+
+def failures(page) -> list[str]:
+    """What cells have said by failing, one text a cell: JupyterLab shows an error as it shows the stream of errors."""
+    return page.locator(
+        ".jp-OutputArea-output[data-mime-type='application/vnd.jupyter.stderr']"
+    ).all_inner_texts()

@@ -5,12 +5,15 @@ from __future__ import annotations
 import shutil
 from importlib.resources import files
 
+import nbformat
 import pytest
-from lab import open_notebook, restart_kernel, run_all, write_notebook
+from lab import failures, open_notebook, restart_kernel, run_all, write_notebook
 from playwright.sync_api import expect
 
+from course_lib.cases import load_case, load_key
 from course_lib.cli import FIRST_NOTEBOOK
 from course_lib.datasets import data_folder
+from course_lib.worked import Worked
 
 CELLS = [
     "from course_lib import open_worked",
@@ -21,10 +24,18 @@ CELLS = [
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
+def answer(lab, *names: str) -> None:
+    """Answer steps with their first choice, as if on an earlier day."""
+    case = Worked(load_case("W01"), load_key("W01"), folder=lab.folder / "answers")
+    for name in names:
+        case.lock(name, choice=0, sureness="sure")
+
+
 @pytest.fixture
 def steps(page, lab):
-    """Two steps of the worked case on a page, not yet answered; the test fails on any script error."""
+    """Two steps of the worked case on a page, not yet answered; the test fails on any script error. Those before are answered."""
     shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    answer(lab, "listen", "drive", "fork")
     write_notebook(lab.folder, "steps.ipynb", CELLS)
     errors = []
     page.on("pageerror", lambda error: errors.append(str(error)))
@@ -33,6 +44,14 @@ def steps(page, lab):
     expect(page.locator(".worked-step")).to_have_count(2)
     yield page.locator(".worked-step")
     assert errors == []
+
+
+def open_first(steps) -> None:
+    """Answer the first of the steps with the pointer."""
+    steps.first.get_by_role("radio").first.check()
+    steps.first.get_by_label("fairly sure").check()
+    steps.first.get_by_role("button").click()
+    expect(steps.first.locator("table").first).to_be_visible()
 
 
 def test_a_step_is_answered_by_keys_alone(page, steps):
@@ -62,13 +81,17 @@ def test_an_open_answer_is_asked_for_in_words(steps):
     """Nothing chosen, nothing opened: the page says what is missing, where a screen reader hears it."""
     steps.first.get_by_role("button").click()
     expect(steps.first.get_by_role("status")).to_contain_text("Choose an answer and how sure you are")
+    expect(steps.first.locator("table")).to_have_count(0)
+    open_first(steps)
     steps.nth(1).get_by_role("button").click()
     expect(steps.nth(1).get_by_role("status")).to_contain_text("write your sentence")
-    expect(steps.first.locator("table")).to_have_count(0)
 
 
 def test_a_restart_loses_no_prediction(page, steps):
-    """After a restart of the kernel a step that was open is open again, with the same answer."""
+    """After a restart of the kernel a step that was open is open again, with the same answer; it waited for the one before."""
+    expect(steps.nth(1).locator(".waits")).to_contain_text("Answer step 2 first")
+    expect(steps.nth(1).get_by_role("textbox")).to_have_count(0)
+    open_first(steps)
     steps.nth(1).get_by_role("textbox").fill("It needs oil <b>behind</b> the piston.")
     steps.nth(1).get_by_role("button").click()
     said = "You said: It needs oil <b>behind</b> the piston."
@@ -76,7 +99,7 @@ def test_a_restart_loses_no_prediction(page, steps):
     restart_kernel(page)
     run_all(page, len(CELLS))
     expect(steps.nth(1).locator(".answered")).to_have_text(said)
-    expect(steps.first.locator(".answered")).to_have_count(0)
+    expect(steps.first.locator(".answered")).to_contain_text("(fairly sure)")
 
 
 def test_no_barrier_that_axe_can_find(page, steps):
@@ -95,21 +118,46 @@ def test_no_barrier_that_axe_can_find(page, steps):
             assert [(each["id"], each["nodes"][0]["html"][:120]) for each in result["violations"]] == []
 
     look()
-    steps.first.get_by_role("radio").first.check()
-    steps.first.get_by_label("fairly sure").check()
-    steps.first.get_by_role("button").click()
-    expect(steps.first.locator("table").first).to_be_visible()
+    open_first(steps)
     look()
 
 
 def test_the_first_notebook_runs_to_its_end(page, lab):
-    """Run All over the notebook as it is handed out: no cell fails, and every step waits for its answer."""
+    """Run All over the notebook as it is handed out: no cell fails, the first step asks, and the others wait for it.
+
+    A cell that fails is put behind it, so that this test is known to see one.
+    """
     shutil.rmtree(lab.folder / "answers", ignore_errors=True)
-    shutil.copy(data_folder("notebooks") / FIRST_NOTEBOOK, lab.folder)
+    book = nbformat.read(data_folder("notebooks") / FIRST_NOTEBOOK, as_version=4)
+    book.cells.append(nbformat.v4.new_code_cell("1 / 0"))
+    nbformat.write(book, lab.folder / FIRST_NOTEBOOK)
     page.set_viewport_size({"width": 1280, "height": 9000})
     open_notebook(page, lab, FIRST_NOTEBOOK)
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-    expect(page.locator(".worked-step")).to_have_count(11, timeout=60_000)
-    assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.error']").count() == 0
+    expect(page.get_by_text("ZeroDivisionError").first).to_be_visible(timeout=60_000)
+    assert ["ZeroDivisionError" in text for text in failures(page)] == [True]
     expect(page.locator(".worked-step .answered")).to_have_count(0)
+    expect(page.locator(".worked-step .waits")).to_have_count(10)
+
+
+def test_units_are_chosen_once_for_the_whole_page(page, lab):
+    """One switch, by keys: work order, spec sheet and every open step change; what is chosen but not sent stays chosen."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    answer(lab, "listen", "look", "drive")
+    cells = [*CELLS[:2], "case.work_order()", 'case.step("drive")', 'case.step("fork")']
+    write_notebook(lab.folder, "units.ipynb", cells)
+    open_notebook(page, lab, "units.ipynb")
+    run_all(page, len(cells))
+    drive, fork = page.locator(".worked-step:not(.worked-units)").all()
+    expect(drive).to_contain_text("mph")
+    expect(page.get_by_role("row", name="odometer")).to_contain_text("miles")
+    fork.get_by_role("radio").first.check()
+    page.get_by_role("group", name="Units").get_by_role("radio").first.focus()
+    page.keyboard.press("ArrowRight")
+    expect(drive).to_contain_text("km/h")
+    expect(drive).not_to_contain_text("mph")
+    expect(page.get_by_role("row", name="odometer")).to_contain_text("km")
+    expect(fork.get_by_role("radio").first).to_be_checked()
+    assert (lab.folder / "answers" / ".units").read_text() == "metric"
+    assert failures(page) == []
