@@ -151,7 +151,7 @@ _MEASURED = re.compile(
     + "|".join(sorted((re.escape(unit) for unit in (*METRIC, *_WORDS)), key=len, reverse=True))
     + r")(?!\w)"
 )
-_SPELLED = {"a quart": "0.95 L", "a mile": "1.6 km"}
+_SPELLED = {"a quart": "0.95 L", "the quart was full": "0.95 L were in", "a mile": "1.6 km"}
 
 
 def metric_decimals(decimals: int, unit: str, system: str) -> int:

@@ -88,7 +88,7 @@ def test_a_step_says_how_far_it_is(hand):
 
     hand.do("draft", answer={"parts": ["pump"], "proof.repeat": ["line_pressure_d_idle_psi"]})
     assert statuses()["parts"] == "filled in" and statuses()["proof.repeat"] == "begun"
-    assert statuses()["causes"] == "open"
+    assert statuses()["causes"] == "to do"
     hand.do("hand_in")
     assert statuses()["causes"] == "asked for"
 
@@ -116,7 +116,7 @@ def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):
         assert model.answer.parts == ("forward_clutch_plates",) and model.answer.chain == tuple(CHAIN)
     assert field(model, "parts")["locked"] and field(model, "parts")["note"] == "Given with the case."
     steps = {step["id"]: step["status"] for step in model.sheet()["hand"]["steps"]}
-    assert (steps["parts"], steps["chain"], steps["causes"]) == ("given", "given", "open")
+    assert (steps["parts"], steps["chain"], steps["causes"]) == ("given", "given", "to do")
     model.do({"n": 4, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 5, "do": "hand_in", "answer": {name: RIGHT[name] for name in RIGHT if name != "parts"}})
     assert model.state is State.RIGHT

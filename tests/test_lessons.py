@@ -16,7 +16,7 @@ from course_lib.lessons import book as books
 from course_lib.lessons import checks
 from course_lib.lessons.book import Book, Try, answer_items, check_item, check_lesson, judge
 from course_lib.lessons.kinds import Choice, Match, Number, Order, Predict, Several
-from course_lib.lessons.lesson import Misconceptions, all_misconceptions, lesson_names, load_lesson
+from course_lib.lessons.lesson import Misconceptions, Words, all_misconceptions, lesson_names, load_lesson
 from course_lib.lessons.looks import all_progress, glossary, second_thoughts, weak_thoughts
 from course_lib.lessons.sheet import sheet
 from course_lib.lessons.vehicles import inspect
@@ -113,6 +113,19 @@ def test_a_word_is_explained_once():
     assert len(shown) == len(set(shown)) > 30 and set(terms) <= set(shown)
     assert shown == sorted(shown, key=str.lower)
     assert all(row[1].endswith(".") for row in glossary().rows)
+
+
+def test_no_word_of_the_glossary_is_another_with_a_word_added():
+    """ "Lock-up" beside "lock-up clutch" would be one thing twice; two that share only their first word are named here."""
+    terms = [row[0] for row in glossary().rows]
+    twice = {(one, other) for one in terms for other in terms if other.startswith(f"{one} ")}
+    assert twice <= {("governor", "governor pressure")}
+
+
+def test_what_a_lesson_explains_is_not_explained_again():
+    """The common words are those that no lesson explains."""
+    common = {each.term for each in read_data("glossary", Words).glossary}
+    assert common.isdisjoint(entry.term for name in LESSONS for entry in load_lesson(name).glossary)
 
 
 @pytest.mark.parametrize("name", LESSONS)

@@ -82,6 +82,25 @@ def test_the_caution_stands_before_what_was_found(small):
     assert kinds.index("caution") < kinds.index("table")
 
 
+def test_a_step_waits_for_the_one_before_it(small):
+    """Its question may tell what was found there; nothing of it is in the sheet before that."""
+    case = small()
+    waiting = case.sheet("say")
+    assert waiting["waits"].startswith("Answer step 1 first") and "Why?" not in json.dumps(waiting)
+    case.lock("look", choice=0, sureness="sure")
+    assert case.sheet("say")["waits"] == "" and case.sheet("say")["question"] == "Why?"
+
+
+def test_all_of_a_step_is_read_in_the_units_chosen(small):
+    """Table, words and slots alike: 48 psi is 331 kPa (1 psi = 6.894757 kPa, NIST SP 811, appendix B)."""
+    case = small()
+    case.lock("look", choice=1, sureness="sure")
+    case.system = "metric"
+    told = json.dumps(case.sheet("look"), ensure_ascii=False)
+    assert f"{48 * 6.894757:.0f}{NARROW}kPa" in told and "psi" not in told
+    assert f"{427 - 331}{NARROW}kPa under" in told
+
+
 def test_a_prediction_is_locked_and_outlives_the_kernel(small):
     """A second answer changes nothing, and opening the case again finds the first."""
     first = small()

@@ -120,10 +120,10 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
     if certificate is None:
         return _section("road", "", [])
     deciding = all_inspections().get(certificate.deciding)
-    title = f"\u201c{deciding.title}\u201d decides" if deciding else "the complaint alone decides"
+    title = f"\u201c{deciding.title}\u201d decides" if deciding else "The complaint alone decides"
     opened = "with the pan or the unit open" if certificate.opened else "without opening anything"
     lines = [
-        f"Who asks at each step what settles most for its minutes needs {certificate.minutes} min, {opened}; {title}.",
+        f"Always take the inspection that settles most for its minutes: that takes {certificate.minutes} min, {opened}. {title}.",
         f"You used {model.minutes_used} min on {len(model.findings)} inspections.",
     ]
     if deciding and deciding.id in model.made:
@@ -190,7 +190,9 @@ def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
     elif piece.trouble:
         blocks = [text(f"It could not be driven on. {piece.trouble}")]
     else:
-        blocks = [ordered([model.words(line) for line in piece.value.text]), picture(f"ahead {model.system}")]
+        beside = text("The picture shows the first of these miles, with other repairs beside yours.")
+        told = ordered([model.words(line) for line in piece.value.text])
+        blocks = [told, beside, picture(f"ahead {model.system}")]
     return _section("ahead", "Your repair, driven on", lead + blocks)
 
 

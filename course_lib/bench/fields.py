@@ -72,7 +72,7 @@ class Step:
 # In the order of the work: what one thinks on the way, then what one puts one's name to.
 THINKING = (
     Field("excluded", "Suspect", "pairs", "causes", MOST_EXCLUDED),
-    Field("cleared", "Seen to be sound, struck out", "checks", "elements", MOST_NAMES),
+    Field("cleared", "Seen to be sound", "checks", "elements", MOST_NAMES),
     Field("notes", "Notes, for yourself", "text"),
 )
 STEPS = (
@@ -98,7 +98,7 @@ STEPS = (
     Step("What to watch for", (
         Field("cautions", "Cautions that apply to this job", "checks", "cautions", MOST_NAMES),)),
     Step("In your own words", (
-        Field("why", "How one led to the other", "text", "", 1, "Write one sentence: how one led to the other.", True),
+        Field("why", "How one thing led to the next", "text", "", 1, "Write one sentence: how one thing led to the next.", True),
         Field("confidence", "How sure are you?", "radios", "sureness", 1, "Say how sure you are.", True))),
 )  # fmt: skip
 FIELDS = {field.name: field for field in (*THINKING, *(f for step in STEPS for f in step.fields))}

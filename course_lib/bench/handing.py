@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..record import MOST_CHARACTERS
 from .fields import Field, Step, get, plain
-from .saying import of_hand_in
+from .saying import name_of, of_hand_in
 
 if TYPE_CHECKING:
     from .model import BenchModel
@@ -37,15 +37,21 @@ def draw_handing(model: BenchModel) -> dict[str, Any]:
     steps = model.steps()
     return {
         "heading": "What you hand in",
-        "lead": ""
-        if model.locked
-        else "Open a step with the space bar or a click. You may hand in steps that are left open.",
+        "lead": "" if model.locked else _lead(steps, model),
         "steps": [_step(model, number, step) for number, step in enumerate(steps, start=1)],
         "button": "Reopen the work order" if model.locked else "Hand in",
         "act": "reopen" if model.locked else "hand_in",
         "undo": f"Take back: {model.undoable().lower()}" if model.undoable() else "",
         "said": _said(model),
     }
+
+
+def _lead(steps: tuple[Step, ...], model: BenchModel) -> str:
+    """How to open a step, and what must be filled in."""
+    fields = [field for step in steps for field in step.fields]
+    needed = [name_of(field.name) for field in fields if field.gap and field.name not in model.given]
+    end = f" Needed: {', '.join(needed)}. What you leave out earns nothing." if needed else ""
+    return f"Open a step with the space bar or a click.{end}"
 
 
 def _step(model: BenchModel, number: int, step: Step) -> dict[str, Any]:
@@ -66,7 +72,7 @@ def _status(model: BenchModel, names: list[str], asked: bool) -> str:
     filled = [model.filled(name) for name in names]
     if all(filled):
         return "filled in"
-    return "asked for" if asked else "begun" if any(filled) else "open"
+    return "asked for" if asked else "begun" if any(filled) else "to do"
 
 
 def draw_field(model: BenchModel, field: Field) -> dict[str, Any]:

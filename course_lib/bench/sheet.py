@@ -75,7 +75,7 @@ def _order(model: BenchModel) -> dict[str, Any]:
         ("Vehicle", f"{order.vehicle}, {order.odometer_miles:,}\u00a0mi"),
         ("Unit", order.unit_name),
         ("Since", order.since),
-        ("Use", order.use),
+        ("Driving", order.use),
         ("History", order.history),
     ]
     return {

@@ -33,7 +33,7 @@ def draw_thinking(model: BenchModel) -> dict[str, Any]:
     """The learner's own thoughts; `odds` is None in marked mode."""
     return {
         "heading": "What you think",
-        "lead": "This part is yours. Suspects with a finding against them count as ruled out in your record.",
+        "lead": "This part is yours. A suspect with a finding against it counts as ruled out; what you tick, as seen to be sound.",
         "fields": [draw_field(model, field) for field in THINKING],
         "odds": _odds(model) if model.mode == "practice" else None,
     }
@@ -44,11 +44,17 @@ def draw_hint(model: BenchModel) -> dict[str, Any] | None:
     if model.mode != "practice" or model.locked:
         return None
     helper = model.helper
-    button = ("Ask for a hint", "Say which inspection", "")[helper.hints]
-    return {
-        "button": button,
-        "blocks": _worked_out(helper.standing() if helper.hints else None, model, _hint_lines),
-    }
+    piece = helper.standing() if helper.hints else None
+    done = piece is not None and piece.finished and not piece.trouble and _settled(piece.value)
+    button = "" if done else ("Ask for a hint", "Say which inspection", "")[helper.hints]
+    return {"button": button, "blocks": _worked_out(piece, model, _hint_lines)}
+
+
+def _settled(standing: Standing) -> bool:
+    """Whether what was found can settle it, so that no further inspection is worth its minutes."""
+    now = standing.odds[-1]
+    best = standing.advice[0] if standing.advice else None
+    return now.ratio >= BAR or best is None or best.bits < _LITTLE * max(now.bits, 1e-9)
 
 
 def _worked_out(piece: Piece | None, model: BenchModel, draw) -> list[Block]:
@@ -63,10 +69,9 @@ def _worked_out(piece: Piece | None, model: BenchModel, draw) -> list[Block]:
 
 
 def _hint_lines(model: BenchModel, standing: Standing) -> list[Block]:
-    now = standing.odds[-1]
-    best = standing.advice[0] if standing.advice else None
-    if now.ratio >= BAR or best is None or best.bits < _LITTLE * max(now.bits, 1e-9):
+    if _settled(standing):
         return [text("What you have found can settle it. Which suspect leaves no finding without a home?")]
+    now, best = standing.odds[-1], standing.advice[0]
     table = {each.id: each for each in model.case.offered}
     first = table[best.steps[0]]
     if model.helper.hints < INSPECTION:

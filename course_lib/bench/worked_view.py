@@ -114,9 +114,8 @@ class WorkedPages:
         order = self.worked.case.work_order
         rows = [("number", str(order.number)), ("vehicle", order.vehicle), ("unit", order.unit_name)]
         rows.append(("odometer", f"{order.odometer_miles:,} miles"))
-        return rows + [
-            (name, getattr(order, name)) for name in ("owner", "complaint", "since", "use", "history")
-        ]
+        rows += [(name, getattr(order, name)) for name in ("owner", "complaint", "since")]
+        return [*rows, ("kind of driving", order.use), ("history", order.history)]
 
     def step(self, name: str) -> StepPage:
         """Show a step; it opens once it is answered, and it is asked once the one before it is open."""

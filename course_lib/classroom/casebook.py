@@ -86,8 +86,8 @@ def _frozen(name: str, about: CourseCase, recipe: Recipe, top: Path) -> Key:
 HELP = {
     "worked": "An expert has worked this case. At each step you say first what you would do; then the step opens, with the "
     "expert's reasons. Nothing here is scored.",
-    "completion 1": "The record is filled in as far as the repair. You read the road, check it against the findings, and write "
-    "the repair and its proof.",
+    "completion 1": "The record is filled in as far as the repair. You read what was done and found, check the record against "
+    "it, and write the repair and its proof.",
     "completion 2": "Part, cause and evidence are given. You put the chain in order, rule out the look-alikes, and write repair "
     "and proof.",
     "completion 3": "The broken part is given. Everything else is yours, the cause and the tests that show it included. Each "
@@ -161,11 +161,13 @@ WHOLE = "## The whole road\n\nFor reading: every step, every answer with its rep
 BENCH = "## The bench\n\nRun the next cell and work on the page that opens. Your work is kept: run the cell again and it is back."
 CHECK = (
     "## Check\n\nThese cells look at what you handed in last, one thing at a time. Each says in one line how it stands and why. Go "
-    "back to the bench, revise, and run them again."
+    "back to the bench, revise, and run them again. *Run All Cells* stops at the first one that is not "
+    "satisfied: run the others by hand."
 )
 CHECK_MARKED = (
     "## Check\n\nThese cells tell you whether your record is handed in. How it stands, your instructor tells you: this one is "
-    "marked. Until then you may revise it at the bench; the record handed in last counts."
+    "marked. Until then you may revise it at the bench; the record handed in last counts. *Run All Cells* "
+    "stops here while nothing is handed in."
 )
 SOLVED = "## The solution\n\nThis cell is in the instructor's copy only. It hands in the record of an expert by the typed call."
 

@@ -203,10 +203,9 @@ def _list(sheet: Sheet, series: Sequence[Series], x_unit: str, verdict: bool) ->
         y += 0.22
         if each.name:
             SHAPES[i % len(SHAPES)](sheet, LIST + 0.05, y - 0.04, 0.05, PAPER, INK)
-            sheet.text(
-                LIST + 0.18, y, textwrap.shorten(each.name, 31, placeholder=" \u2026"), size=9, bold=True
-            )
-            y += 0.18
+            for line in textwrap.wrap(each.name, 31):
+                sheet.text(LIST + 0.18, y, line, size=9, bold=True)
+                y += 0.18
         for place, reading in zip(each.xs, each.readings, strict=True):
             _listed(sheet, place, reading, y, verdict)
             y += 0.18

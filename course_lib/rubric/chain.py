@@ -71,6 +71,8 @@ def shown(work: Work, name: str) -> bool:
 def judge_chain(work: Work) -> Level:
     """None; one link; all links, one not evidenced; every link with a reading or a look."""
     chosen, true = list(dict.fromkeys(work.answer.chain)), true_links(work)
+    if not chosen:
+        return level("chain", 0, "No link of a chain is named.")
     if not any(name in true for name in chosen):
         return level("chain", 0, "No link of your chain happened on this vehicle.")
     false = [name for name in chosen if name not in true]

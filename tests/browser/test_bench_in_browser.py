@@ -111,7 +111,7 @@ class Bench:
         self.root.get_by_label("Broken part", exact=True).select_option(part)
         self.root.get_by_label("Root cause", exact=True).select_option(cause)
         self.root.get_by_label("Finding that proves it", exact=True).select_option("line_pressure_d_idle_psi")
-        self.root.get_by_label("How one led to the other").fill(why)
+        self.root.get_by_label("How one thing led to the next").fill(why)
         self.root.get_by_label("fairly sure").check()
 
 
@@ -262,7 +262,7 @@ def test_a_restarted_kernel_is_told_and_nothing_is_lost(bench, page):
     expect(bench.root.locator(".notice")).to_be_empty()
     assert bench.root.locator(".know").inner_text() == before
     bench.step("why")
-    expect(bench.root.get_by_label("How one led to the other")).to_have_value(SENTENCE)
+    expect(bench.root.get_by_label("How one thing led to the next")).to_have_value(SENTENCE)
     expect(bench.root.get_by_label("Notes, for yourself")).to_have_value("Fine when cold.")
     expect(bench.root.get_by_label("direct clutch", exact=True)).to_be_checked()
     bench.hand_in.click()
@@ -273,7 +273,7 @@ def test_fast_typing_then_handing_in_loses_nothing(bench, page):
     """What stood in the field at the click is what was handed in, every time."""
     bench.inspect("line_pressure")
     bench.fill(why="")
-    field = bench.root.get_by_label("How one led to the other")
+    field = bench.root.get_by_label("How one thing led to the next")
     for attempt in range(1, 4):
         text = f"Try {attempt}: " + "the plates slipped and burnt. " * 3
         field.click()
@@ -295,7 +295,7 @@ def test_the_notebooks_keys_stay_out_and_saving_stays_in(bench, page):
         bench.radio("pan"),
         bench.act,
         bench.step("parts").get_by_label("Broken part", exact=True),
-        bench.step("why").get_by_label("How one led to the other"),
+        bench.step("why").get_by_label("How one thing led to the next"),
         bench.root.get_by_label("fairly sure"),
         bench.hand_in,
     ):
