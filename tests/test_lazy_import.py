@@ -27,6 +27,13 @@ def test_nothing_heavy_is_loaded(module):
     assert loaded.strip() in ("[]", allowed)
 
 
+def test_a_case_that_is_only_read_loads_no_scipy():
+    """What opens a case and checks an answer starts in every kernel, so it must be quick; linear algebra comes with the advice."""
+    code = "import sys; from course_lib import check_answer, load_case, open_bench; load_case('M01'); print('scipy' in sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert loaded.strip() == "False"
+
+
 def test_import_adds_little_to_numpy():
     """House rule: less than 50 ms on top of numpy."""
     assert seconds_after_numpy("course_lib") < 0.050

@@ -75,14 +75,17 @@ def mark_folder(
 
 
 def _run(desks: list[Desk], jobs: int, client: Any, progress: Progress) -> list[Ran]:
-    """The desks, a few at a time, in their order."""
-    batches = [desks[at : at + AT_ONCE] for at in range(0, len(desks), AT_ONCE)]
+    """What came of each desk, in their order. Desks that hold the same are run once: nothing else gets onto a desk."""
+    held = [frozenset(desk.files.items()) for desk in desks]
+    unlike = list(dict(zip(held, desks, strict=True)).values())
+    batches = [unlike[at : at + AT_ONCE] for at in range(0, len(unlike), AT_ONCE)]
 
-    def by_desk(done: int, _total: int) -> None:
-        progress(min(done * AT_ONCE, len(desks)), len(desks))
+    def by_desk(done: int, total: int) -> None:
+        progress(len(desks) * done // total, len(desks))
 
     ran = spread_out(run_desks, batches, jobs=jobs, client=client, progress=by_desk)
-    return [one for batch in ran for one in batch]
+    known = dict(zip(dict.fromkeys(held), (one for batch in ran for one in batch), strict=True))
+    return [known[one] for one in held]
 
 
 def graded_checks(notebooks: Path) -> list[Check]:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 from course_lib.differential.population import Findings, Population
 from course_lib.vocabulary import one_of
@@ -158,6 +157,8 @@ def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:
 
     In single precision: a distance is good to one part in a million, and large populations take half the time.
     """
+    from scipy.linalg import solve_triangular  # here: a case that is only read needs no linear algebra
+
     root = np.linalg.cholesky(metric.covariance[np.ix_(columns, columns)])
     inverse = solve_triangular(root, np.eye(len(columns)), lower=True, check_finite=False)
     return x.astype(np.float32) @ inverse.T.astype(np.float32)
