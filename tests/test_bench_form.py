@@ -135,7 +135,7 @@ def test_changes_are_taken_back_one_by_one(hand):
     hand.do("draft", answer={"parts": ["pump", "forward_clutch_plates"]})
     for text in ("It", "It slipped", "It slipped."):
         hand.do("draft", answer={"why": text})
-    assert hand.model.sheet()["hand"]["undo"] == "Take back: how one led to the other"
+    assert hand.model.sheet()["hand"]["undo"] == "Take back: how one thing led to the next"
     hand.do("undo")
     assert hand.saved.answer == Answer(parts=("pump", "forward_clutch_plates"))
     hand.do("undo")

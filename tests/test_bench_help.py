@@ -14,6 +14,7 @@ from course_lib.bench.beside import Beside
 from course_lib.bench.drawing import Drawer, finding_picture
 from course_lib.bench.helping import kind_of
 from course_lib.cases import load_case, load_key
+from course_lib.record import read_record, record_path
 from course_lib.rubric import WEIGHTS
 
 
@@ -94,11 +95,30 @@ def test_a_hint_has_done_its_work_when_an_inspection_was_made(hand):
     assert hand.model.sheet()["inspections"]["hint"] == {"button": "Ask for a hint", "blocks": []}
 
 
+def test_help_asked_for_stands_in_the_record_once(hand):
+    """A direction, the inspection, the odds: each once for each stage of the work; kept on disk, told in the debrief."""
+    hand.ask("hint")
+    hand.ask("hint")
+    hand.ask("hint")
+    hand.inspect("interview")
+    hand.ask("hint")
+    hand.ask("odds")
+    hand.ask("odds")
+    kept = read_record(record_path(FakeCase().id, hand.folder)).helped
+    assert [(each.kind, each.after) for each in kept] == [
+        ("direction", 0),
+        ("inspection", 0),
+        ("direction", 1),
+        ("odds", 1),
+    ]
+
+
 def test_where_the_findings_can_settle_it_the_hint_sends_back_to_them(hand):
     """More minutes would buy nothing."""
     hand.inspect("fluid_hot", "line_pressure", "pan")
-    hand.ask("hint")
-    assert "What you have found can settle it" in words(hand.ask("hint")["inspections"]["hint"]["blocks"])
+    hint = hand.ask("hint")["inspections"]["hint"]
+    assert "What you have found can settle it" in words(hint["blocks"])
+    assert hint["button"] == "", "there is no more to ask for"
 
 
 def test_odds_are_counts_of_a_hundred_and_follow_the_findings(hand):
@@ -254,7 +274,7 @@ def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have
     assert rows[0][2].startswith("Pump clearance worn wide") and "Fluid level too low" in rows[0][2]
     assert "Pump" not in rows[1][2] and "Filter clogged" in rows[1][2]
     assert "every other suspect" in words(parts["told"])
-    assert "needs 60 min" in words(parts["road"]) and "as number 1" in words(parts["road"])
+    assert "takes 60 min" in words(parts["road"]) and "as number 1" in words(parts["road"])
     assert "You used 80 min on 2 inspections." in words(parts["road"])
     assert [row["cells"][3] for row in parts["twin"][1]["rows"]] == [
         "Line pressure, every range (made)",

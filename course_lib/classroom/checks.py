@@ -86,7 +86,7 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     told = {
         one.criterion: Told(one.level, one.points, one.reason, one.level >= SOUND) for one in sheet.criteria
     }
-    reason = " ".join(sheet.gates) or "No gate applies."
+    reason = " ".join(sheet.gates) or f"It takes {PASS} points to pass."
     passed = sheet.total >= PASS and not sheet.returned
     facts = _facts(record, key) | {"returned": sheet.returned, "remarks": list(sheet.remarks)}
     return told | {WHOLE: Told("", float(sheet.total), reason, passed, facts)}
