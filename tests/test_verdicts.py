@@ -5,12 +5,14 @@ the real notebook runs here against records of every kind; `test_class_hostile` 
 """
 
 import csv
+import re
 import shutil
 
 import pytest
-from test_notebooks import run_nbval
+from nbval_runs import run_nbval
 
 from course_lib import load_key, record_answer
+from course_lib.classroom import marking_run
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line
 from course_lib.classroom.results import COLUMNS, plain_cell
@@ -88,26 +90,28 @@ def test_a_learners_words_are_not_a_formula(marked):
     assert [plain_cell(text) for text in ("-1.5", "@x", "a\nb", "")] == ["-1.5", "'@x", "a b", ""]
 
 
-@pytest.mark.parametrize("kind, failing", [("right", 0), ("part only", 1), ("cause only", 1), ("blank", 2)])
-def test_nbval_fails_exactly_the_wrong_cells(tmp_path, key, kind, failing):
-    """In one learner's folder: wrong cells fail with one line each, all others pass, no wall of traceback."""
-    hand_in(tmp_path, kind, key)
-    shutil.copy(data_folder("notebooks") / NOTEBOOK, tmp_path)
+def test_nbval_fails_exactly_the_wrong_cells(tmp_path, key):
+    """Each learner in a folder of their own: wrong cells fail with one line each, all others pass, no wall of traceback."""
+    failing = {"right": [], "part only": ["3"], "cause only": ["2"], "blank": ["2", "3"]}
+    for kind in failing:
+        hand_in(tmp_path / kind, kind, key)
+        shutil.copy(data_folder("notebooks") / NOTEBOOK, tmp_path / kind)
     done = run_nbval(tmp_path)
-    failures = done.stdout.split("short test summary info")[
-        0
-    ]  # where CI is set, pytest repeats them below it
+    failures, _, summary = done.stdout.partition("short test summary info")
+    # Where CI is set, pytest repeats in its summary what was said above it.
     said = [line for line in failures.splitlines() if line.startswith(("CheckFailed:", "NotAnswered:"))]
-    assert done.returncode == (1 if failing else 0)
-    assert len(said) == failing and "Traceback (most recent call last)" not in done.stdout
-    assert f"{failing} failed" in done.stdout or not failing
+    failed = re.findall(r"^FAILED ([\w ]+)/\w+\.ipynb::Cell (\d+)", summary, re.MULTILINE)
+    assert done.returncode == 1 and "Traceback (most recent call last)" not in done.stdout
+    assert {kind: [cell for whose, cell in failed if whose == kind] for kind in failing} == failing
+    assert len(said) == len(failed) == 4 and "4 failed, 12 passed" in done.stdout
 
 
-def test_workers_give_the_same_marks(tmp_path, key):
-    """Marked one at a time or two at a time, every file that comes of it is the same."""
+def test_workers_give_the_same_marks(tmp_path, key, monkeypatch):
+    """Marked in one run, or each in a run of its own and two at a time: every file that comes of it is the same."""
     for kind in ("right", "part only"):
         hand_in(tmp_path / "class" / kind, kind, key)
-    for jobs in (1, 2):
+    for jobs, at_once in ((1, 2), (2, 1)):
+        monkeypatch.setattr(marking_run, "AT_ONCE", at_once)
         mark_folder(tmp_path / "class", tmp_path / f"jobs{jobs}", jobs=jobs)
     one, two = (
         {path.relative_to(top): path.read_bytes() for path in top.rglob("*") if path.is_file()}
