@@ -4,7 +4,7 @@ import re
 import shutil
 
 from nbval_runs import run_nbval
-from test_notebooks import STORED, TOP
+from test_notebooks import STORED
 
 from course_lib.course import course_cases
 
