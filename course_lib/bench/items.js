@@ -170,6 +170,16 @@ const reply = (sheet, made) => {
   return box;
 };
 
+// What there was to choose from stays to be read: replies and the worked answer speak of it by its letters.
+const choices = (sheet) => {
+  const lists = [(sheet.rows ?? []).map((text, at) => [at + 1, text]), sheet.options ?? sheet.answers ?? []];
+  return lists.filter((list) => list.length).map((list) => {
+    const made = node("ul", "", { class: "choices" });
+    list.forEach(([letter, text]) => made.append(node("li", `${letter}. ${text}`)));
+    return made;
+  });
+};
+
 const opened = (sheet) => {
   const parts = [];
   if (sheet.model) {
@@ -187,7 +197,7 @@ const draw = (root, model, fresh) => {
   const sheet = model.get("sheet");
   const status = node("p", "", { role: "status", class: "status" });
   root.replaceChildren(node("p", sheet.heading, { class: "heading" }), ...sheet.tables.map(table));
-  if (sheet.done) root.append(marked("p", sheet.stem, { class: "asked" }));
+  if (sheet.done) root.append(marked("p", sheet.stem, { class: "asked" }), ...choices(sheet));
   const replies = sheet.tries.map((made) => reply(sheet, made));
   root.append(...replies);
   if (sheet.closing) root.append(node("p", sheet.closing, { class: "closing" }));

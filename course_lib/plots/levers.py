@@ -144,7 +144,8 @@ def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -
     elif name == each.unit.output:
         sheet.disc(x, y, 0.085, face=STEEL, edge=PAPER, width=1.0, name="output", zorder=7)
         turns = f"{speed:.2f}".replace("-", "\u2212")
-        sheet.text(x + 0.12, y + 0.16, turns, size=SMALL, bold=True, color=STEEL, zorder=8)
+        aside = 0.16 if speed > 0 else -0.08  # below a line that climbs, above one that falls
+        sheet.text(x + 0.12, y + aside, turns, size=SMALL, bold=True, color=STEEL, zorder=8)
     elif name == each.unit.input or _tied(each, name, to_case=False):
         wedge = [(x - 0.075, y + 0.06), (x + 0.075, y + 0.06), (x, y - 0.085)]
         sheet.shape(wedge, face=STEEL, edge=PAPER, width=1.0, name="driven", zorder=6)
