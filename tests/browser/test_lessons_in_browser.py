@@ -58,7 +58,9 @@ def test_items_by_keys_without_barriers_and_through_a_restart(page, lab, items):
     expect(page.locator(".lesson-item")).to_have_count(7)
     again = page.locator(".lesson-item").nth(5)
     expect(again.locator(".answered")).to_contain_text("B. The low-reverse band")
-    expect(again.locator(".choices")).to_contain_text("C. The forward clutch")  # the worked answer names them by letter
+    expect(again.locator(".choices")).to_contain_text(
+        "C. The forward clutch"
+    )  # the worked answer names them by letter
     assert given_away(page, lab, "q5")  # now that it is answered, its worked answer is there
 
 
