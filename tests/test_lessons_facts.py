@@ -153,7 +153,7 @@ def test_what_is_lost_with_each_part_is_what_every_shop_knows():
     table = demos.gears_left("T3", *lost)
     for column, gears in enumerate(lost.values(), 1):
         assert {row[0] for row in table.rows if row[column] == "lost"} == gears
-    coasting = {row[0] for row in table.rows if "hold back" in row[4]}
+    coasting = {row[0] for row in table.rows if "but does not brake" in row[4]}
     assert coasting == {"manual 1"}  # the low-reverse band is what brakes there
 
 
