@@ -5,7 +5,10 @@ from __future__ import annotations
 import shutil
 
 import pytest
-from lab import BROWSER_FLAGS, Lab
+from lab import BROWSER_FLAGS, PATIENCE_MS, Lab
+from playwright.sync_api import expect, sync_playwright
+
+expect.set_options(timeout=PATIENCE_MS)
 
 
 @pytest.fixture(scope="module")
@@ -22,8 +25,6 @@ def lab(tmp_path_factory):
 @pytest.fixture(scope="module")
 def chromium():
     """One browser for a module; a machine without one fails, because then nobody has looked."""
-    from playwright.sync_api import sync_playwright
-
     path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if path is None:
         pytest.fail("No Chromium found. Install it (Debian: apt-get install chromium) and run again.")
@@ -37,6 +38,6 @@ def chromium():
 def page(chromium):
     """A fresh page, tall enough for the whole bench."""
     context = chromium.new_context(viewport={"width": 1280, "height": 1800}, reduced_motion="reduce")
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(PATIENCE_MS)
     yield context.new_page()
     context.close()

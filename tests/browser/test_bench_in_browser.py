@@ -9,7 +9,7 @@ from importlib.resources import files
 
 import nbformat
 import pytest
-from lab import open_notebook, restart_kernel, run_all, save, write_notebook
+from lab import PATIENCE_MS, open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
 from course_lib.record import load_record
@@ -51,7 +51,7 @@ class Desk:
 @pytest.fixture(scope="module")
 def desk(chromium, lab):
     context = chromium.new_context(viewport={"width": 1280, "height": 1800}, reduced_motion="reduce")
-    context.set_default_timeout(30_000)
+    context.set_default_timeout(PATIENCE_MS)
     yield Desk(context.new_page(), lab)
     context.close()
 
@@ -222,7 +222,7 @@ def test_pictures_units_hint_odds_and_debrief(bench, page, record_property):
     picture = bench.found("line_pressure").locator("img").first
     picture.wait_for()
     assert "48" in picture.get_attribute("alt") and "psi" in picture.get_attribute("alt")
-    assert picture.evaluate("(img) => img.complete && img.naturalWidth") == 1280
+    expect(picture).to_have_js_property("naturalWidth", 1280)
     expect(bench.found("road_test").locator("table")).to_have_count(0)  # folded since the next one came
     bench.root.get_by_label("kPa").check()
     expect(bench.found("line_pressure").locator("tbody tr").first).to_contain_text("331\u202fkPa")
@@ -260,7 +260,7 @@ def test_a_restarted_kernel_is_told_and_nothing_is_lost(bench, page):
     run_all(page, 2)
     expect(bench.root.locator(".minutes")).to_have_text("45 min used")
     expect(bench.root.locator(".notice")).to_be_empty()
-    assert bench.root.locator(".know").inner_text() == before
+    expect(bench.root.locator(".know")).to_have_text(before, use_inner_text=True)
     bench.step("why")
     expect(bench.root.get_by_label("How one thing led to the next")).to_have_value(SENTENCE)
     expect(bench.root.get_by_label("Notes, for yourself")).to_have_value("Fine when cold.")
@@ -346,7 +346,8 @@ def test_what_is_read_is_never_markup(page, desk):
     speech = "<img src=x onerror=window.hurt=1>"
     bench = Bench(desk, "markup", f", complaint={speech!r}")
     expect(bench.root.locator(".complaint")).to_contain_text(speech)
-    assert bench.root.locator("img[src=x]").count() == 0 and page.evaluate("window.hurt") is None
+    expect(bench.root.locator("img[src=x]")).to_have_count(0)
+    assert page.evaluate("window.hurt") is None
 
 
 def axe_findings(page):

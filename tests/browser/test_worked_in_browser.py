@@ -68,7 +68,7 @@ def test_a_step_is_answered_by_keys_alone(page, steps):
     page.keyboard.press("Enter")
     expect(first.locator("table").first).to_be_visible()
     picture = first.locator("img").first
-    assert picture.evaluate("(img) => img.complete && img.naturalWidth") == 1280
+    expect(picture).to_have_js_property("naturalWidth", 1280)
     assert len(picture.get_attribute("alt")) > 40
     expect(first.locator(".answered")).to_be_focused()
     expect(first.locator(".answered")).to_have_text(
@@ -149,7 +149,9 @@ def test_units_are_chosen_once_for_the_whole_page(page, lab):
     write_notebook(lab.folder, "units.ipynb", cells)
     open_notebook(page, lab, "units.ipynb")
     run_all(page, len(cells))
-    drive, fork = page.locator(".worked-step:not(.worked-units)").all()
+    steps = page.locator(".worked-step:not(.worked-units)")
+    drive, fork = steps.first, steps.nth(1)
+    expect(steps).to_have_count(2)
     expect(drive).to_contain_text("mph")
     expect(page.get_by_role("row", name="odometer")).to_contain_text("miles")
     fork.get_by_role("radio").first.check()
