@@ -22,7 +22,7 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import Scale, axis_below
+from course_lib.plots.marks import Scale, axis_below, sentences
 from course_lib.plots.tracks import Ahead, ahead
 from course_lib.repair import Past, Plan
 
@@ -57,15 +57,14 @@ def repair_ahead(life: Past | Key | Sequence[Ahead], repairs: dict[str, Plan] | 
         _listed(sheet, each, i, colors[i], words)
         told.append(f"{i + 1}, {each.done}: {words}")
     _numbers(sheet, ends, colors)
-    return sheet.picture(
-        f"Repairs driven on over {units.text_shown(f'{far:,.0f} mi', system)}. {'. '.join(told)}."
-    )
+    head = f"Repairs driven on over {units.text_shown(f'{far:,.0f} mi', system)}"
+    return sheet.picture(sentences([head, *told]))
 
 
 def _field(sheet: Sheet, across: Scale, up: Scale, unit: str) -> None:
     """Scales, and the strength at which the owner is back."""
     for value, words in ((0.0, "nothing felt"), (1.0, "the owner\ncomes back")):
-        sheet.text(LEFT - 0.08, float(up.at(value)), words, size=9, ha="right", va="center")
+        sheet.text(LEFT - 0.08, float(up.at(value)), words, size=SMALL, ha="right", va="center")
     sheet.line([(LEFT, float(up.at(1.0))), (RIGHT, float(up.at(1.0)))], width=LINE, dash=DASHED)
     sheet.line([(LEFT, UPPER), (LEFT, LOWER)], width=HAIR, color=RULE)
     axis_below(sheet, across, LOWER, f"{unit} since the repair", most=6)
@@ -90,9 +89,10 @@ def _curve(
 
 
 def _numbers(sheet: Sheet, ends: Sequence[tuple[float, float]], colors: Sequence[str]) -> None:
-    """The number of each repair at the end of its curve, one above the other where several end together."""
+    """The number of each repair at the end of its curve; where several end together, in the order of their curves."""
     taken: list[tuple[float, float]] = []
-    for i, ((x, y), color) in enumerate(zip(ends, colors, strict=True)):
+    for i in sorted(range(len(ends)), key=lambda i: -ends[i][1]):
+        (x, y), color = ends[i], colors[i]
         while any(abs(x - a) < 0.2 and abs(y - b) < 0.17 for a, b in taken):
             y -= 0.18
         taken.append((x, y))
@@ -105,5 +105,5 @@ def _listed(sheet: Sheet, each: Ahead, place: int, color: str, words: str) -> No
     y, failed = LOWER + 0.7 + ROW * place, color == OCHRE
     sheet.text(0.2, y, str(place + 1), bold=True)
     sheet.line([(0.5, y - 0.04), (1.05, y - 0.04)], width=BOLD, color=color, dash=DASHES[place % len(DASHES)])
-    sheet.text(1.2, y, f"{each.done}:", size=SMALL)
+    sheet.text(1.2, y, each.done, size=SMALL)
     sheet.text(5.05, y, words, size=SMALL, bold=failed, color=color if failed else INK, name="value")

@@ -58,7 +58,8 @@ def _links(lines: Sequence[str]) -> list[tuple[float, list[str]]]:
 
 
 def _wrapped(words: Sequence[str], system: str) -> list[str]:
-    return [line for each in words for line in textwrap.wrap(units.text_shown(each, system), LETTERS)]
+    shown = [units.text_shown(each, system) for each in words]
+    return [line for each in shown for line in textwrap.wrap(each[:1].upper() + each[1:], LETTERS)]
 
 
 def _high(lines: Sequence[str]) -> float:
@@ -98,4 +99,4 @@ def _arrow(sheet: Sheet, y: float, miles: float, system: str) -> None:
     sheet.line([(x, y), (x, end - 0.05)], width=BOLD)
     sheet.shape([(x - 0.08, end - 0.12), (x + 0.08, end - 0.12), (x, end)], face=INK, edge=None)
     words = units.text_shown(f"{miles:,.0f} mi", system)
-    sheet.text(x + 0.22, y + 0.22, f"{words} on" if miles >= 1 else "at once", size=9, color=GRAPHITE)
+    sheet.text(x + 0.22, y + 0.22, f"{words} on" if miles >= 1 else "at once", size=SMALL, color=GRAPHITE)

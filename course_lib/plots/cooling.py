@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 
 from course_lib import units
@@ -28,13 +30,16 @@ from course_lib.plots.marks import (
     mark,
     said,
     seen,
+    sentences,
     verdict_color,
 )
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
 
-UNIT = (0.35, 1.35, 1.7, 1.5)  # box of the transmission: left, upper, wide, high, in. of paper
+UNIT = (0.35, 1.15, 1.7, 1.7)  # box of the transmission: left, upper, wide, high, in. of paper
 COOLER = (3.55, 1.0, 1.9, 0.78)
+PITCH = 0.15  # in. of paper, between two passes of the tube through the cooler
+NOTE_LETTERS = 26
 JAR = (3.95, 2.45, 0.7, 0.95)
 
 
@@ -48,19 +53,19 @@ def cooler(finding: Finding, *, verdict: bool, system: str = "workshop") -> Pict
     if missing := [key for key in wanted if key not in shown]:
         raise ValueError(f"finding must hold readings of the cooler, got no {missing[0]}. Check the cooler.")
     sump, drop, flow, bypass = (shown[key] for key in wanted)
-    sheet = Sheet("Cooler", conditions(finding, system), 4.2)
+    sheet = Sheet("Cooler", conditions(finding, system), 4.6)
     _plumbing(sheet)
     _thermometer(sheet, sump)
     _jar(sheet, flow)
-    places = ((0.35, 3.2, "in the sump"), (5.65, 1.08, "lost across the cooler"), (5.65, 2.2, "a quart at the return"),
-              (5.65, 3.2, "the same through a hose"))  # fmt: skip
+    places = ((0.35, 3.2, "in the sump"), (5.65, 0.98, "lost across the cooler"), (5.65, 2.05, "a quart at the return"),
+              (5.65, 3.35, "the same through a hose"))  # fmt: skip
     for reading, (x, y, name) in zip((sump, drop, flow, bypass), places, strict=True):
         _told(sheet, reading, x, y, units.text_shown(name, system), verdict)
     grit = [look.text for look in finding.looks if look.key == "return_grit"]
     if grit:
         sheet.text(3.3, 3.85, f"{grit[0][:1].upper()}{grit[0][1:]}.", size=SMALL)
     told = [said(reading, verdict) for reading in (sump, drop, flow, bypass)] + grit
-    return sheet.picture(f"Cooler. {'. '.join(told)}.")
+    return sheet.picture(sentences(["Cooler", *told]))
 
 
 def _plumbing(sheet: Sheet) -> None:
@@ -77,14 +82,10 @@ def _plumbing(sheet: Sheet) -> None:
     sheet.text(left, upper - 0.08, "cooler", size=SMALL, color=GRAPHITE)
     out, back = y + 0.05, y + 0.85
     sheet.line([(x + wide, out), (left, out)], width=HEAVY, color=STEEL)
-    turns = [
-        (left + (0.15 if i % 2 else long - 0.15), upper + 0.22 + 0.11 * (i // 2 + i % 2)) for i in range(8)
-    ]
-    sheet.line(
-        [(left, out), (left + 0.15, upper + 0.22), *turns, (left + 0.15, upper + deep)],
-        width=BOLD,
-        color=STEEL,
-    )
+    ends = (left + 0.15, left + long - 0.15)
+    rows = [out + PITCH * i for i in range(4)]
+    coil = [(ends[(i + side) % 2], y) for i, y in enumerate(rows) for side in (0, 1)]
+    sheet.line([(left, out), *coil, (left + 0.15, upper + deep)], width=BOLD, color=STEEL)
     jar_x = JAR[0] + JAR[2] / 2
     sheet.line([(left + 0.15, upper + deep), (left + 0.15, back), (jar_x, back)], width=HEAVY, color=STEEL)
     sheet.line([(jar_x, back - 0.024), (jar_x, JAR[1] - 0.1)], width=HEAVY, color=STEEL)
@@ -93,7 +94,9 @@ def _plumbing(sheet: Sheet) -> None:
         sheet.shape(points, face=PAPER, edge=STEEL)
     sheet.line([(x + wide, back), (left - 0.35, back)], width=LINE, color=RULE, dash=(0, (4, 2)))
     words = "return, off and\ninto a jar"
-    sheet.text((x + wide + left) / 2 - 0.12, back + 0.2, words, size=9, color=GRAPHITE, ha="center", va="top")
+    sheet.text(
+        (x + wide + left) / 2 - 0.12, back + 0.2, words, size=SMALL, color=GRAPHITE, ha="center", va="top"
+    )
 
 
 def _thermometer(sheet: Sheet, sump: Reading) -> None:
@@ -148,12 +151,15 @@ def _told(sheet: Sheet, reading: Reading, x: float, y: float, name: str, verdict
         return
     scale = Scale(low, high, x + 1.25, x + 1.65)
     field_across(sheet, x + 1.25, x + 1.65, y + 0.2, 0.22)
-    place = float(np.clip(scale.at(reading.value), x + 1.0, x + 2.05))
+    due = float(scale.at(reading.value))
+    place = float(np.clip(due, x + 1.0, x + 2.05))
     near = x + 1.25 if reading.verdict == "below spec" else x + 1.65
-    mark(sheet, place, y + 0.2, seen(reading, verdict), frm=near, size=0.06)
+    mark(sheet, place, y + 0.2, seen(reading, verdict), frm=near, size=0.06, cut=due != place)
     sheet.text(x, y + 0.46, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE)
     if verdict:
         color = verdict_color(reading, verdict)
         sheet.text(
             x, y + 0.65, deviation_text(reading), size=SMALL, color=color, bold=color != INK, name="verdict"
         )
+    for i, words in enumerate(textwrap.wrap(reading.note, NOTE_LETTERS)):
+        sheet.text(x, y + (0.84 if verdict else 0.65) + 0.18 * i, words, size=SMALL, name="note")

@@ -29,6 +29,7 @@ from course_lib.plots.marks import (
     mark,
     said,
     seen,
+    sentences,
     span,
     verdict_color,
 )
@@ -37,7 +38,9 @@ from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 
 # in. of paper: the field of the chart, and the list
-UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.9, 5.12
+UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.45, 4.66
+COLUMNS = (LIST + 0.42, LIST + 0.95, LIST + 2.17, 7.8)  # right edges of x, reading, spec and result
+LINE_HIGH, NAME_LETTERS = 0.18, 31
 IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 AS_IT_IS = "signal as it is"
 BAR = 0.1  # in., half the width of a spec
@@ -69,7 +72,13 @@ def governor_curve(finding: Finding, *, verdict: bool, system: str = "workshop")
     series = Series("", xs, tuple(reading_shown(r, system) for r in readings))
     unit = units.shown(0.0, "mph", system)[1]
     return _chart(
-        "Governor pressure", finding, [series], f"road speed, {unit}", (0.0, max(xs) * 1.08), verdict, system
+        "Governor pressure",
+        finding,
+        [series],
+        f"road speed, {unit}",
+        (-0.05 * max(xs), max(xs) * 1.08),
+        verdict,
+        system,
     )
 
 
@@ -146,7 +155,7 @@ SHAPES = (_ring, _square, _diamond, _upright)
 # ---------------------------------------------------------------------- the chart
 def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str, x_ends: tuple[float, float], verdict: bool,
            system: str) -> Picture:  # fmt: skip
-    sheet = Sheet(title, conditions(finding, system), 4.5)
+    sheet = Sheet(title, conditions(finding, system), max(4.5, UPPER + _high(series)))
     every = [reading for each in series for reading in each.readings]
     numbers = [0.0] + [n for r in every for n in (r.value, *(r.spec or ())) if n is not None]
     x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(*span(numbers, least=10.0, floor=0.0), LOWER, UPPER)
@@ -164,7 +173,7 @@ def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str,
         for each in series
         for x, r in zip(each.xs, each.readings, strict=True)
     ]
-    return sheet.picture(f"{title}. {'. '.join(told)}.")
+    return sheet.picture(sentences([title, *told]))
 
 
 def _curve(
@@ -192,36 +201,44 @@ def _curve(
 def _list(sheet: Sheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:
     """The same in numbers, beside the chart."""
     y = UPPER - 0.1
-    for x, name in (
-        (LIST + 0.4, x_unit),
-        (LIST + 0.88, series[0].readings[0].unit),
-        (LIST + 1.85, "spec"),
-        (7.8, "result"),
-    ):
-        sheet.text(x, y, name if verdict or name != "result" else "", size=9, color=GRAPHITE, ha="right")
+    heads = (x_unit, series[0].readings[0].unit, "spec", "result" if verdict else "")
+    for x, name in zip(COLUMNS, heads, strict=True):
+        sheet.text(x, y, name, size=SMALL, color=GRAPHITE, ha="right")
     for i, each in enumerate(series):
         y += 0.22
         if each.name:
             SHAPES[i % len(SHAPES)](sheet, LIST + 0.05, y - 0.04, 0.05, PAPER, INK)
-            for line in textwrap.wrap(each.name, 31):
-                sheet.text(LIST + 0.18, y, line, size=9, bold=True)
-                y += 0.18
+            for line in textwrap.wrap(each.name, NAME_LETTERS):
+                sheet.text(LIST + 0.18, y, line, size=SMALL, bold=True)
+                y += LINE_HIGH
         for place, reading in zip(each.xs, each.readings, strict=True):
             _listed(sheet, place, reading, y, verdict)
-            y += 0.18
+            y += LINE_HIGH
     sheet.line([(LIST - 0.1, UPPER - 0.2), (LIST - 0.1, LOWER)], width=0.5, color=RULE)
 
 
+def _high(series: Sequence[Series]) -> float:
+    """How much room the list takes [in. of paper]."""
+    lines = sum(len(textwrap.wrap(each.name, NAME_LETTERS)) + len(each.readings) for each in series)
+    return LINE_HIGH * lines + 0.22 * len(series) + 0.05
+
+
 def _listed(sheet: Sheet, place: float, reading: Reading, y: float, verdict: bool) -> None:
-    sheet.text(LIST + 0.4, y, f"{place:,.0f}", size=9, ha="right", color=GRAPHITE)
-    sheet.text(
-        LIST + 0.88, y, reading.show(reading.value or 0.0), size=9, bold=True, ha="right", name="value"
-    )
+    x, value, due, result = COLUMNS
+    sheet.text(x, y, f"{place:,.0f}", size=SMALL, ha="right", color=GRAPHITE)
+    sheet.text(value, y, reading.show(reading.value or 0.0), size=SMALL, bold=True, ha="right", name="value")
     if reading.spec is not None:
         spec = spec_text(reading.spec, "", reading.decimals)
-        sheet.text(LIST + 1.85, y, spec, size=9, ha="right", color=GRAPHITE)
+        sheet.text(due, y, spec, size=SMALL, ha="right", color=GRAPHITE)
         if verdict:
             color = verdict_color(reading, verdict)
             sheet.text(
-                7.8, y, brief(reading), size=9, color=color, bold=color != INK, ha="right", name="verdict"
+                result,
+                y,
+                brief(reading),
+                size=SMALL,
+                color=color,
+                bold=color != INK,
+                ha="right",
+                name="verdict",
             )

@@ -15,11 +15,13 @@ from course_lib.plots.house import (
     INK,
     LEAD,
     LINE,
+    MARGIN,
     OCHRE_WASH,
     RULE,
     SMALL,
     TEXT,
     TINT,
+    WIDTH,
     Picture,
     Sheet,
 )
@@ -32,6 +34,7 @@ from course_lib.plots.marks import (
     mark,
     said,
     seen,
+    sentences,
     span,
     told_apart,
     verdict_color,
@@ -44,6 +47,7 @@ LOWEST, SWEEP = 135.0, 270.0  # degrees, clockwise from the right: where the sca
 FACES = {15: (5, 1), 30: (5, 1), 60: (10, 2), 100: (20, 5), 200: (50, 10), 400: (100, 20), 700: (100, 20), 1000: (200, 50),
          2000: (500, 100), 4000: (1000, 200), 8000: (2000, 500)}  # fmt: skip
 GHOSTS = 5  # needles that show a swing
+DIGIT = (0.088, 0.13)  # in. of paper, a digit on the face: how wide, how high
 
 
 def full_scale(readings: Sequence[Reading]) -> int:
@@ -77,9 +81,9 @@ def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: 
     times = "" if _unit_of_scale(full) == 1 else "1,000 "
     sheet.text(
         x,
-        y + 0.58 * radius,
+        y + 0.62 * radius,
         times + reading.unit,
-        size=SMALL if radius > 1.0 else 8.5,
+        size=SMALL,
         color=GRAPHITE,
         ha="center",
         va="center",
@@ -90,7 +94,7 @@ def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: 
 
 def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
     long, short = FACES[full]
-    for step, inner, width in ((short, 0.76, HAIR), (long, 0.70, LINE)):
+    for step, inner, width in ((short, 0.77, HAIR), (long, 0.73, LINE)):
         turns = [direction(value, full) for value in range(0, full + 1, step)]
         strokes = [[_rim(x, y, inner * radius, turn), _rim(x, y, 0.82 * radius, turn)] for turn in turns]
         sheet.lines(strokes, width=width)
@@ -98,14 +102,10 @@ def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
         small = [direction(value, full) for value in np.arange(0, full + 1, short / 2)]
         sheet.lines([[_rim(x, y, 0.79 * radius, t), _rim(x, y, 0.82 * radius, t)] for t in small], width=0.5)
     for value in range(0, full + 1, long):
-        at = _rim(x, y, 0.56 * radius, direction(value, full))
-        sheet.text(
-            *at,
-            f"{value / _unit_of_scale(full):g}",
-            size=SMALL if radius > 1.0 else 8.5,
-            ha="center",
-            va="center",
-        )
+        words, turn = f"{value / _unit_of_scale(full):,g}", np.radians(direction(value, full))
+        inward = len(words) * DIGIT[0] / 2 * abs(np.cos(turn)) + DIGIT[1] / 2 * abs(np.sin(turn))
+        at = _rim(x, y, 0.70 * radius - float(inward), direction(value, full))
+        sheet.text(*at, words, size=SMALL, ha="center", va="center", halo=True, zorder=5.5)
 
 
 def _unit_of_scale(full: int) -> int:
@@ -164,8 +164,12 @@ def gauge(reading: Reading, *, verdict: bool, system: str = "workshop", side: st
             color=verdict_color(shown, verdict),
             name="verdict",
         )
+    for i, words in enumerate(_note(shown)):
+        sheet.text(5.9, 1.18 + NOTE_HIGH * i, words, size=SMALL, name="note")
     _unrolled(sheet, shown, verdict)
-    return sheet.picture(said(shown, verdict, needle="needle at ") + ("" if not side else f"; {side}") + ".")
+    return sheet.picture(
+        sentences([said(shown, verdict, needle="needle at ") + (f"; {side}" if side else "")])
+    )
 
 
 def _unrolled(sheet: Sheet, shown: Reading, verdict: bool) -> None:
@@ -200,7 +204,8 @@ def _field_ends(shown: Reading, scale: Scale) -> tuple[float, float] | None:
 
 
 # ---------------------------------------------------------------------- many gauges of one kind
-PER_ROW, CELL_HIGH, CELL_RADIUS, NAME_LETTERS = 3, 2.78, 0.78, 27
+PER_ROW, CELL_HIGH, CELL_RADIUS, NAME_LETTERS = 3, 2.85, 0.82, 27
+NOTE_LETTERS, NOTE_HIGH = 30, 0.19
 
 
 def board(
@@ -215,34 +220,45 @@ def board(
         raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one board for each.")
     title, names = told_apart([reading.label for reading in shown])
     title = title or finding.title
-    full = full_scale(shown)
-    sheet = Sheet(title, conditions(finding, system), 0.72 + CELL_HIGH * -(-len(shown) // PER_ROW))
+    full, per_row = full_scale(shown), 2 if len(shown) in (2, 4) else PER_ROW
+    wide = (WIDTH - 2 * MARGIN) / per_row
+    notes = max(len(_note(reading)) for reading in shown)
+    high = CELL_HIGH + NOTE_HIGH * notes
+    sheet = Sheet(title, conditions(finding, system), 0.72 + high * -(-len(shown) // per_row))
     for i, (reading, name) in enumerate(zip(shown, names, strict=True)):
-        _cell(sheet, reading, full, name, verdict, i)
+        row, column = divmod(i, per_row)
+        x, y = MARGIN + wide * (column + 0.5), 0.62 + high * row
+        _cell(sheet, reading, full, name, verdict, x, y)
+        if column:
+            sheet.line([(x - wide / 2, y + 0.2), (x - wide / 2, y + high - 0.2)], width=HAIR, color=RULE)
     told = [said(r, verdict, what=name, needle="needle at ") for r, name in zip(shown, names, strict=True)]
-    return sheet.picture(f"{title}, {len(shown)} gauges to {full:,} {shown[0].unit}. {'. '.join(told)}.")
+    return sheet.picture(sentences([f"{title}, {len(shown)} gauges to {full:,} {shown[0].unit}", *told]))
 
 
-def _cell(sheet: Sheet, reading: Reading, full: int, name: str, verdict: bool, place: int) -> None:
-    x = 1.35 + 2.65 * (place % PER_ROW)
-    y = 0.62 + CELL_HIGH * (place // PER_ROW)
+def _note(reading: Reading) -> list[str]:
+    """What was noted beside a number, in lines."""
+    return textwrap.wrap(reading.note, NOTE_LETTERS) if reading.value is not None else []
+
+
+def _cell(sheet: Sheet, reading: Reading, full: int, name: str, verdict: bool, x: float, y: float) -> None:
     lines = textwrap.wrap(name, NAME_LETTERS)[:2]
     for i, words in enumerate(lines):
         sheet.text(x, y + 0.32 - 0.19 * (len(lines) - 1 - i), words, bold=True, ha="center")
-    face(sheet, reading, full, x, y + 1.2, CELL_RADIUS)
+    face(sheet, reading, full, x, y + 1.23, CELL_RADIUS)
     found = reading.with_unit(reading.show(reading.value)) if reading.value is not None else "not read"
     if reading.swing is not None:
         found += f", swings {reading.show(reading.swing[0])} to {reading.show(reading.swing[1])}"
     sheet.text(
-        x, y + 2.17, found, size=LEAD if reading.swing is None else TEXT, bold=True, ha="center", name="value"
+        x, y + 2.25, found, size=LEAD if reading.swing is None else TEXT, bold=True, ha="center", name="value"
     )
     if reading.spec is not None:
-        sheet.text(x, y + 2.37, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE, ha="center")
+        sheet.text(x, y + 2.45, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE, ha="center")
     if verdict and reading.spec is not None and reading.value is not None:
         color = verdict_color(reading, verdict)
         words = deviation_text(reading)
         sheet.text(
-            x, y + 2.56, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
+            x, y + 2.64, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
         )
-    if place % PER_ROW:
-        sheet.line([(x - 1.325, y + 0.2), (x - 1.325, y + 2.55)], width=HAIR, color=RULE)
+    for i, words in enumerate(_note(reading)):
+        at = y + (2.83 if verdict else 2.64) + NOTE_HIGH * i
+        sheet.text(x, at, words, size=SMALL, ha="center", name="note")

@@ -22,6 +22,7 @@ from matplotlib.colors import to_rgba_array
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Polygon, Rectangle, Wedge
+from matplotlib.patheffects import withStroke
 
 # ---------------------------------------------------------------------- palette
 PAPER = "#FFFFFF"
@@ -39,11 +40,12 @@ STROKES = (INK, RULE, STEEL, OCHRE)  # colors that a line may have
 # ---------------------------------------------------------------------- sizes
 WIDTH, MARGIN, TOP = 8.0, 0.2, 0.72  # in.: of the sheet, of its edge, where the content begins
 DPI = 160
-TITLE, LEAD, TEXT, SMALL, BIG = 15, 13, 11, 10, 34  # pt
+TITLE, LEAD, TEXT, SMALL, BIG = 15, 13, 11, 10, 34  # pt; nothing is written smaller than SMALL
 HAIR, LINE, BOLD, HEAVY = 0.8, 1.4, 2.4, 4.0  # pt
 FONT = "DejaVu Sans"
 DASHED: tuple[float, tuple[float, ...]] = (0, (4, 2))
 DOTTED: tuple[float, tuple[float, ...]] = (0, (1, 2))
+HALO = (withStroke(linewidth=3.0, foreground=PAPER),)  # paper around letters that a line may cross
 NARROW = "\u202f"
 
 
@@ -133,9 +135,10 @@ class Sheet:
         self.line([(MARGIN, 0.45), (MARGIN + 0.4, 0.45)], width=HEAVY)
 
     def text(self, x: float, y: float, words: str, *, size=TEXT, bold=False, color=INK, ha="left", va="baseline",
-             name="", **more: Any) -> Artist:  # fmt: skip
-        """Words at a place; lines of their own where they hold a line break."""
+             halo=False, name="", **more: Any) -> Artist:  # fmt: skip
+        """Words at a place; lines of their own where they hold a line break. halo: whether they stay readable on a line."""
         weight = "bold" if bold else "normal"
+        more = {"path_effects": HALO, **more} if halo else more
         at = self.axes.text(
             x, y, words, fontsize=size, family=FONT, weight=weight, color=color, ha=ha, va=va, **more
         )

@@ -31,7 +31,7 @@ from course_lib.plots.paths import ratio_text, title
 from course_lib.plots.trains import NOTHING, Range, driving_gears, lever_places, solve_range
 from course_lib.transmission.spec import load_unit
 
-CELL_HIGH, UP, DOWN = 2.95, 0.75, 2.35  # in. of paper: a range, its highest and lowest speed
+CELL_HIGH, UP, DOWN = 3.15, 0.85, 2.4  # in. of paper: a range, its highest and lowest speed
 KEY_HIGH = 0.5
 
 
@@ -70,7 +70,7 @@ def _range(
     """One range: its name and its levers side by side; most: the highest speed that is drawn."""
     x, y = place
     sheet.text(x + 0.25, y + 0.28, f"{each.name[:1].upper()}{each.name[1:]}", size=LEAD, bold=True)
-    sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=9, color=GRAPHITE)
+    sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=SMALL, color=GRAPHITE)
     part, up = wide / len(levers), Scale(-most, most, y + DOWN, y + UP)
     for k, lever in enumerate(levers):
         _lever(sheet, each, lever, up, x + part * k + 0.3, x + part * (k + 1) - 0.25)
@@ -88,6 +88,10 @@ def _alt(each: Range) -> str:
     return (told + ".").replace("-0.00", "0.00").replace("-", "\u2212")
 
 
+def _turns(speed: float) -> str:
+    return f"{speed:.2f}".replace("-", "\u2212")
+
+
 def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start: float, end: float) -> None:
     """One lever: its members' places, the line through their speeds, and what nails it down."""
     across = Scale(min(lever.values()), max(lever.values()), start, end)
@@ -103,7 +107,7 @@ def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start:
                 start - 0.18,
                 float(up.at(speed)),
                 f"{speed:.0f}".replace("-", "\u2212"),
-                size=8,
+                size=SMALL,
                 ha="right",
                 va="center",
             )
@@ -112,7 +116,7 @@ def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start:
         x = float(across.at(place))
         sheet.line([(x, up.end - 0.05), (x, up.start + 0.05)], width=0.6, color=RULE, dash=DOTTED)
         words = title(name).replace(" ", "\n")
-        sheet.text(x, up.start + (0.18 if k % 2 == 0 else 0.38), words, size=7.5, ha="center", va="top", linespacing=0.95,
+        sheet.text(x, up.start + (0.12 if k % 2 == 0 else 0.36), words, size=SMALL, ha="center", va="top", linespacing=1.0,
                    bold=name == each.unit.output)  # fmt: skip
     if each.slipping:
         _line(sheet, each.slipped, lever, across, up, slips=True)
@@ -143,9 +147,23 @@ def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -
         sheet.lines([[(x + dx, y + 0.06), (x + dx - 0.04, y + 0.12)] for dx in strokes], zorder=5)
     elif name == each.unit.output:
         sheet.disc(x, y, 0.085, face=STEEL, edge=PAPER, width=1.0, name="output", zorder=7)
-        turns = f"{speed:.2f}".replace("-", "\u2212")
-        aside = 0.16 if speed > 0 else -0.08  # below a line that climbs, above one that falls
-        sheet.text(x + 0.12, y + aside, turns, size=SMALL, bold=True, color=STEEL, zorder=8)
+        side, ha = (-0.06, "right") if speed > 0 else (0.1, "left")  # above the line, whichever way it leans
+        sheet.text(
+            x + side, y - 0.13, _turns(speed), size=SMALL, bold=True, color=STEEL, ha=ha, halo=True, zorder=8
+        )
+        if each.slipping:
+            slips = float(up.at(each.slipped[name]))
+            sheet.disc(x, slips, 0.06, face=PAPER, edge=OCHRE, width=BOLD, name="output slips", zorder=6)
+            at = max(slips, y) + 0.24
+            sheet.text(
+                x + 0.08,
+                at,
+                f"slips: {_turns(each.slipped[name])}",
+                size=SMALL,
+                bold=True,
+                color=OCHRE,
+                zorder=8,
+            )
     elif name == each.unit.input or _tied(each, name, to_case=False):
         wedge = [(x - 0.075, y + 0.06), (x + 0.075, y + 0.06), (x, y - 0.085)]
         sheet.shape(wedge, face=STEEL, edge=PAPER, width=1.0, name="driven", zorder=6)
@@ -166,7 +184,7 @@ def _key(sheet: Sheet, y: float, slips: bool) -> None:
     sheet.box(2.5, y - 0.1, 0.22, 0.09, face=INK, edge=None)
     sheet.disc(3.8, y - 0.06, 0.05, face=PAPER, edge=GRAPHITE)
     for x, words in ((0.48, "driven"), (1.72, "output"), (2.8, "held still"), (3.92, "turns along")):
-        sheet.text(x, y, words, size=9)
+        sheet.text(x, y, words, size=SMALL)
     if slips:
         sheet.line([(5.2, y - 0.05), (5.6, y - 0.05)], width=BOLD, color=OCHRE, dash=DASHED)
-        sheet.text(5.68, y, "while it slips", size=9)
+        sheet.text(5.68, y, "while it slips", size=SMALL)

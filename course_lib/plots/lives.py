@@ -25,7 +25,7 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import Scale, axis_below, number, span
+from course_lib.plots.marks import Scale, axis_below, number, sentences, span
 from course_lib.plots.tracks import Track, track
 from course_lib.repair import Past
 from course_lib.shop.chart import pressed
@@ -35,6 +35,7 @@ from course_lib.transmission.spec import load_unit
 
 LEFT, RIGHT, FIRST = 2.15, 7.65, 1.1  # in. of paper: the strips, and where the first begins
 STRIP, GAP = 0.72, 0.24
+WORD_HIGH = 0.155  # of a line of words beside an axis
 KEY_LETTERS = 92
 SAME_MILES = 0.5  # events closer than that stand under one letter
 
@@ -159,25 +160,34 @@ def _strip(sheet: Sheet, strip: Strip, miles: np.ndarray, across: Scale, y: floa
     numbers = [*strip.values, *(strip.spec or ())]
     ends = strip.ends or span([float(n) for n in numbers], least=10.0, pad=0.12, floor=min(0.0, *numbers))
     up = Scale(*ends, y + STRIP, y)
-    name = textwrap.fill(strip.name, 20)
+    name = textwrap.fill(strip.name, 18)
     sheet.text(0.2, y + 0.12, name, size=SMALL, bold=True, va="top")
     if strip.unit:
         told = f"{strip.unit}" + (
             f", spec {number(round(strip.spec[0]))} to {number(round(strip.spec[1]))}" if strip.spec else ""
         )
-        sheet.text(0.2, y + 0.26 + 0.17 * name.count("\n") + 0.25, told, size=9, color=GRAPHITE)
+        sheet.text(0.2, y + 0.26 + 0.17 * name.count("\n") + 0.25, told, size=SMALL, color=GRAPHITE)
     if strip.spec:
         low, high = (float(up.at(end)) for end in strip.spec)
         sheet.box(LEFT, high, RIGHT - LEFT, low - high, face=TINT, edge=None, name="spec")
         sheet.lines([[(LEFT, at), (RIGHT, at)] for at in (low, high)], width=0.6, dash=DOTTED)
     sheet.line([(LEFT, y), (LEFT, y + STRIP)], width=HAIR, color=RULE)
     ticks = strip.words or tuple((float(t), number(float(t))) for t in up.ticks(3))
-    for value, words in ticks:
-        sheet.text(LEFT - 0.06, float(up.at(value)), words, size=8, ha="right", va="center")
+    for (value, words), y_of in zip(ticks, _apart([float(up.at(value)) for value, _ in ticks]), strict=True):
+        sheet.line([(LEFT - 0.05, y_of), (LEFT, float(up.at(value)))], width=HAIR, color=RULE)
+        sheet.text(LEFT - 0.08, y_of, words, size=SMALL, ha="right", va="center")
     xs, ys = across.at(miles), up.at(strip.values)
     sheet.line(list(zip(xs, ys, strict=True)), width=LINE, color=STEEL, name=f"curve {strip.name}", zorder=4)
     if strip.spec and verdict:
         _outside(sheet, xs, ys, strip)
+
+
+def _apart(places: list[float]) -> list[float]:
+    """Places from below upward, moved up where two lines of words would touch."""
+    moved: list[float] = []
+    for y in places:
+        moved.append(min(y, moved[-1] - WORD_HIGH) if moved else y)
+    return moved
 
 
 def _outside(sheet: Sheet, xs, ys, strip: Strip) -> None:
@@ -206,7 +216,14 @@ def _events(sheet: Sheet, happened, across: Scale, bottom: float, system: str) -
         sheet.line([(x, FIRST - 0.08), (tab, FIRST - 0.2)], width=HAIR)
         sheet.box(tab - 0.1, FIRST - 0.4, 0.2, 0.22, face=INK, edge=None)
         sheet.text(
-            tab, FIRST - 0.285, chr(ord("A") + i), size=9, bold=True, color=PAPER, ha="center", va="center"
+            tab,
+            FIRST - 0.285,
+            chr(ord("A") + i),
+            size=SMALL,
+            bold=True,
+            color=PAPER,
+            ha="center",
+            va="center",
         )
 
 
@@ -217,7 +234,7 @@ def _key_high(lines: Sequence[Sequence[str]]) -> float:
 def _key(sheet: Sheet, told: Sequence[tuple[str, str]], y: float) -> None:
     for letter, text in told:
         sheet.box(0.2, y - 0.14, 0.19, 0.2, face=INK, edge=None)
-        sheet.text(0.295, y - 0.04, letter, size=9, bold=True, color=PAPER, ha="center", va="center")
+        sheet.text(0.295, y - 0.04, letter, size=SMALL, bold=True, color=PAPER, ha="center", va="center")
         lines = textwrap.wrap(text, KEY_LETTERS)
         for i, words in enumerate(lines):
             sheet.text(0.5, y + 0.17 * i, words, size=SMALL)
@@ -238,7 +255,7 @@ def _life_alt(strips: Sequence[Strip], happened, lived: Track, verdict: bool, sy
                 words += f"; outside spec from {miles}" if miles else "; within spec throughout"
         told.append(words)
     told += [f"{letter}, {text}" for letter, text in _told(happened, system)]
-    return ". ".join(told) + "."
+    return sentences(told)
 
 
 def _value(strip: Strip, value: float) -> str:

@@ -42,6 +42,11 @@ def said(reading: Reading, verdict: bool, *, what: str = "", needle: str = "") -
     return f"{what or reading.label}: {'; '.join(parts)}"
 
 
+def sentences(told: Sequence[str]) -> str:
+    """Parts of an alternative text one after the other, each with its stop; a unit that ends in one gets no second."""
+    return " ".join(part if part.endswith(".") else f"{part}." for part in told)
+
+
 def conditions(finding: Finding, system: str) -> str:
     """How warm the sump was, for the head of a picture; empty where that plays no part."""
     return (
@@ -132,12 +137,13 @@ def field_across(sheet: Sheet, left: float, right: float, y: float, high: float 
 
 
 def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None, size: float = 0.075,
-         draw=None) -> None:  # fmt: skip
+         draw=None, cut: bool = False) -> None:  # fmt: skip
     """A reading at a place: within the field a disc, outside it a wedge that points away from it.
 
     along: "x" where larger is to the right, "y" where larger is up. frm: edge of the field, to which a line shows how far off it
     is. draw: what is drawn in place of disc and wedge, filled within the field and pale outside, so that two rows of readings can
-    be told apart. Any other verdict than within, below or above spec gets a plain open mark.
+    be told apart. cut: whether the line is shorter than the deviation, which two strokes across it say. Any other verdict
+    than within, below or above spec gets a plain open mark.
     """
     if verdict not in OUTSIDE:
         within = verdict == "within spec"
@@ -147,6 +153,8 @@ def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", fr
     away = -1.0 if verdict == "below spec" else 1.0
     if frm is not None:
         sheet.line([(frm, y) if along == "x" else (x, frm), (x, y)], width=LINE, color=OCHRE, zorder=4)
+    if frm is not None and cut:
+        _cut(sheet, (frm + x) / 2 - away * size / 2, y)
     if draw is not None:
         draw(sheet, x, y, size, house.PAPER, OCHRE)
         return
@@ -154,6 +162,13 @@ def mark(sheet: Sheet, x: float, y: float, verdict: str, *, along: str = "x", fr
     if along == "y":
         wedge = [(across, -ahead) for ahead, across in wedge]
     sheet.shape([(x + dx, y + dy) for dx, dy in wedge], face=OCHRE, edge=None, name="mark", zorder=5)
+
+
+def _cut(sheet: Sheet, x: float, y: float) -> None:
+    """A line broken off, as a dimension is on a drawing that has no room for it."""
+    ends = [[(at - 0.025, y + 0.07), (at + 0.025, y - 0.07)] for at in (x - 0.025, x + 0.025)]
+    sheet.shape([*ends[0], *ends[1][::-1]], face=house.PAPER, edge=None, name="cut", zorder=4.5)
+    sheet.lines(ends, width=LINE, color=OCHRE, zorder=4.6)
 
 
 def _disc(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:

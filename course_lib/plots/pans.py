@@ -24,7 +24,7 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import deviation_text, said, verdict_color
+from course_lib.plots.marks import deviation_text, said, sentences, verdict_color
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Look
 
@@ -166,7 +166,7 @@ def _alt(shown: Finding, looks: dict[str, Look], lying: list[Look], verdict: boo
     told += [_capital(looks[key].text) for key in ("magnet", "filter")]
     told.append("Fluid: " + ", ".join(looks[key].text for key in ("color", "smell") if key in looks))
     told += [said(reading, verdict) for reading in shown.readings]
-    return ". ".join(told) + "."
+    return sentences(told)
 
 
 def _capital(text: str) -> str:
@@ -226,7 +226,7 @@ def _place(rng: np.random.Generator, taken: list[tuple[float, float]], corners: 
         share = rng.beta(0.35, 0.35, 2) if corners else rng.uniform(0.0, 1.0, 2)
         at = low + share * (high - low)
         gaps = np.hypot(*(np.array(taken) - at).T)
-        if gaps[0] > MAGNET[2] + 0.16 and (gaps[1:] > APART).all():
+        if gaps[0] > MAGNET[2] + HAIRS[-1] + 0.08 and (gaps[1:] > APART).all():
             break
     return float(at[0]), float(at[1])
 

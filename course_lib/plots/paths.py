@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from course_lib.physics.gearset import CASE
 from course_lib.plots.house import (
     DASHED,
     GRAPHITE,
+    HAIR,
     HEAVY,
     INK,
     LEAD,
@@ -20,15 +22,16 @@ from course_lib.plots.house import (
     RULE,
     SMALL,
     STEEL,
+    TINT,
     Picture,
     Sheet,
 )
 from course_lib.plots.trains import NOTHING, Range, Rung, driving_gears, solve_range
 from course_lib.transmission.spec import UnitSpec, load_unit
 
-NAMES, SPEEDS = 0.95, 0.5  # in. of paper, left and right of the rails
-RAIL, HEAD = 0.36, 0.95  # in. between two rails, and above the uppermost
-NODE, BLOCK = 0.085, 0.09
+NAMES, SHORT_NAMES, SPEEDS = 1.4, 1.05, 0.6  # in. of paper, left and right of the rails
+RAIL, HEAD, LABEL = 0.38, 1.0, 0.155  # in. between two rails, above the uppermost, and for a line of a label
+NODE, BLOCK, LETTER = 0.09, 0.08, 0.09
 LEAST_WIDE, MOST_WIDE = 2.2, 6.5  # pt, of a rail that carries something, and of the heaviest
 
 
@@ -41,9 +44,14 @@ class _Frame:
     wide: float
     whole: bool
 
+    @property
+    def names(self) -> float:
+        """How far the rungs stand from the left edge, for the names of the members."""
+        return NAMES if self.whole else SHORT_NAMES
+
     def x(self, place: int, rungs: int) -> float:
         """Place of a rung."""
-        start, end = self.left + (NAMES if self.whole else 0.75), self.left + self.wide - SPEEDS
+        start, end = self.left + self.names, self.left + self.wide - SPEEDS
         return start + (end - start) * place / (rungs - 1)
 
 
@@ -58,17 +66,18 @@ def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (
     slip = tuple(slipping) if verdict else ()
     gears = (gear,) if gear else driving_gears(spec)
     ranges = [solve_range(unit, each, _here(spec, each, slip, gear)) for each in gears]
-    high = HEAD + RAIL * (len(spec.members) + 1)
+    high = HEAD + RAIL * (len(spec.members) + 1) + (3 * LABEL if gear else 0.0)
     per_row = 1 if gear else 2
     rows = -(-len(ranges) // per_row)
     bottom = 0.55 + high * rows
+    told = [] if gear else _initials_told(spec)
     side = "follow the thick lines from left to right"
-    sheet = Sheet(f"Power path, unit {unit}", side, bottom + (0.6 if gear else 1.0))
+    sheet = Sheet(f"Power path, unit {unit}", side, bottom + 0.8 + 0.18 * len(told))
     for i, each in enumerate(ranges):
         wide = 7.6 / per_row - (0.15 if per_row > 1 else 0.0)
         frame = _Frame(0.2 + 3.9 * (i % per_row), 0.55 + high * (i // per_row), wide, per_row == 1)
         _ladder(sheet, frame, each)
-    _legend(sheet, spec, bottom, bool(slip), whole=bool(gear))
+    _legend(sheet, bottom, bool(slip), told)
     return sheet.picture(" ".join(_alt(each) for each in ranges))
 
 
@@ -130,18 +139,27 @@ def _ladder(sheet: Sheet, frame: _Frame, each: Range) -> None:
     end = frame.left + frame.wide
     sheet.text(end, frame.upper + 0.3, ratio_text(each.ratio) + once, size=SMALL, ha="right")
     order = rails(each.unit)
-    ys = {name: frame.upper + HEAD + RAIL * i for i, name in enumerate(order)}
+    head = HEAD + (3 * LABEL if frame.whole else 0.0)
+    ys = {name: frame.upper + head + RAIL * i for i, name in enumerate(order)}
     xs = [frame.x(i, len(each.rungs)) for i in range(len(each.rungs))]
     held = [x for x, rung in zip(xs, each.rungs, strict=True) if CASE in rung.members]
     _ground(sheet, min(held) - 0.2, max(held) + 0.2, ys[CASE])
     for name in order[1:]:
         _rail(sheet, frame, each, name, xs, ys[name])
-    up, before = 0.0, None
-    for x, rung in zip(xs, each.rungs, strict=True):
-        top = min(ys[name] for name in rung.members)
-        up = 0.11 if top == before and not up and not frame.whole else 0.0
-        before = top if rung.state else None
+    for x, rung, up in zip(xs, each.rungs, _ups(frame, each, xs, ys), strict=True):
         _rung(sheet, frame, rung, x, ys, up)
+
+
+def _ups(frame: _Frame, each: Range, xs: list[float], ys: dict[str, float]) -> list[float]:
+    """How much higher the name over each rung stands, so that it clears that of its neighbor on the same rail."""
+    ups: list[float] = [0.0]
+    for k, (before, rung) in enumerate(pairwise(each.rungs), 1):
+        tops = [min(ys[name] for name in one.members) for one in (before, rung)]
+        words = [_words(frame, one).split("\n") for one in (before, rung)]
+        wide = sum(max(map(len, lines)) for lines in words) * LETTER / 2
+        close = tops[0] == tops[1] and xs[k] - xs[k - 1] < wide and not ups[-1]
+        ups.append(len(words[0]) * LABEL if close else 0.0)
+    return ups
 
 
 def _ground(sheet: Sheet, start: float, end: float, y: float) -> None:
@@ -171,20 +189,19 @@ def _rail(sheet: Sheet, frame: _Frame, each: Range, name: str, xs: list[float], 
                 name=f"rail {name}",
                 zorder=3,
             )
-    _member(sheet, frame, each, name, (xs[places[0]] - 0.14, y))
+    _member(sheet, frame, each, name, y)
 
 
-def _member(sheet: Sheet, frame: _Frame, each: Range, name: str, at: tuple[float, float]) -> None:
-    """The name of a member before its rail, and how fast it turns."""
+def _member(sheet: Sheet, frame: _Frame, each: Range, name: str, y: float) -> None:
+    """The row of a member: its name on the left, how fast it turns on the right."""
     busy = bool(np.abs(each.loads(name)).max() > NOTHING)
-    size, end = 9 if frame.whole else 7.5, frame.left + frame.wide
-    paper = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
+    start, end = frame.left + frame.names - 0.2, frame.left + frame.wide
+    words = title(name) if frame.whole else title(name).replace(" ", "\n")
     color = INK if busy else GRAPHITE
-    sheet.text(
-        *at, title(name), size=size, ha="right", va="center", bold=busy, color=color, bbox=paper, zorder=5
-    )
+    sheet.line([(start + 0.05, y), (end - SPEEDS + 0.05, y)], width=HAIR, color=TINT, zorder=0)
+    sheet.text(start, y, words, size=SMALL, ha="right", va="center", bold=busy, color=color, linespacing=1.05)
     out, turns = name == each.unit.output, _turns(each.speeds[name])
-    sheet.text(end, at[1], turns, size=size + 0.5, ha="right", va="center", bold=out, name=f"turns {name}")
+    sheet.text(end, y, turns, size=SMALL, ha="right", va="center", bold=out, name=f"turns {name}")
 
 
 def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float], up: float) -> None:
@@ -203,18 +220,31 @@ def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float
 def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
     """The name over a rung; where there is no room, initials at two heights in turn, and none for gears."""
     bold = rung.state in ("holds", "slips")
-    words = (
-        textwrap.fill(rung.label, 9, break_long_words=False)
-        if frame.whole and rung.kind != "set"
-        else rung.label
-    )
-    if not frame.whole:
-        words = "" if rung.kind == "set" else initials(rung.label)
-    if rung.state == "slips":
-        words += "\nslips" if frame.whole else " slips"
     color = OCHRE if rung.state == "slips" else INK if bold else GRAPHITE
-    size = 7.5
-    sheet.text(x, top - 0.13 - up, words, size=size, bold=bold, color=color, ha="center", linespacing=1.0)
+    words = _words(frame, rung)
+    x -= 0.0 if frame.whole else 0.03  # clear of the block on the next rung
+    sheet.text(
+        x,
+        top - 0.13 - up,
+        words,
+        size=SMALL,
+        bold=bold,
+        color=color,
+        ha="center",
+        linespacing=1.0,
+        halo=True,
+        zorder=5,
+    )
+
+
+def _words(frame: _Frame, rung: Rung) -> str:
+    """What stands over a rung."""
+    if rung.kind == "set":
+        return rung.label if frame.whole else ""
+    if not frame.whole:
+        return initials(rung.label) + (" slips" if rung.state == "slips" else "")
+    words = textwrap.fill(rung.label, 9, break_long_words=False, break_on_hyphens=False)
+    return words + ("\nslips" if rung.state == "slips" else "")
 
 
 def _gears(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
@@ -226,7 +256,14 @@ def _gears(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
     for letter, y in zip("RCS", places, strict=True):
         sheet.disc(x, y, NODE, face=PAPER, edge=INK if busy else RULE, width=LINE, zorder=7)
         sheet.text(
-            x, y + 0.005, letter, size=7, ha="center", va="center", color=INK if busy else GRAPHITE, zorder=8
+            x,
+            y + 0.005,
+            letter,
+            size=SMALL,
+            ha="center",
+            va="center",
+            color=INK if busy else GRAPHITE,
+            zorder=8,
         )
 
 
@@ -260,7 +297,13 @@ def _holder(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
             sheet.disc(x, ys[member], 0.035, face=color, edge=None, zorder=5)
 
 
-def _legend(sheet: Sheet, spec: UnitSpec, y: float, slips: bool, *, whole: bool) -> None:
+def _initials_told(spec: UnitSpec) -> list[str]:
+    """What the initials stand for, in lines that part no pair."""
+    pairs = [f"{initials(e.label)} {e.label}".replace(" ", "\u00a0") for e in spec.elements]
+    return textwrap.wrap("   ".join(pairs), 96)
+
+
+def _legend(sheet: Sheet, y: float, slips: bool, told: list[str]) -> None:
     """What the lines and letters mean."""
     samples: list[tuple] = [("drives", STEEL, HEAVY, None), ("held still", INK, HEAVY, None)]
     samples.append(("turns along, no torque", RULE, 1.0, None))
@@ -269,10 +312,9 @@ def _legend(sheet: Sheet, spec: UnitSpec, y: float, slips: bool, *, whole: bool)
     x = 0.2
     for words, color, width, dash in samples:
         sheet.line([(x, y + 0.2), (x + 0.35, y + 0.2)], width=width, color=color, dash=dash)
-        sheet.text(x + 0.42, y + 0.24, words, size=9)
-        x += 0.62 + 0.082 * len(words)
-    words = "R ring, C carrier, S sun. At the right: turns for one turn of the input. The heavier a line, the more torque."
-    sheet.text(0.2, y + 0.47, words, size=8, color=GRAPHITE)
-    if not whole:
-        names = "   ".join(f"{initials(e.label)} {e.label}" for e in spec.elements)
-        sheet.text(0.2, y + 0.66, textwrap.fill(names, 118), size=8, color=GRAPHITE, va="top")
+        sheet.text(x + 0.42, y + 0.24, words, size=SMALL)
+        x += 0.62 + 0.09 * len(words)
+    words = "R ring, C carrier, S sun. The heavier a line, the more torque.\nAt the right: turns for one turn of the input."
+    sheet.text(0.2, y + 0.37, words, size=SMALL, color=GRAPHITE, va="top")
+    for i, line in enumerate(told):
+        sheet.text(0.2, y + 0.87 + 0.18 * i, line, size=SMALL, color=GRAPHITE)

@@ -10,18 +10,20 @@ import textwrap
 import numpy as np
 
 from course_lib.plots.house import (
+    BOLD,
     GRAPHITE,
     INK,
     LINE,
     OCHRE,
     PAPER,
     RULE,
+    SMALL,
     STEEL_WASH,
     TINT,
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import deviation_text, said, verdict_color
+from course_lib.plots.marks import deviation_text, said, sentences, verdict_color
 from course_lib.shop.display import finding_shown, reading_shown
 from course_lib.shop.findings import Finding, Look, Reading
 
@@ -35,8 +37,9 @@ PAPER_PER_INCH = 2.9  # in. of paper
 PLATES = 3  # lined plates that stand for all
 HIGH = 0.95  # in. of paper, of a plate
 SPOTS = (0, 3, 5)  # a ring cut through, for each grade of "spots"
-PER_ROW, CELL_HIGH = 2, 2.9
-LETTERS = 56
+PER_ROW, WORDS_AT, LINE_HIGH = 2, 2.27, 0.19  # in. of paper: where the words of a cell begin
+LETTERS = 46
+CONE = 0.035  # in. of paper, how far a coned steel leans
 SEED = 3  # of ragged edges, which mean nothing
 NOT_SEEN = -1  # grade of a lining nobody has looked at
 # Face and hatching of a lining for each grade of "charred", the last for one that nobody has looked at.
@@ -83,7 +86,7 @@ def _lining(sheet: Sheet, x: float, y: float, thick: float, charred: int, name: 
 
 def _steel(sheet: Sheet, x: float, y: float, grade: int, spots: int) -> None:
     """A steel seen from its edge: patches when blue, leaning when coned, with the spots of a ring."""
-    thick, lean = STEEL * PAPER_PER_INCH, 0.035 if grade == 3 else 0.0
+    thick, lean = STEEL * PAPER_PER_INCH, CONE * (grade == 3)
     corners = [
         (x + lean, y - 0.12),
         (x + lean + thick, y - 0.12),
@@ -110,7 +113,8 @@ def _clutch(
     sheet.box(x - 0.32, y - 0.28, room + 0.72, 0.14, face=PAPER, hatch="////", width=LINE, name="drum")
     sheet.box(x - 0.32, y - 0.28, 0.12, HIGH + 0.5, face=PAPER, hatch="////", width=LINE)
     sheet.box(x - 0.12, y + HIGH + 0.1, room + 0.3, 0.12, face=PAPER, hatch="\\\\\\\\", width=LINE)
-    sheet.box(x - 0.16, y + 0.02, 0.14, HIGH * 0.85, face=TINT, width=LINE)
+    coned = CONE * (_grade(looks, "steel", stem) == 3)
+    sheet.box(x - 0.16 - coned, y + 0.02, 0.14 - coned / 2, HIGH * 0.85, face=TINT, width=LINE, name="piston")
     at = x
     for i in range(PLATES + 1):
         _steel(sheet, at, y, _grade(looks, "steel", stem), _grade(looks, "spots", stem))
@@ -124,11 +128,12 @@ def _clutch(
     if clearance is not None:
         ends = [[(end, y + HIGH * 0.8), (end, y + HIGH + 0.38)] for end in (at, at + gap)]
         sheet.lines(ends, name="gap")
+        sheet.line([(at, y + HIGH + 0.32), (at + gap, y + HIGH + 0.32)], width=BOLD, name="clearance")
 
 
 def _band(sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str) -> None:
     """A band round its drum, seen along the shaft: anchor on the left, servo rod on the right."""
-    cx, cy, radius = x + 1.15, y + 0.42, 0.52
+    cx, cy, radius = x + 1.25, y + 0.42, 0.52
     worn, charred = LEFT_OF_LINING[_grade(looks, "lining", stem)], _charred(looks, stem)
     sheet.disc(cx, cy, radius - 0.1, face=STEEL_WASH, width=LINE)
     face, hatch = LININGS[charred]
@@ -153,8 +158,8 @@ def _band(sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str) -
         sheet.box(cx + side * 0.26 - 0.06, cy + radius - 0.02, 0.12, 0.24, face=TINT, width=LINE)
     sheet.box(cx + 0.32, cy + radius + 0.05, 0.75, 0.1, face=PAPER, width=LINE)
     sheet.box(cx - 0.75, cy + radius + 0.05, 0.43, 0.1, face=PAPER, width=LINE)
-    sheet.text(cx + 1.12, cy + radius + 0.15, "servo", size=9, color=GRAPHITE)
-    sheet.text(cx - 0.8, cy + radius + 0.15, "screw", size=9, color=GRAPHITE, ha="right")
+    sheet.text(cx + 1.12, cy + radius + 0.15, "servo", size=SMALL, color=GRAPHITE)
+    sheet.text(cx - 0.8, cy + radius + 0.15, "screw", size=SMALL, color=GRAPHITE, ha="right")
 
 
 # ---------------------------------------------------------------------- all of a unit
@@ -176,13 +181,14 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
         raise ValueError("findings must hold looks at linings or clearances, got none. Take the unit apart.")
     rows = -(-len(stems) // PER_ROW)
     side = "cut along the shaft; three plates stand for all" if looks else "three plates stand for all"
-    sheet = Sheet("Clutch packs and bands", side, 0.75 + CELL_HIGH * rows)
+    high = WORDS_AT + LINE_HIGH * (3 * bool(looks) + 3 * bool(measured)) + 0.1
+    sheet = Sheet("Clutch packs and bands", side, 0.7 + high * rows)
     told = []
     for i, stem in enumerate(stems):
-        place = (0.2 + 3.9 * (i % PER_ROW), 0.62 + CELL_HIGH * (i // PER_ROW))
+        place = (0.2 + 3.9 * (i % PER_ROW), 0.62 + high * (i // PER_ROW))
         reading = measured.get(f"clearance_{stem}_in") or measured.get(f"turns_{stem}_turns")
         told.append(_cell(sheet, place, stem, looks, reading, verdict, system))
-    return sheet.picture(". ".join(told) + ".")
+    return sheet.picture(sentences(told))
 
 
 def _called(stem: str, looks: dict[str, Look], reading: Reading | None) -> str:
@@ -204,27 +210,32 @@ def _cell(sheet: Sheet, place: tuple[float, float], stem: str, looks: dict[str, 
     else:
         clearance = reading.value if reading and reading.unit == "in." else None
         _clutch(sheet, x + 0.4, y + 0.75, looks, stem, clearance)
-    line = y + 2.27
+    line = y + WORDS_AT
     said_of = []
     if reading is not None:
         said_of.append(_measured(sheet, x, line, reading_shown(reading, system), verdict))
-        line += 0.36 if verdict else 0.19
+        line += LINE_HIGH * (3 if verdict else 2)
     words = _words(looks, stem)
     for text in textwrap.wrap(words, LETTERS)[:3]:
-        sheet.text(x, line, text, size=9)
-        line += 0.16
+        sheet.text(x, line, text, size=SMALL)
+        line += LINE_HIGH
     return f"{name[:1].upper()}{name[1:]}: {'; '.join(said_of + [words] * bool(words))}"
 
 
 def _measured(sheet: Sheet, x: float, y: float, shown: Reading, verdict: bool) -> str:
     """The clearance in numbers."""
     what = shown.label.partition(", ")[0]
-    sheet.text(
-        x, y, f"{what.lower()} {shown.found_text}, spec {shown.spec_text}", size=9, bold=True, name="value"
-    )
+    sheet.text(x, y, f"{what.lower()} {shown.found_text}", size=SMALL, bold=True, name="value")
+    sheet.text(x, y + LINE_HIGH, f"spec {shown.spec_text}", size=SMALL, color=GRAPHITE)
     if verdict and shown.value is not None and shown.spec is not None:
         color = verdict_color(shown, verdict)
         sheet.text(
-            x, y + 0.17, deviation_text(shown), size=9, bold=color == OCHRE, color=color, name="verdict"
+            x,
+            y + 2 * LINE_HIGH,
+            deviation_text(shown),
+            size=SMALL,
+            bold=color == OCHRE,
+            color=color,
+            name="verdict",
         )
     return said(shown, verdict, what=what)

@@ -25,14 +25,14 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import OUTSIDE, Scale, axis_below, axis_left, conditions
+from course_lib.plots.marks import OUTSIDE, Scale, axis_below, axis_left, conditions, sentences
 from course_lib.shop.chart import DRIVE, ratio
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 from course_lib.shop.road import Move, MovesFile
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
 
-UPPER, LOWER, LEFT, RIGHT = 0.95, 3.9, 0.95, 5.75  # in. of paper: the field of the chart
+UPPER, LOWER, LEFT, RIGHT = 0.95, 3.9, 1.05, 5.0  # in. of paper: the field of the chart
 RIBBONS = 4.55  # upper edge of the gears
 TOP_MPH = 80.0
 
@@ -64,10 +64,10 @@ def road_trace(finding: Finding, unit: str, *, verdict: bool, system: str = "wor
     across = Scale(0.0, float(units.shown(legs[-1].end, "mph", system)[0]), LEFT, RIGHT)
     up = Scale(0.0, max(most * 1.1, 3000.0), LOWER, UPPER)
     axis_left(sheet, up, LEFT, most=6, across=RIGHT)
-    sheet.text(LEFT - 0.06, UPPER - 0.12, "engine rpm", size=SMALL, color=GRAPHITE, ha="center")
+    sheet.text(LEFT - 0.06, UPPER - 0.15, "engine rpm", size=SMALL, color=GRAPHITE, ha="center")
     _pull(sheet, legs, due, across, up, system)
     for i, (move, reading) in enumerate(slips):
-        _slip(sheet, i, move, reading, abs(due[move.gear]), across, up, verdict, system)
+        _slip(sheet, str(i + 1), move, reading, abs(due[move.gear]), across, up, verdict, system)
     _ribbons(sheet, spec, found, across, system)
     _list(sheet, slips, verdict, system)
     return sheet.picture(_alt(spec, legs, slips, verdict, system))
@@ -131,6 +131,8 @@ def _pull(
             size=SMALL,
             bold=True,
             color=STEEL,
+            halo=True,
+            zorder=6,
         )
     sheet.line(points, width=BOLD, color=STEEL, name="pull", zorder=3)
 
@@ -139,7 +141,7 @@ def _x(across: Scale, mph: float, system: str) -> float:
     return float(across.at(min(units.shown(mph, "mph", system)[0], across.high)))
 
 
-def _slip(sheet: Sheet, place: int, move: Move, reading: Reading, due: float, across: Scale, up: Scale, verdict: bool,
+def _slip(sheet: Sheet, name: str, move: Move, reading: Reading, due: float, across: Scale, up: Scale, verdict: bool,
           system: str) -> None:  # fmt: skip
     """One move: where the engine is due, and how far above that it ran."""
     assert reading.value is not None
@@ -150,12 +152,11 @@ def _slip(sheet: Sheet, place: int, move: Move, reading: Reading, due: float, ac
     if low - high > 0.06:
         sheet.line([(x, low), (x, high)], width=LINE, color=color, dash=DASHED, name="slip", zorder=4)
     if out:
-        wedge = [(x - 0.08, high + 0.08), (x + 0.08, high + 0.08), (x, high - 0.08)]
+        wedge = [(x - 0.06, high + 0.08), (x + 0.06, high + 0.08), (x, high - 0.08)]
         sheet.shape(wedge, face=OCHRE, edge=None, name="mark", zorder=5)
     else:
         sheet.disc(x, high, 0.055, face=STEEL if verdict else PAPER, edge=color, name="mark", zorder=5)
-    aside, ha = ((0.1, "left"), (-0.1, "right"))[place % 2]
-    sheet.text(x + aside, high + 0.03, str(place + 1), size=9, bold=True, color=color, ha=ha, zorder=6)
+    sheet.text(x, high - 0.1, name, size=SMALL, bold=True, color=color, ha="center", halo=True, zorder=6)
 
 
 def _ribbons(sheet: Sheet, spec: UnitSpec, found: Mapping[str, Reading], across: Scale, system: str) -> None:
@@ -164,7 +165,7 @@ def _ribbons(sheet: Sheet, spec: UnitSpec, found: Mapping[str, Reading], across:
         (("light pedal", "shift_{}_light_mph"), ("full pedal", "shift_{}_full_mph"))
     ):
         y = RIBBONS + 0.3 * i - 0.5
-        sheet.text(LEFT - 0.08, y + 0.16, name, size=9, ha="right")
+        sheet.text(LEFT - 0.08, y + 0.16, name, size=SMALL, ha="right")
         for k, leg in enumerate(_legs(spec, found, key)):
             last = leg.gear == spec.levers[DRIVE][-1]
             start, end = _x(across, leg.start, system), RIGHT if last else _x(across, leg.end, system)
@@ -179,28 +180,28 @@ def _ribbons(sheet: Sheet, spec: UnitSpec, found: Mapping[str, Reading], across:
                 name=f"gear {name}",
             )
             if end - start > 0.12:
-                sheet.text((start + end) / 2, y + 0.16, str(k + 1), size=9, bold=True, ha="center")
+                sheet.text((start + end) / 2, y + 0.16, str(k + 1), size=SMALL, bold=True, ha="center")
     axis_below(sheet, across, RIBBONS + 0.2, f"road speed, {units.shown(0.0, 'mph', system)[1]}", most=8)
     sheet.line([(LEFT, LOWER), (RIGHT, LOWER)], width=HAIR, color=RULE)
 
 
 def _list(sheet: Sheet, slips: list[tuple[Move, Reading]], verdict: bool, system: str) -> None:
     """Every move with its slip."""
-    x, y = RIGHT + 0.15, UPPER
-    sheet.text(x, y - 0.1, "engine runs away, rpm", size=9, color=GRAPHITE)
+    x, y = RIGHT + 0.2, UPPER
+    sheet.text(x, y - 0.15, "engine runs away, rpm", size=SMALL, color=GRAPHITE)
     for i, (move, reading) in enumerate(slips):
         out = verdict and reading.verdict in OUTSIDE
         label = textwrap.shorten(units.text_shown(move.label, system), 26, placeholder=" \u2026")
-        sheet.text(x, y + 0.2, f"{i + 1}  {label}", size=8.5, bold=out)
+        sheet.text(x, y + 0.1, f"{i + 1}  {label}", size=SMALL, bold=out)
         words = reading.show(reading.value or 0.0)
         words += f", spec {spec_text(reading.spec, '', reading.decimals)}" if reading.spec else ""
         words += f": {reading.verdict.removesuffix(' spec')}" if verdict and reading.spec else ""
         sheet.text(
-            x + 0.18, y + 0.37, words, size=8.5, bold=out, color=OCHRE if out else GRAPHITE, name="value"
+            x + 0.2, y + 0.28, words, size=SMALL, bold=out, color=OCHRE if out else GRAPHITE, name="value"
         )
-        y += 0.37
-    words = "Lines: engine speed\nwhen all elements hold,\nconverter left out."
-    sheet.text(x, y + 0.3, words, size=8.5, color=GRAPHITE, va="top")
+        y += 0.4
+    words = "Lines: engine speed when all\nelements hold, converter left out."
+    sheet.text(x, RIBBONS - 0.5, words, size=SMALL, color=GRAPHITE, va="top")
 
 
 def _alt(
@@ -212,4 +213,4 @@ def _alt(
         words = f"{i + 1}, {move.label}, {move.mph:.0f} mph: engine runs away {reading_shown(reading, system).found_text}"
         words += f"; spec {reading.spec_text}" if reading.spec else ""
         told.append(words + (f"; {reading.verdict}" if verdict and reading.spec else ""))
-    return units.text_shown(". ".join(told) + ".", system)
+    return units.text_shown(sentences(told), system)

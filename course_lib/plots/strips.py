@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.house import GRAPHITE, INK, RULE, SMALL, TEXT, TINT, Picture, Sheet
+from course_lib.plots.house import GRAPHITE, INK, RULE, SMALL, TINT, Picture, Sheet
 from course_lib.plots.marks import (
     Scale,
     axis_below,
@@ -17,15 +17,16 @@ from course_lib.plots.marks import (
     mark,
     said,
     seen,
+    sentences,
     span,
     verdict_color,
 )
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 
-ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.75, 2.95, 7.8  # in. of paper
-FIELD = (3.55, 4.0)  # where every row's field lies when each has a scale of its own
-NAME_LETTERS = 30
+ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.7, 2.9, 7.8  # in. of paper
+FIELD = (3.25, 3.6)  # where every row's field lies when each has a scale of its own
+NAME_LETTERS = 29
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +39,10 @@ class _Columns:
 
 
 OWN, SHARED = (
-    _Columns(4.6, 5.46, 5.54),
+    _Columns(4.15, 5.05, 5.16),
     _Columns(5.35, 5.98, 6.07),
 )  # each row its own scale, with units; all rows one
+STRIP = (START + 0.1, OWN.end - 0.1)  # how far a mark may lie on a scale of its own
 Place = Callable[[Reading, float], float]  # where on paper a value of a reading lies
 
 
@@ -56,7 +58,7 @@ def rows(
     _head(sheet, "", OWN)
     for i, reading in enumerate(shown):
         _row(sheet, reading, FIRST + ROW_HIGH * i, _own_scale, reading.label, verdict, OWN, reading.unit)
-    return sheet.picture(". ".join(said(reading, verdict) for reading in shown) + ".")
+    return sheet.picture(sentences([said(reading, verdict) for reading in shown]))
 
 
 def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, verdict: bool, system: str = "workshop",
@@ -89,7 +91,7 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
             SHARED,
         )
     told = [said(reading, verdict, what=name) for reading, name in zip(shown, names, strict=True)]
-    return sheet.picture(f"{title}. {'. '.join(told)}.")
+    return sheet.picture(sentences([title, *told]))
 
 
 def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture:
@@ -104,9 +106,9 @@ def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -
 
 
 def _own_scale(reading: Reading, value: float) -> float:
-    """Place of a value where the spec fills the field; past the end of the strip it stays at its end."""
+    """Place of a value where the spec fills the field; past the end of the strip it stays at its end, and its line is cut."""
     low, high = _ends(reading, value)
-    return float(np.clip(Scale(low, high, *FIELD).at(value), START + 0.1, OWN.end - 0.1))
+    return float(np.clip(Scale(low, high, *FIELD).at(value), *STRIP))
 
 
 def _ends(reading: Reading, value: float) -> tuple[float, float]:
@@ -132,8 +134,7 @@ def _row(sheet: Sheet, reading: Reading, y: float, at: Place, name: str, verdict
     """Name, field and mark, numbers; unit: shown with the number where the head of the column does not say it."""
     outside = verdict_color(reading, verdict) != INK
     words = textwrap.fill(name, NAME_LETTERS)
-    size = TEXT if "\n" not in words else 9
-    sheet.text(NAMES_END, y, words, size=size, ha="right", bold=outside, va="center", linespacing=1.1)
+    sheet.text(NAMES_END, y, words, size=SMALL, ha="right", bold=outside, va="center", linespacing=1.1)
     sheet.line([(0.2, y + 0.2), (7.8, y + 0.2)], width=0.4, color=RULE)
     ends = _field(sheet, reading, y, at, columns.spec)
     if reading.value is None:
@@ -142,7 +143,8 @@ def _row(sheet: Sheet, reading: Reading, y: float, at: Place, name: str, verdict
         sheet.text(RESULT, y + 0.05, reading.note or "not read", size=SMALL, ha="right", name="value")
         return
     near = ends[0 if reading.verdict == "below spec" else 1] if ends else None
-    mark(sheet, at(reading, reading.value), y, seen(reading, verdict), frm=near)
+    x = at(reading, reading.value)
+    mark(sheet, x, y, seen(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP)
     found = reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
     sheet.text(columns.found, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
     if verdict and reading.spec is not None:

@@ -20,12 +20,12 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import OUTSIDE, conditions, deviation_text, verdict_color
+from course_lib.plots.marks import OUTSIDE, conditions, deviation_text, sentences, verdict_color
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
 
 PAPER_PER_INCH = 1.6  # in. of paper for an inch of the stick
-FULL_AT, TIP, HANDLE = 5.1, 0.45, 7.0  # in. of paper: the FULL mark and the ends of the stick
+FULL_AT, TIP, HANDLE = 4.85, 0.35, 6.8  # in. of paper: the FULL mark and the ends of the stick
 STICK_HIGH, ROW_HIGH, FIRST_ROW = 0.3, 1.05, 1.3
 BUBBLES = (0, 10, 34, 110)  # drawn for each grade of "bubbles"
 RIPPLE, BUBBLE = 0.03, (0.025, 0.05)  # in. of paper
@@ -69,7 +69,7 @@ def _alt(readings: Sequence[Reading], film: str, verdict: bool) -> str:
         spec = f"; spec {reading.spec_text} from FULL" if reading.spec else ""
         meaning = f"; {deviation_text(reading)}" if verdict and reading.spec else ""
         told.append(f"Level indicator, {reading.label.partition(', ')[2]}: {_wet_to(reading)}{spec}{meaning}")
-    return ". ".join(told) + (f". Film: {film}." if film else ".")
+    return sentences([*told, f"Film: {film}"] if film else told)
 
 
 def _wet_to(reading: Reading) -> str:
@@ -102,13 +102,14 @@ def _stick(sheet: Sheet, real: Reading, shown: Reading, y: float, verdict: bool,
     """One dipping: the stick with its marks, the film up to where it is wet, and the reading."""
     assert real.value is not None and shown.value is not None
     edge, top = _at(real.value), y - STICK_HIGH / 2
-    _oil(sheet, edge, y, bubbles)
+    spec = (0.0, 0.0) if real.spec is None else tuple(_at(end) for end in real.spec if end is not None)
+    _oil(sheet, edge, y, bubbles, spec)
     sheet.box(TIP, top, HANDLE - TIP, STICK_HIGH, width=BOLD, zorder=5)
     sheet.line([(FULL_AT, top), (FULL_AT, top + STICK_HIGH)], width=4.0, name="full", zorder=6)
     if real.spec is not None:
         _spec(sheet, real, shown, top)
-    how = textwrap.fill(shown.label.partition(", ")[2], 12)
-    sheet.text(7.1, y, how, size=8.5, color=GRAPHITE, va="center")
+    how = textwrap.fill(shown.label.partition(", ")[2], 11)
+    sheet.text(HANDLE + 0.1, y, how, size=SMALL, color=GRAPHITE, va="center")
     sheet.line([(edge, y + STICK_HIGH / 2), (edge, y + 0.32)], width=HAIR)
     x, ha = (edge - 0.06, "right") if edge > 4.0 else (edge + 0.06, "left")
     sheet.text(x, y + 0.36, _wet_to(shown), bold=True, ha=ha, name="value")
@@ -129,18 +130,24 @@ def _spec(sheet: Sheet, real: Reading, shown: Reading, top: float) -> None:
     for x in (low, high):
         sheet.line([(x, top - 0.06), (x, top + STICK_HIGH + 0.06)], width=1.8, name="spec", zorder=6)
     sheet.text(
-        (low + high) / 2, top - 0.11, f"spec {shown.spec_text}", size=SMALL, color=GRAPHITE, ha="center"
+        (low + high) / 2,
+        top - 0.13,
+        f"spec {shown.spec_text} from FULL",
+        size=SMALL,
+        color=GRAPHITE,
+        ha="center",
     )
 
 
-def _oil(sheet: Sheet, edge: float, y: float, bubbles: int) -> None:
-    """The film from the tip to a wavy edge, with strokes along it and as many bubbles as were seen."""
+def _oil(sheet: Sheet, edge: float, y: float, bubbles: int, spec: tuple[float, ...]) -> None:
+    """The film from the tip to a wavy edge, with strokes along it and as many bubbles as were seen; strokes leave the spec free."""
     half = STICK_HIGH / 2
     down = np.linspace(-half, half, 25)
     wave = edge + RIPPLE * np.sin(down / half * 4.5)
     outline = [(TIP, y - half), *zip(wave, y + down, strict=True), (TIP, y + half)]
     sheet.shape(outline, face=STEEL_WASH, edge=None, zorder=1)
     strokes = np.arange(TIP + 0.1, edge - 0.12, 0.18)
+    strokes = strokes[(strokes < spec[0] - 0.1) | (strokes > spec[1])]
     sheet.lines(
         [[(x, y + half - 0.05), (x + 0.08, y - half + 0.05)] for x in strokes],
         width=1.0,

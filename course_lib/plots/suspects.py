@@ -65,13 +65,13 @@ def odds(
     for i, name in enumerate(names):
         y = FIRST + ROW * i
         sheet.text(
-            0.2, y + 0.05, textwrap.shorten(name, 34, placeholder=" \u2026"), size=9.5, bold=i == leader
+            0.2, y + 0.05, textwrap.shorten(name, 34, placeholder=" \u2026"), size=SMALL, bold=i == leader
         )
         sheet.line([(0.2, y + 0.19), (END, y + 0.19)], width=0.4, color=RULE)
         for k in range(len(steps)):
             _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
     words = "Each column adds one finding. 0: fewer than one of 200."
-    sheet.text(0.2, FIRST + ROW * len(rows) + 0.2, words, size=9, color=GRAPHITE)
+    sheet.text(0.2, FIRST + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
     return sheet.picture(_alt(steps, names, counts, leader))
 
 
@@ -102,13 +102,13 @@ def _called(row: str, labels: Mapping[str, str] | None) -> str:
 
 
 def _head(sheet: Sheet, step: Step, x: float, wide: float) -> None:
-    letters = max(int(wide * 12), 8)
+    letters = max(int(wide * 10.5), 8)
     title = textwrap.wrap(step.title, letters)[:2]
     found = textwrap.wrap(step.found, letters)[:3]
     for i, words in enumerate(title):
-        sheet.text(x, 0.75 + 0.17 * i, words, size=9, bold=True)
+        sheet.text(x, 0.75 + 0.17 * i, words, size=SMALL, bold=True)
     for i, words in enumerate(found):
-        sheet.text(x, 0.75 + 0.17 * (len(title) + i), words, size=8, color=GRAPHITE)
+        sheet.text(x, 0.75 + 0.17 * (len(title) + i), words, size=SMALL, color=GRAPHITE)
 
 
 def _bar(
