@@ -49,6 +49,7 @@ def findings(state, unit="T3"):
     return make_inspections(subject(state, unit))
 
 
+LEAST_PT = 10.0  # 14 px where a picture is 800 px wide; 9 px in a column of 500 px, the least that is read (common practice)
 NUMBER = re.compile(r"[\u2212-]?\d[\d,]*(?:\.\d+)?")
 
 
@@ -58,11 +59,12 @@ def numbers(text):
 
 
 def written_over(picture):
-    """Words past the edge of the sheet, and pairs of words written over each other by more than a hair."""
+    """Words past the edge of the sheet or too small to read, and pairs written over each other by more than a hair."""
     renderer, box = picture.figure.canvas.get_renderer(), picture.figure.bbox
     texts = [text for axes in picture.figure.axes for text in axes.texts if text.get_text().strip()]
     ends = np.array([text.get_window_extent(renderer).extents for text in texts])
     past = (ends[:, :2] < 0).any(1) | (ends[:, 2] > box.width) | (ends[:, 3] > box.height)
+    past |= np.array([text.get_fontsize() < LEAST_PT for text in texts])
     wide = np.minimum.outer(ends[:, 2], ends[:, 2]) - np.maximum.outer(ends[:, 0], ends[:, 0])
     high = np.minimum.outer(ends[:, 3], ends[:, 3]) - np.maximum.outer(ends[:, 1], ends[:, 1])
     over = np.argwhere(np.triu((wide > 12) & (high > 8), 1))

@@ -206,6 +206,28 @@ def test_words_written_in_the_picture_are_in_the_alternative_text(state):
             assert {abs(n) for n in numbers(text.get_text())} <= said, text.get_text()
 
 
+@pytest.mark.parametrize("system", ["workshop", "metric"])
+def test_notes_beside_a_number_are_written_too(system):
+    """What a mechanic notes beside a number, "lifted at once" say, stands in the picture as in its words."""
+    noted = 0
+    for finding, kind, readings in drawn_readings([("fluid low", "T3"), ("worn pump", "T4")]):
+        picture = kind.draw(finding, readings, verdict=True, system=system)
+        written = " ".join(" ".join(picture.words()).split())
+        for reading in readings:
+            if reading.note and reading.value is not None:
+                note = reading_shown(reading, system).note
+                assert note in written and note in picture.alt
+                noted += 1
+    assert noted >= 6
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_words_are_sentences(healthy, unit):
+    """Every alternative text ends with one stop, also after a unit that has its own, as "in." has."""
+    for picture in (*healthy[unit], *every("worn pump", unit)):
+        assert picture.alt.endswith(".") and ".." not in picture.alt, picture.alt
+
+
 @pytest.mark.parametrize("state", FAULTY)
 def test_nothing_is_judged_where_the_learner_judges(state):
     """Without verdict no word of judgment and no ochre is left, in picture and words alike; readings and specs stay."""

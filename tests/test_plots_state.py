@@ -50,6 +50,17 @@ def test_needle_points_where_the_reading_is(value):
     assert float(value) in numbers(picture.alt)
 
 
+def test_needle_never_hides_a_number():
+    """Wherever the needle stands, the numbers of the face lie above it, between its hub and the strokes of the scale."""
+    for value in (0.0, 50.0, 100.0):
+        picture = plots.gauge(reading(value), verdict=True)
+        (needle,) = picture.named("needle")
+        face = [t for axes in picture.figure.axes for t in axes.texts if t.get_path_effects()]
+        full = gauges.full_scale([reading(value)])
+        assert [t.get_text() for t in face] == [f"{n:,}" for n in range(0, full + 1, gauges.FACES[full][0])]
+        assert all(t.get_zorder() > needle.get_zorder() for t in face)
+
+
 def test_swing_and_spec_are_drawn_where_they_are():
     """The swing is the sector between both ends of the needle's way, the spec the one between its limits; both in the words."""
     picture = plots.gauge(reading(48.0, swing=(40.0, 56.0)), verdict=True)
@@ -131,6 +142,20 @@ def test_pieces_in_the_pan_are_as_many_as_seen(key):
     assert counts == [pans.pieces(replace(finding.looks[0], key=key, grade=grade)) for grade in steps]
 
 
+def test_nothing_lies_in_the_hairs_of_the_magnet():
+    """However much there is of everything, pieces keep off the longest beard: what hangs there is told from what lies there."""
+    most = {key: len(counts) - 1 for key, (_, _, counts, _) in pans.MATERIALS.items()}
+    picture = plots.pan(graded(findings("healthy")["pan"], **most, magnet=4), verdict=True)
+    x, y, radius = pans.MAGNET
+    hairs = [line for drawn in picture.named("hairs") for line in drawn.get_segments()]
+    reach = max(np.hypot(*(line[1] - (x, y))) for line in hairs)
+    solid = [key for key in most if key not in ("powder", "silt", "rust")]  # one closed shape or line a piece
+    boxes = [a.get_window_extent().extents for key in solid for a in picture.named(f"piece {key}")]
+    middles = np.array(boxes).reshape(-1, 2, 2).mean(1) / picture.figure.dpi
+    away = np.hypot(middles[:, 0] - x, picture.figure.get_figheight() - middles[:, 1] - y)
+    assert len(boxes) > 100 and away.min() > reach > radius
+
+
 @pytest.mark.parametrize("state", STATES)
 def test_caption_and_pan_agree(state):
     """What the words name as absent is not drawn, and what is drawn they name."""
@@ -197,6 +222,16 @@ def test_marks_stand_left_and_right_of_the_field():
         middle = np.mean(mark.get_extents().intervalx) / picture.figure.dpi
         low, high = field.get_x(), field.get_x() + field.get_width()
         assert int(middle > high) - int(middle < low) == side
+
+
+def test_line_is_broken_where_it_is_shorter_than_the_deviation():
+    """A deviation that the row has room for is drawn to the scale of its field; one that it has not is broken off."""
+    finding = findings("healthy")["stall_test"]
+    for value, broken in ((1880.0, 0), (2000.0, 0), (2300.0, 0), (3000.0, 1), (100.0, 1)):
+        one = reading(value, spec=(1900.0, 2200.0), unit="rpm")
+        picture = plots.rows([one], finding, verdict=True)
+        assert len(picture.named("cut")) == broken, value
+        assert not plots.rows([one], finding, verdict=False).named("cut")
 
 
 @pytest.mark.parametrize("state", STATES)

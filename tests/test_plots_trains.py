@@ -189,6 +189,8 @@ def test_sun_turns_backward_while_the_band_slips():
     assert found.slipped["sun"] < 0.0 < found.slipped["output"] < found.speeds["output"]
     picture = plots.member_speeds("T3", "second", ("intermediate_band",), verdict=True)
     assert picture.named("slips") and "sun \u22120.30" in picture.alt
+    slipping = [words for words in picture.words() if words.startswith("slips: ")]
+    assert slipping == [f"slips: {found.slipped['output']:.2f}"] and "output 0.60" in picture.alt
 
 
 # ---------------------------------------------------------------------- lives and repairs
@@ -262,6 +264,14 @@ def test_repairs_driven_on_end_as_the_stories_tell(life):
         assert miles is None or each.back == pytest.approx(miles, rel=0.05, abs=1.0)
         assert round(float(each.miles[-1])) in numbers(picture.alt)
     assert [each.back is None for each in driven if each.name == "part and cause"] == [True]
+    ends = {n: line for n, each in enumerate(driven, 1) for line in picture.named(f"ahead {each.name}")}
+    places = {
+        int(t.get_text()): t.get_position()[1]
+        for t in picture.figure.axes[0].texts
+        if t.get_gid() == "number"
+    }
+    stay = [n for n, each in enumerate(driven, 1) if each.back is None]
+    assert sorted(stay, key=places.get) == sorted(stay, key=lambda n: ends[n].get_ydata()[-1])
 
 
 def test_chain_in_order_with_its_odometers():
@@ -310,6 +320,18 @@ def test_bars_numbers_and_words_are_one():
     assert widths == pytest.approx(counts * widths.max() / 85.0)
     assert set(counts) <= set(numbers(picture.alt)) and "pump worn leads with 85" in picture.alt
     assert "leads" not in plots.odds(steps, verdict=False).alt
+
+
+def test_head_of_a_column_is_written_out():
+    """Whatever was found stands in the picture in full; findings that have no column are counted, in picture and words."""
+    found = "48 psi in D at idle, 14 psi below spec, needle swinging 40 to 56"
+    steps = [plots.Step(f"Inspection {n}", found, {"a": 0.6, "b": 0.4}) for n in range(7)]
+    picture = plots.odds(steps, verdict=True)
+    written = " ".join(picture.words())
+    assert written.count(found.split()[-1]) == suspects.MOST_COLUMNS == picture.alt.count(found)
+    left_out = f"{len(steps) - suspects.MOST_COLUMNS} findings after the first are left out."
+    assert left_out in written and left_out in picture.alt
+    assert "left out" not in plots.odds(steps[:2], verdict=True).alt and written_over(picture) == []
 
 
 def test_odds_are_checked():

@@ -97,7 +97,7 @@ def _numbers(sheet: Sheet, ends: Sequence[tuple[float, float]], colors: Sequence
             y -= 0.18
         taken.append((x, y))
         ink = INK if color == RULE else color
-        sheet.text(x + 0.08, y - 0.06, str(i + 1), size=SMALL, bold=True, color=ink, zorder=6)
+        sheet.text(x + 0.08, y - 0.06, str(i + 1), size=SMALL, bold=True, color=ink, name="number", zorder=6)
 
 
 def _listed(sheet: Sheet, each: Ahead, place: int, color: str, words: str) -> None:

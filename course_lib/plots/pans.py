@@ -217,18 +217,22 @@ def _scatter(sheet: Sheet, lying: list[Look]) -> None:
 
 
 def _place(rng: np.random.Generator, taken: list[tuple[float, float]], corners: bool) -> tuple[float, float]:
-    """A free place on the floor; after some tries any place will do."""
+    """A free place on the floor; after some tries any place off the magnet will do."""
     low, high = (
         np.array([LEFT + RIM + 0.13, UPPER + RIM + 0.13]),
         np.array([LEFT + WIDE - RIM - 0.13, UPPER + HIGH - RIM - 0.13]),
     )
+    place = high
     for _ in range(30):
         share = rng.beta(0.35, 0.35, 2) if corners else rng.uniform(0.0, 1.0, 2)
         at = low + share * (high - low)
         gaps = np.hypot(*(np.array(taken) - at).T)
-        if gaps[0] > MAGNET[2] + HAIRS[-1] + 0.08 and (gaps[1:] > APART).all():
+        if gaps[0] < MAGNET[2] + HAIRS[-1] + 0.08:
+            continue
+        place = at
+        if (gaps[1:] > APART).all():
             break
-    return float(at[0]), float(at[1])
+    return float(place[0]), float(place[1])
 
 
 def _magnet(sheet: Sheet, look: Look) -> None:

@@ -14,10 +14,10 @@ import numpy as np
 
 from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, Picture, Sheet
 
-MOST_ROWS, MOST_COLUMNS = 7, 6
+MOST_ROWS, MOST_COLUMNS = 7, 4
 OTHERS = "all others"
-FIRST, ROW = 1.75, 0.37  # in. of paper
-NAMES, END = 2.75, 7.8
+HEAD, ROW, LINE_HIGH = 0.75, 0.37, 0.18  # in. of paper: where the head begins, a row, a line of the head
+NAMES, END, NAME_LETTERS = 2.75, 7.8, 28
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,33 +46,34 @@ def odds(
     steps: at least one; where there are more than fit, the first and the last ones. labels: suspect -> how it is called. verdict:
     whether the leader may be singled out. Raises ValueError without a step, and for odds that do not sum to 1.
     """
-    steps = _checked(steps)
+    given, steps = len(steps), _checked(steps)
     rows = _rows(steps)
     names = [_called(row, labels) for row in rows]
     counts = [
         of_hundred([step.odds.get(row, 0.0) for row in rows[:-1]] + [_rest(step, rows)]) for step in steps
     ]
-    sheet = Sheet(
-        "How the suspects stand",
-        "of 100 vehicles like this one, so many have it",
-        FIRST + ROW * len(rows) + 0.45,
-    )
     wide = (END - NAMES) / len(steps)
-    for k, step in enumerate(steps):
-        _head(sheet, step, NAMES + wide * k, wide)
-    sheet.line([(0.2, FIRST - 0.28), (END, FIRST - 0.28)], width=BOLD)
+    heads = [_head(step, wide) for step in steps]
+    first = HEAD + LINE_HIGH * max(len(bold + plain) for bold, plain in heads) + 0.22
+    side = "of 100 vehicles like this one, so many have it"
+    sheet = Sheet("How the suspects stand", side, first + ROW * len(rows) + 0.45)
+    for k, (bold, plain) in enumerate(heads):
+        for i, words in enumerate(bold + plain):
+            high, color = i < len(bold), INK if i < len(bold) else GRAPHITE
+            sheet.text(NAMES + wide * k, HEAD + LINE_HIGH * i, words, size=SMALL, bold=high, color=color)
+    sheet.line([(0.2, first - 0.28), (END, first - 0.28)], width=BOLD)
     leader = max(range(len(rows) - 1), key=lambda i: counts[-1][i]) if verdict and len(rows) > 1 else None
     for i, name in enumerate(names):
-        y = FIRST + ROW * i
-        sheet.text(
-            0.2, y + 0.05, textwrap.shorten(name, 34, placeholder=" \u2026"), size=SMALL, bold=i == leader
-        )
+        y = first + ROW * i
+        lines = "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=2, placeholder=" \u2026"))
+        sheet.text(0.2, y, lines, size=SMALL, bold=i == leader, va="center", linespacing=1.1)
         sheet.line([(0.2, y + 0.19), (END, y + 0.19)], width=0.4, color=RULE)
         for k in range(len(steps)):
             _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
-    words = "Each column adds one finding. 0: fewer than one of 200."
-    sheet.text(0.2, FIRST + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
-    return sheet.picture(_alt(steps, names, counts, leader))
+    left_out = f" {given - len(steps)} findings after the first are left out." if given > len(steps) else ""
+    words = f"Each column adds one finding.{left_out} 0: fewer than one of 200."
+    sheet.text(0.2, first + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
+    return sheet.picture(_alt(steps, names, counts, leader) + left_out)
 
 
 def _checked(steps: Sequence[Step]) -> list[Step]:
@@ -101,14 +102,10 @@ def _called(row: str, labels: Mapping[str, str] | None) -> str:
     return (labels or {}).get(row, row.replace("_", " "))
 
 
-def _head(sheet: Sheet, step: Step, x: float, wide: float) -> None:
-    letters = max(int(wide * 10.5), 8)
-    title = textwrap.wrap(step.title, letters)[:2]
-    found = textwrap.wrap(step.found, letters)[:3]
-    for i, words in enumerate(title):
-        sheet.text(x, 0.75 + 0.17 * i, words, size=SMALL, bold=True)
-    for i, words in enumerate(found):
-        sheet.text(x, 0.75 + 0.17 * (len(title) + i), words, size=SMALL, color=GRAPHITE)
+def _head(step: Step, wide: float) -> tuple[list[str], list[str]]:
+    """What stands over a column, in lines: the inspection, and what it found."""
+    letters = int(wide * 11.0)
+    return textwrap.wrap(step.title, letters), textwrap.wrap(step.found, letters)
 
 
 def _bar(
