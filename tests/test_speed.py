@@ -123,7 +123,7 @@ def line_of(arguments):
 
 @njit
 def tap_pressure(line, leak, feed, hole, passes):
-    """Pressure [Pa] of one circuit, by the closed start and the passes of `Circuit.fed`."""
+    """Pressure [Pa] of one circuit, by the closed start and the passes of `Circuits.fed`."""
     laminar, holes = leak * np.sqrt(line) / feed, hole / feed
     side = 1.0 + holes * holes
     share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
@@ -162,12 +162,10 @@ def compiled_newton(goal, flow, inner, leak, feed, hole, droop, nominal, line_pa
 
 def flat(arguments):
     """Arguments of `compiled_newton` from those of the plant's own balance; every circuit on the whole grid."""
-    pressed, goal, flow, inner, jet, (droop, nominal) = arguments
-    leak, feed, hole = np.zeros((3, *flow.shape, len(pressed)))
-    for e, each in enumerate(pressed):
-        leak[(*each.at, e)] = each.leak * each.on
-        feed[(*each.at, e)] = each.feed * jet[each.at] * each.on
-        hole[(*each.at, e)] = each.hole * jet[each.at] * each.on
+    pressed, goal, flow, inner, (droop, nominal) = arguments
+    shape = pressed.column.max() + 1, *flow.shape
+    each = pressed.leak, pressed.feed * pressed.jet, pressed.hole * pressed.jet
+    leak, feed, hole = (np.moveaxis(pressed.spread(x * pressed.on, shape), 0, -1).copy() for x in each)
     goal, inner = (np.ascontiguousarray(np.broadcast_to(x, flow.shape)) for x in (goal, inner))
     return goal, flow, inner, leak, feed, hole, droop[:, 0], nominal[:, 0]
 
