@@ -14,6 +14,7 @@ from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
 from course_lib import units
+from course_lib.differential.lives import build
 from course_lib.transmission import circuits
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import operation
@@ -56,6 +57,12 @@ def test_lives_in_a_batch(timed):
 def test_lives_one_by_one_with_scipy(timed):
     """Three lives by scipy.integrate.solve_ivp with the same rates."""
     assert len(timed(by_scipy, rounds=1)) == FEW
+
+
+@pytest.mark.benchmark(group="a population")
+def test_a_population_with_all_that_is_found_on_it(timed):
+    """All causes of a kind of vehicle, some 6,800 lives, of which a thousand and more are kept and measured."""
+    assert len(timed(build, "T3", "vacuum", "mixed", rounds=1)) > 1000
 
 
 def test_the_batch_is_at_least_five_times_as_fast_a_life():
