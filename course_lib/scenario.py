@@ -30,7 +30,7 @@ from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.vocabulary import one_of
 
-GENERATOR_VERSION = 4  # raised when the findings of a seed change
+GENERATOR_VERSION = 5  # raised when the findings of a seed change
 ONSET_MILES = {
     "town": (25e3, 55e3),
     "mixed": (30e3, 75e3),
@@ -176,8 +176,9 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
 class Search:
     """Vehicles of one kind, each lived with many severities and drivers at once."""
 
-    def __init__(self, drawn: list[Drawn], bases: list[dict[str, np.ndarray]]) -> None:
-        self.drawn = drawn
+    def __init__(self, drawn: list[Drawn], bases: list[dict[str, np.ndarray]], *, rough: float = 1.0) -> None:
+        """rough: how many times less exactly than usual they live; see `live`."""
+        self.drawn, self.rough = drawn, rough
         # Seven figures are plenty for a life, and half as much to move about.
         self.bases = [{name: value.astype(np.float32) for name, value in base.items()} for base in bases]
         self.kind = self.unit, self.signal, self.use = drawn[0].kind
@@ -196,7 +197,7 @@ class Search:
         fresh = np.array([[any(cause.fresh_unit for cause in d.causes)] for d in self.drawn])
         end = np.where(fresh, 0.0, np.array([[d.onset_miles * units.MILE] for d in self.drawn]))
         world = join([World(self.unit, self.use, base) for base in self.bases])
-        return live(world, new, np.zeros_like(end), end, np.zeros_like(end)).condition
+        return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
     def world(self, of, severity) -> World:
         """Vehicles `of`, an index into the drawn ones in rising order, with their causes at a severity each."""
@@ -215,7 +216,8 @@ class Search:
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
         end = onset + HORIZON_MILES * units.MILE
         sensitivity = np.array(list(DRIVERS.values()))[drivers]
-        return live(world, pick(self.sound, of), onset + sudden, end, sensitivity, events=events)
+        here = pick(self.sound, of)
+        return live(world, here, onset + sudden, end, sensitivity, events=events, rough=self.rough)
 
     def _first_true(self, tried: Tried) -> list[Past | ValueError]:
         """For each vehicle the best past whose cause is a cause: it comes back when left, and stays away when put right."""

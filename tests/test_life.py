@@ -10,6 +10,7 @@ from vehicles import ELEMENTS, UNIT, drive, new, sound, with_cause
 
 from course_lib import units
 from course_lib.catalogue.causes import all_causes
+from course_lib.differential.lives import ROUGH
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import (
     MOST,
@@ -128,7 +129,7 @@ COMPARED = [
 
 @pytest.fixture(scope="module")
 def compared():
-    """Miles from onset to complaint by the batch and by scipy, name -> (2,), for the lives that end in one."""
+    """Miles from onset to complaint by the batch, by the rough batch and by scipy, name -> (3,), for the lives that end in one."""
     miles = {}
     for place, (cause, use, sensitivity) in list(enumerate(COMPARED))[
         ::2
@@ -139,27 +140,31 @@ def compared():
         life = drive(world, start, ONSET + 20_000, sensitivity=sensitivity)
         if life.complained[0] and life.odometer[0] > start * units.MILE:
             ends = start * units.MILE, 1.2 * life.odometer[0]
-            both = np.array([life.odometer[0], complaint_by_scipy(world, *ends, sensitivity)])
-            miles[f"{cause} {use}"] = both / units.MILE - ONSET
+            rough = drive(world, start, ONSET + 20_000, sensitivity=sensitivity, rough=ROUGH)
+            by_scipy = complaint_by_scipy(world, *ends, sensitivity)
+            each = np.array([life.odometer[0], rough.odometer[0], by_scipy])
+            miles[f"{cause} {use}"] = each / units.MILE - ONSET
     return miles
 
 
-def test_lives_end_where_scipy_ends_them(compared):
+@pytest.mark.parametrize(("which", "limits"), [(0, (0.02, 0.06, 0.15)), (1, (0.04, 0.12, 0.25))])
+def test_lives_end_where_scipy_ends_them(compared, which, limits):
     """scipy.integrate.RK45, rtol 1e-6: half within 2 % of the miles since onset, all but one within 6 %, none beyond 15 %.
 
     The batch closes in on the complaint to within 1 % of that distance, or a quarter of a mile, and from behind. A life that
-    hangs for long at the brink of slipping is settled by a trace of char and may come out further off.
+    hangs for long at the brink of slipping is settled by a trace of char and may come out further off. Lives of a population
+    are lived more roughly: half within 4 %, all but one within 12 %, none beyond 25 %.
     """
-    late = {name: batch / by_scipy - 1.0 for name, (batch, by_scipy) in compared.items()}
+    late = {name: each[which] / each[2] - 1.0 for name, each in compared.items()}
     off = np.sort(np.abs(list(late.values())))
-    report = [f"{name}: {compared[name][1]:.1f} mi {value:+.4f}" for name, value in late.items()]
+    report = [f"{name}: {compared[name][2]:.1f} mi {value:+.4f}" for name, value in late.items()]
     assert len(off) >= 8, report
-    assert np.median(off) < 0.02 and off[-2] < 0.06 and off[-1] < 0.15, report
+    assert np.median(off) < limits[0] and off[-2] < limits[1] and off[-1] < limits[2], report
 
 
 def test_those_lives_are_not_all_alike(compared):
     """The longest is more than twenty times the shortest, so that the comparison means something."""
-    miles = [by_scipy for _, by_scipy in compared.values()]
+    miles = [each[2] for each in compared.values()]
     assert max(miles) > 20.0 * min(miles)
 
 

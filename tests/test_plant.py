@@ -96,7 +96,7 @@ def test_flows_balance(state, closes):
         pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
     )
     lips = circuit.lip_states(work.temperature)
-    for column in plant.pressed:
+    for column in np.flatnonzero(~plant.is_one_way):
         leak = plant.leak_factor(condition, lips, viscosity, column) * p.element_leak[..., column] / viscosity
         tap, hole = work.circuit[..., column], p.element_hole[..., column]
         lost = lost + leak * tap + circuit.orifice_flow(hole, tap, density, p.line_discharge)

@@ -14,6 +14,7 @@ from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
 from course_lib import units
+from course_lib.differential.lives import build
 from course_lib.transmission import circuits
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import operation
@@ -56,6 +57,12 @@ def test_lives_in_a_batch(timed):
 def test_lives_one_by_one_with_scipy(timed):
     """Three lives by scipy.integrate.solve_ivp with the same rates."""
     assert len(timed(by_scipy, rounds=1)) == FEW
+
+
+@pytest.mark.benchmark(group="a population")
+def test_a_population_with_all_that_is_found_on_it(timed):
+    """All causes of a kind of vehicle, some 6,800 lives, of which a thousand and more are kept and measured."""
+    assert len(timed(build, "T3", "vacuum", "mixed", rounds=1)) > 1000
 
 
 def test_the_batch_is_at_least_five_times_as_fast_a_life():
@@ -123,7 +130,7 @@ def line_of(arguments):
 
 @njit
 def tap_pressure(line, leak, feed, hole, passes):
-    """Pressure [Pa] of one circuit, by the closed start and the passes of `Circuit.fed`."""
+    """Pressure [Pa] of one circuit, by the closed start and the passes of `Circuits.fed`."""
     laminar, holes = leak * np.sqrt(line) / feed, hole / feed
     side = 1.0 + holes * holes
     share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
@@ -162,12 +169,10 @@ def compiled_newton(goal, flow, inner, leak, feed, hole, droop, nominal, line_pa
 
 def flat(arguments):
     """Arguments of `compiled_newton` from those of the plant's own balance; every circuit on the whole grid."""
-    pressed, goal, flow, inner, jet, (droop, nominal) = arguments
-    leak, feed, hole = np.zeros((3, *flow.shape, len(pressed)))
-    for e, each in enumerate(pressed):
-        leak[(*each.at, e)] = each.leak * each.on
-        feed[(*each.at, e)] = each.feed * jet[each.at] * each.on
-        hole[(*each.at, e)] = each.hole * jet[each.at] * each.on
+    pressed, goal, flow, inner, (droop, nominal) = arguments
+    shape = pressed.column.max() + 1, *flow.shape
+    each = pressed.leak, pressed.feed * pressed.jet, pressed.hole * pressed.jet
+    leak, feed, hole = (np.moveaxis(pressed.spread(x * pressed.on, shape), 0, -1).copy() for x in each)
     goal, inner = (np.ascontiguousarray(np.broadcast_to(x, flow.shape)) for x in (goal, inner))
     return goal, flow, inner, leak, feed, hole, droop[:, 0], nominal[:, 0]
 

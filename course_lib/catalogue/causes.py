@@ -80,13 +80,12 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return not self.uses or use in self.uses
 
     def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
-        """The change this cause brings: severity (n,), onset [m] (n, 1)."""
+        """The change this cause brings: severity (n,), onset [m] (n, 1). Numbers of the type that the vehicles are made of."""
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:
             name, column = target(unit, effect.parameter)
-            change[name] = change.get(name, 0.0) + effect.change(
-                base[name], column, np.asarray(severity, float)
-            )
+            more = effect.change(base[name], column, np.asarray(severity, float)).astype(base[name].dtype)
+            change[name] = change.get(name, 0.0) + more
         onset = np.asarray(onset, float)
         over = np.full_like(onset, max(self.sets_in_over_miles, SUDDEN) * units.MILE)
         lasts = np.full_like(onset, self.lasts_miles * units.MILE if self.lasts_miles else np.inf)

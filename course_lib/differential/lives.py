@@ -32,6 +32,7 @@ TALK, TOLD_AT_ONCE, TALK_SIGMA = (
 )  # owners tell the same trouble one grade up or down
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 7
+ROUGH = 4.0  # times less exact than the life of a case: a few percent of its miles, where neighbors are half as far again away
 CAUSES_AT_ONCE = 80
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
@@ -76,7 +77,7 @@ def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> 
         for _ in range(VEHICLES)
     ]
     bases = [draw_parameters(load_unit(unit), rng, signal=signal) for _ in drawn]
-    search = Search(drawn, bases)
+    search = Search(drawn, bases, rough=ROUGH)
     severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
     severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
     tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES), severity)

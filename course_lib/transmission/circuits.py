@@ -1,7 +1,7 @@
 """Oil circuits and the elements they press: line balance, grip, slip, drag of what should be free, and how an element comes on.
 
-Each pressed element is worked only at the points where some vehicle applies it. The same code serves the grid of all vehicles
-and points, and the list of those where the pump gulps air.
+Pressed elements are worked only at the points where some vehicle applies them, all of them at one go. The same code serves the
+grid of all vehicles and points, and the list of those where the pump gulps air.
 """
 
 from __future__ import annotations
@@ -41,36 +41,59 @@ TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 
 @dataclass(frozen=True, slots=True)
-class Circuit:
-    """One pressed element at the pairs of vehicle and point where it may be applied.
+class Circuits:
+    """The oil circuits of pressed elements: every pair of an element and a point where some vehicle may apply it.
 
-    at: index of those pairs; rows: their vehicles, None where all of them stand on the first axis; grid: whether the points
-    stand on a second axis. on 1 where applied.
-    feed: discharge coefficient times open feed area [m2]; leak [m3/s/Pa]; hole [m2] with its discharge coefficient.
+    K pairs, those of one point side by side, on the last axis of everything here: (n, K) on the grid of all vehicles and points,
+    (K,) on a list of single ones. rows: vehicle of each, (n, 1) or (K,); column: element and point: place on the points' axis,
+    both (K,). on: 1 where applied; feed: discharge coefficient times open feed area [m2]; leak [m3/s/Pa]; hole [m2] with its
+    discharge coefficient; jet: sqrt(2 / density).
     """
 
-    column: int
-    at: tuple
-    rows: np.ndarray | None
+    rows: np.ndarray
+    column: np.ndarray
+    point: np.ndarray
     on: np.ndarray
     feed: np.ndarray
     leak: np.ndarray
     hole: np.ndarray
-    grid: bool = True
+    jet: np.ndarray
 
     def own(self, value: np.ndarray) -> np.ndarray:
-        """An element parameter (n, 1, E) at these pairs."""
-        return self.plain(value[:, :, self.column])
+        """An element parameter (n, 1, E) of these pairs."""
+        return value[self.rows, 0, self.column]
 
     def plain(self, value: np.ndarray) -> np.ndarray:
-        """A plain parameter (n, 1) at these pairs."""
-        mine = value if self.rows is None else value[self.rows]
-        return mine if self.grid else mine[:, 0]
+        """A plain parameter (n, 1) of these pairs."""
+        return value[self.rows, 0]
 
-    def fed(self, line, jet):
-        """Pressure [Pa] where feed and leak balance; jet = sqrt(2 / density)."""
-        line, jet = line[self.at], jet[self.at]
-        laminar = self.leak * np.sqrt(line) / (self.feed * jet)
+    def here(self, value: np.ndarray) -> np.ndarray:
+        """What is known of each point, (n, m) or a list of them, at these pairs."""
+        return value.take(self.point, -1)
+
+    def joined(self, value: np.ndarray, points: int) -> np.ndarray:
+        """Sum over the pairs of each point, on an axis of so many points."""
+        total = np.zeros((*value.shape[:-1], points), value.dtype)
+        first = np.flatnonzero(np.diff(self.point, prepend=-1))
+        if len(first):
+            total[..., self.point[first]] = np.add.reduceat(value, first, axis=-1)
+        return total
+
+    def spread(self, value: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+        """Values of these pairs at their place among all elements, (E, ...), 0 elsewhere."""
+        whole = np.zeros(shape, value.dtype)
+        whole[self.column, ..., self.point] = value.T
+        return whole
+
+    def only(self, keep: np.ndarray) -> Circuits:
+        """Some of the pairs."""
+        here = (getattr(self, name).take(keep, -1) for name in ("on", "feed", "leak", "hole", "jet"))
+        return Circuits(self.rows, self.column[keep], self.point[keep], *here)
+
+    def fed(self, line):
+        """Pressure [Pa] where feed and leak balance."""
+        line = self.here(line)
+        laminar = self.leak * np.sqrt(line) / (self.feed * self.jet)
         holes = self.hole / self.feed
         side = 1.0 + holes * holes
         share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
@@ -80,34 +103,31 @@ class Circuit:
             share = 2.0 / (cross + np.sqrt(cross * cross + 4.0 * laminar * laminar))
         return line * share * self.on
 
-    def drawn(self, line, jet, fed):
+    def drawn(self, line, fed):
         """Flow [m3/s] taken from the line."""
-        return self.feed * jet[self.at] * np.sqrt(np.maximum(line[self.at] - fed, 0.0)) * self.on
+        return self.feed * self.jet * np.sqrt(np.maximum(self.here(line) - fed, 0.0)) * self.on
 
-    def slope(self, line, jet, fed, drawn):
+    def slope(self, line, fed, drawn):
         """Flow [m3/s/Pa] taken more per pascal of line: feed and leak in a row."""
-        feed = drawn / (2.0 * np.maximum(line[self.at] - fed, 1.0))
-        out = self.leak + self.hole * jet[self.at] / (2.0 * np.sqrt(np.maximum(fed, 1.0)))
+        feed = drawn / (2.0 * np.maximum(self.here(line) - fed, 1.0))
+        out = self.leak + self.hole * self.jet / (2.0 * np.sqrt(np.maximum(fed, 1.0)))
         return feed * out / (feed + out + SMALLEST_CONDUCTANCE)
 
 
-def balance(circuits: list[Circuit], goal, flow, inner, jet, valve):
+def balance(circuits: Circuits, goal, flow, inner, valve):
     """Line pressure [Pa] at which pump, leaks and regulator balance, and the pressure in each circuit."""
-    leak = inner.copy()
-    for each in circuits:
-        leak[each.at] += each.leak * each.on
+    points = inner.shape[-1]
+    leak = inner + circuits.joined(circuits.leak * circuits.on, points)
     line = circuit.regulated_pressure(goal, flow, leak, *valve)
     for _ in range(LINE_PASSES):
-        away, slope = np.zeros_like(line), np.zeros_like(line)
-        for each in circuits:
-            fed = each.fed(line, jet)
-            drawn = each.drawn(line, jet, fed)
-            away[each.at] += drawn
-            slope[each.at] += each.slope(line, jet, fed, drawn)
+        fed = circuits.fed(line)
+        drawn = circuits.drawn(line, fed)
+        slope = circuits.joined(circuits.slope(line, fed, drawn), points)
+        away = circuits.joined(drawn, points)
         # Newton's rule: near this line the circuits draw `away - slope * line` and leak `slope` besides.
         better = circuit.regulated_pressure(goal, flow - away + slope * line, inner + slope, *valve)
         line = np.maximum(better, LEAST_LINE * line)
-    return line, [each.fed(line, jet) for each in circuits]
+    return line, circuits.fed(line)
 
 
 class Elements:
@@ -118,78 +138,68 @@ class Elements:
     ) -> None:
         self.plant, self.p, self.condition, self.gear = plant, plant.p, condition, gear
         self.temperature, self.viscosity = temperature, viscosity
-        self.reverse = plant.ratio[gear] < 0
+        self.shape = (len(plant.is_band), *gear.shape)
+        self.reverse = (plant.ratio[gear] < 0).astype(plant.dtype)
         self.upshifted = plant.before[gear] > 0
         self.clearance = plant.clearance(condition)
         self.room = self.clearance * (1.0 - SWELL_STICKS * np.minimum(plant.p.fluid_swell, 1.0))[..., None]
         self.jet = np.sqrt(2.0 / density)
         self.lips = circuit.lip_states(temperature)
-        self.circuits = [self._circuit(column, *ports) for column in plant.pressed]
-        self.circuits = [each for each in self.circuits if each.on.size]
+        self.circuits = self._pressed(*ports)
 
-    def _circuit(self, column: int, astray, lifted) -> Circuit:
-        """The circuit of one element on the grid, at the points where any vehicle applies it."""
-        p = self.p
-        applied = self.plant.applied[self.gear, column]
-        points = np.flatnonzero(applied.any(0))
-        at = (slice(None), points)
-        on = applied[at]
+    def _pressed(self, astray, lifted) -> Circuits:
+        """The circuits on the grid, at the points where any vehicle applies them."""
+        p, plant = self.p, self.plant
+        applied = plant.applied[self.gear] * ~plant.is_one_way
+        point, column = np.nonzero(applied.any(0))
 
         def own(value):
-            return value[:, 0, column, None]
+            return value[:, 0].take(column, -1)
 
-        shut = astray[at] * own(p.element_port_shut) + lifted[at]
+        astray, lifted, viscosity = (x.take(point, -1) for x in (astray, lifted, self.viscosity))
+        shut = astray * own(p.element_port_shut) + lifted
         feed = p.line_discharge * own(p.element_feed_area) * np.maximum(1.0 - shut, 0.02)
-        dump = own(p.element_port_dump) * astray[at] + own(p.element_feed_area) * lifted[at]
+        dump = own(p.element_port_dump) * astray + own(p.element_feed_area) * lifted
         hole = p.line_discharge * (own(p.element_hole) + dump)
-        lips = tuple(state[at] for state in self.lips)
-        leak = self.plant.leak_factor(self.condition, lips, self.viscosity[at], column)
-        leak = leak * own(p.element_leak) / self.viscosity[at]
-        return Circuit(column, at, None, on, feed, leak, np.broadcast_to(hole, on.shape))
+        lips = tuple(state.take(point, -1) for state in self.lips)
+        leak = plant.leak_factor(self.condition, lips, viscosity, column) * own(p.element_leak) / viscosity
+        rows, on = np.arange(len(feed))[:, None], applied[:, point, column]
+        return Circuits(rows, column, point, on, feed, leak, hole, self.jet.take(point, -1))
 
-    def among(self, i, j) -> list[Circuit]:
-        """The circuits at a list of pairs (vehicle i, point j)."""
-        some = []
-        for each in self.circuits:
-            place = np.full(self.gear.shape[1], -1)
-            place[each.at[1]] = np.arange(len(each.at[1]))
-            here = np.flatnonzero(place[j] >= 0)
-            rows, points = i[here], place[j[here]]
-            on, feed, leak, hole = (a[rows, points] for a in (each.on, each.feed, each.leak, each.hole))
-            some.append(Circuit(each.column, (here,), rows, on, feed, leak, hole, grid=False))
-        return some
+    def among(self, i, j) -> Circuits:
+        """The circuits at a list of pairs (vehicle i, point j); their point is the place in the list."""
+        each = self.circuits
+        count = np.bincount(each.point, minlength=self.gear.shape[1])
+        place = np.repeat(np.arange(len(j)), count[j])
+        ahead = np.cumsum(count) - count  # pairs of the points before
+        nth = np.arange(len(place)) - np.repeat(np.cumsum(count[j]) - count[j], count[j])
+        pair, rows = ahead[j[place]] + nth, i[place]
+        here = (getattr(each, name)[rows, pair] for name in ("on", "feed", "leak", "hole", "jet"))
+        return Circuits(rows, each.column[pair], place, *here)
 
     # ------------------------------------------------------------------ grip and slip
-    def grip(self, each: Circuit, pressure, temperature, reverse):
-        """Torque [N m] the element of a circuit holds at a pressure."""
-        p, column = self.p, each.column
-        clearance, stroke = each.own(self.clearance), each.own(p.element_stroke)
+    def grip(self, each: Circuits, pressure, temperature, reverse):
+        """Torque [N m] that the elements of circuits hold at a pressure."""
+        p, clearance, stroke = self.p, each.own(self.clearance), each.own(self.p.element_stroke)
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
         force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
-        base = each.plain(
-            p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked)
-        )
-        glaze, water = each.own(self.condition.char), each.plain(p.fluid_water)
-        mu = friction.friction_coefficient(
-            base, temperature, glaze, water, each.plain(self.condition.oxidation)
-        )
-        if self.plant.is_band[column]:
-            return friction.band_torque_capacity(
-                force, mu, each.own(p.element_radius), each.own(p.element_wrap)
-            )
-        return friction.clutch_torque_capacity(
-            force, mu, each.own(p.element_radius), each.own(p.element_faces)
-        )
+        base = p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked)
+        plain = (each.plain(value) for value in (p.fluid_water, self.condition.oxidation))
+        glaze = each.own(self.condition.char)
+        mu = friction.friction_coefficient(each.plain(base), temperature, glaze, *plain)
+        radius, is_band = each.own(p.element_radius), self.plant.is_band[each.column]
+        plates = friction.clutch_torque_capacity(force, mu, radius, each.own(p.element_faces))
+        band = (x[..., is_band] for x in (force, mu, radius, each.own(p.element_wrap)))
+        plates[..., is_band] = friction.band_torque_capacity(*band)
+        return plates
 
-    def hold(self, circuits, fed, gear, temperature, torque, rows=None):
+    def hold(self, circuits: Circuits, fed, gear, temperature, torque, rows=None):
         """What the applied elements can hold, and what slips: capacity (E, ...), lost share, slip [rad/s], power (E, ...) [W]."""
-        plant = self.plant
+        plant, at = self.plant, circuits.here
         reverse = (plant.ratio[gear] < 0).astype(torque.dtype)
-        capacity = np.zeros((len(plant.is_band), *gear.shape), torque.dtype)
-        for each, pressure in zip(circuits, fed, strict=True):
-            at = each.at
-            capacity[each.column][at] = self.grip(each, pressure, temperature[at], reverse[at]) * each.on
+        grip = self.grip(circuits, fed, at(temperature), at(reverse)) * circuits.on
+        capacity = circuits.spread(grip, (len(plant.is_band), *gear.shape))
         for column in plant.one_ways:
             solid = plant.solid(self.condition, column)
             capacity[column] = (solid if rows is None else solid[rows, 0]) * plant.applied[gear, column]
@@ -206,46 +216,40 @@ class Elements:
     # ------------------------------------------------------------------ coming on
     def come_on(self, line, fed, capacity, torque, speed, gap, refill):
         """One engagement of each element that its gear fills anew: `Apply` of arrays (E, n, m), 0 where there is none."""
-        plant = self.plant
-        found = np.zeros((len(applying.Apply._fields), *capacity.shape), torque.dtype)
-        for each, pressure in zip(self.circuits, fed, strict=True):
-            at = each.at
-            share = plant.share[self.gear[at], each.column]
-            takes = plant.takes[self.gear[at], each.column] * (share > 0)
-            if not takes.any():
-                continue
-            apply = self._applied(each, line, pressure, capacity, share, torque, gap)
-            for name, value in enumerate(apply):
-                found[name, each.column][at] = value * takes
-            found[0, each.column][at] += (refill[at] + self._seating(each)) * takes
-        return applying.Apply(*found)
+        each, plant = self.circuits, self.plant
+        share = plant.share[each.here(self.gear), each.column]
+        takes = plant.takes[each.here(self.gear), each.column] * (share > 0)
+        filled = np.flatnonzero(takes.any(0))
+        each, (share, takes, fed) = each.only(filled), (x.take(filled, -1) for x in (share, takes, fed))
+        grip = capacity[each.column, :, each.point].T / np.maximum(share, TINY)
+        delay, *slide = self._applied(each, line, fed, grip, torque, gap)
+        delay = delay + each.here(refill) + self._seating(each)
+        return applying.Apply(*(each.spread(value * takes, self.shape) for value in (delay, *slide)))
 
-    def _seating(self, each: Circuit):
+    def _seating(self, each: Circuits):
         """Seconds for which a hard cold lip stands off its bore and lets the fluid by before it seats."""
-        hardness = self.plant.seal_hardness(self.condition)[..., each.column]
-        return LIP_SEATS * np.maximum(hardness, 0.0) ** 6 * self.lips[1][each.at]
+        hardness = each.own(self.plant.seal_hardness(self.condition))
+        return LIP_SEATS * np.maximum(hardness, 0.0) ** 6 * each.here(self.lips[1])
 
-    def _applied(self, each: Circuit, line, pressure, capacity, share, torque, gap) -> applying.Apply:
-        """How one element comes on at its points."""
-        p, at, own = self.p, each.at, each.own
-        reverse = self.reverse[at].astype(torque.dtype)
-        area = own(p.element_piston_area) + own(p.element_reverse_area) * reverse
+    def _applied(self, each: Circuits, line, pressure, grip, torque, gap) -> applying.Apply:
+        """How elements come on at their points."""
+        p, own = self.p, each.own
+        area = own(p.element_piston_area) + own(p.element_reverse_area) * each.here(self.reverse)
+        overlap = own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell
         return applying.engage(
-            line_pressure=line[at],
+            line_pressure=each.here(line),
             circuit_pressure=pressure,
             feed_area=each.feed,
-            density=2.0 / self.jet[at] ** 2,
+            density=2.0 / each.jet**2,
             discharge_coefficient=1.0,
             stroke_volume=area * np.maximum(own(self.clearance), 0.0),
             spring_pressure=own(p.element_spring_force) / area,
             accumulator_volume=own(p.element_accumulator),
-            capacity=capacity[each.column][at] / np.maximum(share, TINY),
-            load=np.maximum(torque[at], LEAST_LOAD),
-            speed_gap=gap[at],
+            capacity=grip,
+            load=np.maximum(each.here(torque), LEAST_LOAD),
+            speed_gap=each.here(gap),
             inertia=p.vehicle_inertia,
-            overlap=np.where(
-                self.upshifted[at], own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell, np.inf
-            ),
+            overlap=np.where(each.here(self.upshifted), overlap, np.inf),
             longest_fill=LONGEST_FILL,
             most_run_up=MOST_SLIP,
             longest_slide=LONGEST_SLIDE,
@@ -255,28 +259,22 @@ class Elements:
         """How much the plates shake on coming on: friction that grabs, times the time they slide; (n, m)."""
         p = self.p
         fluid = p.fluid_judder + WATER_GRABS * np.minimum(p.fluid_water / 0.02, 1.0)
-        worst = np.zeros_like(slide[0])
-        for each in self.circuits:
-            grabs = fluid + SPOTS_GRAB * each.own(p.element_hot_spots)
-            worst = np.maximum(worst, grabs * np.minimum(slide[each.column] / JUDDER_SLIDE, 1.0))
-        return worst
+        grabs = fluid[..., None] + SPOTS_GRAB * p.element_hot_spots
+        return (np.moveaxis(grabs, -1, 0) * np.minimum(slide / JUDDER_SLIDE, 1.0)).max(0)
 
     # ------------------------------------------------------------------ what should be free
     def fight(self, line, turbine, torque):
         """Power [W] (E, n, m) lost in released elements that drag, and the share of turbine torque they fight with (n, m)."""
         p, plant = self.p, self.plant
-        power = np.zeros((len(plant.is_band), *line.shape), line.dtype)
+        power = np.zeros(self.shape, line.dtype)
         odd = np.flatnonzero(self._odd())
         if not len(odd):
             return power, np.zeros_like(line)
-        for column in range(len(plant.is_band)):
-            relative = np.abs(plant.relative[self.gear[odd], column]) * turbine[odd]
-            if plant.is_one_way[column]:
-                over = plant.relative[self.gear[odd], column] > 0
-                held = p.element_holding_torque * p.element_reversed * (1.0 - self.condition.holding)
-                power[column][odd] = held[odd, :, column] * over * relative
-                continue
-            power[column][odd] = self._drag(odd, column, line[odd], relative) * relative
+        power[:, odd] = self._dragging(odd, line[odd], turbine[odd])
+        for column in plant.one_ways:
+            relative = plant.relative[self.gear[odd], column]
+            held = p.element_holding_torque * p.element_reversed * (1.0 - self.condition.holding)
+            power[column][odd] = held[odd, :, column] * (relative > 0) * np.abs(relative) * turbine[odd]
         most = np.maximum(torque, ROLLING) * np.maximum(turbine, 1.0)
         return power, np.minimum(power.sum(0) / most, 3.0)
 
@@ -287,28 +285,32 @@ class Elements:
         tight = ((self.room < TIGHT * self.plant.sound_clearance) & ~self.plant.is_one_way).any((1, 2))
         return fed | tight
 
-    def _drag(self, odd, column, line, relative):
-        """Torque [N m] of one released element: oil film, rubbing without clearance, and pressure that has no business there."""
-        p = self.p
-        off = 1.0 - self.plant.applied[self.gear[odd], column]
-        fed = (p.element_crossfeed_body + p.element_crossfeed_case)[odd, :, column]
-        nothing = np.zeros(line.shape, line.dtype)
-        each = Circuit(column, (odd,), odd, off, nothing, nothing, nothing)
-        grip = self.grip(each, fed * line, self.temperature[odd], self.reverse[odd])
-        room, sound = self.room[odd, :, column], self.plant.sound_clearance[..., column]
-        film = self._film(odd, column, relative, room) - self._film(odd, column, relative, sound)
-        turns = (p.element_wrap if self.plant.is_band[column] else p.element_faces)[odd, :, column]
-        pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * p.element_radius[odd, :, column] * turns
-        return (grip * (fed > 0) + np.maximum(film, 0.0) + p.wear_friction[odd] * pressed) * off
+    def _dragging(self, odd, line, turbine):
+        """Power [W] (E, n, m) lost in pressed elements of some vehicles: oil film, rubbing without clearance, and pressure that
+        has no business there."""
+        p, plant = self.p, self.plant
+        point, column = np.nonzero(np.repeat(~plant.is_one_way[None], line.shape[1], axis=0))
+        off, nothing = 1.0 - plant.applied[self.gear[odd][:, point], column], np.zeros((1, 1), line.dtype)
+        each = Circuits(odd[:, None], column, point, off, nothing, nothing, nothing, nothing)
+        relative = np.abs(plant.relative[self.gear[odd][:, point], column]) * each.here(turbine)
+        fed = each.own(p.element_crossfeed_body + p.element_crossfeed_case)
+        hot, reverse = each.here(self.temperature[odd]), each.here(self.reverse[odd])
+        grip = self.grip(each, fed * each.here(line), hot, reverse)
+        room, sound = each.own(self.room), plant.sound_clearance[0, 0, column]
+        film = self._film(each, relative, room) - self._film(each, relative, sound)
+        turns = each.own(np.where(plant.is_band, p.element_wrap, p.element_faces))
+        pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * each.own(p.element_radius) * turns
+        drag = grip * (fed > 0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
+        return each.spread(drag * off * relative, (len(plant.is_band), *line.shape))
 
-    def _film(self, odd, column, relative, room):
-        """Torque [N m] of the oil film in a released element with that much room [m]."""
-        p, faces = self.p, self.p.element_faces[odd, :, column]
+    def _film(self, each: Circuits, relative, room):
+        """Torque [N m] of the oil film in released elements with that much room [m]."""
+        p, faces = self.p, each.own(self.p.element_faces)
         return dragging.open_clutch_drag(
-            self.viscosity[odd],
+            each.here(self.viscosity[each.rows[:, 0]]),
             relative,
-            p.element_radius[odd, :, column],
-            p.element_rub_area[odd, :, column],
+            each.own(p.element_radius),
+            each.own(p.element_rub_area),
             faces,
             np.maximum(room, 0.0) / faces,
             ROUGHNESS,

@@ -34,7 +34,7 @@ SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
 MOST_STEPS = 600  # of one life
-PATIENT = 40.0  # steps after which a life is looked at less closely
+PATIENT = 20.0  # steps after which a life is looked at less closely
 # How far apart prediction and correction of a step may be, and the most there can be, in the unit of each entry.
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
@@ -89,6 +89,7 @@ class _Lanes:
 
     row: np.ndarray  # (n,) place in the batch
     horizon: np.ndarray  # m
+    rough: np.ndarray  # how many times less exact than usual
     drivers: np.ndarray  # (n, d) sensitivity of each, the one who complains first at the head
     turn: np.ndarray  # (n,) the driver who is listened to
     most: np.ndarray  # (n, k) what no entry of the state passes
@@ -124,9 +125,13 @@ class _Lanes:
         """Every array, in order."""
         return (getattr(self, entry.name) for entry in fields(self))
 
-    def patience(self) -> np.ndarray:
-        """How many times the tolerance is good enough, (n, 1): a life on the brink could be drawn out without end."""
+    def weariness(self) -> np.ndarray:
+        """How many times as far off as at first will do, (n, 1): a life on the brink could be drawn out without end."""
         return 1.0 + (self.tried[:, None] / PATIENT) ** 3
+
+    def patience(self) -> np.ndarray:
+        """How many times the tolerance is good enough, (n, 1)."""
+        return self.rough * self.weariness()
 
     def keep(self, rows) -> _Lanes:
         """Some of the lanes."""
@@ -138,7 +143,7 @@ class _Lanes:
         return _Lanes(*(np.concatenate(pair) for pair in pairs))
 
 
-def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity) -> _Lanes:
+def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
     """Every vehicle before its first mile."""
     state, zero = _packed(condition), np.zeros(odometer.shape)
     elements = condition.lining.shape[-1]
@@ -149,7 +154,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     cold = np.zeros((len(state), len(world.duty.names)))
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     return _Lanes(
-        count, horizon, sensitivity, 0 * count, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
+        count, horizon, zero + rough, sensitivity, 0 * count, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
         zero, nowhere, zero, no[:, None], no, 0 * count, zero, cold + WARM, cold, cold, zero, zero, zero, zero,
     )  # fmt: skip
 
@@ -191,6 +196,7 @@ def live(
     sensitivity: np.ndarray,
     *,
     events: Callable[[Plant, Condition, Workings], dict[str, np.ndarray]] | None = None,
+    rough: float = 1.0,
 ) -> Lives:
     """Drive every vehicle from `odometer` until its driver complains or it reaches `horizon`.
 
@@ -201,7 +207,7 @@ def live(
     vehicle by itself. The moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
     Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
-    waiting = _at_the_start(world, condition, odometer, horizon, sensitivity)
+    waiting = _at_the_start(world, condition, odometer, horizon, sensitivity, rough)
     done = _Result(waiting)
     lanes, waiting = waiting.keep(slice(AT_ONCE)), waiting.keep(slice(AT_ONCE, None))
     here = world.rows(lanes.row)
@@ -259,26 +265,26 @@ def _length(world: World, lanes: _Lanes) -> np.ndarray:
     seen = np.isfinite(lanes.far)
     bracket = np.where(seen, lanes.far - lanes.odometer, 0.0)
     aim = bracket * _over(-lanes.felt, lanes.far_felt - lanes.felt)
-    close = _close(world, lanes.odometer + bracket)
+    close = _close(world, lanes, lanes.odometer + bracket)
     aim = np.where(lanes.halve, 0.5 * bracket, np.clip(aim + 0.2 * close, 0.1 * bracket, 0.9 * bracket))
     aim = np.where(bracket <= close, bracket, aim)
     step = np.where(seen, np.minimum(step, aim), step)
     return np.where((lanes.step == 0.0) | lanes.ended[:, None], 0.0, step)
 
 
-def _close(world: World, odometer) -> np.ndarray:
+def _close(world: World, lanes: _Lanes, odometer) -> np.ndarray:
     """How closely [m] the moment of complaint is wanted."""
-    return np.maximum(CLOSEST, CLOSE * world.since(odometer))
+    return np.maximum(CLOSEST, lanes.rough * CLOSE * world.since(odometer))
 
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    patience = lanes.patience()
-    weary = patience > 10.0
+    patience, weary = lanes.patience(), lanes.weariness() > 10.0
     found, off = _warm(lanes, trial)
-    known = _known(lanes, trial, found, off) | weary
+    near = _near_enough(world, lanes, trial) | weary
+    known = _known(lanes, trial, found, off, near) | weary
     fine, over = trial.fine(patience) & known, trial.complained() & known
-    met = over & (_near_enough(world, lanes, trial) | weary)
+    met = over & near
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
     _narrow(lanes, trial, taken, fine & over & ~met)
     edge = taken & world.at_edge(trial.ahead)
@@ -291,7 +297,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
     lanes.before = np.where(taken, lanes.rate, lanes.before)
     lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
-    rise = _over(found - lanes.warm, trial.step) * (~edge & (off < SETTLED))
+    rise = _over(found - lanes.warm, trial.step) * (~edge & (off < lanes.rough * SETTLED))
     lanes.warm = np.where(taken, found, lanes.warm)
     lanes.warmth = np.where(taken, rise, lanes.warmth)
     lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
@@ -328,7 +334,7 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     A short step always is. A long one is when a straight line through what was felt says so, and what was felt before bears the
     line out: it would not where something sudden has happened in between.
     """
-    close = _close(world, trial.ahead)
+    close = _close(world, lanes, trial.ahead)
     rise = trial.felt - lanes.felt
     beyond = trial.step * _over(np.maximum(trial.felt, 0.0), rise)
     straight = (rise <= 2.0 * lanes.climb * trial.step) | (trial.felt < 0.5 * lanes.far_felt)
@@ -352,11 +358,15 @@ def _warm(lanes: _Lanes, trial: _Trial) -> tuple[np.ndarray, np.ndarray]:
     return found, np.abs(found - given).max(1, keepdims=True)
 
 
-def _known(lanes: _Lanes, trial: _Trial, found, off) -> np.ndarray:
-    """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found."""
+def _known(lanes: _Lanes, trial: _Trial, found, off, near) -> np.ndarray:
+    """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
+
+    A step far past the complaint is thrown back however warm it was.
+    """
     first = trial.step == 0.0
-    enough = np.where(first | trial.complained(), CALLED, SETTLED)
+    enough = lanes.rough * np.where(first | trial.complained(), CALLED, SETTLED)
     known = (off < enough) | (lanes.again >= np.where(first, SURELY, ONCE_MORE))
+    known |= trial.complained() & ~near & ~first
     lanes.found = np.where(known, 0.0, found)
     lanes.again = np.where(known, 0.0, lanes.again + 1.0)
     return known

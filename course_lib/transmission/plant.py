@@ -67,7 +67,6 @@ class Plant:
         self.partners = tables.partners
         kinds = np.array([element.kind for element in self.unit.elements])
         self.is_band, self.is_one_way = kinds == "band", kinds == "one-way"
-        self.pressed = [int(i) for i in np.flatnonzero(~self.is_one_way)]
         self.one_ways = [int(i) for i in np.flatnonzero(self.is_one_way)]
         self.sound_clearance = _sound_clearance(unit).astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
@@ -310,13 +309,15 @@ class Plant:
         hard = np.minimum(condition.seal + self.p.element_seal_set, 1.0)
         return hard - self.p.fluid_swell[..., None]
 
-    def leak_factor(self, condition: Condition, lip_states, viscosity, column: int):
-        """Leak of one circuit against a sound one at that temperature: rings on worn bushings, the lip; (n, m).
+    def leak_factor(self, condition: Condition, lip_states, viscosity, column):
+        """Leak of circuits against sound ones at that temperature: rings on worn bushings, the lip; (n, m).
+
+        column: one element, or one for each of the m.
 
         lip_states: `circuit.lip_states` of the temperature.
         """
         p = self.p
-        hardness = self.seal_hardness(condition)[..., column]
+        hardness = self.seal_hardness(condition)[:, 0].take(np.atleast_1d(column), -1)
         hot, cold = lip_states
         lip = circuit.lip_leak(
             np.maximum(hardness, 0.0), hot, cold, viscosity, p.line_seal_leak, p.line_lip_lift
@@ -402,7 +403,7 @@ class Plant:
         ports = astray, np.broadcast_to(lifted, astray.shape)
         elements = Elements(self, condition, gear, ports, temperature, viscosity, density)
         valve = (p.line_droop, p.line_nominal_flow)
-        line, fed = balance(elements.circuits, goal, flow, inner, elements.jet, valve)
+        line, fed = balance(elements.circuits, goal, flow, inner, valve)
         capacity, loss, slip, power = elements.hold(elements.circuits, fed, gear, temperature, torque)
         low, mean, loss, slip, power, pressed = self._gulps(
             elements, air, (goal, flow, inner), (line, loss, slip, power, fed), torque
@@ -502,9 +503,7 @@ class Plant:
         Only the pairs of vehicle and point that draw air are worked.
         """
         line, loss, slip, power, fed = fluid_phase
-        whole = np.zeros_like(power)
-        for each, pressure in zip(elements.circuits, fed, strict=True):
-            whole[each.column][each.at] = pressure
+        whole = elements.circuits.spread(fed, power.shape)
         low, mean = line.copy(), line
         i, j = np.nonzero(air > GULPS)
         if not len(i):
@@ -513,7 +512,7 @@ class Plant:
         p, some = self.p, elements.among(i, j)
         flow = flow * (1.0 - p.sump_gulp_air[i, 0])
         valve = (p.line_droop[i, 0], p.line_nominal_flow[i, 0])
-        poor, poor_fed = balance(some, goal, flow, inner, elements.jet[i, j], valve)
+        poor, poor_fed = balance(some, goal, flow, inner, valve)
         gear, hot = elements.gear[i, j], elements.temperature[i, j]
         _, poor_loss, poor_slip, poor_power = elements.hold(some, poor_fed, gear, hot, torque[i, j], i)
         part, low[i, j] = air[i, j], poor
@@ -521,9 +520,8 @@ class Plant:
         for value, other in ((mean, poor), (loss, poor_loss), (slip, poor_slip)):
             value[i, j] += part * (other - value[i, j])
         power[:, i, j] += part * (poor_power - power[:, i, j])
-        for each, pressure in zip(some, poor_fed, strict=True):
-            a, b = i[each.at], j[each.at]
-            whole[each.column, a, b] += part[each.at] * (pressure - whole[each.column, a, b])
+        at = some.column, some.rows, j[some.point]
+        whole[at] += part[some.point] * (poor_fed - whole[at])
         return low, mean, loss, slip, power, whole
 
     def _lock_judder(self, slip):
