@@ -379,7 +379,7 @@ def test_no_barrier_that_axe_can_find(bench, page):
 
     # 640 px is what 1280 leave at a zoom of 200 %.
     every = [(light, width) for light in ("false", "true") for width in (640, 800, 1280)]
-    look(*every[2::3])
+    look(*every[2::3], every[0])
     bench.inspect("fluid_hot", "road_test", "line_pressure")
     bench.radio("pan").check()
     bench.root.locator(".order summary").click()
