@@ -6,12 +6,14 @@ from collections import Counter
 import pytest
 
 from course_lib.bench.course_view import open_case
+from course_lib.bench.fields import FIELDS, get
 from course_lib.cases import load_case, load_key
 from course_lib.catalogue.causes import all_causes, load_cause
 from course_lib.classroom.build import TOP
 from course_lib.classroom.casebook import CRITERIA, recipes
 from course_lib.course import BLANK, OWN, course_case, course_cases, given_part
-from course_lib.record import Answer
+from course_lib.record import Answer, Record
+from course_lib.rubric import expert_record
 
 CASES = course_cases()
 BENCHED = [name for name, about in CASES.items() if about.support in BLANK]
@@ -101,3 +103,23 @@ def test_every_case_opens(name, tmp_path):
         assert all(repr(page.step(step)) for step in page.worked.words.steps)
     else:
         assert name in repr(page) and bool(page.model.given) == (CASES[name].support in BLANK)
+
+
+def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote(tmp_path):
+    """K06 with a repair that leaves the cause: nobody is praised for what was given; with the expert's repair it is green."""
+    model = open_case("K06", folder=tmp_path).model
+    words = {"why": "It leaked, so it ran low.", "confidence": "sure"}
+    model.do({"n": 1, "do": "hand_in", "answer": words | {"repair.renew": ["rear_seal"]}})
+    verdict = model.sheet()["verdict"]
+    assert verdict["heading"] == "What you filled in" and not verdict["good"] and not verdict["story"]
+    assert [line.partition(":")[0] for line in verdict["lines"]] == ["Repair plan", "Verification"]
+    assert verdict["lines"][0].startswith("Repair plan: 0 of 10 points.")
+    expert = expert_record(load_case("K06"), load_key("K06")).answer
+    whole = {
+        name: get(Record(case_id="K06", answer=expert), name)
+        for name in FIELDS
+        if name[:5] in ("repai", "proof")
+    }
+    model.do({"n": 2, "do": "reopen"})
+    model.do({"n": 3, "do": "hand_in", "answer": words | whole})
+    assert model.sheet()["verdict"]["good"], model.sheet()["verdict"]

@@ -7,6 +7,7 @@ import pytest
 
 from course_lib import units
 from course_lib.bench import open_item, open_lesson
+from course_lib.bench.items_view import WANTED
 from course_lib.lessons import demos, facts
 from course_lib.lessons.book import Book
 from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, mixed
@@ -232,7 +233,7 @@ def test_one_item_is_judged_by_hand():
     letters = {text: letter for letter, text in match.shown()["answers"]}
     given = match.solution()[:3] + letters["holds the output still"]
     judged = match.judge(given)
-    assert judged.share == 0.75 and judged.replies == (match.slips[2].reply,)
+    assert judged.share == 0.75 and judged.replies == (f"Row 4: {match.slips[2].reply}",)
     right = order.solution()
     judged = order.judge(right[-1] + right[:-1])
     assert judged.share == 0.75 and judged.replies == (order.slips[0].reply,)
@@ -246,7 +247,7 @@ def test_the_page_says_what_is_wrong_and_saves_what_is_right(tmp_path):
     page.send = lambda content, buffers=None: said.append(content)  # what would go to the page
     page._answered(page, {"given": ""}, [])
     page._answered(page, {}, [])
-    assert len(said) == 2 and "must be one letter" in said[0]["say"] and page.sheet["tries"] == []
+    assert len(said) == 2 and said[0] == {"say": WANTED["choice"]} and page.sheet["tries"] == []
     page._answered(page, {"given": "B"}, [])
     assert (
         page.sheet["done"]
@@ -264,3 +265,20 @@ def test_a_disk_that_refuses_is_told_in_words(tmp_path):
     page.send = lambda content, buffers=None: said.append(content)
     page._answered(page, {"given": "B"}, [])
     assert "could not be saved" in said[0]["say"] and page.sheet["tries"] == []
+
+
+def test_practice_begun_afresh_opens_the_items_where_they_stand(tmp_path):
+    """`again` and no further cell: pages on the screen are open once more, predictions stay answered."""
+    lesson = open_lesson("L01", folder=str(tmp_path))
+    lesson.ask("p1", "q6")
+    lesson.book.answer("p1", "A", sureness="sure")
+    lesson.book.answer("q6", "B")
+    lesson.again()
+    assert lesson._pages["p1"].sheet["done"] and not lesson._pages["q6"].sheet["tries"]
+
+
+def test_a_reply_to_ticks_names_each_by_its_letter():
+    """Two wrong ticks get two replies, in the order of the letters; a right one that was left out gets its own word."""
+    item = Book("L04", folder="nowhere").lesson.item("q1")
+    judged = item.judge("ABE")
+    assert judged.replies == (f"B: {item.options[1].reply}", f"E: {item.options[4].reply}", item.missed)

@@ -1,16 +1,9 @@
 // Draws the open bay from the sheet it is sent; one press of a button sends all that was chosen, in one message.
 // Every sentence comes from Python; text is set with textContent only.
 
-const node = (tag, text, attributes = {}) => {
-  const made = document.createElement(tag);
-  if (text) made.textContent = text;
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  return made;
-};
-
 const choice = (name, words, options, now) => {
   const line = node("label");
-  const list = node("select", "", { name, "data-lm-suppress-shortcuts": "true" });
+  const list = node("select", "", { name });
   list.append(node("option", words.any, { value: "" }));
   for (const [value, text] of options) list.append(node("option", text, { value }));
   list.value = now ?? "";
@@ -43,14 +36,16 @@ export default {
         page.append(again);
       }
       page.append(node("p", sheet.say, { role: "status", class: "bay-say" }));
-      const plan = node("ul");
-      for (const line of sheet.plan) plan.append(node("li", line));
-      page.append(plan);
+      page.append(listed("ul", sheet.plan));
       el.replaceChildren(page);
       if (focused) el.querySelector(`[name="${focused}"]`)?.focus();
     };
     model.on("change:sheet", draw);
+    const loud = keepKeys(el);
     draw();
-    return () => model.off("change:sheet", draw);
+    return () => {
+      model.off("change:sheet", draw);
+      loud();
+    };
   },
 };

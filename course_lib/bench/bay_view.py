@@ -13,6 +13,7 @@ from IPython.display import display
 from course_lib.bay import Bay, Wish, families
 from course_lib.course import DIFFICULTIES, course_lessons
 
+from .joining import joined
 from .view import open_bench
 
 WORDS = {
@@ -34,7 +35,7 @@ _HERE = Path(__file__).parent
 class BayPage(anywidget.AnyWidget):
     """Three choices and a button. The page sends what was chosen with the button, in one message."""
 
-    _esm = _HERE / "bay.js"
+    _esm = joined("pen.js", "nodes.js", "bay.js")
     _css = _HERE / "bay.css"
     sheet = traitlets.Dict().tag(sync=True)
 

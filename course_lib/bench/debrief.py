@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..rubric import TITLES, grade
+from ..rubric import SOUND, TITLES, Level, Sheet, grade
 from ..shop.findings import all_inspections
 from .blocks import Block, ordered, picture, progress, table, text
 from .driving import driven, repair_of
@@ -24,6 +24,8 @@ _HELP_WORDS = {
     "inspection": "The next inspection",
     "odds": "How the suspects stand",
 }
+#: Criterion -> the field of the answer that it looks at.
+_LOOKS_AT = {"part": "parts", "cause": "causes", "look-alikes": "excluded", "safety": "cautions"}
 #: Suspects named one by one beside an inspection; the rest are counted.
 _NAMED = 3
 
@@ -33,6 +35,8 @@ def draw_verdict(model: BenchModel) -> dict[str, Any] | None:
     marks = model.marks
     if marks is None or not model.locked:
         return None
+    if {"parts", "causes"} <= model.given.keys():
+        return _verdict_on_own(model)
     story = marks.story
     told = story.text if story else ()
     return {
@@ -43,6 +47,39 @@ def draw_verdict(model: BenchModel) -> dict[str, Any] | None:
         "story_heading": "After this repair",
         "story": [model.words(line) for line in told],
     }
+
+
+def _verdict_on_own(model: BenchModel) -> dict[str, Any]:
+    """The verdict where part and cause were given: on what the learner filled in, not on what was there."""
+    sheet = _graded(model)
+    own = [each for each in sheet.criteria if _is_own(model, each)] if sheet else []
+    return {
+        "heading": "What you filled in",
+        "good": all(each.level >= SOUND for each in own),
+        "lines": [
+            model.words(f"{TITLES[each.criterion]}: {each.points:g} of {each.most} points. {each.reason}")
+            for each in own
+        ],
+        "spoken": "What you filled in is marked. Read on below.",
+        "story_heading": "",
+        "story": [],
+    }
+
+
+def _is_own(model: BenchModel, level: Level) -> bool:
+    """Whether nothing that the criterion looks at was given."""
+    field = _LOOKS_AT.get(level.criterion, level.criterion)
+    return not any(name.partition(".")[0] == field for name in model.given)
+
+
+def _graded(model: BenchModel) -> Sheet | None:
+    """The record against the eight criteria; None for a case made before there was a rubric."""
+    if model.key is None:
+        return None
+    try:
+        return grade(model.record, model.case, model.key)
+    except ValueError:
+        return None
 
 
 def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
@@ -202,9 +239,8 @@ def _part(model: BenchModel, part: str) -> str:
 
 def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:
     """The record against the eight criteria, each with its reason."""
-    try:
-        sheet = grade(model.record, model.case, key)
-    except ValueError:  # a case made before there was a rubric
+    sheet = _graded(model)
+    if sheet is None:
         return _section("sheet", "", [])
     rows = [
         ([TITLES[each.criterion], f"{each.points:g} of {each.most}", model.words(each.reason)], "")

@@ -50,8 +50,15 @@ def _lead(steps: tuple[Step, ...], model: BenchModel) -> str:
     """How to open a step, and what must be filled in."""
     fields = [field for step in steps for field in step.fields]
     needed = [name_of(field.name) for field in fields if field.gap and field.name not in model.given]
-    end = f" Needed: {', '.join(needed)}. What you leave out earns nothing." if needed else ""
-    return f"Open a step with the space bar or a click.{end}"
+    given = (
+        " What is marked \u201cgiven\u201d is filled in; the other steps are yours." if model.given else ""
+    )
+    end = (
+        f" To hand it in you need: {', '.join(needed)}. What else you leave out earns nothing."
+        if needed
+        else ""
+    )
+    return f"Open a step with the space bar or a click.{given}{end}"
 
 
 def _step(model: BenchModel, number: int, step: Step) -> dict[str, Any]:

@@ -1,19 +1,6 @@
 // Draws one item of a lesson from the sheet it is sent, and sends back the answer as one short text.
 // Every sentence comes from Python; text is set with textContent only.
 
-const node = (tag, text, attributes = {}) => {
-  const made = document.createElement(tag);
-  if (text) made.textContent = text;
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  return made;
-};
-
-// The notebook's own single-key commands (D D deletes a cell) must not fire while a control here has the focus.
-const quiet = (control) => {
-  control.setAttribute("data-lm-suppress-shortcuts", "true");
-  return control;
-};
-
 // **strong** and *stressed* words of a text, without ever reading it as HTML.
 const marked = (tag, text, attributes = {}) => {
   const made = node(tag, "", attributes);
@@ -43,31 +30,25 @@ const table = (given) => {
 
 const fold = (summary, ...inside) => {
   const made = node("details");
-  made.append(quiet(node("summary", summary)), ...inside);
+  made.append(node("summary", summary), ...inside);
   return made;
 };
 
 // ---------------------------------------------------------------- one way of answering for each kind
 // Each returns the controls, and a function that gives the answer as text.
-const boxes = (type) => (sheet, tag) => {
-  const group = node("fieldset");
-  group.append(marked("legend", sheet.stem));
-  for (const [letter, text] of sheet.options) {
-    const line = node("label");
-    const box = quiet(node("input", "", { type, name: tag, value: letter }));
-    box.checked = type === "checkbox" && (sheet.again[0] ?? "").toUpperCase().includes(letter);
-    line.append(box, node("span", `${letter}. ${text}`));
-    group.append(line);
-  }
-  const picked = () => [...group.querySelectorAll("input:checked")].map((box) => box.value).join("");
-  return [[group], picked];
+const choosing = (type) => (sheet, tag) => {
+  const options = sheet.options.map(([letter, text]) => [letter, `${letter}. ${text}`]);
+  const group = boxes(type, tag, marked("legend", sheet.stem), options);
+  const before = type === "checkbox" ? (sheet.again[0] ?? "").toUpperCase() : "";
+  for (const box of group.querySelectorAll("input")) box.checked = before.includes(box.value);
+  return [[group], () => picked(group, tag).join("")];
 };
 
 const written = (sheet, tag, control, beside = []) => {
   const label = marked("label", sheet.stem, { class: "asked", for: tag });
   control.id = tag;
   const line = node("div", "", { class: "written" });
-  line.append(quiet(control), ...beside);
+  line.append(control, ...beside);
   return [[label, line], () => control.value];
 };
 
@@ -99,7 +80,7 @@ const order = (sheet, tag) => {
   };
   const button = (kind, at, by, letter) => {
     const name = `${sheet.labels[kind]}: ${texts.get(letter)}`;
-    const made = quiet(node("button", by < 0 ? "↑" : "↓", { type: "button", class: kind, "aria-label": name }));
+    const made = node("button", by < 0 ? "↑" : "↓", { type: "button", class: kind, "aria-label": name });
     made.disabled = at + by < 0 || at + by >= now.length;
     made.addEventListener("click", () => move(at, by));
     return made;
@@ -121,7 +102,7 @@ const match = (sheet, tag) => {
   const group = node("fieldset");
   group.append(marked("legend", sheet.stem));
   const picks = sheet.rows.map((text, at) => {
-    const pick = quiet(node("select", "", { id: `${tag}-${at}` }));
+    const pick = node("select", "", { id: `${tag}-${at}` });
     pick.append(node("option", sheet.labels.pick, { value: "" }));
     sheet.answers.forEach(([letter, said]) => pick.append(node("option", `${letter}. ${said}`, { value: letter })));
     pick.value = (sheet.again[0] ?? "").toLowerCase()[at] ?? "";
@@ -133,27 +114,21 @@ const match = (sheet, tag) => {
   return [[group], () => picks.map((pick) => pick.value).join("")];
 };
 
-const KINDS = { choice: boxes("radio"), predict: boxes("radio"), several: boxes("checkbox"), number, sentence, order, match };
+const KINDS = { choice: choosing("radio"), predict: choosing("radio"), several: choosing("checkbox"), number, sentence, order, match };
 const BUTTON = { predict: "lock", sentence: "compare" };
 
 // ---------------------------------------------------------------- the page
 const sureness = (sheet, tag) => {
   if (!sheet.sureness.length) return [[], () => ""];
-  const group = node("fieldset");
-  group.append(node("legend", sheet.labels.sureness));
-  for (const text of sheet.sureness) {
-    const line = node("label");
-    line.append(quiet(node("input", "", { type: "radio", name: tag, value: text })), node("span", text));
-    group.append(line);
-  }
-  return [[group], () => group.querySelector("input:checked")?.value ?? ""];
+  const group = boxes("radio", tag, node("legend", sheet.labels.sureness), sheet.sureness.map((text) => [text, text]));
+  return [[group], () => picked(group, tag)[0] ?? ""];
 };
 
 const form = (sheet, model, status) => {
   const tag = `${sheet.name}-${Math.random().toString(36).slice(2)}`;
   const [controls, given] = KINDS[sheet.kind](sheet, tag);
   const [sureBoxes, sure] = sureness(sheet, `sure-${tag}`);
-  const button = quiet(node("button", sheet.labels[BUTTON[sheet.kind] ?? "check"], { type: "button", class: "send" }));
+  const button = node("button", sheet.labels[BUTTON[sheet.kind] ?? "check"], { type: "button", class: "send" });
   button.addEventListener("click", () => {
     status.textContent = sheet.labels.waiting;
     model.send({ given: given(), sureness: sure() });
@@ -173,11 +148,9 @@ const reply = (sheet, made) => {
 // What there was to choose from stays to be read: replies and the worked answer speak of it by its letters.
 const choices = (sheet) => {
   const lists = [(sheet.rows ?? []).map((text, at) => [at + 1, text]), sheet.options ?? sheet.answers ?? []];
-  return lists.filter((list) => list.length).map((list) => {
-    const made = node("ul", "", { class: "choices" });
-    list.forEach(([letter, text]) => made.append(node("li", `${letter}. ${text}`)));
-    return made;
-  });
+  return lists
+    .filter((list) => list.length)
+    .map((list) => listed("ul", list.map(([letter, text]) => `${letter}. ${text}`), { class: "choices" }));
 };
 
 const opened = (sheet) => {
@@ -185,9 +158,7 @@ const opened = (sheet) => {
   if (sheet.model) {
     const model = node("p");
     model.append(node("strong", sheet.labels.model), ` ${sheet.model}`);
-    const list = node("ul");
-    sheet.ticks.forEach((tick) => list.append(node("li", tick)));
-    parts.push(model, node("p", sheet.labels.ticks), list);
+    parts.push(model, node("p", sheet.labels.ticks), listed("ul", sheet.ticks));
   }
   if (sheet.worked) parts.push(fold(sheet.labels.worked, marked("p", sheet.worked)));
   return parts;
@@ -205,31 +176,12 @@ const draw = (root, model, fresh) => {
   if (fresh && replies.length) replies.at(-1).focus();
 };
 
-// Ctrl+S (Cmd+S) still saves the notebook: the mark that quiets other keys is lifted for that one stroke.
-const letSaveThrough = (event) => {
-  const control = document.activeElement;
-  if (!(event.ctrlKey || event.metaKey) || !control?.closest?.(".lesson-item")) return;
-  control.removeAttribute("data-lm-suppress-shortcuts");
-  setTimeout(() => quiet(control), 0);
-};
-
-export default {
-  render({ model, el }) {
-    const root = node("div", "", { class: "lesson-item" });
-    el.append(root);
-    const redraw = () => draw(root, model, true);
-    const answer = (message) => {
-      const status = root.querySelector(".status");
-      if (status && message.say) status.textContent = message.say;
-    };
-    model.on("change:sheet", redraw);
-    model.on("msg:custom", answer);
-    window.addEventListener("keydown", letSaveThrough, true);
-    draw(root, model, false);
-    return () => {
-      model.off("change:sheet", redraw);
-      model.off("msg:custom", answer);
-      window.removeEventListener("keydown", letSaveThrough, true);
-    };
-  },
-};
+export default drawnWhole("lesson-item", (root, model) => {
+  const tries = () => model.get("sheet").tries.length;
+  let told = tries();
+  draw(root, model, false);
+  return () => {
+    draw(root, model, tries() > told);
+    told = tries();
+  };
+});

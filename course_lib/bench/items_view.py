@@ -10,6 +10,7 @@ import traitlets
 from IPython.display import display
 
 from course_lib import plots
+from course_lib.bench.joining import joined
 from course_lib.lessons.book import Book
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.sheet import sheet
@@ -38,13 +39,24 @@ LABELS = {
 }
 """The words on the controls of an item."""
 
+WANTED = {
+    "choice": "Choose one answer, then press the button.",
+    "predict": "Choose an answer and how sure you are, then lock it.",
+    "several": "Tick one at least, then press the button.",
+    "number": "Write one number in figures, like 12.5, alone or with the unit that stands beside it.",
+    "order": "Put every card in its place, then press the button.",
+    "match": "Choose an answer for each row, and each answer once. Then press the button.",
+    "sentence": "Write a sentence of yours first. A short one will do.",
+}
+"""What is said to an answer that cannot be read, by the kind of item."""
+
 _HERE = Path(__file__).parent
 
 
 class ItemPage(anywidget.AnyWidget):
     """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
 
-    _esm = _HERE / "items.js"
+    _esm = joined("pen.js", "nodes.js", "items.js")
     _css = _HERE / "items.css"
     sheet = traitlets.Dict().tag(sync=True)
 
@@ -59,8 +71,9 @@ class ItemPage(anywidget.AnyWidget):
     def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
         try:
             self._book.answer(self._item, str(sent.get("given", "")), sureness=str(sent.get("sureness", "")))
-        except ValueError as error:
-            self.send({"say": str(error)})
+        except ValueError:
+            self.draw()  # it may have been answered on another page
+            self.send({"say": WANTED[self.sheet["kind"]]})
             return
         except OSError as error:
             self.send(
@@ -69,6 +82,10 @@ class ItemPage(anywidget.AnyWidget):
                 }
             )
             return
+        self.draw()
+
+    def draw(self) -> None:
+        """Show the item as it stands now."""
         self.sheet = self._sheet()
 
     def __repr__(self) -> str:
@@ -82,11 +99,13 @@ class LessonPages:
     def __init__(self, book: Book, *, system: str = "workshop") -> None:
         one_of("system", system, SYSTEMS)
         self.book, self.lesson, self.system = book, book.lesson, system
+        self._pages: dict[str, ItemPage] = {}
 
     def ask(self, *items: str) -> None:
         """Show items, one under the other."""
-        for page in [ItemPage(self.book, item, system=self.system) for item in items]:
-            display(page)
+        for item in items:
+            self._pages[item] = ItemPage(self.book, item, system=self.system)
+            display(self._pages[item])
 
     def look(self, vehicle: str, inspection: str, *keys: str) -> Table:
         """What one inspection of a vehicle gives, cut down to some reading keys."""
@@ -123,8 +142,10 @@ class LessonPages:
         return progress(self.book)
 
     def again(self) -> None:
-        """Start the practice of this lesson afresh; run the cells of the items once more after it."""
+        """Start the practice of this lesson afresh: its items are open again where they stand."""
         self.book.again()
+        for page in self._pages.values():
+            page.draw()
 
 
 def open_lesson(name: str, *, system: str = "workshop", folder: str = "answers") -> LessonPages:

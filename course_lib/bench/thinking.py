@@ -33,10 +33,20 @@ def draw_thinking(model: BenchModel) -> dict[str, Any]:
     """The learner's own thoughts; `odds` is None in marked mode."""
     return {
         "heading": "What you think",
-        "lead": "This part is yours. A suspect with a finding against it counts as ruled out; what you tick, as seen to be sound.",
+        "lead": _lead(model),
         "fields": [draw_field(model, field) for field in THINKING],
         "odds": _odds(model) if model.mode == "practice" else None,
     }
+
+
+def _lead(model: BenchModel) -> str:
+    """Whose thoughts these are, and what counts."""
+    whose = (
+        "The expert thought so, as far as it is given."
+        if "excluded" in model.given
+        else "This part is yours."
+    )
+    return f"{whose} A suspect with a finding against it counts as ruled out; what you tick, as seen to be sound."
 
 
 def draw_hint(model: BenchModel) -> dict[str, Any] | None:

@@ -11,6 +11,7 @@ import traitlets
 from IPython.display import display
 
 from .drawing import Drawer
+from .joining import joined
 from .keeping import READERS, tell_readers
 from .model import BenchModel
 
@@ -19,13 +20,12 @@ if TYPE_CHECKING:
     from ..record import Answer
 
 _HERE = Path(__file__).parent
-#: The page's code, in the order in which its parts build on each other; a widget takes it in one piece.
 _PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")
 
 
 def page_code() -> str:
     """The code of the page in one piece."""
-    return "\n".join((_HERE / part).read_text(encoding="utf-8") for part in _PARTS)
+    return joined(*_PARTS)
 
 
 class Bench(anywidget.AnyWidget):

@@ -1,32 +1,6 @@
 // Draws one step of a worked case from the sheet it is sent, and sends back what the learner committed to.
 // Every sentence comes from Python; text is set with textContent only.
 
-const node = (tag, text, attributes = {}) => {
-  const made = document.createElement(tag);
-  if (text) made.textContent = text;
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  return made;
-};
-
-// The notebook's own single-key commands (D D deletes a cell) must not fire while a control here has the focus.
-const quiet = (control) => {
-  control.setAttribute("data-lm-suppress-shortcuts", "true");
-  return control;
-};
-
-const radioGroup = (name, legend, options) => {
-  const group = node("fieldset");
-  group.append(node("legend", legend));
-  options.forEach((option, at) => {
-    const line = node("label");
-    line.append(quiet(node("input", "", { type: "radio", name, value: String(at) })), node("span", option));
-    group.append(line);
-  });
-  return group;
-};
-
-const chosen = (root, name) => root.querySelector(`input[name="${name}"]:checked`)?.value;
-
 const table = (block) => {
   const made = node("table");
   made.append(node("caption", block.caption));
@@ -60,8 +34,7 @@ const drawBlock = (block) => {
   if (block.kind === "picture") return [node("img", "", { src: `data:image/png;base64,${block.src}`, alt: block.alt })];
   if (block.kind === "caution") return [paragraph(block, "caution")];
   if (block.kind !== "list") return [paragraph(block, "text")];
-  const list = node("ul");
-  block.items.forEach((item) => list.append(node("li", item)));
+  const list = listed("ul", block.items);
   return block.lead ? [paragraph({ lead: block.lead }, "text"), list] : [list];
 };
 
@@ -69,18 +42,19 @@ const drawQuestion = (root, sheet, model, status) => {
   const tag = `${sheet.name}-${Math.random().toString(36).slice(2)}`;
   let words = null;
   if (sheet.choices.length) {
-    root.append(radioGroup(`choice-${tag}`, sheet.question, sheet.choices));
-    root.append(radioGroup(`sure-${tag}`, sheet.labels.sureness, sheet.sureness));
+    const numbered = (texts) => texts.map((text, at) => [at, text]);
+    root.append(boxes("radio", `choice-${tag}`, node("legend", sheet.question), numbered(sheet.choices)));
+    root.append(boxes("radio", `sure-${tag}`, node("legend", sheet.labels.sureness), numbered(sheet.sureness)));
   } else {
     const label = node("label", sheet.question, { class: "words" });
-    words = quiet(node("textarea", "", { rows: "3" }));
+    words = node("textarea", "", { rows: "3" });
     label.append(words);
     root.append(label);
   }
-  const button = quiet(node("button", sheet.labels.open, { type: "button" }));
+  const button = node("button", sheet.labels.open, { type: "button" });
   button.addEventListener("click", () => {
     status.textContent = sheet.labels.waiting;
-    const at = (name) => Number(chosen(root, `${name}-${tag}`) ?? -1);
+    const at = (name) => Number(picked(root, `${name}-${tag}`)[0] ?? -1);
     model.send({ choice: at("choice"), sureness: sheet.sureness[at("sure")] ?? "", words: words?.value ?? "" });
   });
   root.append(button, status);
@@ -117,36 +91,12 @@ const draw = (root, model, fresh) => {
   if (fresh) answered.focus();
 };
 
-// Ctrl+S (Cmd+S) still saves the notebook: the mark that quiets other keys is lifted for that one stroke.
-const letSaveThrough = (event) => {
-  const control = document.activeElement;
-  if (!(event.ctrlKey || event.metaKey) || !control?.closest?.(".worked-step")) return;
-  control.removeAttribute("data-lm-suppress-shortcuts");
-  setTimeout(() => quiet(control), 0);
-};
-
-export default {
-  render({ model, el }) {
-    const root = node("div", "", { class: "worked-step" });
-    el.append(root);
-    let open = Boolean(model.get("sheet").answered);
-    const redraw = () => {
-      const answered = Boolean(model.get("sheet").answered);
-      draw(root, model, answered && !open);
-      open = answered;
-    };
-    const answer = (message) => {
-      const status = root.querySelector(".status");
-      if (status && message.say) status.textContent = message.say;
-    };
-    model.on("change:sheet", redraw);
-    model.on("msg:custom", answer);
-    window.addEventListener("keydown", letSaveThrough, true);
-    draw(root, model, false);
-    return () => {
-      model.off("change:sheet", redraw);
-      model.off("msg:custom", answer);
-      window.removeEventListener("keydown", letSaveThrough, true);
-    };
-  },
-};
+export default drawnWhole("worked-step", (root, model) => {
+  let open = Boolean(model.get("sheet").answered);
+  draw(root, model, false);
+  return () => {
+    const answered = Boolean(model.get("sheet").answered);
+    draw(root, model, answered && !open);
+    open = answered;
+  };
+});

@@ -12,6 +12,7 @@ import anywidget
 import traitlets
 from IPython.display import HTML, Markdown, display
 
+from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.cases import load_case, load_key
 from course_lib.units import text_shown
@@ -30,7 +31,7 @@ _HERE = Path(__file__).parent
 class StepPage(anywidget.AnyWidget):
     """One step of a worked case. The page sends a prediction; the sheet it is sent back shows what opened."""
 
-    _esm = _HERE / "worked.js"
+    _esm = joined("pen.js", "nodes.js", "worked.js")
     _css = _HERE / "worked.css"
     sheet = traitlets.Dict().tag(sync=True)
 
@@ -79,9 +80,7 @@ def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | Non
 class UnitsPage(anywidget.AnyWidget):
     """The switch of units above the steps of a worked case."""
 
-    _esm = "\n".join(
-        (_HERE / part).read_text(encoding="utf-8") for part in ("pen.js", "units.js", "switch.js")
-    )
+    _esm = joined("pen.js", "units.js", "switch.js")
     _css = _HERE / "worked.css"
     units = traitlets.Dict().tag(sync=True)
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from course_lib.classroom import LEVELS
 from course_lib.marking import CheckFailed, NotAnswered, mark
 from course_lib.record import Answer, Record, read_record, record_path
-from course_lib.rubric.sheet import WEIGHTS
+from course_lib.rubric.sheet import SOUND, WEIGHTS
 from course_lib.vocabulary import one_of
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 WHOLE, MOST = "record", 100
 CHECKS = {**WEIGHTS, WHOLE: MOST}
 """Check -> most points: the criteria of the rubric, and the whole record with its gates."""
-SOUND, PASS = 2, 50
-"""The level from which a criterion, and the points from which a record, is green."""
+PASS = 50
+"""The points from which a record is green; a criterion is from `SOUND` on."""
 
 
 class Told(NamedTuple):
@@ -86,9 +86,10 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     told = {
         one.criterion: Told(one.level, one.points, one.reason, one.level >= SOUND) for one in sheet.criteria
     }
-    reason = " ".join(sheet.gates) or f"It takes {PASS} points to pass."
     passed = sheet.total >= PASS and not sheet.returned
+    reason = " ".join(sheet.gates) or f"{'Passed' if passed else 'Not passed yet'}: {PASS} points are needed."
     facts = _facts(record, key) | {"returned": sheet.returned, "remarks": list(sheet.remarks)}
+    facts["gates"] = list(sheet.gates)
     return told | {WHOLE: Told("", float(sheet.total), reason, passed, facts)}
 
 

@@ -88,7 +88,7 @@ def _case_row(case: str, rows: list[dict[str, str]], facts: dict) -> dict[str, s
     row |= {one["check"].partition("/")[2]: one["earned"] for one in rows if one not in whole}
     row |= {
         "case": case,
-        "gates": whole[0]["said"] if facts else "",
+        "gates": " ".join(facts.get("gates", ())),
         "returned": "yes" if facts.get("returned") else "",
     }
     row |= {name: str(facts.get(name) or "") for name in ("first", "outcome", "ideal", "inspections")}

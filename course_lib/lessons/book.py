@@ -197,8 +197,8 @@ def check_lesson(name: str, *, folder: str = "answers") -> str:
         raise NotAnswered(f"Still open: {_items(book)}. Answer above, then run this cell again.")
     if not book.passed:
         raise CheckFailed(
-            f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again, then "
-            f'start the practice afresh with open_lesson("{name}").again().'
+            f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again. "
+            "Then run lesson.again() in a new cell: the items are open once more."
         )
     return f"Lesson passed with {book.share:.0%} of the points."
 

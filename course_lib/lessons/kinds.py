@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import random
 import re
+from collections.abc import Collection
 from string import ascii_lowercase, ascii_uppercase
 from typing import Any, Literal
 
@@ -177,13 +178,15 @@ class Several(Item, tag="several", frozen=True, kw_only=True):
         return tuple(sorted(_places(given, len(self.options), "letters", None)))
 
     def judge(self, given: str) -> Judged:
-        """The share of options handled rightly; a reply to each wrong tick, and one if something was missed."""
+        """The share of options handled rightly; a reply to each wrong tick, by its letter, and one if something was missed."""
         ticked = self.read(given)
         if ticked == self.read(self.solution()):
             return Judged(share=1.0, replies=(self.right,))
         wrong = [option for n, option in enumerate(self.options) if option.right != (n in ticked)]
         share = 1.0 - len(wrong) / len(self.options)
-        replies = [option.reply for option in wrong if not option.right]
+        replies = [
+            f"{ascii_uppercase[n]}: {self.options[n].reply}" for n in ticked if not self.options[n].right
+        ]
         replies += [self.missed] if any(option.right for option in wrong) else []
         return Judged(share=share, replies=tuple(replies), thinking=_thoughts(wrong))
 
@@ -306,14 +309,15 @@ class Match(Item, tag="match", frozen=True, kw_only=True):
         return tuple(order[n] for n in _places(given, len(order), what, len(self.rows)))
 
     def judge(self, given: str) -> Judged:
-        """The share of rows matched rightly; one reply to each thought behind the wrong pairs."""
+        """The share of rows matched rightly; one reply to each thought behind the wrong pairs, by the numbers of its rows."""
         picked = self.read(given)
         wrong = [f"{row + 1}-{answer + 1}" for row, answer in enumerate(picked) if row != answer]
         if not wrong:
             return Judged(share=1.0, replies=(self.right,))
         met = [slip for slip in self.slips if set(slip.pairs) & set(wrong)]
         known = {pair for slip in met for pair in slip.pairs}
-        replies = [slip.reply for slip in met] + ([self.other] if set(wrong) - known else [])
+        replies = [_of_rows(slip.pairs, wrong) + slip.reply for slip in met]
+        replies += [_of_rows(set(wrong) - known, wrong) + self.other] if set(wrong) - known else []
         return Judged(
             share=1.0 - len(wrong) / len(self.rows),
             replies=tuple(replies),
@@ -403,6 +407,12 @@ def _places(given: str, count: int, what: str, wanted: int | None) -> list[int]:
         last = ascii_uppercase[count - 1]
         raise ValueError(f"answer must be {what}, A to {last}, got {given!r}. Choose, then press the button.")
     return places
+
+
+def _of_rows(pairs: Collection[str], wrong: list[str]) -> str:
+    """The rows of the wrong pairs that a reply is about: "Rows 2, 3: "."""
+    rows = [pair.split("-")[0] for pair in wrong if pair in pairs]
+    return f"Row{'s' if len(rows) > 1 else ''} {', '.join(rows)}: "
 
 
 def _thoughts(slips) -> tuple[str, ...]:

@@ -88,7 +88,7 @@ def _closing(item: AnyItem, result: Result) -> str:
     if not item.scored or not result.judged:
         return ""
     if not result.done:
-        return "One more try, for half of what is left."
+        return "One more try. It earns half of the points still open."
     return f"{result.points:.0%} of the points of this item."
 
 

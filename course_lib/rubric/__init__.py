@@ -2,6 +2,6 @@
 
 from .expert import expert_record
 from .grade import grade
-from .sheet import TITLES, WEIGHTS, Level, Sheet
+from .sheet import SOUND, TITLES, WEIGHTS, Level, Sheet
 
-__all__ = ["TITLES", "WEIGHTS", "Level", "Sheet", "expert_record", "grade"]
+__all__ = ["SOUND", "TITLES", "WEIGHTS", "Level", "Sheet", "expert_record", "grade"]

@@ -26,6 +26,7 @@ TITLES = {
     "safety": "Safety",
 }
 TOP = 3  # the highest level
+SOUND = 2  # the level from which a criterion is met
 WITHOUT_CAUSE = 50  # most points of a record that misses the cause
 
 
