@@ -88,14 +88,15 @@ def test_slip_eats_power(unit, gear, element):
 # ---------------------------------------------------------------------- the power path
 @pytest.mark.parametrize("unit, gear", EVERY)
 def test_rails_are_as_heavy_as_their_torque(unit, gear):
-    """A rail without torque is thin and gray; with torque it is steel or, held still, ink, and the heavier the more."""
+    """A rail without torque is thin and gray; with torque it is steel or, held still, ink with strokes; heavier for more."""
     picture, found = plots.power_path(unit, gear, verdict=True), solve_range(unit, gear)
     drawn = []
     for member in found.unit.members:
         places = [i for i, rung in enumerate(found.rungs) if member in rung.members]
         rails = picture.named(f"rail {member}")
         loads = np.abs(found.loads(member)[places[0] : places[-1]])
-        assert len(rails) == len(loads)
+        held = np.sum(loads > 1e-6) if abs(found.speeds[member]) < 1e-6 else 0
+        assert len(rails) == len(loads) and len(picture.named(f"still {member}")) == held
         for rail, load in zip(rails, loads, strict=True):
             still = abs(found.speeds[member]) < 1e-6
             color = house.RULE if load < 1e-6 else house.INK if still else house.STEEL

@@ -116,7 +116,7 @@ def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start:
         x = float(across.at(place))
         sheet.line([(x, up.end - 0.05), (x, up.start + 0.05)], width=0.6, color=RULE, dash=DOTTED)
         words = title(name).replace(" ", "\n")
-        sheet.text(x, up.start + (0.12 if k % 2 == 0 else 0.36), words, size=SMALL, ha="center", va="top", linespacing=1.0,
+        sheet.text(x, up.start + (0.12 if k % 2 == 0 else 0.36), words, size=SMALL, ha="center", va="top", linespacing=1.1,
                    bold=name == each.unit.output)  # fmt: skip
     if each.slipping:
         _line(sheet, each.slipped, lever, across, up, slips=True)

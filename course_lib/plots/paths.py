@@ -165,7 +165,12 @@ def _ups(frame: _Frame, each: Range, xs: list[float], ys: dict[str, float]) -> l
 def _ground(sheet: Sheet, start: float, end: float, y: float) -> None:
     """The case: what is tied to it cannot turn."""
     sheet.line([(start, y), (end, y)], width=LINE)
-    sheet.lines([[(x, y), (x + 0.07, y - 0.08)] for x in np.arange(start, end - 0.05, 0.1)])
+    _strokes(sheet, start, end, y)
+
+
+def _strokes(sheet: Sheet, start: float, end: float, y: float, name: str = "") -> None:
+    """The strokes over what stands still."""
+    sheet.lines([[(x, y), (x + 0.07, y - 0.08)] for x in np.arange(start, end - 0.05, 0.1)], name=name)
 
 
 def _rail(sheet: Sheet, frame: _Frame, each: Range, name: str, xs: list[float], y: float) -> None:
@@ -189,6 +194,8 @@ def _rail(sheet: Sheet, frame: _Frame, each: Range, name: str, xs: list[float], 
                 name=f"rail {name}",
                 zorder=3,
             )
+            if color == INK:
+                _strokes(sheet, xs[i] + 0.1, xs[i + 1] - 0.05, y, f"still {name}")
     _member(sheet, frame, each, name, y)
 
 
@@ -312,6 +319,8 @@ def _legend(sheet: Sheet, y: float, slips: bool, told: list[str]) -> None:
     x = 0.2
     for words, color, width, dash in samples:
         sheet.line([(x, y + 0.2), (x + 0.35, y + 0.2)], width=width, color=color, dash=dash)
+        if color == INK:
+            _strokes(sheet, x, x + 0.35, y + 0.2)
         sheet.text(x + 0.42, y + 0.24, words, size=SMALL)
         x += 0.62 + 0.09 * len(words)
     words = "R ring, C carrier, S sun. The heavier a line, the more torque.\nAt the right: turns for one turn of the input."
