@@ -41,23 +41,16 @@ TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 
 @dataclass(frozen=True, slots=True)
-class Circuits:
-    """The oil circuits of pressed elements: every pair of an element and a point where some vehicle may apply it.
+class Pairs:
+    """Pairs of an element and a point, K of them, those of one point side by side; they stand on the last axis.
 
-    K pairs, those of one point side by side, on the last axis of everything here: (n, K) on the grid of all vehicles and points,
-    (K,) on a list of single ones. rows: vehicle of each, (n, 1) or (K,); column: element and point: place on the points' axis,
-    both (K,). on: 1 where applied; feed: discharge coefficient times open feed area [m2]; leak [m3/s/Pa]; hole [m2] with its
-    discharge coefficient; jet: sqrt(2 / density).
+    What belongs to them is (n, K) on the grid of all vehicles and points, (K,) on a list of single ones. rows: vehicle of each,
+    (n, 1) or (K,); column: element and point: place on the axis of points, both (K,).
     """
 
     rows: np.ndarray
     column: np.ndarray
     point: np.ndarray
-    on: np.ndarray
-    feed: np.ndarray
-    leak: np.ndarray
-    hole: np.ndarray
-    jet: np.ndarray
 
     def own(self, value: np.ndarray) -> np.ndarray:
         """An element parameter (n, 1, E) of these pairs."""
@@ -84,6 +77,21 @@ class Circuits:
         whole = np.zeros(shape, value.dtype)
         whole[self.column, ..., self.point] = value.T
         return whole
+
+
+@dataclass(frozen=True, slots=True)
+class Circuits(Pairs):
+    """The oil circuits of pressed elements: every pair where some vehicle may apply the element.
+
+    on: 1 where applied; feed: discharge coefficient times open feed area [m2]; leak [m3/s/Pa]; hole [m2] with its discharge
+    coefficient; jet: sqrt(2 / density).
+    """
+
+    on: np.ndarray
+    feed: np.ndarray
+    leak: np.ndarray
+    hole: np.ndarray
+    jet: np.ndarray
 
     def only(self, keep: np.ndarray) -> Circuits:
         """Some of the pairs."""
@@ -178,8 +186,8 @@ class Elements:
         return Circuits(rows, each.column[pair], place, *here)
 
     # ------------------------------------------------------------------ grip and slip
-    def grip(self, each: Circuits, pressure, temperature, reverse):
-        """Torque [N m] that the elements of circuits hold at a pressure."""
+    def grip(self, each: Pairs, pressure, temperature, reverse):
+        """Torque [N m] that elements hold at a pressure."""
         p, clearance, stroke = self.p, each.own(self.clearance), each.own(self.p.element_stroke)
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
@@ -290,9 +298,9 @@ class Elements:
         has no business there."""
         p, plant = self.p, self.plant
         point, column = np.nonzero(np.repeat(~plant.is_one_way[None], line.shape[1], axis=0))
-        off, nothing = 1.0 - plant.applied[self.gear[odd][:, point], column], np.zeros((1, 1), line.dtype)
-        each = Circuits(odd[:, None], column, point, off, nothing, nothing, nothing, nothing)
-        relative = np.abs(plant.relative[self.gear[odd][:, point], column]) * each.here(turbine)
+        each, gear = Pairs(odd[:, None], column, point), self.gear[odd].take(point, -1)
+        off = 1.0 - plant.applied[gear, column]
+        relative = np.abs(plant.relative[gear, column]) * each.here(turbine)
         fed = each.own(p.element_crossfeed_body + p.element_crossfeed_case)
         hot, reverse = each.here(self.temperature[odd]), each.here(self.reverse[odd])
         grip = self.grip(each, fed * each.here(line), hot, reverse)
@@ -303,7 +311,7 @@ class Elements:
         drag = grip * (fed > 0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
         return each.spread(drag * off * relative, (len(plant.is_band), *line.shape))
 
-    def _film(self, each: Circuits, relative, room):
+    def _film(self, each: Pairs, relative, room):
         """Torque [N m] of the oil film in released elements with that much room [m]."""
         p, faces = self.p, each.own(self.p.element_faces)
         return dragging.open_clutch_drag(

@@ -205,6 +205,7 @@ def live(
     strongest felt trouble reaches 1. Method: one evaluation a step. The rule of Adams and Bashforth, second order with uneven
     steps, predicts; the trapezoid with the rate found there corrects; how far the two are apart judges the step, for each
     vehicle by itself. The moment of complaint is closed in on by trial steps, never by interpolation through a sudden change.
+    rough: how many times less exact the steps, the sump and the moment of complaint may be, where speed counts for more.
     Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
     waiting = _at_the_start(world, condition, odometer, horizon, sensitivity, rough)
