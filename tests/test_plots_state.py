@@ -50,15 +50,22 @@ def test_needle_points_where_the_reading_is(value):
     assert float(value) in numbers(picture.alt)
 
 
-def test_needle_never_hides_a_number():
-    """Wherever the needle stands, the numbers of the face lie above it, between its hub and the strokes of the scale."""
-    for value in (0.0, 50.0, 100.0):
-        picture = plots.gauge(reading(value), verdict=True)
-        (needle,) = picture.named("needle")
-        face = [t for axes in picture.figure.axes for t in axes.texts if t.get_path_effects()]
-        full = gauges.full_scale([reading(value)])
+@pytest.mark.parametrize("wide", [0.0, 12.0])
+def test_needle_never_hides_a_number(wide):
+    """Wherever the needle stands or swings, the numbers of the face lie above it, with paper around those that it crosses."""
+    for value in (0.0, 10.0, 50.0, 100.0):
+        shown = reading(value, swing=(max(value - wide, 0.0), value + wide) if wide else None)
+        picture = plots.gauge(shown, verdict=True)
+        (needle,), face = picture.named("needle"), picture.named("scale")
+        full = gauges.full_scale([shown])
         assert [t.get_text() for t in face] == [f"{n:,}" for n in range(0, full + 1, gauges.FACES[full][0])]
         assert all(t.get_zorder() > needle.get_zorder() for t in face)
+        renderer = picture.figure.canvas.get_renderer()
+        hub, tip = (needle.get_transform().transform(needle.get_xydata()[i]) for i in (0, -1))
+        for text in face:
+            along = hub + np.linspace(0.0, 1.0, 200)[:, None] * (tip - hub)
+            crossed = any(text.get_window_extent(renderer).contains(*point) for point in along)
+            assert text.get_path_effects() or not crossed, (value, text.get_text())
 
 
 def test_swing_and_spec_are_drawn_where_they_are():

@@ -330,7 +330,7 @@ def test_head_of_a_column_is_written_out():
     picture = plots.odds(steps, verdict=True)
     written = " ".join(picture.words())
     assert written.count(found.split()[-1]) == suspects.MOST_COLUMNS == picture.alt.count(found)
-    left_out = f"{len(steps) - suspects.MOST_COLUMNS} findings after the first are left out."
+    left_out = f"Findings left out after the first: {len(steps) - suspects.MOST_COLUMNS}."
     assert left_out in written and left_out in picture.alt
     assert "left out" not in plots.odds(steps[:2], verdict=True).alt and written_over(picture) == []
 

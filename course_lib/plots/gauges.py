@@ -46,6 +46,7 @@ LOWEST, SWEEP = 135.0, 270.0  # degrees, clockwise from the right: where the sca
 # Full scale of the gauges in the drawer, and what stands between two long and two short strokes of each.
 FACES = {15: (5, 1), 30: (5, 1), 60: (10, 2), 100: (20, 5), 200: (50, 10), 400: (100, 20), 700: (100, 20), 1000: (200, 50),
          2000: (500, 100), 4000: (1000, 200), 8000: (2000, 500)}  # fmt: skip
+NEAR = 16.0  # degrees, from the middle of a number to a needle that just misses it
 GHOSTS = 5  # needles that show a swing
 DIGIT = (0.088, 0.13)  # in. of paper, a digit on the face: how wide, how high
 
@@ -75,7 +76,7 @@ def _rim(x: float, y: float, radius: float, degrees: float) -> tuple[float, floa
 def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: float) -> None:
     """One gauge face: scale, spec outside it, swing and needle."""
     sheet.disc(x, y, radius, face="#FFFFFF", width=BOLD * min(1.0, radius))
-    _scale(sheet, full, x, y, radius)
+    _scale(sheet, reading, full, x, y, radius)
     if reading.spec is not None:
         _spec(sheet, reading.spec, full, x, y, radius)
     times = "" if _unit_of_scale(full) == 1 else "1,000 "
@@ -92,7 +93,7 @@ def face(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: 
         _needle(sheet, reading, full, x, y, radius)
 
 
-def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
+def _scale(sheet: Sheet, reading: Reading, full: int, x: float, y: float, radius: float) -> None:
     long, short = FACES[full]
     for step, inner, width in ((short, 0.77, HAIR), (long, 0.73, LINE)):
         turns = [direction(value, full) for value in range(0, full + 1, step)]
@@ -105,7 +106,16 @@ def _scale(sheet: Sheet, full: int, x: float, y: float, radius: float) -> None:
         words, turn = f"{value / _unit_of_scale(full):,g}", np.radians(direction(value, full))
         inward = len(words) * DIGIT[0] / 2 * abs(np.cos(turn)) + DIGIT[1] / 2 * abs(np.sin(turn))
         at = _rim(x, y, 0.70 * radius - float(inward), direction(value, full))
-        sheet.text(*at, words, size=SMALL, ha="center", va="center", halo=True, zorder=5.5)
+        halo = _crossed(reading, full, direction(value, full))
+        sheet.text(*at, words, size=SMALL, ha="center", va="center", halo=halo, name="scale", zorder=5.5)
+
+
+def _crossed(reading: Reading, full: int, turn: float) -> bool:
+    """Whether the needle stands or swings so near a direction of the face that it would cross a number there."""
+    if reading.value is None:
+        return False
+    low, high = (direction(value, full) for value in reading.swing or (reading.value, reading.value))
+    return low - NEAR < turn < high + NEAR
 
 
 def _unit_of_scale(full: int) -> int:

@@ -66,11 +66,12 @@ def odds(
     for i, name in enumerate(names):
         y = first + ROW * i
         lines = "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=2, placeholder=" \u2026"))
-        sheet.text(0.2, y, lines, size=SMALL, bold=i == leader, va="center", linespacing=1.1)
+        sheet.text(0.2, y + 0.015, lines, size=SMALL, bold=i == leader, va="center", linespacing=1.1)
         sheet.line([(0.2, y + 0.19), (END, y + 0.19)], width=0.4, color=RULE)
         for k in range(len(steps)):
             _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
-    left_out = f" {given - len(steps)} findings after the first are left out." if given > len(steps) else ""
+    skipped = given - len(steps)
+    left_out = f" Findings left out after the first: {skipped}." if skipped else ""
     words = f"Each column adds one finding.{left_out} 0: fewer than one of 200."
     sheet.text(0.2, first + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
     return sheet.picture(_alt(steps, names, counts, leader) + left_out)
