@@ -1,15 +1,18 @@
 """What lessons show and reckon with: slots and sums, numbers from the physics, demonstrations against handbooks, units."""
 
 import tomllib
+from types import SimpleNamespace
 
 import msgspec
 import pytest
+from IPython.core.formatters import DisplayFormatter
 
 from course_lib import units
-from course_lib.bench import open_item, open_lesson
+from course_lib.bench import items_view, open_item, open_lesson, units_view
 from course_lib.bench.items_view import WANTED
 from course_lib.lessons import demos, facts
 from course_lib.lessons.book import Book
+from course_lib.lessons.demos_04 import line_sweep
 from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, mixed
 from course_lib.lessons.lesson import Facts, Lesson, fill, work_out
 from course_lib.lessons.looks import compared, finding_table, spec_rows
@@ -282,3 +285,54 @@ def test_a_reply_to_ticks_names_each_by_its_letter():
     item = Book("L04", folder="nowhere").lesson.item("q1")
     judged = item.judge("ABE")
     assert judged.replies == (f"B: {item.options[1].reply}", f"E: {item.options[4].reply}", item.missed)
+
+
+class Notebook:
+    """What a notebook gives a page of it: formatters, the cell that is running, places that can be written again."""
+
+    def __init__(self):
+        self.display_formatter, self.cell, self.places = DisplayFormatter(), "", []
+
+    def get_parent(self):
+        """The request that runs the cell."""
+        return {"header": {"msg_id": f"{self.cell} {len(self.places)}"}, "metadata": {"cellId": self.cell}}
+
+    def display(self, *things, **_how):
+        """A place, with what was written there last."""
+        place = SimpleNamespace(now=things[0])
+        place.update = lambda now, raw: setattr(place, "now", now)
+        self.places.append(place)
+        return place
+
+    def show(self, cell, thing):
+        """End a cell with a thing; its place on the page."""
+        self.cell = cell
+        assert self.display_formatter.format(thing) == ({}, {})
+        return self.places[-1]
+
+
+def test_tables_and_pictures_follow_the_switch_where_they_stand(tmp_path, monkeypatch):
+    """psi, then kPa, then psi again; what is shown later comes in the units chosen; 62 psi is 427 kPa (NIST SP 811: 6.894757)."""
+    notebook = Notebook()
+    monkeypatch.setattr(units_view, "get_ipython", lambda: notebook)
+    monkeypatch.setattr(units_view, "display", notebook.display)
+    monkeypatch.setattr(items_view, "display", notebook.display)
+    lesson = open_lesson("L04", folder=str(tmp_path))
+    lesson.ask("q3")
+    table = notebook.show("a", lesson.spec("line_pressure_d_idle_psi"))
+    picture = notebook.show("b", line_sweep("healthy"))
+    before = [place.now["text/html"] for place in (table, picture)]
+    assert "62 to 72\u202fpsi" in before[0]
+    lesson._choose("metric")
+    assert "427 to 496\u202fkPa" in table.now["text/html"] and "kPa" in picture.now["text/html"]
+    assert lesson._pages["q3"].sheet["unit"] == "kPa" and lesson._switch.units["value"] == "metric"
+    later = notebook.show("c", compared([lesson.finding("healthy", "line_pressure")], ["one"]))
+    assert "kPa" in later.now["text/html"] and "psi" not in later.now["text/html"]
+    again = notebook.show("a", lesson.spec("line_pressure_d_idle_psi"))
+    lesson._choose("workshop")
+    assert [
+        table.now["text/html"],
+        again.now["text/html"],
+    ] != before  # a cell that ran again has its old place no more
+    assert [again.now["text/html"], picture.now["text/html"]] == before
+    assert open_lesson("L05", folder=str(tmp_path)).system == "workshop"

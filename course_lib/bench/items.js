@@ -39,8 +39,8 @@ const fold = (summary, ...inside) => {
 const choosing = (type) => (sheet, tag) => {
   const options = sheet.options.map(([letter, text]) => [letter, `${letter}. ${text}`]);
   const group = boxes(type, tag, marked("legend", sheet.stem), options);
-  const before = type === "checkbox" ? (sheet.again[0] ?? "").toUpperCase() : "";
-  for (const box of group.querySelectorAll("input")) box.checked = before.includes(box.value);
+  const before = (type === "checkbox" ? sheet.again[0] : sheet.begun?.given) ?? "";
+  for (const box of group.querySelectorAll("input")) box.checked = before.toUpperCase().includes(box.value);
   return [[group], () => picked(group, tag).join("")];
 };
 
@@ -62,7 +62,7 @@ const number = (sheet, tag) => {
   return [controls, () => (/\d\s*$/.test(given()) ? `${given().trim()} ${sheet.unit}`.trim() : given())];
 };
 
-const sentence = (sheet, tag) => written(sheet, tag, node("textarea", "", { rows: "3" }));
+const sentence = (sheet, tag) => written(sheet, tag, node("textarea", sheet.begun?.given, { rows: "3" }));
 
 // Cards move by two buttons each, so that keys alone do; the focus stays with the card that moved.
 const order = (sheet, tag) => {
@@ -121,20 +121,23 @@ const BUTTON = { predict: "lock", sentence: "compare" };
 const sureness = (sheet, tag) => {
   if (!sheet.sureness.length) return [[], () => ""];
   const group = boxes("radio", tag, node("legend", sheet.labels.sureness), sheet.sureness.map((text) => [text, text]));
+  for (const box of group.querySelectorAll("input")) box.checked = box.value === sheet.begun?.sureness;
   return [[group], () => picked(group, tag)[0] ?? ""];
 };
 
+// Returns the form, and a function that gives what stands in it.
 const form = (sheet, model, status) => {
   const tag = `${sheet.name}-${Math.random().toString(36).slice(2)}`;
   const [controls, given] = KINDS[sheet.kind](sheet, tag);
   const [sureBoxes, sure] = sureness(sheet, `sure-${tag}`);
   const button = node("button", sheet.labels[BUTTON[sheet.kind] ?? "check"], { type: "button", class: "send" });
+  const answer = () => ({ given: given(), sureness: sure() });
   button.addEventListener("click", () => {
     status.textContent = sheet.labels.waiting;
-    model.send({ given: given(), sureness: sure() });
+    model.send(answer());
   });
   const hint = sheet.hint ? [fold(sheet.labels.hint, node("p", sheet.hint))] : [];
-  return [...controls, ...sureBoxes, ...hint, button, status];
+  return [[...controls, ...sureBoxes, ...hint, button, status], answer];
 };
 
 const reply = (sheet, made) => {
@@ -164,24 +167,29 @@ const opened = (sheet) => {
   return parts;
 };
 
-const draw = (root, model, fresh) => {
-  const sheet = model.get("sheet");
+// begun: what was chosen or written and not sent; it stays where the item is drawn anew, in other units for example.
+const draw = (root, model, fresh, begun) => {
+  const sheet = { ...model.get("sheet"), begun };
+  if (begun) sheet.again = [begun.given];
   const status = node("p", "", { role: "status", class: "status" });
   root.replaceChildren(node("p", sheet.heading, { class: "heading" }), ...sheet.tables.map(table));
   if (sheet.done) root.append(marked("p", sheet.stem, { class: "asked" }), ...choices(sheet));
   const replies = sheet.tries.map((made) => reply(sheet, made));
   root.append(...replies);
   if (sheet.closing) root.append(node("p", sheet.closing, { class: "closing" }));
-  root.append(...(sheet.done ? opened(sheet) : form(sheet, model, status)));
-  if (fresh && replies.length) replies.at(-1).focus();
+  const [parts, answer] = sheet.done ? [opened(sheet)] : form(sheet, model, status);
+  root.append(...parts);
+  if (fresh) replies.at(-1).focus();
+  return answer;
 };
 
 export default drawnWhole("lesson-item", (root, model) => {
   const tries = () => model.get("sheet").tries.length;
   let told = tries();
-  draw(root, model, false);
+  let answer = draw(root, model, false);
   return () => {
-    draw(root, model, tries() > told);
+    const same = tries() === told;
+    answer = draw(root, model, tries() > told, same ? answer?.() : undefined);
     told = tries();
   };
 });

@@ -11,7 +11,10 @@ from IPython.display import display
 
 from course_lib import plots
 from course_lib.bench.joining import joined
+from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.bench.units_view import Followers, UnitsPage
 from course_lib.lessons.book import Book
+from course_lib.lessons.drawn import Drawn, drawn
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.sheet import sheet
 from course_lib.lessons.tables import Table
@@ -84,8 +87,9 @@ class ItemPage(anywidget.AnyWidget):
             return
         self.draw()
 
-    def draw(self) -> None:
-        """Show the item as it stands now."""
+    def draw(self, system: str = "") -> None:
+        """Show the item as it stands now; system: in which units from now on, "" for those it has."""
+        self._system = system or self._system
         self.sheet = self._sheet()
 
     def __repr__(self) -> str:
@@ -100,6 +104,28 @@ class LessonPages:
         one_of("system", system, SYSTEMS)
         self.book, self.lesson, self.system = book, book.lesson, system
         self._pages: dict[str, ItemPage] = {}
+        self._followers = Followers(system)
+        self._switch: UnitsPage | None = None
+        READERS.add(self)
+
+    def switch(self) -> None:
+        """Show the switch of units; tables and pictures that the notebook shows from now on follow it."""
+        self._switch = UnitsPage(self.system, self._choose)
+        self._followers.follow(Table, Drawn)
+        display(self._switch)
+
+    def _choose(self, system: str) -> None:
+        keep_units(system, self.book.path.parent)
+        tell_readers()
+
+    def read_units(self) -> None:
+        """Take over the units chosen here or on another page."""
+        self.system = units_kept(self.book.path.parent)
+        if self._switch is not None:
+            self._switch.units = units_choice(self.system)
+        for page in self._pages.values():
+            page.draw(self.system)
+        self._followers.turn(self.system)
 
     def ask(self, *items: str) -> None:
         """Show items, one under the other."""
@@ -117,12 +143,17 @@ class LessonPages:
         labels = [self.lesson.vehicles[name].label or name for name in vehicles]
         return compared(findings, labels, keys).shown(self.system)
 
-    def figure(self, vehicle: str, inspection: str) -> Picture:
+    def figure(self, vehicle: str, inspection: str) -> Drawn:
         """The picture that shows most of a finding. Raises ValueError where there is nothing but words."""
-        picture = plots.of_finding(self.finding(vehicle, inspection), verdict=True, system=self.system)
-        if picture is None:
-            raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
-        return picture
+        finding = self.finding(vehicle, inspection)
+
+        def draw(system: str) -> Picture:
+            picture = plots.of_finding(finding, verdict=True, system=system)
+            if picture is None:
+                raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
+            return picture
+
+        return drawn(draw, self.system)
 
     def finding(self, vehicle: str, inspection: str) -> Finding:
         """What one inspection of a vehicle gives, whole."""
@@ -148,9 +179,14 @@ class LessonPages:
             page.draw()
 
 
-def open_lesson(name: str, *, system: str = "workshop", folder: str = "answers") -> LessonPages:
-    """Open a lesson by its name ("L01"), in "workshop" or "metric" units. Raises ValueError if there is no such lesson."""
-    return LessonPages(Book(name, folder=folder), system=system)
+def open_lesson(name: str, *, system: str = "", folder: str = "answers") -> LessonPages:
+    """Open a lesson by its name ("L01") under a switch of units. Raises ValueError if there is no such lesson.
+
+    system: "workshop" or "metric"; "" for the units chosen last in `folder`.
+    """
+    pages = LessonPages(Book(name, folder=folder), system=system or units_kept(folder))
+    pages.switch()
+    return pages
 
 
 def open_item(name: str, item: str, *, folder: str = "answers") -> ItemPage:

@@ -14,6 +14,7 @@ from IPython.display import HTML, Markdown, display
 
 from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.bench.units_view import UnitsPage
 from course_lib.cases import load_case, load_key
 from course_lib.units import text_shown
 from course_lib.worked import Worked
@@ -75,21 +76,6 @@ def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | Non
     if picture is None:
         return None
     return {"kind": "picture", "src": b64encode(picture.png()).decode(), "alt": picture.alt}
-
-
-class UnitsPage(anywidget.AnyWidget):
-    """The switch of units above the steps of a worked case."""
-
-    _esm = joined("pen.js", "units.js", "switch.js")
-    _css = _HERE / "worked.css"
-    units = traitlets.Dict().tag(sync=True)
-
-    def __init__(self, system: str, chosen: Callable[[str], None]) -> None:
-        super().__init__(units=units_choice(system))
-        self.on_msg(lambda _widget, sent, _buffers: chosen(sent["system"]))
-
-    def __repr__(self) -> str:
-        return "Units of the readings. Run this cell to choose them."
 
 
 class WorkedPages:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from course_lib import units
+from course_lib.lessons.drawn import Drawn, drawn
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import inspect, subject
 from course_lib.physics import fluid
 from course_lib.plots.curves import IDLE_RPM, line_against_rpm
-from course_lib.plots.house import Picture
 from course_lib.shop.findings import Finding
 from course_lib.shop.subject import HOT
 from course_lib.transmission.point import operation
@@ -26,7 +26,7 @@ SWEEP = {
 }
 
 
-def line_sweep(*vehicles: str) -> Picture:
+def line_sweep(*vehicles: str) -> Drawn:
     """Line pressure in Park, hot, over engine speed: one row of dots for each vehicle of the lesson.
 
     Raises ValueError for a vehicle that the lesson does not have.
@@ -35,7 +35,7 @@ def line_sweep(*vehicles: str) -> Picture:
     for name in vehicles:
         one_of("vehicle", name, known)
     found = [_rows_of(inspect(known[name], "line_pressure"), known[name].label) for name in vehicles]
-    return line_against_rpm(*found, verdict=True)
+    return drawn(lambda system: line_against_rpm(*found, verdict=True, system=system))
 
 
 def oil_budget(*vehicles: str, rpm: tuple[float, ...] = (IDLE_RPM, 2000.0)) -> Table:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import escape
 
 from course_lib import units
@@ -10,21 +10,29 @@ from course_lib import units
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of text under a caption; the first column names each row. `off`: places (row, column) that are out of spec."""
+    """Rows of text under a caption; the first column names each row. `off`: places (row, column) that are out of spec.
+
+    first: the table in workshop units that this one was turned from.
+    """
 
     caption: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     off: frozenset[tuple[int, int]] = frozenset()
+    first: Table | None = field(default=None, compare=False, repr=False)
 
     def shown(self, system: str) -> Table:
         """The same table in "workshop" or "metric" units."""
+        if self.first is not None:
+            return self.first.shown(system)
+        if system == units.SYSTEMS[0]:
+            return self
 
         def turned(texts: tuple[str, ...]) -> tuple[str, ...]:
             return tuple(units.text_shown(text, system) for text in texts)
 
         rows = tuple(turned(row) for row in self.rows)
-        return Table(units.text_shown(self.caption, system), turned(self.heads), rows, self.off)
+        return Table(units.text_shown(self.caption, system), turned(self.heads), rows, self.off, self)
 
     def _repr_html_(self) -> str:
         """HTML that a screen reader can walk through: caption, column heads, row heads. No verdict by color alone."""

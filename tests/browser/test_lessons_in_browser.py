@@ -18,6 +18,7 @@ CELLS = [
     "from course_lib import open_lesson",
     'lesson = open_lesson("L01")',
     'lesson.ask("p1", "r1", "q1", "q3", "q5", "q6", "q7")',
+    'lesson.spec("line_pressure_d_idle_psi")',
 ]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 LESSON = load_lesson("L01")
@@ -100,6 +101,12 @@ def answer_by_keys(page, lab, items):
 
     items["r1"].get_by_role("textbox").focus()
     page.keyboard.type("A *part* breaks; a <b>cause</b> stays.")
+    for units, shown in (("kPa, °C, km", "kPa"), ("psi, °F, miles", "psi")):
+        page.get_by_label(units).check()  # items are drawn anew, what is begun stays, tables follow
+        expect(page.locator(".jp-OutputArea-output table").filter(has_text="Spec sheet")).to_contain_text(
+            shown
+        )
+    expect(items["r1"].get_by_role("textbox")).to_have_value("A *part* breaks; a <b>cause</b> stays.")
     send(items["r1"])
     expect(items["r1"].locator(".answered")).to_have_text("You said: A *part* breaks; a <b>cause</b> stays.")
 
@@ -115,7 +122,9 @@ def answer_by_keys(page, lab, items):
     page.keyboard.press("Tab")
     send(items["q3"])
     expect(items["q3"].locator(".word")).to_have_text("This one needs another look.")
-    expect(items["q3"].locator(".closing")).to_have_text("One more try, for half of what is left.")
+    expect(items["q3"].locator(".closing")).to_have_text(
+        "One more try. It earns half of the points still open."
+    )
     expect(items["q3"].locator(".reply").first).to_contain_text("one tooth count over the other")
     items["q3"].get_by_role("textbox").fill("1.45")
     send(items["q3"])
