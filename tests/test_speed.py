@@ -14,10 +14,14 @@ from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
 from course_lib import units
-from course_lib.differential.lives import build
+from course_lib.catalogue.causes import causes_of
+from course_lib.differential.lives import ROUGH, build
+from course_lib.repair import DRIVERS
+from course_lib.scenario import Request, Search, draw
 from course_lib.transmission import circuits
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import operation
+from course_lib.transmission.spec import draw_parameters, load_unit
 
 ONSET = 20_000.0
 END = 30_000.0
@@ -57,6 +61,26 @@ def test_lives_in_a_batch(timed):
 def test_lives_one_by_one_with_scipy(timed):
     """Three lives by scipy.integrate.solve_ivp with the same rates."""
     assert len(timed(by_scipy, rounds=1)) == FEW
+
+
+@pytest.fixture(scope="module")
+def crowd():
+    """What a population of T3 vacuum lives: every cause, four vehicles each, seven severities."""
+    rng, unit = np.random.default_rng(4), load_unit("T3")
+    met = [cause.id for cause in causes_of(unit, "vacuum") if cause.met_in("mixed")]
+    wish = dict(seed=0, unit="T3", signal="vacuum", use="mixed")
+    drawn = [draw(Request(cause=cause, **wish), rng) for cause in met for _ in range(4)]
+    search = Search(drawn, [draw_parameters(unit, rng, signal="vacuum") for _ in drawn], rough=ROUGH)
+    of = np.repeat(np.arange(len(drawn)), 7)
+    return search, search.world(of, np.tile(np.linspace(0.07, 0.93, 7), len(drawn))), of
+
+
+@pytest.mark.benchmark(group="lives of a population")
+def test_lives_of_a_population(timed, crowd):
+    """Some 6,800 lives, four drivers of each vehicle: lives a second are that number over this time."""
+    search, world, of = crowd
+    drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
+    assert timed(search.live_on, world, of, drivers, rounds=1).complained.mean() > 0.5
 
 
 @pytest.mark.benchmark(group="a population")
