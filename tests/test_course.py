@@ -4,6 +4,7 @@ import json
 from collections import Counter
 
 import pytest
+from msgspec.structs import replace
 
 from course_lib.bench.course_view import open_case
 from course_lib.bench.fields import FIELDS, get
@@ -11,8 +12,10 @@ from course_lib.cases import load_case, load_key
 from course_lib.catalogue.causes import all_causes, load_cause
 from course_lib.classroom.build import TOP
 from course_lib.classroom.casebook import CRITERIA, recipes
+from course_lib.classroom.checks import check_criterion
 from course_lib.course import BLANK, OWN, course_case, course_cases, given_part
-from course_lib.record import Answer, Record
+from course_lib.marking import CheckFailed
+from course_lib.record import Answer, Record, save_record
 from course_lib.rubric import expert_record
 
 CASES = course_cases()
@@ -123,3 +126,17 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
     model.do({"n": 2, "do": "reopen"})
     model.do({"n": 3, "do": "hand_in", "answer": words | whole})
     assert model.sheet()["verdict"]["good"], model.sheet()["verdict"]
+
+
+def test_the_whole_record_says_whether_it_passes(tmp_path, capsys):
+    """All earned: passed. Cause and evidence alone, 40 points at most: not yet, and in words that fit that."""
+    expert = expert_record(load_case("K06"), load_key("K06"))
+    save_record(expert, tmp_path / "all" / "answers")
+    check_criterion("K06", "record", folder=tmp_path / "all")
+    assert "Passed: 50 points are needed." in capsys.readouterr().out
+    half = Answer(
+        causes=expert.answer.causes, evidence=expert.answer.evidence, why="so it slid", confidence="sure"
+    )
+    save_record(replace(expert, answer=half, handed_in=half), tmp_path / "half" / "answers")
+    with pytest.raises(CheckFailed, match="^Not passed yet: 50 points are needed.$"):
+        check_criterion("K06", "record", folder=tmp_path / "half")

@@ -12,7 +12,11 @@ from .fields import FIELDS, Choices
 #: Lines of a new finding that stand beside the button.
 _IN_SHORT = 8
 #: Fields as they are called in a sentence, where that is not their label.
-_IN_A_SENTENCE = {"evidence": "the finding that proves it", "confidence": "how sure you are"}
+_IN_A_SENTENCE = {
+    "evidence": "the finding that proves it",
+    "why": "a sentence in your own words",
+    "confidence": "how sure you are",
+}
 
 
 def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:

@@ -45,7 +45,10 @@ class Row(msgspec.Struct, frozen=True, array_like=True):
 
 
 class Exempt(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A cell in which the model and the rule of thumb part. where: "T3 vacuum", "T3 cable", "T4 cable"; empty = wherever."""
+    """A cell, or a row of a pattern, in which the model and the rule of thumb part.
+
+    where: "T3 vacuum", "T3 cable", "T4 cable"; empty = wherever.
+    """
 
     cause: str
     see: str
@@ -191,11 +194,17 @@ def exceptions_file() -> ExceptionsFile:
     return msgspec.toml.decode((HERE / "exceptions.toml").read_bytes(), type=ExceptionsFile)
 
 
+class OpenFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The data file of cells that wait for the model. open: `Outcome.row` of each; missing: cause -> what the model lacks."""
+
+    open: tuple[tuple[str, ...], ...]
+    missing: dict[str, str]
+
+
 @cache
-def open_cells() -> frozenset[tuple[str, ...]]:
-    """Cells that do not agree and are not argued yet, as `Outcome.row`; for a symptom pattern its name stands before."""
-    rows = msgspec.toml.decode((HERE / "open.toml").read_bytes(), type=dict[str, list[tuple[str, ...]]])
-    return frozenset(rows["open"])
+def open_file() -> OpenFile:
+    """Cells in which the model is at fault, and how."""
+    return msgspec.toml.decode((HERE / "open.toml").read_bytes(), type=OpenFile)
 
 
 class Pattern(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
