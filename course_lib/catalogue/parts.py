@@ -16,9 +16,8 @@ from course_lib.transmission.spec import UnitSpec, load_unit
 from course_lib.vocabulary import one_of
 
 NO_PART = "no_part_broken"
-FAR_PAST = (
-    10.0  # excess past which broken is broken; it also bounds a measure that ought to be large and is gone
-)
+# Excess past which broken is broken; it also bounds a measure that ought to be large and is gone.
+FAR_PAST = 10.0
 
 
 class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
