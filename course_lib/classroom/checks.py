@@ -80,9 +80,8 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     }
     passed = sheet.total >= PASS and not sheet.returned
     reason = " ".join(sheet.gates) or f"{'Passed' if passed else 'Not passed yet'}: {PASS} points are needed."
-    facts = _facts(record, key) | {"returned": sheet.returned, "remarks": list(sheet.remarks)}
-    facts["gates"] = list(sheet.gates)
-    return told | {WHOLE: Told("", float(sheet.total), reason, passed, facts)}
+    said = {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
+    return told | {WHOLE: Told("", float(sheet.total), reason, passed, _facts(record, key) | said)}
 
 
 def _facts(record: Record, key: Key) -> dict[str, Any]:

@@ -84,7 +84,7 @@ def _against(population: Population, findings: Findings, read: _Read, cause: str
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Read:
     """What was found, in the columns of the metric, p of them. x (L, p), values (p,), own (p,): spread that is a vehicle's own,
     squared; fit (p,): distance of the values from the lives of any cause that fit; keys of the k readings and looks with a
@@ -114,14 +114,24 @@ class _Read:
         for i, column in enumerate(columns):
             places.setdefault(metric.names[column].removeprefix(CAN_READ), []).append(i)
         keys = tuple(key for key in (*findings.readings, *findings.looks) if key in places)
-        first, last = (np.array([places[key][end] for key in keys], int) for end in (0, -1))
         own_values, error = _natural(population, keys)
         there = np.array(list(findings.objects.values()), bool)
         share = metric.share[:, [metric.objects.index(key) for key in findings.objects]]
         chance = np.where(there, share, 1.0 - share)
-        surprise, common = -2.0 * np.log(chance), -2.0 * np.log(now.probability @ chance)
-        fit = _gaps(x, values, own, now.lives)
-        return cls(x, values, own, fit, keys, first, last, own_values, error, share, surprise, common)
+        return cls(
+            x=x,
+            values=values,
+            own=own,
+            fit=_gaps(x, values, own, now.lives),
+            keys=keys,
+            first=np.array([places[key][0] for key in keys], int),
+            last=np.array([places[key][-1] for key in keys], int),
+            own_values=own_values,
+            error=error,
+            share=share,
+            surprise=-2.0 * np.log(chance),
+            common=-2.0 * np.log(now.probability @ chance),
+        )
 
 
 def _fitted(population: Population, read: _Read, lives: np.ndarray) -> np.ndarray:
