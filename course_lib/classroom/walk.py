@@ -75,7 +75,7 @@ def _choices(stop: Stop, place: int) -> tuple[Choice, ...]:
     """The step that was taken, one that would settle less, and one that costs more; their places change from step to step."""
     others = [each for each in stop.offered if each.inspection != stop.inspection]
     poor = sorted(others, key=lambda each: each.bits)[:4]
-    dear = sorted(set(others) - set(poor), key=lambda each: -each.minutes)[:3]
+    dear = sorted((each for each in others if each not in poor), key=lambda each: -each.minutes)[:3]
     some = [_taken(stop)]
     some += [_less(stop, poor[place % len(poor)])] if poor else []
     some += [_dear(dear[place % len(dear)])] if dear else []
