@@ -142,11 +142,15 @@ def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers")
     record, trouble = open_record(case_id, folder)
     answer = record.handed_in
     if answer is None:
-        step = f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
-        raise NotAnswered(f"{trouble} {step}".lstrip())
+        raise NotAnswered(f"{trouble} {nothing_handed_in(case_id)}".lstrip())
     if not (answer.parts if half == "part" else answer.causes):
         raise NotAnswered(f"No {half} named for {case_id}. Revise the diagnosis above and hand it in again.")
     return answer
+
+
+def nothing_handed_in(case_id: str) -> str:
+    """What is said where there is nothing to check yet."""
+    return f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
 
 
 def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:

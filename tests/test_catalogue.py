@@ -342,6 +342,7 @@ def spoiled(name: str, old: str, new: str) -> str:
         ("causes.toml", 'needs = ["lockup_fitted"]', 'needs = ["lockup_fited"]', all_causes, "Did you mean 'lockup_fitted'"),
         ("parts.toml", '"char@forward_clutch"', '"chr@forward_clutch"', all_parts, "Did you mean 'char'"),
         ("parts.toml", "line_spring/new", "line_sprung/new", all_parts, "Did you mean 'line_spring'"),
+        ("parts.toml", 'signals = ["vacuum"]', 'signals = ["vacum"]', all_parts, "Invalid enum value 'vacum'"),
         ("parts.toml", ", above = 0.35", "", all_parts, "either above or below"),
         ("pairs.toml", "vacuum_hose_leak", "vacuum_hose_leek", all_pairs, "Did you mean 'vacuum_hose_leak'"),
     ],

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import get_args
 
 import msgspec
 import numpy as np
 
-from course_lib.catalogue.measures import check_exists, exists, measure
+from course_lib.catalogue.measures import Signal, check_exists, exists, measure
 from course_lib.datasets import read_data
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
@@ -46,7 +47,7 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     id: str
     label: str
     group: str
-    signals: tuple[str, ...] = ("vacuum", "cable")
+    signals: tuple[Signal, ...] = get_args(Signal)
     broken_when: tuple[Limit, ...] = ()
     worn_when: tuple[Limit, ...] = ()
     renews: tuple[str, ...] = ()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from course_lib.classroom import LEVELS
-from course_lib.marking import CheckFailed, NotAnswered, key_or_none, mark
+from course_lib.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
 from course_lib.record import Answer, Record, read_record, record_path
 from course_lib.rubric.sheet import SOUND, WEIGHTS
 from course_lib.vocabulary import one_of
@@ -60,7 +60,7 @@ def _handed_in(case_id: str, folder: Path) -> Record:
     except FileNotFoundError:
         record = None
     if record is None or record.handed_in is None:
-        raise NotAnswered(f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in.")
+        raise NotAnswered(nothing_handed_in(case_id))
     return record
 
 

@@ -11,10 +11,12 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
 
 from course_lib.catalogue.causes import causes_of
+from course_lib.catalogue.measures import Signal
 from course_lib.differential.certificate import OPENS, Certificate, certify
 from course_lib.differential.lives import Kind, of_pasts, population_of
 from course_lib.differential.odds import odds
@@ -152,7 +154,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Print the table of a kind of vehicle."""
     parser = argparse.ArgumentParser(prog="python -m course_lib.differential.survey", description=__doc__)
     parser.add_argument("unit", help="such as T3")
-    parser.add_argument("signal", choices=("vacuum", "cable"))
+    parser.add_argument("signal", choices=get_args(Signal))
     parser.add_argument("causes", nargs="*", help="default: all")
     parser.add_argument("--seeds", type=int, default=5)
     given = parser.parse_args(arguments)
