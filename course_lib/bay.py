@@ -9,13 +9,14 @@ from __future__ import annotations
 import secrets
 from collections import Counter
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
-import msgspec
 import numpy as np
 
-from course_lib.cases import Case, Key, load_case, load_key, make_case, save_case, save_key
-from course_lib.catalogue.causes import Cause, causes_of
+from course_lib.cases import NO_SEED, Case, Key, altered, load_case, load_key, make_case, save_case, save_key
+from course_lib.catalogue.causes import Cause, causes_of, load_cause
+from course_lib.catalogue.measures import known_units
 from course_lib.course import DIFFICULTIES, lesson_of
 from course_lib.lessons.thoughts import misconceptions, thought_behind
 from course_lib.marking import Outcome, mark
@@ -25,14 +26,10 @@ from course_lib.vocabulary import one_of
 
 REMEMBERED = 40  # vehicles, the latest ones
 LATEST = 3  # of a family, by which it is judged
-MISSED, UNTRIED, THOUGHT = (
-    2.0,
-    1.0,
-    2.0,
-)  # what each adds to the weight of a family, or multiplies that of a cause by
+MISSED, UNTRIED = 2.0, 1.0  # what each adds to the weight of a family
+THOUGHT = 2.0  # by which the weight of a cause is multiplied that shows why a thought was wrong
 ELSEWHERE = 0.4  # share of the vehicles that come from outside the family or lesson asked for: a list of one is no diagnosis
 TRIES = 4  # vehicles made to meet a difficulty; then the nearest is taken
-UNITS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,13 +59,19 @@ class Wish:
             lesson_of(self.lesson)
         one_of("difficulty", self.difficulty, DIFFICULTIES)
         if self.unit is not None:
-            one_of("unit", self.unit, {unit for unit, _ in UNITS})
+            one_of("unit", self.unit, {unit for unit, _ in kinds()})
+
+
+@cache
+def kinds() -> tuple[tuple[str, str], ...]:
+    """(unit, load signal) of every kind of vehicle there is."""
+    return tuple((unit.name, signal) for unit in known_units() for signal in unit.signals)
 
 
 def families() -> tuple[str, ...]:
     """The groups of causes."""
     return tuple(
-        dict.fromkeys(cause.group for unit, signal in UNITS for cause in causes_of(load_unit(unit), signal))
+        dict.fromkeys(cause.group for unit, signal in kinds() for cause in causes_of(load_unit(unit), signal))
     )
 
 
@@ -96,7 +99,7 @@ class Bay:
         thoughts = [thought_behind(cause, key.causes) for cause in (first.causes if first else ())]
         return Visit(
             name=name,
-            families=tuple(dict.fromkeys(_family(cause) for cause in key.causes)),
+            families=tuple(dict.fromkeys(load_cause(cause).group for cause in key.causes)),
             outcome=mark(first, key).outcome if first else None,
             thoughts=tuple(thought for thought in thoughts if thought),
         )
@@ -148,7 +151,7 @@ class Bay:
         case, key = min(made, key=lambda each: _off(each[1], wish))
         self.folder.mkdir(parents=True, exist_ok=True)
         save_key(key, self.folder / f"{case.id}.key")
-        save_case(Case(msgspec.structs.replace(case._file, seed=0)), self.folder / f"{case.id}.json")
+        save_case(altered(case, seed=NO_SEED), self.folder / f"{case.id}.json")
         return self.open(case.id)
 
     def open(self, name: str) -> tuple[Case, Key]:
@@ -163,7 +166,7 @@ class Bay:
         """One vehicle by weight; a cause that cannot be made as asked gives way to the next."""
         refusal = ValueError("nothing was tried")
         for _ in range(TRIES):
-            unit, signal = UNITS[rng.integers(len(UNITS))] if wish.unit is None else _signal(wish.unit, rng)
+            unit, signal = _kind(wish, rng)
             cause = self._cause(wish, causes_of(load_unit(unit), signal), rng)
             name = f"bay-{rng.integers(10**9):09d}"
             try:
@@ -187,17 +190,11 @@ class Bay:
         return str(rng.choice([cause.id for cause in possible], p=share / share.sum()))
 
 
-def _signal(unit: str, rng: np.random.Generator) -> tuple[str, str]:
-    return (unit, str(rng.choice([signal for name, signal in UNITS if name == unit])))
-
-
-def _family(cause: str) -> str:
-    return next(
-        each.group
-        for unit, signal in UNITS
-        for each in causes_of(load_unit(unit), signal)
-        if each.id == cause
-    )
+def _kind(wish: Wish, rng: np.random.Generator) -> tuple[str, str]:
+    """Unit and load signal of the next vehicle."""
+    if wish.unit is None:
+        return kinds()[rng.integers(len(kinds()))]
+    return wish.unit, str(rng.choice(load_unit(wish.unit).signals))
 
 
 def _inside(cause: Cause, wish: Wish) -> bool:

@@ -39,6 +39,8 @@ from course_lib.weighing import Worth, weigh
 ATTEMPTS = 4  # vehicles looked for before a request is refused
 MADE_BY = (*DRESSED_BY, "choices", "mended", "weighing")  # rooms of code that a case and its key depend on
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
+NO_SEED = 0
+"""The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
 T = TypeVar("T")
 
@@ -179,6 +181,16 @@ class Case:
         return f"Case {self.id}: {order.vehicle}, {order.odometer_miles:,} miles. {len(self._made)} inspections made."
 
 
+def findings_in(case: Case) -> dict[str, Finding]:
+    """Every finding a case holds, by inspection, made or not: for marking it and for writing its words; no page shows them."""
+    return case._file.findings
+
+
+def altered(case: Case, **entries) -> Case:
+    """The same vehicle with other entries of its `CaseFile`, such as seed=NO_SEED, and nothing inspected."""
+    return Case(msgspec.structs.replace(case._file, **entries))
+
+
 class People(msgspec.Struct, frozen=True):
     """The data file of owners and vehicles."""
 
@@ -315,17 +327,7 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         causes=tuple(cause.id for cause in past.causes),
         chain=stories.chain(past),
         stories=stories.compared(past),
-        recipe={
-            "seed": seed,
-            "unit": past.unit,
-            "signal": past.signal,
-            "use": past.use,
-            "severity": round(past.severity, 6),
-            "driver": past.driver,
-            "stage": past.stage,
-            "onset_miles": round(past.onset_miles),
-            "miles_since_onset": round(past.miles_since_onset),
-        },
+        recipe=_recipe(seed, past),
         vehicle=StoredVehicle.of(past),
         certificate=fairness.certificate,
         against=fairness.against,
@@ -333,6 +335,21 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         lasting=after.lasting,
         mended=after.proof,
     )
+
+
+def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:
+    """How a case was made."""
+    return {
+        "seed": seed,
+        "unit": past.unit,
+        "signal": past.signal,
+        "use": past.use,
+        "severity": round(past.severity, 6),
+        "driver": past.driver,
+        "stage": past.stage,
+        "onset_miles": round(past.onset_miles),
+        "miles_since_onset": round(past.miles_since_onset),
+    }
 
 
 def _worth(findings: dict[str, Finding], past: Past, wrong: tuple[str, ...]) -> Worth:

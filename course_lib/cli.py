@@ -77,10 +77,7 @@ def make_set(known: argparse.Namespace, _rest: list[str]) -> int:
     from course_lib.classroom.spreading import bar
 
     out, names = Path(known.out), sets.read_class_list(Path(known.class_list))
-    if out.exists():
-        raise FileExistsError(
-            f"{out} must not exist yet, or a set handed out could be lost. Name a new folder."
-        )
+    sets.check_new(out)
     secret, fresh = sealed.read_secret(Path(known.secret))
     wish = sets.Wish(**{name: getattr(known, name) for name in sets.Wish.__slots__})
     made = sets.draw_set(names, secret, wish, jobs=known.jobs, progress=bar("Cases made"))

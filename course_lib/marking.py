@@ -120,7 +120,7 @@ def require_passed(marks: Marks, half: str) -> None:
         )
 
 
-def check_answer(case_id: str, half: str, *, folder: str | Path = "answers") -> None:
+def check_answer(case_id: str, half: str) -> None:
     """The check cell of a notebook: is that half of the answer handed in for `case_id` right?
 
     Prints one line when it is. Raises `NotAnswered` when nothing has been handed in, and `CheckFailed` when
@@ -128,8 +128,8 @@ def check_answer(case_id: str, half: str, *, folder: str | Path = "answers") -> 
     instructor marks the case. Under pytest a check never passes for lack of a key: it raises `CheckFailed`.
     """
     one_of("half", half, HALVES)
-    answer = handed_in_answer(case_id, half, folder=folder)
-    key = _key_or_none(case_id)
+    answer = handed_in_answer(case_id, half)
+    key = key_or_none(case_id)
     if key is None:
         print(f"Handed in: {case_id}, {half}. Your instructor marks this case.")
         return
@@ -142,11 +142,15 @@ def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers")
     record, trouble = open_record(case_id, folder)
     answer = record.handed_in
     if answer is None:
-        step = f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
-        raise NotAnswered(f"{trouble} {step}".lstrip())
+        raise NotAnswered(f"{trouble} {nothing_handed_in(case_id)}".lstrip())
     if not (answer.parts if half == "part" else answer.causes):
         raise NotAnswered(f"No {half} named for {case_id}. Revise the diagnosis above and hand it in again.")
     return answer
+
+
+def nothing_handed_in(case_id: str) -> str:
+    """What is said where there is nothing to check yet."""
+    return f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
 
 
 def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
@@ -154,9 +158,7 @@ def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
     wrong = [cause for cause in answer.causes if key.against.get(cause)]
     if not made or not wrong:
         return ()
-    from course_lib.differential.fair import (
-        killing_sentence,  # here: a blank answer needs no simulator loaded
-    )
+    from course_lib.differential.fair import killing_sentence  # here: a blank answer needs no simulator
 
     return (killing_sentence(wrong[0], key.against[wrong[0]], made),)
 
@@ -181,11 +183,8 @@ def _story(outcome: Outcome, answer: Answer, key: Key) -> Story | None:
 
 def _feedback(outcome: Outcome, answer: Answer, left: set[str]) -> tuple[str, ...]:
     wrong = outcome is not Outcome.PART_AND_CAUSE
-    return (
-        FEEDBACK[outcome]
-        + ((NOT_ALONE,) if left else ())
-        + ((RETHINK,) if wrong and answer.confidence == SURE else ())
-    )
+    rethink = wrong and answer.confidence == SURE
+    return FEEDBACK[outcome] + ((NOT_ALONE,) if left else ()) + ((RETHINK,) if rethink else ())
 
 
 _OUTCOMES = {
@@ -196,12 +195,15 @@ _OUTCOMES = {
 }
 
 
-def _key_or_none(case_id: str) -> Key | None:
-    """The key, or None on a learner's machine that has none; under pytest a missing key is a failed check."""
+def key_or_none(case_id: str, *folders: Path) -> Key | None:
+    """The key of a case, looked for as `load_key` does; None on a learner's machine that has none.
+
+    Under pytest a check never passes for lack of a key: there a missing one raises `CheckFailed`.
+    """
     from course_lib.cases import KeyMissing, load_key  # here: a blank answer needs no simulator loaded
 
     try:
-        return load_key(case_id)
+        return load_key(case_id, *folders)
     except KeyMissing as error:
         if "PYTEST_VERSION" in os.environ:  # pytest sets it for its own processes and the kernels they start
             raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None

@@ -15,9 +15,9 @@ from course_lib.repair import Past, broken_parts, join, stack
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.subject import Subject
+from course_lib.shop.talk import TALK
 from course_lib.transmission.world import World
 
-TALK = "interview"
 WRONG = ("below spec", "above spec", "not read")
 
 

@@ -18,8 +18,8 @@ POUND = 0.45359237  # kg, exact
 POUND_FORCE = POUND * GRAVITY  # N, exact
 PSI = POUND_FORCE / INCH**2  # Pa
 INHG = 3386.389  # Pa, conventional inch of mercury at 0 degrees Celsius
+FAHRENHEIT_STEPS = 1.8  # degrees Fahrenheit in a kelvin, exact
 REV_PER_MINUTE = 2.0 * math.pi / 60.0  # rad/s
-POUND_INCH = POUND_FORCE * INCH  # N m
 
 
 def to_psi(pascal):
@@ -62,16 +62,6 @@ def from_quart(quart):
     return quart * QUART
 
 
-def to_mile(meter):
-    """Distance in miles from meters."""
-    return meter / MILE
-
-
-def from_mile(mile):
-    """Distance in meters from miles."""
-    return mile * MILE
-
-
 def to_mph(meter_per_second):
     """Road speed in miles per hour from meters per second."""
     return meter_per_second * 3600.0 / MILE
@@ -82,24 +72,14 @@ def from_mph(mph):
     return mph * MILE / 3600.0
 
 
-def to_celsius(kelvin):
-    """Temperature in degrees Celsius from kelvin."""
-    return kelvin - ZERO_CELSIUS
-
-
-def from_celsius(celsius):
-    """Temperature in kelvin from degrees Celsius."""
-    return celsius + ZERO_CELSIUS
-
-
 def to_fahrenheit(kelvin):
     """Temperature in degrees Fahrenheit from kelvin."""
-    return 1.8 * (kelvin - ZERO_CELSIUS) + 32.0
+    return FAHRENHEIT_STEPS * (kelvin - ZERO_CELSIUS) + 32.0
 
 
 def from_fahrenheit(fahrenheit):
     """Temperature in kelvin from degrees Fahrenheit."""
-    return (fahrenheit - 32.0) / 1.8 + ZERO_CELSIUS
+    return (fahrenheit - 32.0) / FAHRENHEIT_STEPS + ZERO_CELSIUS
 
 
 def to_rpm(radian_per_second):
@@ -110,16 +90,6 @@ def to_rpm(radian_per_second):
 def from_rpm(rpm):
     """Turning speed in radians per second from revolutions per minute."""
     return rpm * REV_PER_MINUTE
-
-
-def to_pound_inch(newton_meter):
-    """Torque in pound-force inches from newton meters."""
-    return newton_meter / POUND_INCH
-
-
-def from_pound_inch(pound_inch):
-    """Torque in newton meters from pound-force inches."""
-    return pound_inch * POUND_INCH
 
 
 # ---------------------------------------------------------------------- workshop or metric, for the eye
@@ -139,7 +109,7 @@ METRIC = {
     "inHg": _Display("kPa", INHG / 1000.0),
     "qt": _Display("L", QUART * 1000.0),
     "in.": _Display("mm", INCH * 1000.0),
-    "\u00b0F": _Display("\u00b0C", 1.0 / 1.8, -32.0 / 1.8),
+    "\u00b0F": _Display("\u00b0C", 1.0 / FAHRENHEIT_STEPS, -32.0 / FAHRENHEIT_STEPS),
     "mph": _Display("km/h", MILE / 1000.0),
     "mi": _Display("km", MILE / 1000.0),
     "lbf": _Display("N", POUND_FORCE),

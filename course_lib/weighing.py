@@ -12,10 +12,10 @@ from collections.abc import Collection
 import msgspec
 import numpy as np
 
-from course_lib.differential.lives import TALK
 from course_lib.differential.metric import CAN_READ, metric_of
 from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT, Findings, Population
+from course_lib.shop.talk import TALK
 
 MOST = 60  # decibans one finding can count, a million to one: no instrument and no look is surer than that
 ODD = 0.02  # chance that a finding is odd: something else than the cause made it so (calibrated by nothing; common practice)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import msgspec
 
-from course_lib.cases import Case, load_case, load_key
+from course_lib.cases import altered, load_case, load_key
 
 FROZEN = ("W01", "P01", "M01")
 
@@ -17,6 +17,4 @@ def relabeled(*, seed, name, unit="T3", cause=None, **_request):
     case, key = load_case(stem), load_key(stem)
     certificate = replace(key.certificate, minutes=5 + seed % 90)
     changed = {"case_id": name, "recipe": {**key.recipe, "seed": seed}, "certificate": certificate}
-    return Case(msgspec.structs.replace(case._file, id=name, seed=seed)), msgspec.structs.replace(
-        key, **changed
-    )
+    return altered(case, id=name, seed=seed), msgspec.structs.replace(key, **changed)

@@ -1,6 +1,7 @@
 """The open bay: what it remembers, and what it offers next."""
 
 from collections import Counter
+from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from course_lib import bay as room
 from course_lib.bay import Bay, Wish, families
-from course_lib.cases import Case, load_case, load_key
+from course_lib.cases import NO_SEED, altered, load_case, load_key
 from course_lib.catalogue.causes import causes_of, load_cause
 from course_lib.lessons.thoughts import entries
 from course_lib.record import Answer, hand_in, load_record, save_record
@@ -21,8 +22,7 @@ def bay(tmp_path, monkeypatch):
     case, key = load_case("P01"), load_key("P01")
 
     def make(*, seed, unit, signal, cause, name):
-        file = msgspec.structs.replace(case._file, id=name)
-        return Case(file), msgspec.structs.replace(key, case_id=name, causes=(cause,))
+        return altered(case, id=name), msgspec.structs.replace(key, case_id=name, causes=(cause,))
 
     monkeypatch.setattr(room, "make_case", make)
     return Bay(tmp_path)
@@ -40,7 +40,7 @@ def test_a_vehicle_comes_back_as_it_was(bay):
     """Case and key lie in the folder; the seed does not, and the key cannot be read by accident."""
     case, key = bay.next()
     again, its_key = bay.open(case.id)
-    assert (again.work_order, its_key) == (case.work_order, key) and again.seed == 0
+    assert (again.work_order, its_key) == (case.work_order, key) and again.seed == NO_SEED
     assert bay.unfinished() == case.id
     assert not any(key.causes[0].encode() in path.read_bytes() for path in bay.folder.iterdir())
 
@@ -84,10 +84,20 @@ def test_half_and_more_of_what_is_asked_for_and_never_all(bay):
     assert len(Counter(drawn)) > 10
 
 
-def test_the_nearest_to_the_difficulty_is_taken(bay):
-    """No vehicle of the wanted kind within a few tries is no reason to send anybody away."""
+@pytest.mark.parametrize("made, taken", [((5, 40, 55, 30), 55), ((5, 70), 70)])
+def test_the_nearest_to_the_difficulty_is_taken(bay, monkeypatch, made, taken):
+    """No vehicle of the wanted kind within a few tries is no reason to send anybody away; the first that fits ends the search."""
+    minutes, make = iter(made), room.make_case
+
+    def timed(**request):
+        case, key = make(**request)
+        certificate = replace(key.certificate, minutes=next(minutes))
+        return case, msgspec.structs.replace(key, certificate=certificate)
+
+    monkeypatch.setattr(room, "make_case", timed)
     case, key = bay.next(Wish(difficulty="hard"))
-    assert key.certificate is not None and case.id in {path.stem for path in bay.folder.glob("*.json")}
+    assert key.certificate.minutes == taken and not list(minutes)
+    assert [path.stem for path in bay.folder.glob("*.json")] == [case.id]
 
 
 @pytest.mark.parametrize(

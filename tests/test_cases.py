@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import course_lib
-from course_lib.cases import KeyMissing, drive_repair, load_case, load_key, save_case, save_key
+from course_lib.cases import KeyMissing, drive_repair, findings_in, load_case, load_key, save_case, save_key
 from course_lib.cases import make_case as make_any_case
 from course_lib.catalogue.causes import all_causes, causes_of, load_cause
 from course_lib.catalogue.pairs import pairs_of
@@ -73,7 +73,7 @@ def test_a_case_never_shows_its_answer(leak, tmp_path):
     case, key = leak
     save_case(case, tmp_path / "case.json")
     stored = (tmp_path / "case.json").read_text()
-    for text in (repr(case), str(case.work_order), stored, str(vars(case)["_file"].findings.keys())):
+    for text in (repr(case), str(case.work_order), stored, str(findings_in(case).keys())):
         assert key.causes[0] not in text
         assert load_cause(key.causes[0]).label not in text
     other, _ = make_case(seed=5, signal=case.signal)
@@ -105,7 +105,7 @@ def test_inspections_cost_minutes_once(leak):
 
 def test_readings_carry_unit_spec_and_uncertainty(leak):
     """Every reading of every inspection is complete, and an unread one says why."""
-    for finding in leak[0]._file.findings.values():
+    for finding in findings_in(leak[0]).values():
         for reading in finding.readings:
             assert reading.sigma > 0
             assert reading.value is not None or reading.note

@@ -30,7 +30,7 @@ from course_lib.shop.findings import all_inspections
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import World
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, new_condition
+from course_lib.transmission.point import new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters
 
 UNITS = known_units()
@@ -133,10 +133,13 @@ def test_the_catalogue_is_whole():
     "part", [p for p in all_parts().values() if p.id != NO_PART], ids=lambda part: part.id
 )
 def test_every_part_can_be_reached_by_a_measure(part):
-    """Each part has limits, and what it renews is an entry of the condition that one of its limits or a pack speaks of."""
-    assert part.broken_when or part.worn_when
+    """Each part has limits; what it renews is what they speak of, and the rubber that comes with it."""
+    assert part.measures
+    spoken_of = {name.replace("lining_left", "lining") for name in part.measures}
+    spoken_of |= {name.partition("@")[0] for name in spoken_of}
     for entry in part.renews:
-        assert entry.partition("@")[0] in PLAIN + PER_ELEMENT
+        name = entry.partition("@")[0]
+        assert {entry, name} & spoken_of or name == "seal"
 
 
 # ---------------------------------------------------------------------- where they are offered
@@ -339,6 +342,7 @@ def spoiled(name: str, old: str, new: str) -> str:
         ("causes.toml", 'needs = ["lockup_fitted"]', 'needs = ["lockup_fited"]', all_causes, "Did you mean 'lockup_fitted'"),
         ("parts.toml", '"char@forward_clutch"', '"chr@forward_clutch"', all_parts, "Did you mean 'char'"),
         ("parts.toml", "line_spring/new", "line_sprung/new", all_parts, "Did you mean 'line_spring'"),
+        ("parts.toml", 'signals = ["vacuum"]', 'signals = ["vacum"]', all_parts, "Invalid enum value 'vacum'"),
         ("parts.toml", ", above = 0.35", "", all_parts, "either above or below"),
         ("pairs.toml", "vacuum_hose_leak", "vacuum_hose_leek", all_pairs, "Did you mean 'vacuum_hose_leak'"),
     ],

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from course_lib.cases import load_case, load_key
+from course_lib.cases import findings_in, load_case, load_key
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import all_parts
 from course_lib.choices import STAGES, cautions, follow_ups, links, pairs, repairs, shown_links
@@ -63,7 +63,7 @@ def test_every_pattern_of_a_link_meets_a_finding():
     """No link waits for a reading or a look that no inspection of its unit gives."""
     for name in FROZEN:
         case = load_case(name)
-        findings = case._file.findings.values()
+        findings = findings_in(case).values()
         readings = {r.key for f in findings for r in f.readings}
         looks = {look.key for f in findings for look in f.looks}
         other = "cable_" if case.signal == "vacuum" else "modulator_"
@@ -143,7 +143,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     past = load_key(name).vehicle.past()
     like_new = new_condition(1, len(past.condition.lining[0, 0]))
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=like_new)
-    assert mended(sound, load_case(name)._file.findings, seed=3).lasting == ()
+    assert mended(sound, findings_in(load_case(name)), seed=3).lasting == ()
 
 
 @pytest.mark.parametrize("name", FROZEN)
@@ -151,7 +151,7 @@ def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
     """Links of the unit that stand at the start of a chain; ids that can be cited, each wrong before; both never empty here."""
     case, key = load_case(name), load_key(name)
     assert key.lasting and {links(case.unit)[link].stage for link in key.lasting} == {"state"}
-    findings = case._file.findings
+    findings = findings_in(case)
     wrong = {
         r.key
         for f in findings.values()
@@ -229,7 +229,7 @@ def test_what_was_noticed_counts_by_the_thing_that_says_most():
 def test_the_worth_in_a_key_covers_the_case(name):
     """Every reading and every inspection with something to notice; whole decibans against every wrong cause."""
     case, worth = load_case(name), load_key(name).worth
-    keys = {r.key for f in case._file.findings.values() for r in f.readings}
+    keys = {r.key for f in findings_in(case).values() for r in f.readings}
     assert keys <= set(worth.findings) and {"interview", "road_test", "pan"} <= set(worth.findings)
     assert all(
         len(row) == len(worth.causes) and max(map(abs, row)) <= MOST for row in worth.findings.values()

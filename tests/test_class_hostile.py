@@ -170,6 +170,22 @@ def test_a_record_of_somebody_elses_case_is_told(tmp_path):
     assert found["stranger"].notes == ("not on the list of this set: nothing was read",)
 
 
+def test_records_of_several_others_are_told_in_the_order_of_their_cases(tmp_path):
+    """The same hand-ins give the same notes on every machine."""
+    ids = [f"V-{letter * 8}" for letter in "ABCDEF"]
+    mine = tuple(f"V-{number:08d}" for number in range(len(ids)))
+    expected = {f"0{n}": (f"Learner {n}", (case,)) for n, case in enumerate(ids)} | {"09-zoe": ("Zoe", mine)}
+    answers = tmp_path / "class/09-zoe/answers"
+    for own, other in zip(mine, reversed(ids), strict=True):
+        record_answer(other, parts=["pump"], causes=["x"], why="Mine.", folder=answers)
+        (answers / f"{other}.json").rename(answers / f"{own}.json")
+    found = {one.name: one for one in read_handins(tmp_path / "class", expected=expected)}
+    told = [note for note in found["Zoe"].notes if note.startswith("holds a record")]
+    assert told == [
+        f"holds a record of case {case}, which was given to Learner {n}" for n, case in enumerate(ids)
+    ]
+
+
 def test_whoever_hands_in_nothing_is_on_the_list(tmp_path):
     """A learner without a folder has a line and no marks, and is not forgotten."""
     (tmp_path / "01-ana").mkdir()

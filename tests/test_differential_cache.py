@@ -76,7 +76,7 @@ def test_built_once_then_read(lives, tmp_path):
 
 
 def test_outdated_file_is_made_anew(lives, tmp_path):
-    """Other data, other lives: one line says so."""
+    """Other data, other lives, without a word; what was made anew is read again."""
     cached("t", "old data", lambda progress: lives, folder=tmp_path)
     again = cached("t", "new data", lambda progress: lives.rows(np.arange(5)), folder=tmp_path)
     assert len(again) == 5
@@ -118,7 +118,7 @@ def test_file_is_an_archive_that_numpy_opens(lives, tmp_path):
 
 
 def test_fingerprint_follows_data_and_version(tmp_path):
-    """It changes with any data file and with the generator, and with nothing else."""
+    """It changes with any data file, with the generator and with the rooms of code, and with no other file."""
     (tmp_path / "units").mkdir()
     (tmp_path / "causes.toml").write_text("a = 1")
     (tmp_path / "units" / "T9.toml").write_text("b = 1")
@@ -127,7 +127,7 @@ def test_fingerprint_follows_data_and_version(tmp_path):
     (tmp_path / "notes.txt").write_text("anything")
     assert fingerprint(1, tmp_path) == first
     (tmp_path / "units" / "T9.toml").write_text("b = 2")
-    assert fingerprint(1, tmp_path) != first
+    assert fingerprint(1, tmp_path) != first != fingerprint(1, tmp_path, ("vocabulary",))
 
 
 def test_a_home_that_cannot_be_written_is_no_obstacle(tmp_path, monkeypatch):

@@ -3,8 +3,8 @@
 import msgspec
 import pytest
 
-from course_lib.cases import KeyMissing, load_case, load_key
-from course_lib.classroom.freeze import NO_SEED, freeze
+from course_lib.cases import NO_SEED, KeyMissing, load_case, load_key
+from course_lib.classroom.freeze import freeze
 from course_lib.classroom.marking_run import graded_checks
 from course_lib.datasets import data_folder
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from course_lib.cases import make_case
+from course_lib.cases import findings_in, make_case
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.words import all_scales, grade, sentence, word
@@ -23,7 +23,7 @@ TWINS = (
 
 def verdicts(case):
     """(reading, verdict) of everything outside spec, found at any inspection."""
-    readings = [r for f in case._file.findings.values() for r in f.readings]
+    readings = [r for f in findings_in(case).values() for r in f.readings]
     return {(r.key, r.verdict) for r in readings if r.verdict not in ("within spec", "noted")}
 
 
@@ -37,8 +37,8 @@ def test_twins_differ_in_a_reading(group):
 
 def test_slack_cable_and_weak_modulator_answer_the_hand_differently():
     """The cable unit answers a full pull by hand; the weak modulator does not answer the hose pulled off (common practice)."""
-    cable = make_case(seed=6, cause="throttle_cable_slack")[0]._file.findings["signal_by_hand"].readings
-    weak = make_case(seed=6, cause="modulator_bellows_collapsed")[0]._file.findings["signal_by_hand"].readings
+    cable = findings_in(make_case(seed=6, cause="throttle_cable_slack")[0])["signal_by_hand"].readings
+    weak = findings_in(make_case(seed=6, cause="modulator_bellows_collapsed")[0])["signal_by_hand"].readings
     full = "line_pressure_p_signal_high_psi"
     assert next(r for r in cable if r.key == full).verdict == "within spec"
     assert next(r for r in weak if r.key == full).verdict == "below spec"

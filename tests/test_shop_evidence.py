@@ -451,6 +451,7 @@ def test_what_is_wrong_shows_where_mechanics_look_for_it(case):
     assert got == expected
     for key, least in seen.items():
         assert looks[key][0] == 0 and looks[key][-1] >= least, (key, looks[key])
+        assert np.all(np.diff(looks[key]) >= 0), (key, looks[key])
     for key in untouched:
         assert looks[key][-1] == looks[key][0] == 0, (key, looks[key])
 
@@ -510,19 +511,20 @@ def test_a_sound_new_vehicle_shows_nothing(kind):
 
 
 def test_workshop_numbers_against_published_limits():
-    """Engagement under 1.2 s in D and 1.5 s in R, exhaust under 1.25 psi at idle and 3 psi at 2,500 rpm, cooler 1 qt in 20 to 30 s.
+    """Engages under 1.2 s in D and 1.5 s in R, exhaust under 1.25 psi at idle and 3 at 2,500 rpm, a quart off the cooler in 30 s.
 
     Usual limits of workshop and engine-rebuilding bulletins, from memory; common practice.
     """
     read, _ = evidence("T3", "vacuum", ())
-    limits = {
+    most = {
         "road_test.engage_d_s": 1.2,
         "road_test.engage_r_s": 1.5,
         "exhaust_pressure.exhaust_idle_psi": 1.25,
         "exhaust_pressure.exhaust_2500_psi": 3.0,
         "cooler_check.cooler_flow_s_per_qt": 30.0,
     }
-    assert all(read[key][0][0] <= limit for key, limit in limits.items())
+    found = {key: read[key][0][0] for key in most}
+    assert all(found[key] <= limit for key, limit in most.items()), found
 
 
 def test_drag_and_play_in_workshop_units():

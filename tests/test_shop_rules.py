@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from course_lib.shop import talk
-from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
 from course_lib.shop.inspect import METHODS, check_allowed, make_inspection, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import all_scales, sentence
@@ -89,9 +89,9 @@ STALLS_DO_HARM = {
     "low line pressure": (vehicle(line_spring=0.6), "burns the clutches"),
     "low fluid": (vehicle(sump_charge=8.6e-3), "from FULL"),
     "a slide on the road": (vehicle(wear_friction=0.08), "slides on the road"),
-    "elements that fight": (vehicle(element_crossfeed_body=0.1), "on the road: .* binds"),
-    "a shudder": (vehicle(element_hot_spots=1.0), "on the road: .* shudders|shakes"),
-    "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), "on the road: .* dies"),
+    "elements that fight": (vehicle(element_crossfeed_body=0.1), r"on the road: [^.]*\bbind"),
+    "a shudder": (vehicle(element_hot_spots=1.0), r"on the road: [^.]*\b(shudder|shake)"),
+    "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), r"on the road: [^.]*\bdies"),
 }
 
 
@@ -127,10 +127,10 @@ def test_findings_made_at_one_go_are_those_made_one_by_one():
         make_inspection(vehicle(), "line_presure")
 
 
-def test_looks_are_told_by_how_they_are_said():
-    """A finding without looks is still a finding (older case files), and equal looks are equal."""
-    plain = Finding(inspection="x", title="X", minutes=1, made_at_f=None, readings=(), words=())
-    assert plain.looks == () and Look(key="a", grade=1, text="t") == Look(key="a", grade=1, text="t")
+def test_a_finding_of_an_older_case_has_no_looks():
+    """A stored finding without looks is still a finding."""
+    stored = b'{"inspection":"x","title":"X","minutes":1,"made_at_f":null,"readings":[],"words":["Dry."]}'
+    assert msgspec.json.decode(stored, type=Finding).looks == ()
 
 
 def test_what_lies_about_is_seen_where_it_lies():

@@ -17,13 +17,10 @@ PAIRS = sorted(name[3:] for name in dir(units) if name.startswith("to_"))
         (units.from_inhg, 1.0, 3386.389, 1e-6),
         (units.from_inch, 1.0, 0.0254, 1e-12),
         (units.from_quart, 1.0, 0.946352946e-3, 1e-9),
-        (units.from_mile, 1.0, 1609.344, 1e-12),
         (units.from_mph, 1.0, 0.44704, 1e-12),
         (units.from_rpm, 1.0, 0.1047197551, 1e-9),
-        (units.from_pound_inch, 1.0, 0.1129848290, 1e-9),
         (units.from_fahrenheit, 212.0, 373.15, 1e-12),
         (units.from_fahrenheit, -40.0, 233.15, 1e-12),
-        (units.from_celsius, 100.0, 373.15, 1e-12),
     ],
 )
 def test_factor_is_the_published_one(function, value, printed, tolerance):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cache
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 import msgspec
 import numpy as np
 
 from course_lib import units
-from course_lib.catalogue.measures import check_exists, exists, nominal
+from course_lib.catalogue.measures import Signal, check_exists, exists, nominal
 from course_lib.catalogue.objects import LyingAbout, load_object
 from course_lib.datasets import read_data
 from course_lib.transmission.duty import load_uses
@@ -57,7 +57,7 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     returns: Sentence
     cure: Sentence
     also_group: str = ""
-    signals: tuple[Literal["vacuum", "cable"], ...] = ("vacuum", "cable")
+    signals: tuple[Signal, ...] = get_args(Signal)
     needs: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     uses: tuple[str, ...] = ()

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Literal
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters, parameter_names
 from course_lib.vocabulary import one_of
 
+Signal = Literal["vacuum", "cable"]  # how a unit learns of the load
 LINING_LEFT = "lining_left"
 RATIO = "/new"
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import get_args
 
 import msgspec
 import numpy as np
 
-from course_lib.catalogue.measures import check_exists, exists, measure
+from course_lib.catalogue.measures import Signal, check_exists, exists, measure
 from course_lib.datasets import read_data
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
@@ -16,9 +17,8 @@ from course_lib.transmission.spec import UnitSpec, load_unit
 from course_lib.vocabulary import one_of
 
 NO_PART = "no_part_broken"
-FAR_PAST = (
-    10.0  # excess past which broken is broken; it also bounds a measure that ought to be large and is gone
-)
+# Excess past which broken is broken; it also bounds a measure that ought to be large and is gone.
+FAR_PAST = 10.0
 
 
 class Limit(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -47,7 +47,7 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     id: str
     label: str
     group: str
-    signals: tuple[str, ...] = ("vacuum", "cable")
+    signals: tuple[Signal, ...] = get_args(Signal)
     broken_when: tuple[Limit, ...] = ()
     worn_when: tuple[Limit, ...] = ()
     renews: tuple[str, ...] = ()

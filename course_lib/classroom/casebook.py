@@ -7,14 +7,12 @@ is there already is kept unless ``--anew`` is given: words that somebody has bet
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from pathlib import Path
 
 import msgspec
 
-from course_lib.cases import Key, load_case, load_key
-from course_lib.classroom.build import METADATA, SOLUTION, STORED, TOP, clean
+from course_lib.cases import load_case, load_key
+from course_lib.classroom.build import METADATA, SOLUTION, STORED, TOP, as_text, clean
 from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.freeze import freeze
 from course_lib.classroom.walk import TITLES, as_toml, draft
@@ -22,7 +20,7 @@ from course_lib.course import BLANK, CourseCase, course_case, course_cases
 from course_lib.datasets import read_data
 from course_lib.worked import WorkedText
 
-MOST_SEEDS = 40
+MOST_SEEDS = 40  # tried, one after the other, before a recipe is refused
 CRITERIA = {
     "parts": "part", "causes": "cause", "chain": "chain", "evidence": "evidence", "excluded": "look-alikes", "repair": "repair",
     "proof": "proof", "cautions": "safety",
@@ -48,38 +46,40 @@ class Recipes(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     cases: dict[str, Recipe]
 
 
-def recipes(top: Path = TOP) -> dict[str, Recipe]:
+def recipes() -> dict[str, Recipe]:
     """How every case of the course is made."""
-    text = (top / "solutions/cases.toml").read_text(encoding="utf-8")
+    text = (TOP / "solutions/cases.toml").read_text(encoding="utf-8")
     return msgspec.toml.decode(text, type=Recipes).cases
 
 
-def make(name: str, top: Path = TOP, *, anew: bool = False) -> None:
+def make(name: str, *, anew: bool = False) -> None:
     """Make one case of the course with all its files."""
     about = course_case(name)
-    if anew or not (top / f"datasets/cases/{name}.json").exists():
-        _frozen(name, about, recipes(top)[name], top)
-    words = top / f"datasets/worked/{name}.toml"
+    if anew or not (TOP / f"datasets/cases/{name}.json").exists():
+        _frozen(name, about, recipes()[name])
+    words = TOP / f"datasets/worked/{name}.toml"
     if about.support == "worked" and (anew or not words.exists()):
         words.write_text(as_toml(draft(load_case(name), load_key(name)), name), encoding="utf-8")
-    master = top / f"solutions/case_{name}.ipynb"
+    master = TOP / f"solutions/case_{name}.ipynb"
     notebook = {"cells": cells(name, about), "metadata": METADATA, "nbformat": 4, "nbformat_minor": 5}
-    text = json.dumps(clean(notebook, master.stem[:2]), indent=1, ensure_ascii=False, sort_keys=True)
-    master.write_text(text + "\n", encoding="utf-8")
+    master.write_text(as_text(clean(notebook, master.stem[:2])), encoding="utf-8", newline="\n")
 
 
-def _frozen(name: str, about: CourseCase, recipe: Recipe, top: Path) -> Key:
-    """The first seed from the recipe's on with which the case can be made and certified."""
+def _frozen(name: str, about: CourseCase, recipe: Recipe) -> None:
+    """Freeze the first seed from the recipe's on with which the case can be made and certified."""
     request = {field: getattr(recipe, field) for field in ("unit", "signal", "use", "cause", "also", "stage")}
     words = {field: getattr(about, field) for field in ("owner", "vehicle", "told", "history")}
     refusal = ""
     first = recipe.seed or 100 * int(name.strip("K"))
     for seed in range(first, first + MOST_SEEDS):
         try:
-            return freeze(name, marked=about.assessed, words=words, top=top, seed=seed, **request)
+            freeze(name, marked=about.assessed, words=words, seed=seed, **request)
+            return
         except ValueError as error:
             refusal = str(error)
-    raise ValueError(f"case {name} could not be made with {MOST_SEEDS} seeds. The last one: {refusal}")
+    raise ValueError(
+        f"case {name} must be one that can be made, got {MOST_SEEDS} refusals. The last one: {refusal}"
+    )
 
 
 # ---------------------------------------------------------------------- the notebook
@@ -123,7 +123,7 @@ def cells(name: str, about: CourseCase) -> list[dict]:
     ]
     body = _worked_cells(name) if about.support == "worked" else _bench_cells(name, about)
     head[0]["metadata"] = {"tags": [STORED]} if about.support == "worked" else {}
-    return head + body + [_text(_after(name, about))]
+    return head + body + [_text(_after(about))]
 
 
 def _what_for(about: CourseCase) -> str:
@@ -212,7 +212,7 @@ def _checks(name: str, about: CourseCase) -> list[dict]:
     return [_code(f'check_criterion("{name}", "{each}")') for each in asked]
 
 
-def _after(name: str, about: CourseCase) -> str:
+def _after(about: CourseCase) -> str:
     beside = f"Set it beside case {about.beside}: much looks alike there. What is different, and which test shows it?"
     blank = (
         "What you wrote here will be blank in the next stage as well, and more with it.\n\n"
@@ -223,16 +223,16 @@ def _after(name: str, about: CourseCase) -> str:
 
 
 def _text(source: str, *tags: str) -> dict:
-    return {
-        "cell_type": "markdown",
-        "metadata": {"tags": list(tags)} if tags else {},
-        "source": source.splitlines(keepends=True),
-    }
+    return _cell("markdown", source, tags)
 
 
 def _code(source: str, *tags: str) -> dict:
+    return _cell("code", source, tags)
+
+
+def _cell(kind: str, source: str, tags: tuple[str, ...]) -> dict:
     return {
-        "cell_type": "code",
+        "cell_type": kind,
         "metadata": {"tags": list(tags)} if tags else {},
         "source": source.splitlines(keepends=True),
     }

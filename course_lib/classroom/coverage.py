@@ -7,7 +7,6 @@ import re
 import sys
 from collections.abc import Iterable
 from functools import cache
-from pathlib import Path
 
 import msgspec
 
@@ -35,13 +34,13 @@ Where = dict[str, list[str]]
 
 
 @cache
-def lesson_texts(top: Path = TOP) -> dict[str, str]:
+def lesson_texts() -> dict[str, str]:
     """All that a lesson says, notebook and items, in lower case, by its name."""
     texts = {}
-    for path in sorted((top / "solutions").glob("lesson_*.ipynb")):
+    for path in sorted((TOP / "solutions").glob("lesson_*.ipynb")):
         name = f"L{path.stem[7:9]}"
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-        items = (top / f"datasets/lessons/{name}.toml").read_text(encoding="utf-8")
+        items = (TOP / f"datasets/lessons/{name}.toml").read_text(encoding="utf-8")
         texts[name] = "\n".join(["".join(cell["source"]) for cell in cells] + [items]).lower()
     return texts
 

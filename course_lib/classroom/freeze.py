@@ -14,12 +14,9 @@ from pathlib import Path
 import msgspec
 
 from course_lib import repair
-from course_lib.cases import Case, Key, WorkOrder, make_case, save_case, save_key, vehicle_of
+from course_lib.cases import NO_SEED, Key, WorkOrder, altered, make_case, save_case, save_key, vehicle_of
 from course_lib.classroom.build import TOP
 from course_lib.stories import Story, tale
-
-NO_SEED = 0
-"""The seed a frozen case shows: with the true one, anybody could make the key again. The key keeps the true one."""
 
 
 def freeze(
@@ -45,8 +42,7 @@ def freeze(
     for place in places:
         place.mkdir(parents=True, exist_ok=True)
     order = _in_words(case.work_order, words or {})
-    file = msgspec.structs.replace(case._file, seed=NO_SEED, work_order=order)
-    save_case(Case(file), places[0] / f"{name}.json")
+    save_case(altered(case, seed=NO_SEED, work_order=order), places[0] / f"{name}.json")
     save_key(key, places[1] / f"{name}.key")
     return key
 

@@ -187,16 +187,14 @@ def with_copies(handins: list[Handin], expected: Expected) -> list[Handin]:
     """The hand-ins, with a note on each record that says the same as another learner's, and on records of others' cases."""
     notes: dict[int, list[str]] = {place: list(one.notes) for place, one in enumerate(handins)}
     owner = {case: name for name, cases in expected.values() for case in cases}
-    for (one, mine), (two, theirs) in combinations(enumerate(handins), 2):
-        same = sorted(
-            {_core(r) for r in mine.records.values()} & {_core(r) for r in theirs.records.values()} - {b""}
-        )
-        for here, other in ((one, theirs), (two, mine)) if same else ():
+    cores = [{_core(record) for record in one.records.values()} - {b""} for one in handins]
+    for one, two in combinations(range(len(handins)), 2):
+        for here, other in ((one, two), (two, one)) if cores[one] & cores[two] else ():
             notes[here].append(
-                f"a record is the same, word for word, as one of {other.name}: somebody copied"
+                f"a record is the same, word for word, as one of {handins[other].name}: somebody copied"
             )
     for place, handin in enumerate(handins):
-        for case in {remark.rpartition(": ")[2] for remark in handin.remarks.values()} & set(owner):
+        for case in sorted({remark.rpartition(": ")[2] for remark in handin.remarks.values()} & set(owner)):
             notes[place].append(f"holds a record of case {case}, which was given to {owner[case]}")
     return [one._replace(notes=tuple(notes[place])) for place, one in enumerate(handins)]
 

@@ -142,11 +142,7 @@ def trust(marks: Marks) -> dict[str, statistics.Reliability]:
 def wrong_causes(marks: Marks) -> pd.DataFrame:
     """The wrong causes that were named, commonest first, each with the thought behind it and what is true."""
     rows = [
-        {
-            "cause named": load_cause(named).label,
-            "said": _says(named, row.true),
-            "in truth": _truth(named, row.true),
-        }
+        (load_cause(named).label, *_said_and_truth(named, row.true))
         for row in marks.handed_in.itertuples()
         for named in _names(row.causes)
         if named not in _names(row.true)
@@ -180,14 +176,10 @@ def _names(text: str) -> list[str]:
     return [name for name in text.split("; ") if name]
 
 
-def _says(named: str, true: str) -> str:
-    thought = thought_behind(named, _names(true))
-    return misconceptions()[thought].says if thought else ""
-
-
-def _truth(named: str, true: str) -> str:
-    thought = thought_behind(named, _names(true))
-    return misconceptions()[thought].truth if thought else ""
+def _said_and_truth(named: str, true: str) -> tuple[str, str]:
+    """The thought behind a wrong cause, and what is true; both empty where none is known."""
+    thought = misconceptions().get(thought_behind(named, _names(true)))
+    return (thought.says, thought.truth) if thought else ("", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -135,15 +135,14 @@ def _write_csv(path: Path, columns: Sequence[str], rows: Sequence[dict[str, str]
 def plain_cell(text: str) -> str:
     """`text` as a spreadsheet will show it: a learner's words must not be run as a formula.
 
-    Spreadsheets run what begins with = + - @ or with a tab or a line end before one of them (OWASP, "CSV Injection"; from memory).
+    Spreadsheets run what begins with = + - @ or with a tab or a line end before one of them (OWASP, "CSV Injection"; from memory);
+    some programs take the wide forms of these for the same.
     """
     text = steady(text)
     return "'" + text if text[:1] in _FORMULA and not _is_number(text) else text
 
 
-_FORMULA = tuple(
-    "=+-@\uff1d\uff0b\uff0d\uff20"
-)  # and their wide forms, which some programs take for the same
+_FORMULA = tuple("=+-@\uff1d\uff0b\uff0d\uff20")
 
 
 def _is_number(text: str) -> bool:

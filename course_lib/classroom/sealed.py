@@ -60,9 +60,8 @@ def pad_case(path: Path, size: int, secret: bytes) -> None:
     """
     stored = json.loads(path.read_text(encoding="utf-8"))
     packed = base64.b85decode(stored["sealed_findings"])
-    room = (
-        size - path.stat().st_size - 8
-    )  # of 4 bytes, 5 characters are made; the last few are filled with blanks
+    # Of 4 bytes, 5 characters are made; the last few are filled with blanks.
+    room = size - path.stat().st_size - 8
     if room < 0:
         raise ValueError(f"size must be enough for {path.name}, got {size}. Give more.")
     filling = hashlib.shake_256(derive(secret, "filling", path.stem)).digest(room * 4 // 5)

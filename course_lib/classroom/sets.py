@@ -19,11 +19,10 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from course_lib.cases import Case, Key, make_case, save_case, save_key
+from course_lib.cases import NO_SEED, Case, Key, altered, make_case, save_case, save_key
 from course_lib.catalogue.causes import causes_of
 from course_lib.classroom.class_notebook import class_notebook
 from course_lib.classroom.deal import Spread, deal, spread_of
-from course_lib.classroom.freeze import NO_SEED
 from course_lib.classroom.sealed import case_id_of, common_size, derive, pad_case, same_times, seed_of
 from course_lib.classroom.spreading import Progress, quiet, spread_out
 from course_lib.course import DIFFICULTIES, lesson_of
@@ -222,7 +221,7 @@ class _Make:
             case, key = self.maker(seed=draw.seed, name=draw.name, **draw.request)
         except ValueError:
             return None
-        return Case(msgspec.structs.replace(case._file, seed=NO_SEED)), key
+        return altered(case, seed=NO_SEED), key
 
 
 def _minutes(key: Key) -> int:
@@ -232,15 +231,20 @@ def _minutes(key: Key) -> int:
 
 
 # ---------------------------------------------------------------------- folders
+def check_new(out: Path) -> None:
+    """Raise FileExistsError where `out` exists: a set is never overwritten."""
+    if out.exists():
+        raise FileExistsError(
+            f"{out} must not exist yet, or a set handed out could be lost. Name a new folder."
+        )
+
+
 def write_set(made: ClassSet, out: Path, secret: bytes) -> Register:
     """Write `out`/learners with a folder for each learner, and `out`/instructor with keys and register.
 
     Either all of it is written or nothing. Raises FileExistsError where `out` exists: a set is never overwritten.
     """
-    if out.exists():
-        raise FileExistsError(
-            f"{out} must not exist yet, or a set handed out could be lost. Name a new folder."
-        )
+    check_new(out)
     out.parent.mkdir(parents=True, exist_ok=True)
     register = Register(
         entries=made.entries,

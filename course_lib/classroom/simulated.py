@@ -16,7 +16,7 @@ import numpy as np
 from course_lib.cases import Case, Key, load_case, load_key
 from course_lib.classroom.sets import Entry, read_register
 from course_lib.lessons.thoughts import believed
-from course_lib.record import CONFIDENCE, Answer, Proof, Record, Repair, Step, hand_in, save_record
+from course_lib.record import CONFIDENCE, Answer, Record, Repair, Step, hand_in, save_record
 from course_lib.rubric.expert import expert_record
 from course_lib.shop.findings import InspectionRefused
 
@@ -121,7 +121,6 @@ def _poor(best: Answer, case: Case, key: Key, rng: np.random.Generator) -> Answe
         chain=best.chain[-1:],
         evidence=("interview",),
         repair=Repair(renew=key.parts),
-        proof=Proof(),
     )
 
 

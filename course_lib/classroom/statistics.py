@@ -14,6 +14,8 @@ from scipy.stats import f as f_distribution
 
 FEW_LEARNERS, FEW_ITEMS = 30, 5
 """Below these a reliability is a rough guess (common practice, no source)."""
+LEVEL = 0.95
+"""How sure the interval of a reliability is to hold it."""
 GROUP = 0.27
 """Share of the class in the upper and in the lower group (Kelley 1939; from memory)."""
 SCALE = ((0.40, "very good"), (0.30, "reasonably good"), (0.20, "marginal"), (0.0, "poor"))
@@ -33,7 +35,8 @@ class Reliability:
     def __str__(self) -> str:
         if not np.isfinite(self.value):
             return f"No reliability. {' '.join(self.warnings)}"
-        return f"{self.value:.2f} (95 % interval {self.low:.2f} to {self.high:.2f}). {' '.join(self.warnings)}".rstrip()
+        interval = f"{LEVEL * 100:.0f} % interval {self.low:.2f} to {self.high:.2f}"
+        return f"{self.value:.2f} ({interval}). {' '.join(self.warnings)}".rstrip()
 
     __repr__ = __str__  # a notebook shows a dictionary of them
 
@@ -53,24 +56,19 @@ def difficulty(scores) -> np.ndarray:
     return table.mean(axis=0) if len(table) else np.full(table.shape[1], np.nan)
 
 
-def difficulty_of_groups(upper, lower) -> np.ndarray:
-    """Difficulty from the shares right in the upper and the lower group, which are equally large."""
-    return (np.asarray(upper, float) + np.asarray(lower, float)) / 2
-
-
 def discrimination_of_groups(upper, lower) -> np.ndarray:
     """Index D: share right in the upper group less that in the lower one, which are equally large."""
     return np.asarray(upper, float) - np.asarray(lower, float)
 
 
-def discrimination(scores, share: float = GROUP) -> np.ndarray:
+def discrimination(scores) -> np.ndarray:
     """Index D of each item, between the best and the last learners by the sum of the *other* items; learners who tie at the edge
     of a group count in equal parts, so that the order of a list changes nothing."""
     table = _table(scores)
     learners, items = table.shape
     if learners < 2 or items < 2:
         return np.full(items, np.nan)
-    group = max(share * learners, 1.0)
+    group = max(GROUP * learners, 1.0)
     found = []
     for item in range(items):
         rest = table.sum(axis=1) - table[:, item]
@@ -143,7 +141,7 @@ def kr20(right) -> float:
     return float(items / (items - 1) * (1 - (p * (1 - p)).sum() / whole))
 
 
-def reliability(scores, *, level: float = 0.95) -> Reliability:
+def reliability(scores) -> Reliability:
     """Alpha with its interval (Feldt 1965) and with what makes it doubtful."""
     table = _table(scores)
     learners, items = table.shape
@@ -152,7 +150,7 @@ def reliability(scores, *, level: float = 0.95) -> Reliability:
     if not np.isfinite(value):
         return Reliability(value=value, low=float("nan"), high=float("nan"), warnings=warnings)
     one, two = learners - 1, (learners - 1) * (items - 1)
-    edge = [f_distribution.ppf(q, one, two) for q in ((1 + level) / 2, (1 - level) / 2)]
+    edge = [f_distribution.ppf(q, one, two) for q in ((1 + LEVEL) / 2, (1 - LEVEL) / 2)]
     low, high = (1 - (1 - value) * q for q in edge)
     return Reliability(value=value, low=float(low), high=float(high), warnings=warnings)
 

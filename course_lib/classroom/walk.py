@@ -9,7 +9,7 @@ import json
 
 import numpy as np
 
-from course_lib.cases import Case, Key
+from course_lib.cases import Case, Key, findings_in
 from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.parts import NO_PART, all_parts
 from course_lib.differential.advice import Advice
@@ -35,11 +35,11 @@ MOST_READINGS = 10  # of one finding, the ones out of spec first
 def draft(case: Case, key: Key) -> WorkedText:
     """The words of a worked case: the steps of the road, the tempting repair, the why, the proof, and the expert's record."""
     kind = (case.unit, case.signal, str(key.recipe["use"]))
-    walked = road(case._file.findings, kind, key.causes[0], np.random.default_rng(0))
+    walked = road(findings_in(case), kind, key.causes[0], np.random.default_rng(0))
     steps = {f"step{i + 1}": _stop(case, walked, i) for i in range(len(walked.stops))}
     steps["fork"] = _fork(key)
     steps["why"] = _why(key)
-    steps["proof"] = _proof(case, key, walked)
+    steps["proof"] = _proof(case, walked)
     return WorkedText(steps=steps, record=_record(case, key, walked))
 
 
@@ -75,7 +75,7 @@ def _choices(stop: Stop, place: int) -> tuple[Choice, ...]:
     """The step that was taken, one that would settle less, and one that costs more; their places change from step to step."""
     others = [each for each in stop.offered if each.inspection != stop.inspection]
     poor = sorted(others, key=lambda each: each.bits)[:4]
-    dear = sorted(set(others) - set(poor), key=lambda each: -each.minutes)[:3]
+    dear = sorted((each for each in others if each not in poor), key=lambda each: -each.minutes)[:3]
     some = [_taken(stop)]
     some += [_less(stop, poor[place % len(poor)])] if poor else []
     some += [_dear(dear[place % len(dear)])] if dear else []
@@ -120,14 +120,14 @@ def _settles(share: float) -> str:
 
 def _worth_reading(case: Case, stop: Stop) -> tuple[str, ...]:
     """The readings of a finding that are shown: those out of spec, then others, as many as a page holds."""
-    readings = case._file.findings[stop.inspection].readings
+    readings = findings_in(case)[stop.inspection].readings
     ranked = sorted(readings, key=lambda r: not r.deviation)[:MOST_READINGS]
     return tuple(r.key for r in readings if r in ranked)
 
 
 def _claims(case: Case, stop: Stop) -> tuple[tuple[str, str], ...]:
     """What the words rely on: the readings that are out of spec, and on which side."""
-    shown, readings = _worth_reading(case, stop), case._file.findings[stop.inspection].readings
+    shown, readings = _worth_reading(case, stop), findings_in(case)[stop.inspection].readings
     return tuple((r.key, r.verdict) for r in readings if r.deviation and r.key in shown)
 
 
@@ -204,29 +204,12 @@ def _why(key: Key) -> StepText:
     )
 
 
-def _proof(case: Case, key: Key, walked: Road) -> StepText:
-    wrong, sound = _wrong_and_sound(case, walked)
-    choices = [
-        Choice(
-            text=f"{wrong.label}, the same way as before"
-            if wrong
-            else "What was wrong before, looked at again",
-            reply="The one that was wrong, taken hot and in the same range. That is proof.",
-        ),
-        Choice(
-            text=f"{sound.label}" if sound else "The fluid level alone",
-            reply="It was right all the time. Can a reading that was never wrong show that the fault is gone?",
-        ),
-        Choice(
-            text="A drive around the block",
-            reply="It tells that the vehicle moves. It moved before, too, between two bad days.",
-        ),
-    ]
-    turn = len(walked.stops) % 3
-    choices = choices[turn:] + choices[:turn]
+def _proof(case: Case, walked: Road) -> StepText:
+    choices = _proofs(*_wrong_and_sound(case, walked))
+    turn = len(walked.stops) % len(choices)
     return StepText(
         question="The cause is corrected and the damage repaired. Which reading proves it?",
-        choices=tuple(choices),
+        choices=tuple(choices[turn:] + choices[:turn]),
         road="part and cause",
         meaning=(
             "Proof means that the reading which was wrong is right. Write down the value before and after.",
@@ -235,9 +218,29 @@ def _proof(case: Case, key: Key, walked: Road) -> StepText:
     )
 
 
+def _proofs(wrong: Reading | None, sound: Reading | None) -> list[Choice]:
+    """What may be taken for proof: what was wrong read again, what was never wrong, and a short drive."""
+    return [
+        Choice(
+            text=f"{wrong.label}, the same way as before"
+            if wrong
+            else "What was wrong before, looked at again",
+            reply="The one that was wrong, taken hot and in the same range. That is proof.",
+        ),
+        Choice(
+            text=sound.label if sound else "The fluid level alone",
+            reply="It was right all the time. Can a reading that was never wrong show that the fault is gone?",
+        ),
+        Choice(
+            text="A drive around the block",
+            reply="It tells that the vehicle moves. It moved before, too, between two bad days.",
+        ),
+    ]
+
+
 def _wrong_and_sound(case: Case, walked: Road) -> tuple[Reading | None, Reading | None]:
     """The reading farthest out of its spec among the inspections made, and one that was within."""
-    made = [case._file.findings[stop.inspection] for stop in walked.stops]
+    made = [findings_in(case)[stop.inspection] for stop in walked.stops]
     readings = [r for finding in made for r in finding.readings if r.value is not None and r.spec is not None]
     against = {row.label for row in walked.against_twin}
     off = [r for r in readings if r.deviation]
@@ -287,23 +290,27 @@ def as_toml(words: WorkedText, case_id: str) -> str:
         "]",
     ]
     for name, step in words.steps.items():
-        lines += ["", f"[steps.{name}]", f"question = {_text(step.question)}"]
-        for field in ("inspections", "readings", "ticks", "meaning"):
-            if value := getattr(step, field):
-                lines.append(f"{field} = [{', '.join(_text(each) for each in value)}]")
-        lines += [
-            f"{field} = {_text(value)}" for field in ("model", "road") if (value := getattr(step, field))
-        ]
-        if step.claims:
-            pairs = ", ".join(f"[{_text(key)}, {_text(verdict)}]" for key, verdict in step.claims)
-            lines.append(f"claims = [{pairs}]")
-        for choice in step.choices:
-            lines += [
-                f"[[steps.{name}.choices]]",
-                f"text = {_text(choice.text)}",
-                f"reply = {_text(choice.reply)}",
-            ]
+        lines += ["", *_step_lines(name, step)]
     return "\n".join(lines) + "\n"
+
+
+def _step_lines(name: str, step: StepText) -> list[str]:
+    """One step as lines of a data file."""
+    lines = [f"[steps.{name}]", f"question = {_text(step.question)}"]
+    for field in ("inspections", "readings", "ticks", "meaning"):
+        if value := getattr(step, field):
+            lines.append(f"{field} = [{', '.join(_text(each) for each in value)}]")
+    lines += [f"{field} = {_text(value)}" for field in ("model", "road") if (value := getattr(step, field))]
+    if step.claims:
+        pairs = ", ".join(f"[{_text(key)}, {_text(verdict)}]" for key, verdict in step.claims)
+        lines.append(f"claims = [{pairs}]")
+    for choice in step.choices:
+        lines += [
+            f"[[steps.{name}.choices]]",
+            f"text = {_text(choice.text)}",
+            f"reply = {_text(choice.reply)}",
+        ]
+    return lines
 
 
 def _text(text: str) -> str:

@@ -137,15 +137,17 @@ def certify(
     offered: Sequence[Inspection],
     rng: np.random.Generator,
     *,
-    bar: float = BAR,
     allowed: Allowed | None = None,
 ) -> Certificate:
-    """The certificate of a case with the true `cause`, from everything that its inspections give."""
+    """The certificate of a case with the true `cause`, from everything that its inspections give.
+
+    offered: its inspections; allowed: as for `ideal_path`. Raises ValueError for a cause that the population does not have.
+    """
     one_of("cause", cause, population.causes)
     everything = odds(population, findings)
     chance, rival = dict(everything.table()), _best_other(everything, cause)
     ratio = chance[cause] / chance[rival] if rival and chance[rival] > 0.0 else np.inf
-    path = ideal_path(population, findings, offered, rng, bar=bar, allowed=allowed)
+    path = ideal_path(population, findings, offered, rng, allowed=allowed)
     return Certificate(
         minutes=path.minutes,
         deciding=path.deciding,
@@ -154,13 +156,13 @@ def certify(
         named=path.named,
         settled=path.settled,
         ratio_with_all=float(ratio),
-        certified=bool(ratio >= bar),
-        reason="" if ratio >= bar else _refusal(cause, rival, float(ratio), bar),
+        certified=bool(ratio >= BAR),
+        reason="" if ratio >= BAR else _refusal(cause, rival, float(ratio)),
     )
 
 
-def _refusal(cause: str, rival: str, ratio: float, bar: float) -> str:
+def _refusal(cause: str, rival: str, ratio: float) -> str:
     return (
-        f"cause {cause} must lead {rival} by {bar:g} to 1 after every inspection, got {ratio:.2g} to 1. "
+        f"cause {cause} must lead {rival} by {BAR:g} to 1 after every inspection, got {ratio:.2g} to 1. "
         "Ask for another seed, stage or cause."
     )

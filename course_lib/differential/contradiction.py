@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,8 +12,6 @@ from course_lib.differential.metric import CAN_READ, metric_of
 from course_lib.differential.odds import log_kernel, normalized, odds
 from course_lib.differential.population import Findings, Population
 from course_lib.vocabulary import one_of
-
-SPEAKS_AGAINST = 3.0  # spreads past which a finding speaks against a suspect
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,16 +42,6 @@ class Contradiction:
     severity: float
     miles: float
     rows: tuple[Comparison, ...]
-
-    @property
-    def strongest(self) -> Comparison:
-        """The one finding that speaks most against the suspect."""
-        return self.rows[0]
-
-    @property
-    def kills(self) -> bool:
-        """Whether that finding alone speaks clearly against it."""
-        return self.strongest.gap >= SPEAKS_AGAINST
 
 
 def contradiction(population: Population, findings: Findings, cause: str) -> Contradiction:
@@ -96,7 +84,7 @@ def _against(population: Population, findings: Findings, read: _Read, cause: str
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Read:
     """What was found, in the columns of the metric, p of them. x (L, p), values (p,), own (p,): spread that is a vehicle's own,
     squared; fit (p,): distance of the values from the lives of any cause that fit; keys of the k readings and looks with a
@@ -126,14 +114,24 @@ class _Read:
         for i, column in enumerate(columns):
             places.setdefault(metric.names[column].removeprefix(CAN_READ), []).append(i)
         keys = tuple(key for key in (*findings.readings, *findings.looks) if key in places)
-        first, last = (np.array([places[key][end] for key in keys], int) for end in (0, -1))
         own_values, error = _natural(population, keys)
         there = np.array(list(findings.objects.values()), bool)
         share = metric.share[:, [metric.objects.index(key) for key in findings.objects]]
         chance = np.where(there, share, 1.0 - share)
-        surprise, common = -2.0 * np.log(chance), -2.0 * np.log(now.probability @ chance)
-        fit = _gaps(x, values, own, now.lives)
-        return cls(x, values, own, fit, keys, first, last, own_values, error, share, surprise, common)
+        return cls(
+            x=x,
+            values=values,
+            own=own,
+            fit=_gaps(x, values, own, now.lives),
+            keys=keys,
+            first=np.array([places[key][0] for key in keys], int),
+            last=np.array([places[key][-1] for key in keys], int),
+            own_values=own_values,
+            error=error,
+            share=share,
+            surprise=-2.0 * np.log(chance),
+            common=-2.0 * np.log(now.probability @ chance),
+        )
 
 
 def _fitted(population: Population, read: _Read, lives: np.ndarray) -> np.ndarray:
@@ -205,26 +203,3 @@ def _objects(population: Population, findings: Findings, read: _Read, cause: str
             findings.objects.items(), *(c.tolist() for c in columns), strict=True
         )
     ]
-
-
-def sentence(against: Contradiction, suspect: str, label: str, show: Callable[[float], str]) -> str:
-    """The strongest contradiction in one sentence, naming no other cause.
-
-    suspect: its label within a sentence; label: what was looked at, within a sentence; show: number, grade or 1/0 of the
-    finding in words with its unit, NaN = could not be read.
-    """
-    row = against.strongest
-    if row.kind == "object":
-        expected = (
-            "would most likely be there; it was not found"
-            if row.read < 0.5
-            else "would hardly be there; it was found"
-        )
-        return f"If it were {suspect}, {label} {expected}."
-    if not np.isfinite(row.predicted):
-        return f"If it were {suspect}, {label} could not be read; you read {show(row.read)}."
-    near = "stand near" if row.kind == "reading" else "be"
-    predicted = row.predicted if row.kind == "reading" else round(row.predicted)
-    found = f"you read {show(row.read)}" if row.kind == "reading" else f"you found {show(row.read)}"
-    found = found if np.isfinite(row.read) else "it could not be read"
-    return f"If it were {suspect}, {label} would {near} {show(predicted)}; {found}."

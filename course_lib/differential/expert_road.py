@@ -19,12 +19,8 @@ from course_lib.differential.population import Findings, Population
 from course_lib.shop.findings import Finding, Inspection, all_inspections
 from course_lib.shop.inspect import in_order
 
-FIRST = (
-    "interview",
-    "walk_round",
-    "fluid_hot",
-    "road_test",
-)  # the order of the trade: talk, look, drive; then measure
+# The order of the trade: talk, look, drive; then measure.
+FIRST = ("interview", "walk_round", "fluid_hot", "road_test")
 MOST_PROOFS = 2  # inspections made for proof once the cause is clear, the first ones from outside
 COUNTS = 0.02  # probability from which a cause is still spoken of
 MOST_REMOVED = 3  # suspects whose end is told at one step
@@ -110,9 +106,8 @@ class _Walk:
         for each in ranked:
             step = steps_to(each.inspection, table, self.made)[0]
             if in_order(step, self.made):
-                first.setdefault(step, Advice(
-                    inspection=step, bits=each.bits, minutes=table[step].minutes, steps=(step,)
-                ))  # fmt: skip
+                alone = Advice(inspection=step, bits=each.bits, minutes=table[step].minutes, steps=(step,))
+                first.setdefault(step, alone)
         return list(first.values())
 
     def best(self) -> str | None:

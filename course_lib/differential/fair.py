@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -13,11 +13,12 @@ from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.objects import all_objects
 from course_lib.differential.certificate import BAR, Certificate, certify
 from course_lib.differential.contradiction import Comparison, Contradiction, contradiction, contradictions
-from course_lib.differential.lives import TALK, Kind, findings_of, population_of
+from course_lib.differential.lives import Kind, findings_of, population_of
 from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
 from course_lib.shop.inspect import check_allowed
+from course_lib.shop.talk import TALK
 
 if TYPE_CHECKING:
     from course_lib.differential.population import Findings, Population
@@ -82,8 +83,8 @@ def _certificate(
     rival = max((cause for cause in chance if cause not in causes), key=lambda cause: chance[cause])
     ratio = sum(chance[cause] for cause in causes) / max(chance[rival], 1e-12)
     reason = f"causes {' and '.join(causes)} must lead {rival} by {BAR:g} to 1, got {ratio:.2g} to 1. Ask for another seed."
-    changed = {"ratio_with_all": ratio, "certified": ratio >= BAR, "reason": "" if ratio >= BAR else reason}
-    return Certificate(**{name: getattr(certificate, name) for name in Certificate.__slots__} | changed)
+    fair = ratio >= BAR
+    return replace(certificate, ratio_with_all=ratio, certified=fair, reason="" if fair else reason)
 
 
 def rows_against(

@@ -21,19 +21,17 @@ from course_lib.shop.findings import Finding
 from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
+from course_lib.shop.talk import TALK
 from course_lib.transmission.life import pick
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 Kind = tuple[str, str, str]  # unit, load signal, use
-TALK, TOLD_AT_ONCE, TALK_SIGMA = (
-    "interview",
-    "says_",
-    1.0,
-)  # owners tell the same trouble one grade up or down
+TOLD_AT_ONCE = "says_"  # what the keys of troubles begin with that the owner tells at the counter
+TALK_SIGMA = 1.0  # grade; owners tell the same trouble one up or down
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
 SEVERITIES = 7
 ROUGH = 4.0  # times less exact than the life of a case: a few percent of its miles, where neighbors are half as far again away
-CAUSES_AT_ONCE = 80
+CAUSES_AT_ONCE = 80  # lived in one batch
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
 

@@ -13,13 +13,13 @@ from functools import lru_cache
 import numpy as np
 
 from course_lib.differential.population import Findings, Population
+from course_lib.shop.measured import FARTHEST
 from course_lib.vocabulary import one_of
 
 NEIGHBORS = 5
 STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio
-LOOK_SIGMA = (
-    0.25  # of a grade, where the population gives none: two people read the same words out of the same thing
-)
+# Of a grade, where the population gives none: two people read the same words out of the same thing.
+LOOK_SIGMA = 0.25
 SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
 DOUBT = 0.05  # things also lie about for other reasons, or are overlooked: none of them settles a case alone
 CAN_READ = "can read "  # head of the column that says whether a reading can be taken at all
@@ -145,7 +145,7 @@ def as_read(metric: Metric, population: Population, rng: np.random.Generator) ->
     for column, key in enumerate(metric.names):
         if key in population.readings:
             value = population.readings[key]
-            error = population.sigma[key] * np.clip(rng.normal(size=len(value)), -2.0, 2.0)
+            error = population.sigma[key] * np.clip(rng.normal(size=len(value)), -FARTHEST, FARTHEST)
             x[:, column] = np.where(
                 np.isfinite(value), stretched(value + error, metric.steps[key]), x[:, column]
             )

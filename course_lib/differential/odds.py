@@ -39,11 +39,6 @@ class Odds:
         return self.causes[self.order[0]]
 
     @property
-    def runner_up(self) -> str:
-        """The second; the leader itself where there is only one cause."""
-        return self.causes[self.order[min(1, len(self.order) - 1)]]
-
-    @property
     def ratio(self) -> float:
         """Leader to runner-up; infinite where nothing else is left."""
         best, second = (self.probability[self.order[i]] if i < len(self.order) else 0.0 for i in (0, 1))

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
+from course_lib.shop.measured import FARTHEST
 from course_lib.vocabulary import one_of
 
 COMPLAINT = "complaint"  # made_by of what is known before the first inspection: it costs nothing
@@ -137,7 +138,7 @@ class Population:
         """What one life shows; with `rng`, as instruments read it, with their own error."""
         read = {key: float(value[life]) for key, value in self.readings.items()}
         if rng is not None:
-            error = np.clip(rng.normal(size=len(read)), -2.0, 2.0)
+            error = np.clip(rng.normal(size=len(read)), -FARTHEST, FARTHEST)
             read = {key: x + self.sigma[key] * e for (key, x), e in zip(read.items(), error, strict=True)}
         return Findings(
             readings=read,

@@ -11,12 +11,14 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import get_args
 
 import numpy as np
 
 from course_lib.catalogue.causes import causes_of
+from course_lib.catalogue.measures import Signal
 from course_lib.differential.certificate import OPENS, Certificate, certify
-from course_lib.differential.lives import of_pasts, population_of
+from course_lib.differential.lives import Kind, of_pasts, population_of
 from course_lib.differential.odds import odds
 from course_lib.differential.population import Findings, Population
 from course_lib.repair import Past
@@ -25,7 +27,7 @@ from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import in_order
 from course_lib.transmission.spec import load_unit
 
-CAME_BACK_AT_ONCE = 96  # vehicles looked for in one batch
+AT_ONCE = 96  # vehicles looked for in one batch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,21 +51,21 @@ def requests(unit: str, signal: str, seeds: int, causes: list[str] | None = None
     ]
 
 
-def tried(wanted: list[Request], *, first_seed: int = 0) -> Iterator[Tried]:
+def tried(wanted: list[Request]) -> Iterator[Tried]:
     """Make and certify every case of `wanted`, kind by kind."""
-    seeds = {id(r): [first_seed, r.seed, *f"{r.unit} {r.signal} {r.cause}".encode()] for r in wanted}
-    kinds: dict[tuple[str, str, str], list[Request]] = {}
+    seeds = {id(r): [0, r.seed, *f"{r.unit} {r.signal} {r.cause}".encode()] for r in wanted}
+    kinds: dict[Kind, list[Request]] = {}
     for request in wanted:
         drawn = draw(request, np.random.default_rng(seeds[id(request)]))
         kinds.setdefault(drawn.kind, []).append(request)
     for kind, group in kinds.items():
-        for at in range(0, len(group), CAME_BACK_AT_ONCE):
-            some = group[at : at + CAME_BACK_AT_ONCE]
+        for at in range(0, len(group), AT_ONCE):
+            some = group[at : at + AT_ONCE]
             found = find_pasts(some, [np.random.default_rng(seeds[id(request)]) for request in some])
             yield from _certified(kind, some, found)
 
 
-def _certified(kind, some: list[Request], found: list[Past | ValueError]) -> Iterator[Tried]:
+def _certified(kind: Kind, some: list[Request], found: list[Past | ValueError]) -> Iterator[Tried]:
     rng = np.random.default_rng(len(some))
     population = population_of(*kind)
     pasts = [past for past in found if isinstance(past, Past)]
@@ -130,8 +132,8 @@ def table(cases: list[Tried]) -> list[tuple[str, ...]]:
                 f"{np.mean([each.opened for each in fair]):.0%}" if fair else "-",
                 _commonest(each.deciding for each in fair),
                 _commonest(each.twin for each in (fair or certificates)),
-                _share(case.said for case in mine)(cause),
-                _share(case.outside for case in mine)(cause),
+                _share(cause, [case.said for case in mine]),
+                _share(cause, [case.outside for case in mine]),
             )
         )
     return rows
@@ -142,19 +144,17 @@ def _commonest(names) -> str:
     return count[0][0] if count else "-"
 
 
-def _share(said):
-    """A function: share of the cases made in which a cause leads."""
-    made = [each for each in said if each]
-    return lambda cause: (
-        f"{np.mean([max(each, key=each.get) == cause for each in made]):.0%}" if made else "-"
-    )
+def _share(cause: str, said: list[dict[str, float] | None]) -> str:
+    """Share of the cases made in which `cause` leads."""
+    leads = [max(each, key=lambda name: each[name]) == cause for each in said if each]
+    return f"{np.mean(leads):.0%}" if leads else "-"
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Print the table of a kind of vehicle."""
     parser = argparse.ArgumentParser(prog="python -m course_lib.differential.survey", description=__doc__)
     parser.add_argument("unit", help="such as T3")
-    parser.add_argument("signal", choices=("vacuum", "cable"))
+    parser.add_argument("signal", choices=get_args(Signal))
     parser.add_argument("causes", nargs="*", help="default: all")
     parser.add_argument("--seeds", type=int, default=5)
     given = parser.parse_args(arguments)

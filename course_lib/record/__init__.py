@@ -3,7 +3,7 @@
 `shape` says what a record is, `store` how it lies on the disk. The file is plain data: nothing in it is ever run.
 """
 
-from .shape import (
+from course_lib.record.shape import (
     CONFIDENCE,
     MOST_CAUSES,
     MOST_CHARACTERS,
@@ -26,7 +26,7 @@ from .shape import (
     hand_in,
     record_schema,
 )
-from .store import (
+from course_lib.record.store import (
     MOST_BYTES,
     MOST_HISTORY_BYTES,
     DamagedRecord,

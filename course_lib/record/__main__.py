@@ -2,6 +2,6 @@
 
 import json
 
-from . import record_schema
+from course_lib.record import record_schema
 
 print(json.dumps(record_schema(), indent=2))

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from ..vocabulary import one_of
+from course_lib.vocabulary import one_of
 
 #: How sure a learner may say to be, least first.
 CONFIDENCE = ("not sure", "fairly sure", "sure")

@@ -14,8 +14,18 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 
-from .shape import Answer, Given, Kept, NewerVersion, Record, decode, new_answer, now, this_program
-from .shape import hand_in as _hand_in
+from course_lib.record.shape import (
+    Answer,
+    Given,
+    Kept,
+    NewerVersion,
+    Record,
+    decode,
+    hand_in,
+    new_answer,
+    now,
+    this_program,
+)
 
 #: Largest record file in bytes, and the share of it that the history may take; the oldest entries go first.
 MOST_BYTES, MOST_HISTORY_BYTES = 4_000_000, 2_500_000
@@ -132,7 +142,7 @@ def record_answer(
     more: any other field of `Answer`, such as evidence, chain, why, confidence; see `new_answer`. Raises ValueError when
     a list is too long or `confidence` is not one of CONFIDENCE.
     """
-    record = _hand_in(load_record(case_id, folder), new_answer(parts=parts, causes=causes, **more))
+    record = hand_in(load_record(case_id, folder), new_answer(parts=parts, causes=causes, **more))
     save_record(record, folder)
     return record
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from course_lib.cases import Case, Key
+from course_lib.cases import Case, Key, findings_in
 from course_lib.choices import shown_links
 from course_lib.record import Answer, Record
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
@@ -38,7 +38,7 @@ class Work:
     @cached_property
     def all_findings(self) -> tuple[Finding, ...]:
         """Every finding the vehicle has."""
-        return tuple(self.case._file.findings.values())
+        return tuple(findings_in(self.case).values())
 
     @cached_property
     def shown(self) -> dict[str, frozenset[str]]:

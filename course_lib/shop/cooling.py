@@ -32,7 +32,9 @@ def cooler_check(subject: Subject) -> Asking:
             subject.read(
                 "sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2
             ),
-            subject.read("cooler_drop_f", "Temperature lost across the cooler", drop * 1.8, "°F", 2),
+            subject.read(
+                "cooler_drop_f", "Temperature lost across the cooler", drop * units.FAHRENHEIT_STEPS, "°F", 2
+            ),
             _can(subject, "cooler_flow_s_per_qt", "Cooler return, seconds for a quart", flow),
             _can(
                 subject,

@@ -26,11 +26,10 @@ def reading_shown(reading: Reading, system: str) -> Reading:
     if unit == reading.unit:
         return msgspec.structs.replace(reading, label=label)
 
-    def turned(number, places: int | None = decimals):
+    def turned(number):
         if number is None:
             return None
-        value = units.shown(number, reading.unit, system, difference=difference)[0]
-        return value if places is None else round(value, places)
+        return round(units.shown(number, reading.unit, system, difference=difference)[0], decimals)
 
     return msgspec.structs.replace(
         reading,

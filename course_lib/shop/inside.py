@@ -9,20 +9,18 @@ from course_lib.physics.circuit import lip_states
 from course_lib.shop.chart import Holder, pressed
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
-from course_lib.shop.outside import fluid_looks, fluid_sentence
+from course_lib.shop.outside import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, shed
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.words import sentence
 
 GRAM = 1e-3
 PUMP_METAL, BUSHING_METAL, ROLLER_METAL = 0.25, 0.6, 2.5  # magnet and glitter grades per unit of wear, fitted
+EVERY_MAGNET = 0.12  # magnet grade of a sound unit that has run
 LOCKUP_SHEDS = 2.0  # powder grades of a lock-up lining that is all gone, fitted
 AIR_TEST_PSI = 30.0
 AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
 SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
-TIGHT_AIR, BOTTOMED = (
-    0.45,
-    0.9,
-)  # clearance against the sheet's, and stroke used, from which the piston's travel is remarked
+TIGHT_AIR = 0.45  # clearance against the sheet's, under which the piston's travel is remarked
 FLAT_BODY = 0.0005  # in., of a sound face
 PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
 DEBRIS = {
@@ -41,12 +39,12 @@ def debris(subject: Subject) -> dict[str, np.ndarray]:
     weight = p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
     fresh = (condition.lining * weight * np.clip(condition.char * 6.0 + 0.10, 0.0, 1.0))[:, 0]
     powder, old = p.element_sheds[:, 0], subject.parameter("wear_debris")
-    gears = np.maximum(subject.state("planetary") - 0.2, 0.0)
+    gears = shed(subject, "planetary", PINS_SHED)
     return {
         "powder": (fresh * powder).sum(-1) / GRAM / 100.0 + LOCKUP_SHEDS * subject.state("lockup"),
         "fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0,
-        "aluminum": PUMP_METAL * np.maximum(subject.state("pump") - 0.35, 0.0) + 0.1 * old,
-        "bronze": 0.15 * (np.maximum(subject.state("bushing") - 0.35, 0.0) + gears) + 0.1 * old,
+        "aluminum": PUMP_METAL * shed(subject, "pump", SHEDS) + 0.1 * old,
+        "bronze": 0.15 * (shed(subject, "bushing", SHEDS) + gears) + 0.1 * old,
         "steel": 0.15 * (np.maximum(condition.holding.max((1, 2)) - 0.15, 0.0) + gears)
         + 0.5 * (1.0 - subject.parameter("pump_drive")),
     }
@@ -56,10 +54,6 @@ def pan(subject: Subject) -> Found:
     """Quantity drained, debris by kind and amount, magnet, filter, fluid."""
     charge = subject.sheet.parameter("sump_charge")
     short = subject.parameter("sump_charge") - subject.state("lost") - charge
-    metal = 0.12 + PUMP_METAL * 2.0 * subject.state("pump") + BUSHING_METAL * 0.3 * subject.state("bushing")
-    metal = metal + ROLLER_METAL * np.maximum(
-        subject.condition.holding.max((1, 2)), 1.0 - subject.parameter("pump_drive")
-    )
     amounts = tuple(Seen(key=key, scale="amount", value=value) for key, value in debris(subject).items())
     return Found(
         measured=(
@@ -75,12 +69,19 @@ def pan(subject: Subject) -> Found:
         ),
         seen=(
             *amounts,
-            Seen(key="magnet", scale="magnet", value=metal, text="magnet: {}"),
+            Seen(key="magnet", scale="magnet", value=_on_the_magnet(subject), text="magnet: {}"),
             *fluid_looks(subject),
             *_odd_debris(subject),
         ),
         caption=lambda row: [_lies(row), sentence(row["magnet"]), fluid_sentence(row)],
     )
+
+
+def _on_the_magnet(subject: Subject) -> np.ndarray:
+    """Fine metal on the magnet, (n,): some on every one, and what pump, bushings, rollers and drive lugs shed."""
+    broken = np.maximum(subject.condition.holding.max((1, 2)), 1.0 - subject.parameter("pump_drive"))
+    pump, bushing = PUMP_METAL * 2.0 * subject.state("pump"), BUSHING_METAL * 0.3 * subject.state("bushing")
+    return EVERY_MAGNET + pump + bushing + ROLLER_METAL * broken
 
 
 def _odd_debris(subject: Subject) -> tuple[Seen, ...]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 
 from course_lib import units
 from course_lib.shop import apart, cooling, gauges, inside, outside, road, signals, talk
 from course_lib.shop.asking import Asking, carry_out
-from course_lib.shop.findings import Finding, InspectionRefused, load_inspection
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused, load_inspection
 from course_lib.shop.measured import Found
 from course_lib.shop.subject import COLD, HOT, Subject
 
@@ -39,11 +39,8 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "converter_check": apart.converter_check,
 }
 SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
-SHAKES = {
-    "bind_": 2,
-    "judder_": 2,
-    "dies_": 1,
-}  # looks on the road, and the grade from which a stall test would do harm
+# Looks on the road, and the grade from which a stall test would do harm.
+SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
 GONE = {
     "teardown": "the unit is apart, so this can never be taken again. Use what you have.",
     "pan": "the pan is off and the fluid is out. Outside tests come before opening.",
@@ -97,8 +94,13 @@ def check_allowed(name: str, done: Iterable[Finding]) -> None:
 def in_order(name: str, made: Iterable[str]) -> bool:
     """Whether an inspection may come after those `made`, whatever they found."""
     step, done = load_inspection(name), set(made)
-    gone = any(stage in done and step.gone_after in ("pan", stage) for stage in GONE)
-    return not gone and done.issuperset(step.needs)
+    return not _gone(step, done) and done.issuperset(step.needs)
+
+
+def _gone(step: Inspection, made: Collection[str]) -> str:
+    """Why the inspection can never be made after those `made`; empty when it can. Who took the unit apart has had the pan off."""
+    gone = (reason for stage, reason in GONE.items() if stage in made and step.gone_after in ("pan", stage))
+    return next(gone, "")
 
 
 def _objection(name: str, made: dict[str, Finding]) -> str:
@@ -107,10 +109,8 @@ def _objection(name: str, made: dict[str, Finding]) -> str:
     missing = [need for need in step.needs if need not in made]
     if missing:
         return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
-    for stage, reason in GONE.items():
-        # Who took the unit apart has had the pan off before.
-        if stage in made and step.gone_after in ("pan", stage):
-            return reason
+    if gone := _gone(step, made):
+        return gone
     return _stall_objection(made) if name == "stall_test" else ""
 
 
@@ -130,6 +130,7 @@ def _stall_objection(made: dict[str, Finding]) -> str:
 
 
 def _road_objection(road_test: Finding) -> str:
+    """What slides, binds, shakes or dies on the road and would be broken by a stall; empty when nothing does."""
     sliding = [
         r
         for r in road_test.readings

@@ -13,10 +13,10 @@ from course_lib.transmission.point import operation
 
 LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted
-BURNT_COLOR, BURNT_SMELL = (
-    0.9,
-    0.4,
-)  # how far a burnt pack darkens and scents the fluid, against wholly oxidized fluid
+# How far a burnt pack darkens and scents the fluid, against wholly oxidized fluid.
+BURNT_COLOR, BURNT_SMELL = 0.9, 0.4
+# Wear of pump and bushings, and of planet pins, from which metal comes off that can be seen, fitted.
+SHEDS, PINS_SHED = 0.35, 0.2
 
 
 def quarts_lost(subject: Subject, name: str) -> np.ndarray:
@@ -149,5 +149,10 @@ def fluid_tests(subject: Subject) -> Found:
 
 def metal(subject: Subject) -> np.ndarray:
     """Fine metal carried by the fluid, (n,): what wore off lately, and what circulates from an earlier failure."""
-    worn = np.maximum(subject.state("pump") - 0.35, 0.0) + np.maximum(subject.state("bushing") - 0.35, 0.0)
-    return worn + np.maximum(subject.state("planetary") - 0.2, 0.0) + subject.parameter("wear_debris")
+    worn = shed(subject, "pump", SHEDS) + shed(subject, "bushing", SHEDS)
+    return worn + shed(subject, "planetary", PINS_SHED) + subject.parameter("wear_debris")
+
+
+def shed(subject: Subject, part: str, least: float) -> np.ndarray:
+    """Wear of a part beyond the `least` from which it sheds metal, (n,)."""
+    return np.maximum(subject.state(part) - least, 0.0)
