@@ -93,7 +93,9 @@ def judge_proof(work: Work) -> Level:
     proof = work.answer.proof
     repeated = [name for name in proof.repeat if name in work.had]
     if not repeated:
-        return level("proof", 0, "No reading you took before is taken again; a test drive alone proves little.")
+        return level(
+            "proof", 0, "No reading you took before is taken again; a test drive alone proves little."
+        )
     failed = [name for name in repeated if name in work.key.mended] if work.key.mended else repeated
     if not failed:
         return level(
