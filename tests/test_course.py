@@ -129,14 +129,19 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
 
 
 def test_the_whole_record_says_whether_it_passes(tmp_path, capsys):
-    """All earned: passed. Cause and evidence alone, 40 points at most: not yet, and in words that fit that."""
+    """All earned: passed. Cause and evidence alone, 40 points at most: not yet, and in words that fit that. All but the cause,
+    50 points: not passed either, for that is what the course is about."""
     expert = expert_record(load_case("K06"), load_key("K06"))
     save_record(expert, tmp_path / "all" / "answers")
     check_criterion("K06", "record", folder=tmp_path / "all")
-    assert "Passed: 50 points are needed." in capsys.readouterr().out
+    assert "Passed: more than 50 points are needed." in capsys.readouterr().out
     half = Answer(
         causes=expert.answer.causes, evidence=expert.answer.evidence, why="so it slid", confidence="sure"
     )
     save_record(replace(expert, answer=half, handed_in=half), tmp_path / "half" / "answers")
-    with pytest.raises(CheckFailed, match="^Not passed yet: 50 points are needed.$"):
+    with pytest.raises(CheckFailed, match="^Not passed yet: more than 50 points are needed.$"):
         check_criterion("K06", "record", folder=tmp_path / "half")
+    blind = replace(expert.answer, causes=())
+    save_record(replace(expert, answer=blind, handed_in=blind), tmp_path / "blind" / "answers")
+    with pytest.raises(CheckFailed, match="^Without the root cause a record earns at most 50 points"):
+        check_criterion("K06", "record", folder=tmp_path / "blind")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from course_lib.classroom import LEVELS
 from course_lib.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
 from course_lib.record import Answer, Record, read_record, record_path
-from course_lib.rubric.sheet import SOUND, WEIGHTS
+from course_lib.rubric.sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
 from course_lib.vocabulary import one_of
 
 if TYPE_CHECKING:
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 WHOLE, MOST = "record", 100
 CHECKS = {**WEIGHTS, WHOLE: MOST}
 """Check -> most points: the criteria of the rubric, and the whole record with its gates."""
-PASS = 50
-"""The points from which a record is green; a criterion is from `SOUND` on."""
 
 
 class Told(NamedTuple):
@@ -40,7 +38,8 @@ def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -
     """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set or of
     the course.
 
-    Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or below 50 points, ValueError for another name.
+    Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or with no more points than a
+    record without the cause can have, ValueError for another name.
     """
     one_of("criterion", criterion, CHECKS)
     record = _handed_in(case_id, Path(folder))
@@ -78,8 +77,9 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     told = {
         one.criterion: Told(one.level, one.points, one.reason, one.level >= SOUND) for one in sheet.criteria
     }
-    passed = sheet.total >= PASS and not sheet.returned
-    reason = " ".join(sheet.gates) or f"{'Passed' if passed else 'Not passed yet'}: {PASS} points are needed."
+    passed = sheet.total > WITHOUT_CAUSE and not sheet.returned  # so nobody passes who misses the cause
+    verdict = f"{'Passed' if passed else 'Not passed yet'}: more than {WITHOUT_CAUSE} points are needed."
+    reason = " ".join(sheet.gates) or verdict
     said = {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
     return told | {WHOLE: Told("", float(sheet.total), reason, passed, _facts(record, key) | said)}
 
