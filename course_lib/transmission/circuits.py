@@ -222,7 +222,7 @@ class Elements:
         return capacity, loss, slip, capacity * slip / np.where(lost > 0, share, 1.0) * (lost > 0)
 
     # ------------------------------------------------------------------ coming on
-    def come_on(self, line, fed, capacity, torque, speed, gap, refill):
+    def come_on(self, line, fed, capacity, torque, gap, refill):
         """One engagement of each element that its gear fills anew: `Apply` of arrays (E, n, m), 0 where there is none."""
         each, plant = self.circuits, self.plant
         share = plant.share[each.here(self.gear), each.column]

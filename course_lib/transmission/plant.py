@@ -414,7 +414,7 @@ class Plant:
         gap = np.where(upshifted, gap, p.engine_idle).astype(self.dtype)
         refill = op.cold_soaked * sump.refill_time(p.sump_night_drain, flow, inner * line, LONGEST_REFILL)
         refill = np.broadcast_to(refill + SPONGY * air, gear.shape)
-        applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), turbine, gap, refill)
+        applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), gap, refill)
         drag, tie_up = elements.fight(line, turbine, torque)
         spill = self._spill(mean, goal, flow)
         cooler = (
