@@ -1,4 +1,4 @@
-"""What a blocked exhaust does to an engine, and through it to the load signal."""
+"""The engine as the transmission meets it: torque over speed at a pedal, and what a blocked exhaust does to it."""
 
 import numpy as np
 
@@ -7,7 +7,82 @@ REFERENCE_BACK_PRESSURE = (
 )
 REFERENCE_SPEED = 261.8  # rad/s, 2500 rpm without load
 NO_LOAD_CHARGE = 0.3  # -, cylinder charge without load, of a full one (invented)
+FLAT, STEEP = 0.25, 1.0  # share of its torque lost at rest, and at the speed it reaches without load
+LEAST_OPENING = 0.30  # below which a smaller opening moves the peak no further
+REACH = 1.4  # how far past its best speed a full opening drives it without load, against that speed
 TORQUE_PRESSURE = 4.3e5  # Pa, back pressure that halves the torque: see `choked_torque_share`
+
+
+def peak_speed(best_speed, throttle):
+    """Engine speed at which an opening gives its largest torque.
+
+        wp = wb sqrt(max(theta, 0.30))
+
+    Parameters                                                                symbol  unit
+        best_speed   float or array   of the largest torque, wide open          wb     [rad/s]
+        throttle     float or array   opening, 0..1                             theta  [-]
+    Returns
+        float or array, broadcast of the inputs                                 wp     [rad/s]
+    Valid for
+        engines with a throttle.
+    Source
+        Invented; that a throttled engine gives its best at a lower speed is common practice, no source.
+    In the workshop
+        on a light pedal an engine falls off early: there is nothing to gain from more speed.
+    Example
+        >>> [round(float(peak_speed(251.0, theta))) for theta in (0.1, 0.5, 1.0)]
+        [137, 177, 251]
+    """
+    return best_speed * np.sqrt(np.maximum(throttle, LEAST_OPENING))
+
+
+def free_speed(best_speed, throttle):
+    """Engine speed at which an opening gives no torque any more: how fast it runs with nothing to drive.
+
+        wf = wb (1 + 1.4 sqrt(theta))
+
+    Parameters                                                                symbol  unit
+        best_speed   float or array   of the largest torque, wide open          wb     [rad/s]
+        throttle     float or array   opening, 0..1                             theta  [-]
+    Returns
+        float or array, broadcast of the inputs                                 wf     [rad/s]
+    Valid for
+        engines with a throttle and no governor.
+    Source
+        Invented, so that a floored engine without load ends near 5,800 rpm.
+    In the workshop
+        how far an engine speeds up when a clutch lets go; nobody tries it out.
+    Example
+        >>> [round(float(free_speed(251.0, theta))) for theta in (0.25, 1.0)]
+        [427, 602]
+    """
+    return best_speed * (1.0 + REACH * np.sqrt(throttle))
+
+
+def engine_torque(speed, peak_torque, peak_speed, free_speed):
+    """Torque of an engine at an opening, over its speed.
+
+        T = T1 (1 - q (w / wp - 1)^2),  not below 0;  q = 0.25 below wp, 1 / (wf / wp - 1)^2 above
+
+    Parameters                                                                symbol  unit
+        speed         float or array   engine speed                             w      [rad/s]
+        peak_torque   float or array   largest at this opening                  T1     [N m]
+        peak_speed    float or array   speed of that                            wp     [rad/s]
+        free_speed    float or array   speed at which none is left, above wp    wf     [rad/s]
+    Returns
+        float or array, broadcast of the inputs                                 T      [N m]
+    Valid for
+        a warm engine that drives; braking is left out.
+    Source
+        Two parabolas through rest, peak and run-away (invented).
+    In the workshop
+        the engine that races behind a slipping clutch is one that gives less and less.
+    Example
+        >>> [round(float(engine_torque(w, 300.0, 251.0, 602.0))) for w in (0.0, 251.0, 426.5, 602.0)]
+        [225, 300, 225, 0]
+    """
+    bend = np.where(speed <= peak_speed, FLAT, STEEP / (free_speed / peak_speed - 1.0) ** 2)
+    return peak_torque * np.maximum(1.0 - bend * (speed / peak_speed - 1.0) ** 2, 0.0)
 
 
 def exhaust_back_pressure(speed, throttle, coefficient):

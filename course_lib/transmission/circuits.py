@@ -23,7 +23,7 @@ BOTH_PASSES = 3
 LINE_PASSES = 3  # of Newton's rule
 LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
 SMALLEST_CONDUCTANCE = 1e-20  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
-MOST_SLIP = 250.0  # rad/s, the engine's own governor or the driver's foot
+MOST_RUN_UP = 250.0  # rad/s between two gears, then the driver lifts
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
@@ -145,7 +145,7 @@ class Elements:
         self, plant: Plant, condition: Condition, gear, ports, temperature, viscosity, density
     ) -> None:
         self.plant, self.p, self.condition, self.gear = plant, plant.p, condition, gear
-        self.temperature, self.viscosity = temperature, viscosity
+        self.temperature, self.viscosity, self.density = temperature, viscosity, density
         self.shape = (len(plant.is_band), *gear.shape)
         self.reverse = (plant.ratio[gear] < 0).astype(plant.dtype)
         self.upshifted = plant.before[gear] > 0
@@ -202,24 +202,16 @@ class Elements:
         plates[..., is_band] = friction.band_torque_capacity(*band)
         return plates
 
-    def hold(self, circuits: Circuits, fed, gear, temperature, torque, rows=None):
-        """What the applied elements can hold, and what slips: capacity (E, ...), lost share, slip [rad/s], power (E, ...) [W]."""
+    def bears(self, circuits: Circuits, fed, gear, temperature, rows=None):
+        """Torque [N m] that each applied element can hold, (E, ...), on the grid or on a list of vehicles `rows`."""
         plant, at = self.plant, circuits.here
-        reverse = (plant.ratio[gear] < 0).astype(torque.dtype)
+        reverse = (plant.ratio[gear] < 0).astype(fed.dtype)
         grip = self.grip(circuits, fed, at(temperature), at(reverse)) * circuits.on
-        capacity = circuits.spread(grip, (len(plant.is_band), *gear.shape))
+        held = circuits.spread(grip, (len(plant.is_band), *gear.shape))
         for column in plant.one_ways:
             solid = plant.solid(self.condition, column)
-            capacity[column] = (solid if rows is None else solid[rows, 0]) * plant.applied[gear, column]
-        joint = capacity.copy()
-        for one, other in plant.partners:
-            joint[one] += capacity[other]
-        share = np.moveaxis(plant.share[gear], -1, 0)
-        lost = np.where(share > 0, np.maximum(1.0 - joint / np.maximum(share * torque, TINY), 0.0), 0.0)
-        loss = lost.max(0)
-        slow = self.p.engine_slip_speed if rows is None else self.p.engine_slip_speed[rows, 0]
-        slip = np.minimum(loss * torque / slow, MOST_SLIP)
-        return capacity, loss, slip, capacity * slip / np.where(lost > 0, share, 1.0) * (lost > 0)
+            held[column] = (solid if rows is None else solid[rows, 0]) * plant.applied[gear, column]
+        return held
 
     # ------------------------------------------------------------------ coming on
     def come_on(self, line, fed, capacity, torque, gap, refill):
@@ -259,7 +251,7 @@ class Elements:
             inertia=p.vehicle_inertia,
             overlap=np.where(each.here(self.upshifted), overlap, np.inf),
             longest_fill=LONGEST_FILL,
-            most_run_up=MOST_SLIP,
+            most_run_up=MOST_RUN_UP,
             longest_slide=LONGEST_SLIDE,
         )
 

@@ -14,6 +14,8 @@ import numpy as np
 from course_lib.constants import AIR_DENSITY
 from course_lib.physics import circuit, converter, engine, fluid, heat, pump, shifting, sump
 from course_lib.transmission.circuits import Elements, balance
+from course_lib.transmission.drive import Drive
+from course_lib.transmission.phases import SETTLED, Phases, Supply
 from course_lib.transmission.point import Condition, Operation, Workings, operation
 from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
 
@@ -29,7 +31,6 @@ SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
 FINE = 0.3  # time a fine bubble lasts, against a gulp
-GULPS = 4e-3  # share of time with air from which it counts
 LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
 LAST_OF_CABLE = 0.85  # of its travel, with which a cable fetches the lower gear
 LOCKUP_PEDAL = 0.65  # pedal past which the lock-up clutch lets go
@@ -41,7 +42,6 @@ LOCKUP_SHAKES, SHAKING_SLIP = (
 )  # judder of a sliding lock-up lining, and the slip [rad/s] from which it shakes in full
 LONGEST_REFILL = 12.0  # s
 SPONGY = 4.0  # s that air in the fluid keeps a piston waiting: it must be squeezed before anything moves
-MOST_RUN = 250.0  # rad/s the engine runs away with a broken shaft
 MISFIRE_SHAKES = 12.0
 
 
@@ -53,13 +53,16 @@ def _sound_clearance(unit: str) -> np.ndarray:
 
 
 class Plant:
-    """A batch of vehicles of one unit: their parameters, and what they do in a given condition."""
+    """A batch of vehicles of one unit: their parameters, and what they do in a given condition.
 
-    def __init__(self, unit: str, parameters: dict[str, np.ndarray]) -> None:
-        self.unit = load_unit(unit)
+    passes: how often at most the pressure is worked anew at the speed to which an engine behind a slipping element races.
+    """
+
+    def __init__(self, unit: str, parameters: dict[str, np.ndarray], passes: int = SETTLED) -> None:
+        self.unit, self.passes = load_unit(unit), passes
         self.p = SimpleNamespace(**parameters)
         self.dtype = self.p.pump_displacement.dtype
-        tables = gear_tables(unit)
+        self.tables = tables = gear_tables(unit)
         names = ("applied", "share", "relative", "ratio", "before", "takes")
         self.applied, self.share, self.relative, self.ratio, self.before, self.takes = (
             getattr(tables, name).astype(self.dtype) for name in names
@@ -127,14 +130,22 @@ class Plant:
         shed = condition.lining * p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
         return np.minimum(p.pump_strainer_dirt + p.pump_strainer_grip * shed.sum(-1), MOST_PLUGGED)
 
-    def pump_flow(self, condition: Condition, engine_speed, viscosity, density):
-        """Fluid [m3/s] the suction side lets the pump draw."""
+    def pump_flow(self, condition: Condition, engine_speed, viscosity, density, rows=None):
+        """Fluid [m3/s] the suction side lets the pump draw, on the grid or on a list of vehicles `rows`."""
         p = self.p
-        asked = pump.geometric_flow(p.pump_displacement * p.pump_drive, engine_speed)
-        head = p.pump_suction_limit - 0.5 * density * (engine_speed * p.pump_tip_radius) ** 2
-        head = np.maximum(head, LEAST_SUCTION * p.pump_suction_limit)
-        resistance = p.pump_suction_resistance / (1.0 - self.strainer_plug(condition)) ** 2
-        return pump.suction_limited_flow(asked, resistance, viscosity, head)
+        plug, displacement, tip, limit, narrow = (
+            value if rows is None else value[rows, 0]
+            for value in (
+                self.strainer_plug(condition),
+                p.pump_displacement * p.pump_drive,
+                p.pump_tip_radius,
+                p.pump_suction_limit,
+                p.pump_suction_resistance,
+            )
+        )
+        head = np.maximum(limit - 0.5 * density * (engine_speed * tip) ** 2, LEAST_SUCTION * limit)
+        asked = pump.geometric_flow(displacement, engine_speed)
+        return pump.suction_limited_flow(asked, narrow / (1.0 - plug) ** 2, viscosity, head)
 
     # ------------------------------------------------------------------ load on the engine, signals and gear
     def throttle(self, op: Operation):
@@ -241,58 +252,61 @@ class Plant:
     # ------------------------------------------------------------------ engine and converter
     def engine_torque(self, throttle, speed):
         """Torque [N m] of the engine at a throttle opening and speed."""
-        p = self.p
-        shape = 1.0 - 0.25 * (speed / p.engine_best_speed - 1.0) ** 2
-        choked = engine.choked_torque_share(self.exhaust(speed, throttle))
-        opened = 1.0 - (1.0 - throttle) ** p.engine_pedal
-        return p.engine_torque * p.engine_health * np.maximum(shape, 0.0) * opened * choked
-
-    def _drive(self, op: Operation, gear):
-        """Engine speed, turbine speed and torque, and torque taken: the stator decides how well torque is multiplied."""
-        p, throttle = self.p, self.throttle(op)
-        ratio = np.abs(self.ratio[gear])
-        turbine = op.road_speed / p.vehicle_tire_radius * p.vehicle_axle * ratio
-        capacity = p.converter_capacity * (1.0 + p.converter_stator_load * p.converter_stator_slip)
-        speed = converter.match_speed(turbine, self.engine_torque(throttle, p.engine_best_speed), capacity)
-        speed = converter.match_speed(turbine, self.engine_torque(throttle, speed), capacity)
-        speed = np.where(np.isnan(op.engine_speed), np.maximum(speed, p.engine_idle), op.engine_speed)
-        turbine = np.where(ratio > 0, np.minimum(turbine, speed), speed)
-        multiplied = 1.0 + (p.converter_stall_ratio - 1.0) * (1.0 - p.converter_stator_slip)
-        taken = converter.pump_torque(speed, turbine / speed, capacity)
-        given = taken * converter.torque_ratio(turbine / speed, multiplied, p.converter_coupling)
-        braked = p.converter_stator_lock * converter.stator_brake(
-            speed, turbine / speed, capacity, p.converter_coupling
+        peak, *speeds = self._engine(throttle)
+        return engine.engine_torque(speed, peak, *speeds) * engine.choked_torque_share(
+            self.exhaust(speed, throttle)
         )
-        return speed, turbine, np.maximum(given - braked, 0.0), taken
 
-    def _lock_up(self, op: Operation, gear, drive, goal, worn):
-        """The drive with the lock-up clutch on where it is commanded, and whether it is, its slip [rad/s] and power [W].
+    def _engine(self, throttle):
+        """The engine at a throttle opening: its largest torque [N m], and the speeds [rad/s] of that and without load."""
+        p = self.p
+        opened = 1.0 - (1.0 - throttle) ** p.engine_pedal
+        best = p.engine_best_speed
+        return (
+            p.engine_torque * p.engine_health * opened,
+            engine.peak_speed(best, throttle),
+            engine.free_speed(best, throttle),
+        )
 
-        Its lining carries what it can of the engine torque, past the converter; what it cannot, slips. worn (n, 1): its char.
-        """
+    def _drive(self, op: Operation, gear, goal, worn) -> tuple[Drive, np.ndarray]:
+        """Engine and converter at each point, (n, m), and whether the lock-up clutch is commanded on; worn (n, 1): its char."""
+        p, throttle = self.p, self.throttle(op)
+        on = self._locks(op, gear)
+        pedal = (throttle > 0.0) & np.isnan(op.engine_speed)
+        peak, best, free = self._engine(throttle)
+        capacity = p.converter_capacity * (1.0 + p.converter_stator_load * p.converter_stator_slip)
+        stall = 1.0 + (p.converter_stall_ratio - 1.0) * (1.0 - p.converter_stator_slip)
+        lockup = on * pedal * self._lockup_grip(goal, worn)
+        each = {
+            "peak_torque": peak,
+            "peak_speed": best,
+            "free_speed": free,
+            "choke": self.exhaust(1.0, throttle) / engine.TORQUE_PRESSURE,
+            "idle": p.engine_idle,
+            "given": op.engine_speed,
+            "capacity": capacity,
+            "coupling": p.converter_coupling,
+            "stall_ratio": stall,
+            "stator_lock": p.converter_stator_lock * (lockup == 0.0),  # locked, no fluid goes round
+            "lockup": lockup,
+        }
+        return Drive(**{name: np.broadcast_to(value, gear.shape) for name, value in each.items()}), on
+
+    def _locks(self, op: Operation, gear):
+        """Whether the lock-up clutch is commanded on, (n, m)."""
         p = self.p
         cruising = (
             self.lockup_gears[gear] & (op.road_speed > p.lockup_speed) & (self.throttle(op) < LOCKUP_PEDAL)
         )
-        on = (p.lockup_fitted > 0.5) & (cruising | ((p.lockup_stuck > 0.5) & (np.abs(self.ratio[gear]) > 0)))
-        if not on.any():
-            return drive, on.astype(self.dtype), np.zeros_like(drive[0]), np.zeros_like(drive[0])
-        speed, turbine, torque, taken = drive
-        asked = self.engine_torque(self.throttle(op), np.maximum(turbine, p.engine_idle))
-        pressure = goal * self.lockup_share()
-        holds = (
-            p.wear_friction
-            * p.wear_fluid_friction
-            * pressure
-            * p.lockup_area
-            * p.lockup_radius
-            * (1.0 - CHARRED_GRIP * worn)
+        return (p.lockup_fitted > 0.5) & (
+            cruising | ((p.lockup_stuck > 0.5) & (np.abs(self.ratio[gear]) > 0))
         )
-        slipping = converter.locked_speed(turbine, asked, p.converter_capacity, holds)
-        speed = np.where(on, np.maximum(slipping, p.engine_idle), speed)
-        slip = on * (speed - turbine)
-        torque, taken = np.where(on, asked, torque), np.where(on, asked, taken)
-        return (speed, turbine, torque, taken), on.astype(self.dtype), slip, np.minimum(holds, asked) * slip
+
+    def _lockup_grip(self, goal, worn):
+        """Torque [N m] that the lining of the lock-up clutch holds."""
+        p = self.p
+        mu = p.wear_friction * p.wear_fluid_friction * (1.0 - CHARRED_GRIP * worn)
+        return mu * goal * self.lockup_share() * p.lockup_area * p.lockup_radius
 
     def lockup_share(self):
         """Share of the line pressure that stands behind the lock-up piston; its ring takes the rest."""
@@ -380,16 +394,24 @@ class Plant:
         pull = np.clip(self.p.heat_short_visit * (gain / loss - mean), -MOST_PULL, MOST_PULL)
         return np.minimum(mean + pull, HOTTEST_SUMP)
 
+    def _turning(self, drive: Drive, gear, road):
+        """Engine and turbine speed [rad/s] where nothing slips; in neutral the turbine goes with the engine."""
+        ratio = np.abs(self.ratio[gear])
+        speed = drive.free(ratio * road)
+        return speed.astype(self.dtype), np.where(ratio > 0, np.minimum(ratio * road, speed), speed).astype(self.dtype)
+
     def _point(self, condition: Condition, op: Operation, temperature, weight) -> Workings:
         p = self.p
         signal = self.load_signal(op).astype(self.dtype)
         gear = self._gear(op, signal)
         reverse = self.ratio[gear] < 0
         goal = self.set_pressure(signal, reverse).astype(self.dtype)
-        drive, locked, lock_slip, lock_power = self._lock_up(
-            op, gear, self._drive(op, gear), goal, condition.lockup
-        )
-        speed, turbine, torque, taken = (np.broadcast_to(x, gear.shape).astype(self.dtype) for x in drive)
+        drive, locked = self._drive(op, gear, goal, condition.lockup)
+        road = np.broadcast_to(op.road_speed / p.vehicle_tire_radius * p.vehicle_axle, gear.shape)
+        speed, turbine = self._turning(drive, gear, road)
+        torque, taken = (x.astype(self.dtype) for x in drive.torques(speed, turbine))
+        lock_slip = locked * (speed - turbine)
+        lock_power = lock_slip * drive.lining(speed, taken - np.minimum(taken, drive.lockup))
         _, viscosity = self.viscosity(condition, temperature)
         density = fluid.density(temperature, p.fluid_density_15c)
         height = self.height(condition, temperature, pump.geometric_flow(p.pump_displacement, speed))
@@ -402,34 +424,33 @@ class Plant:
         lifted = (p.vehicle_mount_lift * p.vehicle_mount_port * self.twist(op)).astype(self.dtype)
         ports = astray, np.broadcast_to(lifted, astray.shape)
         elements = Elements(self, condition, gear, ports, temperature, viscosity, density)
-        valve = (p.line_droop, p.line_nominal_flow)
-        line, fed = balance(elements.circuits, goal, flow, inner, valve)
-        capacity, loss, slip, power = elements.hold(elements.circuits, fed, gear, temperature, torque)
-        low, mean, loss, slip, power, pressed = self._gulps(
-            elements, air, (goal, flow, inner), (line, loss, slip, power, fed), torque
-        )
+        line, fed = balance(elements.circuits, goal, flow, inner, (p.line_droop, p.line_nominal_flow))
+        bears = elements.bears(elements.circuits, fed, gear, temperature)
         upshifted = self.before[gear] > 0
         pulling = np.where(upshifted, torque, np.minimum(torque, self._idle_torque()))
         gap = turbine * np.maximum(self.before[gear] / np.maximum(np.abs(self.ratio[gear]), TINY) - 1.0, 0.0)
         gap = np.where(upshifted, gap, p.engine_idle).astype(self.dtype)
         refill = op.cold_soaked * sump.refill_time(p.sump_night_drain, flow, inner * line, LONGEST_REFILL)
         refill = np.broadcast_to(refill + SPONGY * air, gear.shape)
-        applied = elements.come_on(line, fed, capacity, pulling.astype(self.dtype), gap, refill)
+        applied = elements.come_on(line, fed, bears, pulling.astype(self.dtype), gap, refill)
+        supply = Supply(goal, flow, inner, line, fed, bears)
+        runs = Phases(self, elements, drive, road, supply, air, (speed, torque, taken, turbine)).run()
+        mean, power = runs.line, runs.power
         drag, tie_up = elements.fight(line, turbine, torque)
-        spill = self._spill(mean, goal, flow)
+        dragged = np.where(op.throttle > 0.0, np.minimum(drag.sum(0), runs.pull * turbine), drag.sum(0))
+        drag = drag * (dragged / np.maximum(drag.sum(0), TINY))
+        spill = self._spill(mean, goal, runs.flow)
         cooler = (
             np.minimum(spill * p.heat_cooler_share, p.heat_cooler_flow_max)
             * p.heat_cooler_open
             * p.heat_line_open
         )
-        lost = np.maximum(taken * speed - torque * turbine, 0.0)
         warms = (
-            lost
-            + pump.hydraulic_power(mean, flow)
-            + p.heat_churning * speed**2
+            runs.converter_loss
+            + pump.hydraulic_power(mean, runs.flow)
+            + p.heat_churning * runs.speed**2
             + power.sum(0)
-            + drag.sum(0)
-            + lock_power
+            + dragged
         )
         carried = heat.cooler_conductance(
             cooler * density, p.fluid_specific_heat, p.heat_cooler_ua * p.heat_cooler_air
@@ -437,8 +458,9 @@ class Plant:
         shed = p.heat_case_still + p.heat_case_moving * op.road_speed
         gain = warms + carried * p.heat_cooler_sink + shed * p.heat_ambient
         per_element = {
-            "circuit": pressed,
-            "capacity": capacity,
+            "circuit": runs.fed,
+            "capacity": runs.bears,
+            "held": runs.held,
             "slip_power": power,
             "drag_power": drag,
             "delay": applied.delay,
@@ -455,26 +477,28 @@ class Plant:
             air_time=air,
             signal=signal,
             gear=gear,
-            engine_speed=speed,
+            engine_speed=runs.speed,
+            engine_power=runs.engine_power,
+            converter_loss=runs.converter_loss,
             turbine_torque=torque,
-            line_phase=np.stack([line, low]),
+            line_phase=np.stack([runs.drawing, runs.gulping]),
             line=mean,
-            line_low=np.where(air > 0, np.minimum(mean, line - (line - low) * self._swing(fine)), mean),
+            line_low=np.where(
+                air > 0,
+                np.minimum(mean, runs.drawing - (runs.drawing - runs.gulping) * self._swing(fine)),
+                mean,
+            ),
             spill=spill,
-            loss=loss,
-            slip=slip
-            + MOST_RUN * (1.0 - p.vehicle_shaft) * (np.abs(self.ratio[gear]) > 0) * (op.throttle > 0),
+            loss=runs.loss,
+            slip=runs.surplus,
             tie_up=tie_up,
             judder=np.maximum(shaken, MISFIRE_SHAKES * p.engine_misfire * self.throttle(op)),
-            lockup_on=locked,
+            lockup_on=locked.astype(self.dtype),
             lockup_slip=lock_slip,
             lockup_power=lock_power,
-            exhaust=self.exhaust(speed, self.throttle(op)),
-            drive_torque=torque
-            * np.abs(self.ratio[gear])
-            * (1.0 - loss)
-            * p.vehicle_shaft
-            * np.maximum(1.0 - tie_up, 0.0),
+            exhaust=self.exhaust(runs.speed, self.throttle(op)),
+            drive_torque=np.abs(self.ratio[gear])
+            * np.maximum(runs.pull - dragged / np.maximum(turbine, TINY), 0.0),
             heat=warms,
             cooler_flow=cooler,
             cooler_conductance=carried,
@@ -496,33 +520,6 @@ class Plant:
         p = self.p
         spill = p.line_nominal_flow * (1.0 + (line / goal - 1.0) / p.line_droop)
         return np.clip(spill, 0.0, np.maximum(flow, TINY))
-
-    def _gulps(self, elements: Elements, air, supply, fluid_phase, torque):
-        """Line pressure in a gulp of air, and line, loss, slip, slip power and circuit pressures as means over both phases.
-
-        Only the pairs of vehicle and point that draw air are worked.
-        """
-        line, loss, slip, power, fed = fluid_phase
-        whole = elements.circuits.spread(fed, power.shape)
-        low, mean = line.copy(), line
-        i, j = np.nonzero(air > GULPS)
-        if not len(i):
-            return low, mean, loss, slip, power, whole
-        goal, flow, inner = (np.broadcast_to(x, line.shape)[i, j] for x in supply)
-        p, some = self.p, elements.among(i, j)
-        flow = flow * (1.0 - p.sump_gulp_air[i, 0])
-        valve = (p.line_droop[i, 0], p.line_nominal_flow[i, 0])
-        poor, poor_fed = balance(some, goal, flow, inner, valve)
-        gear, hot = elements.gear[i, j], elements.temperature[i, j]
-        _, poor_loss, poor_slip, poor_power = elements.hold(some, poor_fed, gear, hot, torque[i, j], i)
-        part, low[i, j] = air[i, j], poor
-        mean, loss, slip, power = line.copy(), loss.copy(), slip.copy(), power.copy()
-        for value, other in ((mean, poor), (loss, poor_loss), (slip, poor_slip)):
-            value[i, j] += part * (other - value[i, j])
-        power[:, i, j] += part * (poor_power - power[:, i, j])
-        at = some.column, some.rows, j[some.point]
-        whole[at] += part[some.point] * (poor_fed - whole[at])
-        return low, mean, loss, slip, power, whole
 
     def _lock_judder(self, slip):
         """How much a sliding lock-up lining shakes the vehicle."""

@@ -105,14 +105,17 @@ class Workings:
     air_time: np.ndarray  # share of time the pump gulps air
     signal: np.ndarray  # load signal at the valve, 0 to 1
     gear: np.ndarray  # row of the unit's gear table
-    engine_speed: np.ndarray  # rad/s
+    engine_speed: np.ndarray  # rad/s, that of the racing engine where something slips, mean over phases
+    engine_power: np.ndarray  # W taken from the engine, mean over phases
+    converter_loss: np.ndarray  # W left in converter and lock-up lining, mean over phases
     turbine_torque: np.ndarray  # N m asked of the gear train
     line_phase: np.ndarray  # (p, n, m) Pa
     line: np.ndarray  # Pa, mean that a gauge settles to
     line_low: np.ndarray  # Pa, low end of the needle's swing
     circuit: np.ndarray  # (n, m, E) Pa, mean, 0 where not applied
     spill: np.ndarray  # m3/s, mean
-    capacity: np.ndarray  # (n, m, E) N m, while the pump draws fluid
+    capacity: np.ndarray  # (n, m, E) N m that each applied element can hold, mean over phases
+    held: np.ndarray  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
     loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases
     slip: np.ndarray  # rad/s of the turbine side, mean over phases
     slip_power: np.ndarray  # (n, m, E) W

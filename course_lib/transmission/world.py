@@ -8,6 +8,7 @@ import numpy as np
 
 from course_lib.transmission.duty import duty
 from course_lib.transmission.felt import felt
+from course_lib.transmission.phases import SETTLED
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import Condition, Workings
 from course_lib.transmission.wear import rates
@@ -67,18 +68,26 @@ class World:
     """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
 
     def __init__(
-        self, unit: str, use: str, base: dict[str, np.ndarray], growths: tuple[Growth, ...] = ()
+        self,
+        unit: str,
+        use: str,
+        base: dict[str, np.ndarray],
+        growths: tuple[Growth, ...] = (),
+        passes: int = SETTLED,
     ) -> None:
         self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty(use), base, growths
+        self.passes = passes
 
     def rows(self, rows) -> World:
         """The same for some of the vehicles only."""
         base = {name: value[rows] for name, value in self.base.items()}
-        return World(self.unit, self.use, base, tuple(growth.rows(rows) for growth in self.growths))
+        return World(
+            self.unit, self.use, base, tuple(growth.rows(rows) for growth in self.growths), self.passes
+        )
 
     def plant(self, odometer) -> Plant:
         """The vehicles as they are at `odometer` (n, 1)."""
-        return Plant(self.unit, parameters_at(self.base, self.growths, odometer))
+        return Plant(self.unit, parameters_at(self.base, self.growths, odometer), self.passes)
 
     def longest_step(self, odometer) -> np.ndarray:
         """Step [m], (n, 1), that neither crosses an edge of a change nor takes in more than a part of one that grows.

@@ -1,0 +1,173 @@
+"""Engine, converter and lock-up clutch as one torque balance: how fast they run, freely and where the train holds no more.
+
+Every array of a `Drive` has one shape, that of the operating points it is asked about: (n, m) or a list (K,).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from course_lib.physics import converter, engine
+
+TINY = 1e-9
+NEWTON_STEPS = 6  # on a choked engine, from above; the worst of 2,000 random cases was then within 1e-6
+ROOT_STEPS = 8  # of false position below the coupling point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drive:
+    """What drives the gear train at each point."""
+
+    peak_torque: np.ndarray  # N m, of the engine at this pedal
+    peak_speed: np.ndarray  # rad/s
+    free_speed: np.ndarray  # rad/s, without load
+    choke: np.ndarray  # s/rad, back pressure by engine speed, of what halves the torque
+    idle: np.ndarray  # rad/s, below which the idle governor lets no engine fall
+    given: np.ndarray  # rad/s, engine speed held by hand, NaN where it follows from the balance
+    capacity: np.ndarray  # N m s2, of the converter at stall
+    coupling: np.ndarray  # speed ratio where the stator lets go
+    stall_ratio: np.ndarray  # torque ratio at stall, with its stator as it is
+    stator_lock: np.ndarray  # share by which the stator cannot turn
+    lockup: np.ndarray  # N m that the lock-up lining holds, 0 off
+
+    def at(self, index) -> Drive:
+        """The same for some of the points."""
+        return Drive(**{f.name: getattr(self, f.name)[index] for f in fields(Drive)})
+
+    # ------------------------------------------------------------------ torques
+    def engine_torque(self, speed):
+        """Torque [N m] the engine gives at a speed."""
+        free = engine.engine_torque(speed, self.peak_torque, self.peak_speed, self.free_speed)
+        return free * engine.choked_torque_share(self.choke * speed * engine.TORQUE_PRESSURE)
+
+    def lining(self, speed, fluid):
+        """Torque [N m] of the lock-up lining: its grip, but no more than the engine has left beside what the fluid takes."""
+        return np.clip(self.engine_torque(speed) - fluid, 0.0, self.lockup)
+
+    def torques(self, speed, turbine):
+        """Turbine torque and torque taken from the engine [N m]."""
+        given, taken = self._torques(speed, turbine)
+        return np.maximum(given, 0.0), taken
+
+    def _torques(self, speed, turbine):
+        """The same; below 0 where a stator that cannot turn brakes more than the pump drives."""
+        ratio = turbine / np.maximum(speed, TINY)
+        fluid = converter.pump_torque(speed, ratio, self.capacity, self.coupling)
+        given = fluid * converter.torque_ratio(ratio, self.stall_ratio, self.coupling)
+        braked = self.stator_lock * converter.stator_brake(speed, ratio, self.capacity, self.coupling)
+        lining = self.lining(speed, fluid)
+        return given - braked + lining, fluid + lining
+
+    # ------------------------------------------------------------------ speeds
+    def _ruled(self, speed):
+        """The speed that hand or idle governor leave."""
+        return np.where(np.isnan(self.given), np.maximum(speed, self.idle), self.given)
+
+    def _root(self, square, linear, plain, above):
+        """Engine speed at which square w^2 + linear w + plain, what is taken, is what the engine gives; exact, without a choke.
+
+        above: whether it lies past the peak. Both sides are quadratics in the speed: the root at which taking overtakes giving.
+        """
+        rising = engine.FLAT
+        bend = np.where(above, engine.STEEP / (self.free_speed / self.peak_speed - 1.0) ** 2, rising)
+        curve = self.peak_torque * bend / self.peak_speed**2
+        a = square + curve
+        b = linear - 2.0 * curve * self.peak_speed
+        c = plain - self.peak_torque * (1.0 - bend)
+        root = np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0))
+        up = b > 0.0
+        speed = np.where(up, -2.0 * c / (b + root + TINY), (root - b) / np.where(up | (a == 0.0), 1.0, 2.0 * a))
+        if not np.any(self.choke):
+            return speed
+        # From the root without choke, which lies above, Newton's rule on the convex difference walks down.
+        for _ in range(NEWTON_STEPS):
+            taken, slope = (square * speed + linear) * speed + plain, 2.0 * square * speed + linear
+            given = self.peak_torque - curve * (speed - self.peak_speed) ** 2
+            away = taken * (1.0 + self.choke * speed) - given
+            fall = (
+                slope * (1.0 + self.choke * speed)
+                + taken * self.choke
+                + 2.0 * curve * (speed - self.peak_speed)
+            )
+            speed = np.where(self.choke > 0.0, np.maximum(speed - away / np.maximum(fall, TINY), 0.0), speed)
+        return speed
+
+    def free(self, turbine):
+        """Engine speed [rad/s] with a turbine that turns at `turbine` and slips nowhere."""
+        x = turbine / self.coupling
+        lam, kink = self.capacity, np.maximum(x, TINY)
+        coupled = lam * converter.AT_COUPLING * kink**2 + self.lockup > self.engine_torque(kink)
+        steep = lam * converter.AT_COUPLING / (1.0 - self.coupling) ** 2
+        tilt, lift = 1.0 - self.coupling - converter.BEYOND * self.coupling, converter.BEYOND * turbine
+        square = np.where(coupled, steep * tilt, lam)
+        linear = np.where(coupled, steep * (lift - tilt * turbine), -lam * converter.LINEAR * x)
+        plain = np.where(coupled, -steep * lift * turbine, -lam * converter.SQUARE * x * x) + self.lockup
+        peak = self.peak_speed
+        above = (square * peak + linear) * peak + plain < self.peak_torque / (1.0 + self.choke * peak)
+        speed = self._root(square, linear, plain, above)
+        speed = np.where(self.engine_torque(turbine) <= self.lockup, turbine, np.maximum(speed, turbine))
+        return self._ruled(speed)
+
+    def _gives(self, torque):
+        """Engine speed past the peak at which it gives just `torque`; its idle where it never gives as much."""
+        bend = engine.STEEP / (self.free_speed / self.peak_speed - 1.0) ** 2
+        curve = self.peak_torque * bend / self.peak_speed**2
+        a, b = np.maximum(curve, TINY), torque * self.choke - 2.0 * curve * self.peak_speed
+        c = torque - self.peak_torque * (1.0 - bend)
+        speed = (np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0)) - b) / (2.0 * a)
+        return self._ruled(np.where(self.engine_torque(self.peak_speed) > torque, speed, self.idle))
+
+    def _speed_of(self, share):
+        """Engine speed at which the converter takes `share` of its stall torque."""
+        square, peak = self.capacity * share, self.peak_speed
+        above = square * peak**2 + self.lockup < self.peak_torque / (1.0 + self.choke * peak)
+        return self._ruled(self._root(square, 0.0 * square, self.lockup, above))
+
+    def race(self, limit, ratio):
+        """Engine and turbine speed [rad/s] at which the turbine torque has come down to `limit` [N m].
+
+        ratio: speed ratio without slip, from which the turbine runs up. The turbine torque falls steadily with the speed ratio, so
+        the root is one: past the coupling point it stands in closed form, below it false position finds it.
+        """
+        speed = self._gives(limit)
+        lining = np.where(speed > self.idle, self.lockup, 0.0)  # an idling engine has nothing left for it
+        share = np.maximum(limit - lining, 0.0) / (self.capacity * np.maximum(speed, TINY) ** 2)
+        found = converter.coupled_ratio(share, self.coupling)
+        search = (share >= converter.AT_COUPLING) | (self.stator_lock > 0.0)
+        if np.any(search):
+            some = self.at(search)
+            found[search] = some._ratio_at(limit[search], ratio[search])
+            speed[search] = some._speed_of(converter.capacity_share(found[search], some.coupling))
+        return speed, found * speed
+
+    def _ratio_at(self, limit, low):
+        """Speed ratio from `low` up at which the turbine torque is `limit`: short of the coupling point, or past it where a
+        stator that cannot turn brakes there."""
+
+        def left_over(ratio):
+            speed = self._speed_of(converter.capacity_share(ratio, self.coupling))
+            return self._torques(speed, ratio * speed)[0] - limit
+
+        past = (self.stator_lock > 0.0) & ((low > self.coupling) | (left_over(self.coupling) > 0.0))
+        low = np.where(past, np.maximum(low, self.coupling), np.minimum(low, self.coupling))
+        return falling_root(left_over, low, np.where(past, 1.0, self.coupling), ROOT_STEPS)
+
+
+def falling_root(function, low, high, steps: int):
+    """Where a falling function of arrays is 0 between `low` and `high`: false position, halving what stays (Illinois)."""
+    left, right = function(low), function(high)
+    old = np.zeros_like(left)
+    for _ in range(steps):
+        width = left - right
+        middle = np.where(np.abs(width) > TINY, low + (high - low) * left / np.where(width == 0, 1, width), low)
+        middle = np.clip(middle, np.minimum(low, high), np.maximum(low, high))
+        value = function(middle)
+        up = value > 0.0
+        right = np.where(up & (old > 0.0), 0.5 * right, right)
+        left = np.where(~up & (old < 0.0), 0.5 * left, left)
+        low, left = np.where(up, middle, low), np.where(up, value, left)
+        high, right = np.where(up, high, middle), np.where(up, right, value)
+        old = np.where(up, 1.0, -1.0)
+    return middle
