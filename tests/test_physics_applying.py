@@ -181,17 +181,6 @@ def test_judder_begins_where_the_eigenvalues_say(slope):
 
 
 # ---------------------------------------------------------------- converter and lock-up
-def test_lock_up_shares_the_torque():
-    """Off, the plain converter; holding, no slip; between, lining and fluid together carry the engine torque."""
-    wt, torque, capacity = 200.0, 150.0, 0.0075
-    lock = np.array([0.0, 40.0, 100.0, 150.0, 300.0])
-    speed = converter.locked_speed(wt, torque, capacity, lock)
-    assert speed[0] == pytest.approx(converter.match_speed(wt, torque, capacity))
-    assert np.all(np.diff(speed[:4]) < 0.0) and np.all(speed[3:] == pytest.approx(wt, rel=1e-5))
-    carried = converter.pump_torque(speed[:3], wt / speed[:3], capacity) + lock[:3]
-    np.testing.assert_allclose(carried, torque, rtol=1e-3)
-
-
 def test_standing_stator_costs_nothing_below_the_coupling_point():
     """Launch and stall are normal; beyond the coupling point the loss grows with speed ratio and with speed squared."""
     ratio = np.array([0.0, 0.5, 0.88, 0.92, 0.96, 1.0])

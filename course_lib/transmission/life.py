@@ -208,6 +208,8 @@ def live(
     rough: how many times less exact the steps, the sump and the moment of complaint may be, where speed counts for more.
     Raises RuntimeError when a life takes more than `MOST_STEPS` steps.
     """
+    if rough > 1.0:
+        world = world.rougher()
     waiting = _at_the_start(world, condition, odometer, horizon, sensitivity, rough)
     done = _Result(waiting)
     lanes, waiting = waiting.keep(slice(AT_ONCE)), waiting.keep(slice(AT_ONCE, None))

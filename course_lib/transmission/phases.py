@@ -137,20 +137,16 @@ class Phases:
         everywhere = np.arange(len(self.i))
         listed = self._worked(everywhere, None)
         found = self._running(everywhere, listed.bears)
-        low = np.asarray(self.speed[self.i, self.j], float)
-        low_bears, low_gap = listed.bears.copy(), found.speed - low
-        high, high_bears, high_gap = found.speed.copy(), None, None
+        low, low_bears = np.asarray(self.speed[self.i, self.j], float), listed.bears.copy()
+        low_gap = found.speed - low
+        high, high_bears, high_gap = low.copy(), low_bears.copy(), np.zeros_like(low)
         index, asked = everywhere[low_gap > AGREES], found.speed.copy()
         for turn in range(self.plant.passes):
             if not len(index):
                 break
             here = self._worked(index, asked[index])
             gap = self._running(index, here.bears).speed - asked[index]
-            if high_bears is None:
-                high_bears, high_gap = low_bears.copy(), np.full(len(low), -np.inf)
-                over = np.ones(len(index), bool)
-            else:
-                over = gap < 0.0
+            over = (gap < 0.0) | (turn == 0)
             up, down = index[over], index[~over]
             high[up], high_bears[up], high_gap[up] = asked[up], here.bears[over], gap[over]
             low[down], low_bears[down], low_gap[down] = asked[down], here.bears[~over], gap[~over]

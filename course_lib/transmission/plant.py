@@ -398,7 +398,9 @@ class Plant:
         """Engine and turbine speed [rad/s] where nothing slips; in neutral the turbine goes with the engine."""
         ratio = np.abs(self.ratio[gear])
         speed = drive.free(ratio * road)
-        return speed.astype(self.dtype), np.where(ratio > 0, np.minimum(ratio * road, speed), speed).astype(self.dtype)
+        return speed.astype(self.dtype), np.where(ratio > 0, np.minimum(ratio * road, speed), speed).astype(
+            self.dtype
+        )
 
     def _point(self, condition: Condition, op: Operation, temperature, weight) -> Workings:
         p = self.p

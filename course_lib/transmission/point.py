@@ -115,7 +115,9 @@ class Workings:
     circuit: np.ndarray  # (n, m, E) Pa, mean, 0 where not applied
     spill: np.ndarray  # m3/s, mean
     capacity: np.ndarray  # (n, m, E) N m that each applied element can hold, mean over phases
-    held: np.ndarray  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
+    held: (
+        np.ndarray
+    )  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
     loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases
     slip: np.ndarray  # rad/s of the turbine side, mean over phases
     slip_power: np.ndarray  # (n, m, E) W

@@ -51,7 +51,9 @@ def running(tables: GearTables, drive: Drive, gear, road, bears, solid, shaft) -
     turbine, joint, rows = np.abs(tables.ratio[gear]) * road, bears @ tables.couple, np.arange(len(gear))
     limits = weakest(tables.share[gear], joint)
     column = limits.argmin(-1)
-    out, slips, run_up = _run_up(drive, turbine, limits, np.minimum(limits[rows, column], shaft), bears, joint)
+    out, slips, run_up = _run_up(
+        drive, turbine, limits, np.minimum(limits[rows, column], shaft), bears, joint
+    )
     out = replace(out, held=tables.share[gear] * out.pull[:, None])
     lower = tables.caught.ratio[gear, column]
     own = limits[rows, column] <= shaft
@@ -71,11 +73,13 @@ def _run_up(drive: Drive, turbine, limits, limit, bears, joint):
     turbine = np.minimum(turbine, speed)
     asked = drive.torques(speed, turbine)[0]
     slips = (asked > limit) & (asked > LEAST_ASKED)
-    raced, run_up = drive.race(limit, turbine / np.maximum(speed, TINY))
-    speed = np.where(slips, raced, speed)
-    run_up = np.where(slips, np.maximum(run_up, turbine), turbine)
+    ratio, run_up = turbine / np.maximum(speed, TINY), turbine.copy()
+    if np.any(slips):
+        speed[slips], raced = drive.at(slips).race(limit[slips], ratio[slips])
+        run_up[slips] = np.maximum(raced, turbine[slips])
     given, taken = drive.torques(speed, run_up)
-    gap = np.where(slips[:, None], limits / np.maximum(limit, TINY)[:, None] - 1.0, np.inf)
+    least = np.where(slips, np.maximum(limit, TINY), 1.0)[:, None]
+    gap = np.where(slips[:, None], limits / least - 1.0, np.inf)
     weight = np.maximum(1.0 - np.maximum(gap, 0.0) / ALIKE, 0.0)
     weight = weight * np.where(joint > 0.0, bears / np.maximum(joint, TINY), 1.0)
     share = weight / np.maximum(weight.sum(-1, keepdims=True), TINY)

@@ -85,6 +85,10 @@ class World:
             self.unit, self.use, base, tuple(growth.rows(rows) for growth in self.growths), self.passes
         )
 
+    def rougher(self) -> World:
+        """The same, the pressure behind a racing engine worked but once."""
+        return World(self.unit, self.use, self.base, self.growths, passes=1)
+
     def plant(self, odometer) -> Plant:
         """The vehicles as they are at `odometer` (n, 1)."""
         return Plant(self.unit, parameters_at(self.base, self.growths, odometer), self.passes)
