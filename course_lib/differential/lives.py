@@ -22,7 +22,6 @@ from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.shop.talk import TALK
-from course_lib.transmission.life import pick
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 Kind = tuple[str, str, str]  # unit, load signal, use
@@ -140,7 +139,7 @@ def _measured(tried: Tried, rows, weight) -> _Part:
     _, signal, use = tried.search.kind
     subject = Subject(
         plant=world.plant(lives.odometer[rows][:, None]),
-        condition=pick(lives.condition, rows),
+        condition=lives.condition.rows(rows),
         signal=signal,
         use=use,
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from typing import Any
 
@@ -53,12 +53,10 @@ class Subject:
 
     def rows(self, index) -> Subject:
         """Some of the vehicles; index: list or array of rows."""
-        parameters = {name: value[index] for name, value in vars(self.plant.p).items()}
-        condition = {f.name: getattr(self.condition, f.name)[index] for f in fields(Condition)}
         return replace(
             self,
-            plant=Plant(self.unit.name, parameters),
-            condition=Condition(**condition),
+            plant=self.plant.rows(index),
+            condition=self.condition.rows(index),
             felt={name: np.asarray(value)[index] for name, value in self.felt.items()},
         )
 
