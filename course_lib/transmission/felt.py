@@ -65,10 +65,15 @@ def reference(unit: str, signal: str, use: str) -> Reference:
     return Reference(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
 
 
+def sound_like(plant: Plant, use: str) -> Reference:
+    """The sound vehicle that those of a batch are compared with."""
+    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
+    return reference(plant.unit.name, signal, use)
+
+
 def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:
     """How strongly each trouble is felt, name -> (n, 1)."""
-    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    sound, day = reference(plant.unit.name, signal, use), duty(use)
+    sound, day = sound_like(plant, use), duty(use)
     return (
         _in_gear(plant, work, sound, day)
         | _at_rest(plant, condition, work, sound, day)

@@ -11,10 +11,10 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from course_lib.transmission.felt import HOT
+from course_lib.transmission.felt import HOT, sound_like
 from course_lib.transmission.plant import Plant, day_mean
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
-from course_lib.transmission.steady import FROM_COLD, Search
+from course_lib.transmission.steady import EXACT, Search
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
 __all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
@@ -26,11 +26,10 @@ FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
-SETTLED = 1.0  # K, how closely the sump temperature must be known to go on,
-CALLED = 0.5  # and to begin, or to call it a complaint
-AT_FIRST, AGAIN = 16, 8  # times at most that a first step and any other is tried to find that out
-FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
-DOUBTED = 15.0  # K above a sound sump, from which a complaint is judged anew from a cold start
+SETTLED = 1.0  # K, how closely the sump temperature must be known to go on; to begin, or to call it a complaint, EXACT
+AT_FIRST, AGAIN = 24, 8  # times at most that a step from cold and any other is tried to find that out
+STRIDE = 10.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
+DOUBTED = 15.0  # K above a sound sump: a life that was as hot before is judged anew, from a cold start, when it complains
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
@@ -113,7 +112,9 @@ class _Lanes(Search):
     warm: np.ndarray  # (n, m) K, sump at each point of the duty, here
     warmth: np.ndarray  # (n, m) K/m, how it rises
     found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
-    sure: np.ndarray  # bool, what was found is where a cold start leads
+    sound: np.ndarray  # (n, m) K, sump of a sound vehicle
+    hot: np.ndarray  # strength of that trouble, here
+    cold: np.ndarray  # bool, this step is tried from a cold start
 
     def sensitivity(self) -> np.ndarray:
         """Of the driver who is listened to, (n, 1)."""
@@ -141,7 +142,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
     most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
     no, count = np.zeros(len(state), bool), np.arange(len(state))
-    cold = np.zeros((len(state), len(world.duty.names)))
+    sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     search = Search.blank(len(state))
     return _Lanes(
@@ -168,10 +169,12 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
         ended=no,
         tried=0 * count,
         stride=zero,
-        warm=cold + FROM_COLD,
-        warmth=cold,
-        found=cold,
-        sure=no[:, None],
+        warm=sound,
+        warmth=0.0 * sound,
+        found=0.0 * sound,
+        sound=sound,
+        hot=zero,
+        cold=no[:, None],
     )
 
 
@@ -302,10 +305,11 @@ def _close(world: World, lanes: _Lanes, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    patience, weary = lanes.patience(), lanes.weariness() > 10.0
-    found, off = _warm(world, lanes, trial)
-    near = _near_enough(world, lanes, trial) | weary
-    known = _known(world, lanes, trial, found, off, near, weary)
+    patience = lanes.patience()
+    found = _warm(world, lanes, trial)
+    near = _near_enough(world, lanes, trial) | (lanes.weariness() > 10.0)
+    known = _known(lanes, trial, found, near)
+    steady = lanes.settled(SETTLED)
     fine, over = trial.fine(patience) & known, trial.complained() & known
     met = over & near
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
@@ -320,12 +324,13 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
     lanes.before = np.where(taken, lanes.rate, lanes.before)
     lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
-    rise = _over(found - lanes.warm, trial.step) * (~edge & (off < SETTLED))
+    rise = _over(found - lanes.warm, trial.step) * (~edge & steady)
     lanes.warm = np.where(taken, found, lanes.warm)
     lanes.warmth = np.where(taken, rise, lanes.warmth)
     lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
     for name in ("state", "rate", "felt"):
         setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
+    lanes.hot = np.where(taken, trial.strength["hot"], lanes.hot)
     lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
     lanes.tried += ~lanes.ended
     return taken
@@ -364,48 +369,31 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return (trial.step <= close) | ((beyond <= close) & straight)
 
 
-def _warm(world: World, lanes: _Lanes, trial: _Trial) -> tuple[np.ndarray, np.ndarray]:
-    """Sump temperature [K] ahead, (n, m), and how far off [K], (n, 1), the trial took it to be."""
+def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Sump temperature [K] ahead, (n, m), as far as the trial tells."""
     free = np.isnan(world.duty.op.temperature)
     given, settled = trial.work.temperature, trial.work.settled
     asked, answer = day_mean(given, free), day_mean(settled, free)
-    aim = lanes.learn(asked, answer - asked, FARTHEST)
-    found = np.where(free, settled + aim - answer, settled)
-    return found, np.abs(found - given).max(1, keepdims=True)
+    lanes.learn(asked, answer - asked, STRIDE)
+    return np.where(free, settled + lanes.aim - answer, settled)
 
 
-def _known(world: World, lanes: _Lanes, trial: _Trial, found, off, near, weary) -> np.ndarray:
+def _known(lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint is thrown back however warm it was.
+    A step far past the complaint is thrown back however warm it was. A complaint of a life that has been hot is tried once more
+    from a cold start: the sump is carried along, and may stay hot where the fluid would not get as hot again after a night.
     """
-    first = trial.step == 0.0
-    enough = np.where(first | trial.complained(), CALLED, SETTLED)
-    known = (off < enough) | (lanes.tries >= np.where(first, AT_FIRST, AGAIN)) | weary
-    known |= trial.complained() & ~near & ~first
-    doubted = known & near & trial.complained() & ~lanes.sure & ~lanes.ended[:, None]
-    doubted &= trial.strength["hot"] > DOUBTED / HOT
-    if doubted.any():
-        found, doubted = _from_cold(world, trial, found, doubted)
+    first, complained = trial.step == 0.0, trial.complained()
+    enough = np.where(first | complained, EXACT, SETTLED)
+    known = lanes.settled(enough) | (lanes.tries >= np.where(first | lanes.cold, AT_FIRST, AGAIN))
+    known |= complained & ~near & ~first
+    doubted = known & near & complained & ~lanes.cold & (lanes.hot > DOUBTED / HOT)
     known &= ~doubted
-    lanes.found = np.where(known, 0.0, found)
-    lanes.sure = (lanes.sure | doubted) & ~known
+    lanes.found = np.where(known, 0.0, np.where(doubted, lanes.sound, found))
+    lanes.cold = (lanes.cold | doubted) & ~known
     lanes.forget(known | doubted)
     return known
-
-
-def _from_cold(world: World, trial: _Trial, found, doubted) -> tuple[np.ndarray, np.ndarray]:
-    """What was found, (n, m), put right where a cold start leads to another temperature; and where that is so, (n, 1).
-
-    A life carries its sump along, and may stay warm where the fluid would not get as warm again after a night.
-    """
-    rows = np.flatnonzero(doubted)
-    state = _unpacked(trial.judged[rows], trial.work.temperature.dtype)
-    _, work, _ = world.rows(rows).slope(trial.ahead[rows], state)
-    found, other = found.copy(), doubted.copy()
-    found[rows] = work.temperature
-    other[rows] = np.abs(work.temperature - trial.work.temperature[rows]).max(1, keepdims=True) > SETTLED
-    return found, other
 
 
 def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:

@@ -16,7 +16,7 @@ import numpy as np
 
 BOILS_OVER = 430.0  # K, 314 F: here linings and seals char and the fluid foams out at the vent (temperature charts of the trade)
 FROM_COLD = 340.0  # K, from which a search goes up; sound units settle above
-CLOSE_GAP, CLOSE_BRACKET = 0.25, 0.5  # K, either of which is near enough to a root
+EXACT = 0.5  # K, to which a temperature that is called steady is known
 STRIDE = 5.0  # K at a time, so that no pair of roots is leapt over
 STEEPEST, FLATTEST = -5.0, -0.5  # slopes of the gap that one aim allows for
 HALVED = 3  # every so many tries inside a bracket halves it, whatever the slope says
@@ -34,12 +34,14 @@ class Search:
     gap: np.ndarray  # K, of it
     tries: np.ndarray
     slope: np.ndarray  # of the gap over what was asked, as last seen
+    aim: np.ndarray  # K, to try next
+    off: np.ndarray  # K, how far from the root the last trial was, by that aim
 
     @classmethod
     def blank(cls, count: int) -> Self:
         """Nothing tried yet."""
         still = np.zeros((count, 1))
-        return cls(still - np.inf, still + np.inf, still, still, still, still - 1.0)
+        return cls(still - np.inf, still + np.inf, still, still, still, still - 1.0, still, still + np.inf)
 
     def keep(self, rows) -> Self:
         """Some of the vehicles."""
@@ -51,8 +53,8 @@ class Search:
         self.above = np.where(where, np.inf, self.above)
         self.tries = np.where(where, 0.0, self.tries)
 
-    def learn(self, asked, gap, stride: float):
-        """Take in a trial; returns what to try next [K].
+    def learn(self, asked, gap, stride) -> None:
+        """Take in a trial, and aim at what to try next.
 
         The secant through the last two trials aims; it is halved where it would leave the bracket, and now and then anyway. As
         long as there is no bracket no aim is farther than `stride`.
@@ -64,15 +66,14 @@ class Search:
         self.above = np.where(gap > 0.0, self.above, np.minimum(self.above, asked))
         self.asked, self.gap, self.tries = asked, gap, self.tries + 1.0
         aim = asked + np.clip(-gap / self.slope, -stride, stride)
-        held = self.bracket() < np.inf
-        outside = (aim <= self.below) | (aim >= self.above)
-        middle = np.where(held, 0.5 * (self.below + self.above), aim)
-        aim = np.where(outside | (self.tries % HALVED == 0), middle, aim)
-        return np.minimum(aim, BOILS_OVER)
+        held = np.isfinite(self.below) & np.isfinite(self.above)
+        halved = held & ((aim <= self.below) | (aim >= self.above) | (self.tries % HALVED == 0))
+        aim = np.where(halved, np.where(held, self.below, 0.0) / 2 + np.where(held, self.above, 0.0) / 2, aim)
+        self.aim, self.off = np.minimum(aim, BOILS_OVER), np.abs(aim - asked)
 
-    def bracket(self) -> np.ndarray:
-        """How closely [K] the root is known; infinite where it lies to one side."""
-        return self.above - self.below
+    def settled(self, close: float | np.ndarray) -> np.ndarray:
+        """Whether the last trial was at a root, as closely [K] as that, or where there is no use in going on, (n, 1) bool."""
+        return (self.off < close) | boils_over(self.asked, self.gap)
 
 
 def boils_over(asked, gap):
@@ -84,18 +85,17 @@ def lowest_balance(gap: Callable[[np.ndarray, np.ndarray], np.ndarray], start: n
     """Temperatures [K], (n, 1), at which `gap(rows, temperature)` [K] was found to be nothing, nearly.
 
     gap is called with the rows that are still searched, (k,), and what to try, (k, 1). The search goes the way the gap at
-    `start` points, up where it is colder than its heat makes it, and stops at the first root on the way, known to CLOSE_GAP or
-    CLOSE_BRACKET; or at BOILS_OVER where there is none below it. What is returned is always the last temperature asked.
+    `start` points, up where it is colder than its heat makes it, and stops at the first root on the way, known to EXACT; or at
+    BOILS_OVER where there is none below it. What is returned is always the last temperature asked.
     """
     at, rows = np.array(start, float), np.arange(len(start))
     search = Search.blank(len(start))
     for _ in range(MOST_TRIES):
         asked = at[rows]
         found = gap(rows, asked)
-        aim = search.learn(asked, found, STRIDE)
-        done = (np.abs(found) < CLOSE_GAP) | (search.bracket() < CLOSE_BRACKET) | boils_over(asked, found)
-        left = ~done[:, 0]
-        at[rows[left]] = aim[left]
+        search.learn(asked, found, STRIDE)
+        left = ~search.settled(EXACT)[:, 0]
+        at[rows[left]] = search.aim[left]
         rows, search = rows[left], search.keep(left)
         if not len(rows):
             return at
