@@ -14,7 +14,7 @@ import numpy as np
 from course_lib.transmission.felt import HOT, sound_like
 from course_lib.transmission.plant import Plant, day_mean
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
-from course_lib.transmission.steady import EXACT, Search
+from course_lib.transmission.steady import EXACT, STRIDE, Search
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
 __all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
@@ -27,9 +27,9 @@ CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
 SETTLED = 1.0  # K, how closely the sump temperature must be known to go on; to begin, or to call it a complaint, EXACT
-AT_FIRST, AGAIN = 24, 8  # times at most that a step from cold and any other is tried to find that out
-STRIDE = 10.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
-DOUBTED = 15.0  # K above a sound sump: a life that was as hot before is judged anew, from a cold start, when it complains
+FROM_COLD, AGAIN = 40, 8  # times at most that a step is tried to find that out, from a cold start or not
+FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
+DOUBTED = 15.0  # K above a sound sump, from which a complaint is judged from a cold start only
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
@@ -113,8 +113,7 @@ class _Lanes(Search):
     warmth: np.ndarray  # (n, m) K/m, how it rises
     found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
     sound: np.ndarray  # (n, m) K, sump of a sound vehicle
-    hot: np.ndarray  # strength of that trouble, here
-    cold: np.ndarray  # bool, this step is tried from a cold start
+    cold: np.ndarray  # bool, the sump of this step is sought from that of a sound vehicle up
 
     def sensitivity(self) -> np.ndarray:
         """Of the driver who is listened to, (n, 1)."""
@@ -173,8 +172,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
         warmth=0.0 * sound,
         found=0.0 * sound,
         sound=sound,
-        hot=zero,
-        cold=no[:, None],
+        cold=~no[:, None],
     )
 
 
@@ -330,7 +328,6 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
     for name in ("state", "rate", "felt"):
         setattr(lanes, name, np.where(taken, getattr(trial, name), getattr(lanes, name)))
-    lanes.hot = np.where(taken, trial.strength["hot"], lanes.hot)
     lanes.odometer = np.where(taken, trial.ahead, lanes.odometer)
     lanes.tried += ~lanes.ended
     return taken
@@ -374,21 +371,21 @@ def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     free = np.isnan(world.duty.op.temperature)
     given, settled = trial.work.temperature, trial.work.settled
     asked, answer = day_mean(given, free), day_mean(settled, free)
-    lanes.learn(asked, answer - asked, STRIDE)
+    lanes.learn(asked, answer - asked, np.where(lanes.cold, STRIDE, FARTHEST))
     return np.where(free, settled + lanes.aim - answer, settled)
 
 
 def _known(lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint is thrown back however warm it was. A complaint of a life that has been hot is tried once more
-    from a cold start: the sump is carried along, and may stay hot where the fluid would not get as hot again after a night.
+    A step far past the complaint is thrown back however warm it was. A complaint that is met hot is tried anew from a cold start:
+    the sump is carried along, and may stay hot where the fluid would not get as hot again after a night.
     """
     first, complained = trial.step == 0.0, trial.complained()
     enough = np.where(first | complained, EXACT, SETTLED)
-    known = lanes.settled(enough) | (lanes.tries >= np.where(first | lanes.cold, AT_FIRST, AGAIN))
+    doubted = complained & near & ~lanes.cold & (trial.strength["hot"] > DOUBTED / HOT)
+    known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
     known |= complained & ~near & ~first
-    doubted = known & near & complained & ~lanes.cold & (lanes.hot > DOUBTED / HOT)
     known &= ~doubted
     lanes.found = np.where(known, 0.0, np.where(doubted, lanes.sound, found))
     lanes.cold = (lanes.cold | doubted) & ~known
