@@ -322,6 +322,7 @@ class Tried:
             severity=float(self.severity[row]),
             world=World(world.unit, world.use, world.base, world.growths[: len(drawn.causes)]),
             condition=lives.condition.rows(one),
+            sump=lives.sump[one],
             odometer=float(lives.odometer[row]),
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],

@@ -108,6 +108,7 @@ def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
         signal=pasts[0].signal,
         use=pasts[0].use,
         felt={name: np.array([[past.felt[name]] for past in pasts]) for name in pasts[0].felt},
+        sump=np.concatenate([past.sump for past in pasts]),
     )
     part = _Part(
         causes=[past.causes[0] for past in pasts],
@@ -143,6 +144,7 @@ def _measured(tried: Tried, rows, weight) -> _Part:
         signal=signal,
         use=use,
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},
+        sump=lives.sump[rows],
     )
     return _Part(
         causes=[tried.search.drawn[i].causes[0] for i in tried.of[rows]],

@@ -99,4 +99,6 @@ def lowest_balance(gap: Callable[[np.ndarray, np.ndarray], np.ndarray], start: n
         rows, search = rows[left], search.keep(left)
         if not len(rows):
             return at
-    raise RuntimeError(f"a sump must settle in {MOST_TRIES} tries, got {len(rows)} that do not. Check the heat balance.")
+    raise RuntimeError(
+        f"a sump must settle in {MOST_TRIES} tries, got {len(rows)} that do not. Check the heat balance."
+    )
