@@ -296,6 +296,7 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
         use=past.use,
         seed=seed,
         felt={name: np.array([[value]]) for name, value in past.felt.items()},
+        sump=past.sump,
         objects=tuple((thing.inspection, thing.words) for thing in things if thing.inspection != HISTORY),
         history=tuple(str(line) for line in rng.permutation(list(dict.fromkeys(told)))),
     )

@@ -12,9 +12,11 @@ import numpy as np
 from course_lib import units
 from course_lib.catalogue.causes import Cause, load_cause
 from course_lib.catalogue.parts import NO_PART, damage, renew, worn
+from course_lib.transmission.duty import duty
 from course_lib.transmission.life import Growth, Lives, World, live
 from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.transmission.steady import FROM_COLD
 
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
@@ -49,6 +51,7 @@ class Past:
     world: World
     condition: Condition
     odometer: float  # m
+    sump: np.ndarray  # (1, m) K at each point of the day, as it was judged
     felt: dict[str, float]
     events: dict[str, float]
     ahead: dict[str, Ahead] = field(
@@ -250,6 +253,7 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     condition: dict[str, Numbers]
     felt: dict[str, float]
     events: dict[str, float]
+    sump: Numbers = []
 
     @classmethod
     def of(cls, past: Past) -> StoredVehicle:
@@ -269,6 +273,7 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
                 for g in past.world.growths
             ),
             condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
+            sump=_plain({"sump": past.sump})["sump"],
         )
 
     def past(self) -> Past:
@@ -291,6 +296,7 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
             **{name: getattr(self, name) for name in same},
             causes=tuple(load_cause(name) for name in self.causes),
             world=World(self.unit, self.use, base, growths),
+            sump=np.array([self.sump or [FROM_COLD] * len(duty(self.use).names)]),
             condition=Condition(
                 **{n: np.reshape(v, getattr(new, n).shape) for n, v in self.condition.items()}
             ),

@@ -25,7 +25,7 @@ from course_lib.repair import (
 )
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
-from course_lib.transmission.life import Lives, World, live, pick
+from course_lib.transmission.life import Lives, World, live
 from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.vocabulary import one_of
@@ -216,7 +216,7 @@ class Search:
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
         end = onset + HORIZON_MILES * units.MILE
         sensitivity = np.array(list(DRIVERS.values()))[drivers]
-        here = pick(self.sound, of)
+        here = self.sound.rows(of)
         return live(world, here, onset + sudden, end, sensitivity, events=events, rough=self.rough)
 
     def _first_true(self, tried: Tried) -> list[Past | ValueError]:
@@ -321,7 +321,8 @@ class Tried:
             driver=list(DRIVERS)[self.driver[row]],
             severity=float(self.severity[row]),
             world=World(world.unit, world.use, world.base, world.growths[: len(drawn.causes)]),
-            condition=pick(lives.condition, one),
+            condition=lives.condition.rows(one),
+            sump=lives.sump[one],
             odometer=float(lives.odometer[row]),
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],

@@ -20,7 +20,6 @@ from course_lib.transmission.life import (
     World,
     live,
     parameters_at,
-    pick,
     worst_felt,
 )
 from course_lib.transmission.plant import Plant
@@ -355,7 +354,7 @@ def test_the_order_of_vehicles_does_not_matter():
     whole, some = drive(mixed_batch(), ONSET, 40_000), drive(mixed_batch(order), ONSET, 40_000)
     np.testing.assert_allclose(some.odometer, whole.odometer[order], rtol=1e-12)
     for name in PLAIN + PER_ELEMENT:
-        expected = getattr(pick(whole.condition, order), name)
+        expected = getattr(whole.condition.rows(order), name)
         np.testing.assert_allclose(
             getattr(some.condition, name), expected, rtol=1e-9, atol=1e-15, err_msg=name
         )

@@ -22,7 +22,6 @@ from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.shop.talk import TALK
-from course_lib.transmission.life import pick
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 Kind = tuple[str, str, str]  # unit, load signal, use
@@ -109,6 +108,7 @@ def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
         signal=pasts[0].signal,
         use=pasts[0].use,
         felt={name: np.array([[past.felt[name]] for past in pasts]) for name in pasts[0].felt},
+        sump=np.concatenate([past.sump for past in pasts]),
     )
     part = _Part(
         causes=[past.causes[0] for past in pasts],
@@ -140,10 +140,11 @@ def _measured(tried: Tried, rows, weight) -> _Part:
     _, signal, use = tried.search.kind
     subject = Subject(
         plant=world.plant(lives.odometer[rows][:, None]),
-        condition=pick(lives.condition, rows),
+        condition=lives.condition.rows(rows),
         signal=signal,
         use=use,
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},
+        sump=lives.sump[rows],
     )
     return _Part(
         causes=[tried.search.drawn[i].causes[0] for i in tried.of[rows]],

@@ -1,7 +1,5 @@
 """The fluid: how thick, how dense, how fast it ages, how springy with air in it."""
 
-import math
-
 import numpy as np
 
 from course_lib.constants import ATMOSPHERE
@@ -24,12 +22,12 @@ def walther_coefficients(viscosity_1, temperature_1, viscosity_2, temperature_2)
         b = (Y1 - Y2) / (lg T2 - lg T1),   a = Y1 + b lg T1,   Y = lg lg(nu + 0.7), nu in mm2/s
 
     Parameters                                                         symbol  unit
-        viscosity_1     float   kinematic, at the first temperature      nu1    [m2/s]
-        temperature_1   float   first temperature                        T1     [K]
-        viscosity_2     float   kinematic, at the second temperature     nu2    [m2/s]
-        temperature_2   float   second temperature                       T2     [K]
+        viscosity_1     float or array   kinematic, first temperature    nu1    [m2/s]
+        temperature_1   float or array   first temperature               T1     [K]
+        viscosity_2     float or array   kinematic, second temperature   nu2    [m2/s]
+        temperature_2   float or array   second temperature              T2     [K]
     Returns
-        pair of floats for `kinematic_viscosity`                         a, b   [-]
+        pair of floats or arrays for `kinematic_viscosity`               a, b   [-]
     Valid for
         mineral oils between about 2 and 20 000 mm2/s; two different temperatures.
     Raises
@@ -40,7 +38,7 @@ def walther_coefficients(viscosity_1, temperature_1, viscosity_2, temperature_2)
         the two numbers on a data sheet, at 40 and 100 degrees C, fix the whole curve.
     Example
         >>> a, b = walther_coefficients(36e-6, 313.15, 7.3e-6, 373.15)
-        >>> round(a, 3), round(b, 3)
+        >>> round(float(a), 3), round(float(b), 3)
         (8.019, 3.135)
     """
     for name, value in (("viscosity_1", viscosity_1), ("viscosity_2", viscosity_2)):
@@ -48,11 +46,11 @@ def walther_coefficients(viscosity_1, temperature_1, viscosity_2, temperature_2)
     positive("temperature_1", temperature_1, "Give kelvin.")
     positive("temperature_2 minus temperature_1", temperature_2 - temperature_1, "Give the cold point first.")
     height_1, height_2 = (
-        math.log10(math.log10(viscosity / SQUARE_MILLIMETER + WALTHER_SHIFT))
+        np.log10(np.log10(viscosity / SQUARE_MILLIMETER + WALTHER_SHIFT))
         for viscosity in (viscosity_1, viscosity_2)
     )
-    b = (height_1 - height_2) / math.log10(temperature_2 / temperature_1)
-    return height_1 + b * math.log10(temperature_1), b
+    b = (height_1 - height_2) / np.log10(temperature_2 / temperature_1)
+    return height_1 + b * np.log10(temperature_1), b
 
 
 def kinematic_viscosity(temperature, a, b):

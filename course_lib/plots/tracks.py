@@ -18,6 +18,7 @@ from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.life import World, live
 from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import load_unit
+from course_lib.transmission.steady import FROM_COLD
 
 BEFORE = 0.4  # of the miles since onset that are drawn before it
 POINTS, LATE = 20, 6  # odometers at which a life is looked at, and how many more shortly before its end
@@ -53,7 +54,8 @@ def track(past: Past) -> Track:
     condition = _with_last(_lived(past.world, start, miles), past.condition)
     odometer = miles[:, None] * units.MILE
     world = past.world.rows(np.zeros(len(miles), int))
-    subject = Subject(world.plant(odometer), condition, past.signal, past.use)
+    sump = np.concatenate([np.full_like(past.sump, FROM_COLD).repeat(len(miles) - 1, 0), past.sump])
+    subject = Subject(world.plant(odometer), condition, past.signal, past.use, sump=sump)
     asked = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
     taps = [(each, lever) for each, (lever, ups) in asked if not ups]
     points = [{"lever": "D", "temperature": HOT}, *(standing(lever, temperature=HOT) for _, lever in taps)]

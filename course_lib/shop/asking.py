@@ -7,15 +7,12 @@ the `Workings` at them, and returns its `Found`.
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
-from dataclasses import fields, replace
 
 from course_lib.shop.measured import Found
 from course_lib.shop.subject import Point, Subject
 from course_lib.transmission.point import Workings
 
 Asking = Generator[list[Point], Workings, Found]
-WITHOUT_POINTS = {"clearance"}  # (n, 1, E)
-POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
 
 
 def together(parts: Sequence[Found | Asking]) -> Generator[list[Point], Workings, list[Found]]:
@@ -25,7 +22,7 @@ def together(parts: Sequence[Found | Asking]) -> Generator[list[Point], Workings
     found, start = [], 0
     for part, points in zip(parts, asked, strict=True):
         stop = start + len(points)
-        found.append(part if isinstance(part, Found) else _answer(part, cut(work, start, stop)))
+        found.append(part if isinstance(part, Found) else _answer(part, work.cut(start, stop)))
         start = stop
     return found
 
@@ -55,17 +52,4 @@ def _answer(asking, work: Workings):
         return done.value
     raise ValueError(
         "an inspection must ask for its points once, got a second time. Ask for all of them at one go."
-    )
-
-
-def cut(work: Workings, start: int, stop: int) -> Workings:
-    """The workings at some of the operating points."""
-    values = {f.name: getattr(work, f.name) for f in fields(Workings)}
-    return replace(
-        work,
-        **{
-            name: value[..., start:stop] if name in POINTS_LAST else value[:, start:stop]
-            for name, value in values.items()
-            if name not in WITHOUT_POINTS
-        },
     )

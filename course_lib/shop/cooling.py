@@ -11,6 +11,7 @@ from course_lib.shop.measured import Found, Measured, Seen
 from course_lib.shop.subject import HOT, Subject
 
 LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
+GAUGE_END = 320.0  # F, where the needle stands against its stop
 COOLING = 6.0  # K over an hour's drive that the return line stays above the coolant
 TEST_AIR = 30.0  # psi
 BREACH = 2.0e-8  # m2, hole through which half the air is lost, fitted
@@ -29,9 +30,7 @@ def cooler_check(subject: Subject) -> Asking:
     grit = subject.parameter("wear_debris") + (1.0 - subject.parameter("heat_cooler_open"))
     return Found(
         measured=(
-            subject.read(
-                "sump_temp_f", "Sump temperature after an hour's drive", units.to_fahrenheit(sump), "°F", 2
-            ),
+            _sump(subject),
             subject.read(
                 "cooler_drop_f", "Temperature lost across the cooler", drop * units.FAHRENHEIT_STEPS, "°F", 2
             ),
@@ -45,6 +44,14 @@ def cooler_check(subject: Subject) -> Asking:
         ),
         seen=(Seen(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
     )
+
+
+def _sump(subject: Subject) -> Measured:
+    """Sump temperature after an hour's drive, or as far as the gauge goes where the fluid boils over before that."""
+    boils = subject.boils_over
+    shown = np.where(boils, GAUGE_END, units.to_fahrenheit(subject.sump_temperature))
+    pegged = (("needle at its stop; fluid foams out at the vent and the drive is broken off", boils),)
+    return subject.read("sump_temp_f", "Sump temperature after an hour's drive", shown, "°F", 2, notes=pegged)
 
 
 def _can(subject: Subject, key: str, label: str, flow) -> Measured:

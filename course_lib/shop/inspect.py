@@ -38,6 +38,7 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "bare_case": apart.bare_case,
     "converter_check": apart.converter_check,
 }
+BROKEN_OFF = "Fluid foams out at the vent; the drive is broken off there."
 SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
 # Looks on the road, and the grade from which a stall test would do harm.
 SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
@@ -71,8 +72,12 @@ def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict
 def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
     step = load_inspection(name)
     seen = found.row(row, subject.seed, subject.unit.spec)
-    notable = found.notable(seen) + subject.lying_about(name)
-    made_at = {"hot": HOT, "cold": COLD, "as driven": float(subject.sump_temperature[row])}.get(step.sump)
+    driven = step.sump == "as driven"
+    boils = driven and bool(subject.boils_over[row])
+    notable = [BROKEN_OFF] * boils + found.notable(seen) + subject.lying_about(name)
+    made_at = {"hot": HOT, "cold": COLD}.get(step.sump)
+    if driven and not boils:
+        made_at = float(subject.sump_temperature[row])
     return Finding(
         inspection=name,
         title=step.title,

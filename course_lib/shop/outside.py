@@ -13,6 +13,7 @@ from course_lib.transmission.point import operation
 
 LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted
+BLOWN_OUT = 1.2  # in. over FULL that leaves the vent as wet as fluid that boils over
 # How far a burnt pack darkens and scents the fluid, against wholly oxidized fluid.
 BURNT_COLOR, BURNT_SMELL = 0.9, 0.4
 # Wear of pump and bushings, and of planet pins, from which metal comes off that can be seen, fitted.
@@ -27,6 +28,7 @@ def quarts_lost(subject: Subject, name: str) -> np.ndarray:
 def walk_round(subject: Subject) -> Found:
     """Where it is wet, the cooler fins, the tailpipe."""
     over = _level(subject, HOT, running=True) - units.to_inch(subject.parameter("sump_gauge_offset"))
+    over = np.maximum(over, BLOWN_OUT * subject.boils_over)
     return Found(
         seen=looks(
             ("wet_rear", "wet", quarts_lost(subject, "leak_outside"), "tail of the case: {}"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from typing import Any
 
@@ -15,19 +15,20 @@ from course_lib.transmission.duty import duty, load_uses
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.transmission.steady import FROM_COLD
 
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
-COOLEST, HOTTEST = 340.0, 420.0  # K, a sump on the road: warmed up first, and stopped before it boils
 
 
 @dataclass(frozen=True)
 class Subject:
     """Vehicles of one unit, load signal and kind of use, as they came in; n = 1 for a case.
 
-    seed decides the error of the instruments; felt: name -> how strongly the driver feels it, (n, 1). Of a single vehicle
+    seed decides the error of the instruments; felt: name -> how strongly the driver feels it, (n, 1); sump: temperature [K] at
+    each point of the owner's day, (n, m), where a life ended: the search for what stays begins there. Of a single vehicle
     besides: objects, (inspection id, words) of things lying about; history, what papers and owner can tell. It knows nothing
     of causes.
     """
@@ -38,6 +39,7 @@ class Subject:
     use: str
     seed: int = 0
     felt: dict[str, np.ndarray] = field(default_factory=dict)
+    sump: np.ndarray | float = FROM_COLD
     objects: tuple[tuple[str, str], ...] = ()
     history: tuple[str, ...] = ()
 
@@ -53,13 +55,12 @@ class Subject:
 
     def rows(self, index) -> Subject:
         """Some of the vehicles; index: list or array of rows."""
-        parameters = {name: value[index] for name, value in vars(self.plant.p).items()}
-        condition = {f.name: getattr(self.condition, f.name)[index] for f in fields(Condition)}
         return replace(
             self,
-            plant=Plant(self.unit.name, parameters),
-            condition=Condition(**condition),
+            plant=self.plant.rows(index),
+            condition=self.condition.rows(index),
             felt={name: np.asarray(value)[index] for name, value in self.felt.items()},
+            sump=self.sump[index] if isinstance(self.sump, np.ndarray) else self.sump,
         )
 
     # ------------------------------------------------------------------ what happens
@@ -72,13 +73,13 @@ class Subject:
             [point["lever"] for point in points],
             **{name: [point.get(name, NOT_GIVEN.get(name, 0.0)) for point in points] for name in NUMBERS},
         )
-        warm = np.clip(self.sump_temperature, COOLEST, HOTTEST)
-        return self.plant.operate(self.condition, op, guess=np.repeat(warm[:, None], len(points), 1))
+        warm = np.repeat(self.sump_temperature[:, None], len(points), 1)
+        return self.plant.operate(self.condition, op, guess=warm)
 
     @cached_property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        return self.plant.operate(self.condition, duty(self.use).op, self._seconds)
+        return self.plant.operate(self.condition, duty(self.use).op, self._seconds, start=self.sump)
 
     @property
     def _seconds(self) -> np.ndarray:
@@ -89,9 +90,14 @@ class Subject:
 
     @cached_property
     def sump_temperature(self) -> np.ndarray:
-        """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]."""
+        """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]; where it boils over, the one it ends at."""
         weight = self._seconds * np.isnan(duty(self.use).op.temperature)
         return (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
+
+    @property
+    def boils_over(self) -> np.ndarray:
+        """Whether fluid foams out at the vent before the owner's day is through, (n,) bool."""
+        return self.driving.boils_over[:, 0]
 
     @property
     def sheet(self) -> Subject:

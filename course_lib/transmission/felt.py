@@ -26,6 +26,7 @@ LURCH = 1.5  # creeping pull in gear at idle above a sound vehicle's
 LATE, EARLY = 0.80, 1.5  # upshift speed against a sound vehicle's; early and soft feels pleasant
 WEAK = 0.25  # pull lost
 HOT = 30.0  # K above a sound vehicle's sump
+BOILED = 20.0  # fluid leaves by the vent: there the drive ends for every driver
 FLARE = 45.0  # rad/s of run-away between two gears, above a sound vehicle's
 DELAY = 1.0  # s of waiting for a gear beyond a sound vehicle's
 BUZZ = 0.30  # share of time the pump draws air on the flat
@@ -64,10 +65,15 @@ def reference(unit: str, signal: str, use: str) -> Reference:
     return Reference(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
 
 
+def sound_like(plant: Plant, use: str) -> Reference:
+    """The sound vehicle that those of a batch are compared with."""
+    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
+    return reference(plant.unit.name, signal, use)
+
+
 def felt(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:
     """How strongly each trouble is felt, name -> (n, 1)."""
-    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    sound, day = reference(plant.unit.name, signal, use), duty(use)
+    sound, day = sound_like(plant, use), duty(use)
     return (
         _in_gear(plant, work, sound, day)
         | _at_rest(plant, condition, work, sound, day)
@@ -115,7 +121,7 @@ def _at_rest(
     reduced = np.any(np.abs(plant.ratio[work.gear]) > 1.05, axis=-1, keepdims=True)
     loose = p.vehicle_lash + condition.driveline * LOOSE - 0.04
     return {
-        "hot": sump.mean(-1, keepdims=True) / HOT,
+        "hot": np.where(work.boils_over, BOILED, sump.mean(-1, keepdims=True) / HOT),
         "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
         "smoke": p.leak_engine_draws / SMOKE,
         "drip": (p.leak_outside + p.leak_front) / DRIP,

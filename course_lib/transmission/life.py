@@ -6,16 +6,18 @@ The odometer is in meters here.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
 
-from course_lib.transmission.plant import HOTTEST_SUMP, WARM, Plant
+from course_lib.transmission.felt import HOT, sound_like
+from course_lib.transmission.plant import Plant, day_mean
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
+from course_lib.transmission.steady import EXACT, STRIDE, Search
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
-__all__ = ("Growth", "Lives", "World", "live", "parameters_at", "pick", "worst_felt")
+__all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
 
 SMALLEST_STEP = 0.05 * MILE  # is accepted whatever its error
 LONGEST_STEP = 8000.0 * MILE
@@ -24,12 +26,10 @@ FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
-SETTLED = 1.0  # K, how closely the sump temperature must be known to go on,
-CALLED = 0.5  # and to begin, or to call it a complaint
-SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried again to find that out
-LEAST_GAIN, MOST_GAIN = -4.0, 0.5  # of the sump, that its next guess allows for
+SETTLED = 1.0  # K, how closely the sump temperature must be known to go on; to begin, or to call it a complaint, EXACT
+FROM_COLD, AGAIN = 40, 8  # times at most that a step is tried to find that out, from a cold start or not
 FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
-COLDEST = 260.0  # K, no guess of a sump in use lies below
+DOUBTED = 15.0  # K above a sound sump, from which a complaint is judged from a cold start only
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
@@ -42,11 +42,6 @@ MOST["oxidation"] = 3.0  # past which fluid cannot get any worse
 
 
 # ---------------------------------------------------------------------- a condition as one row of numbers
-def pick(condition: Condition, rows) -> Condition:
-    """The vehicles `rows` of a batch."""
-    return Condition(**{n: getattr(condition, n)[rows] for n in PLAIN + PER_ELEMENT})
-
-
 def _packed(condition: Condition) -> np.ndarray:
     """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
     entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
@@ -73,19 +68,24 @@ class Lives:
     """Where a batch of lives ended. n lives: those of the drivers of one vehicle stand next to each other.
 
     condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
-    is felt; events: for each life, event name -> odometer [m] of its first crossing.
+    is felt; events: for each life, event name -> odometer [m] of its first crossing. Condition, sump (n, m) K and what is felt
+    are those of one moment: of the last evaluation.
     """
 
     condition: Condition
+    sump: np.ndarray
     odometer: np.ndarray
     complained: np.ndarray
     felt: dict[str, np.ndarray]
     events: tuple[dict[str, float], ...]
 
 
-@dataclass(slots=True)
-class _Lanes:
-    """The vehicles under way, (n, 1) unless said otherwise: where they are, and what earlier trials have taught."""
+@dataclass(slots=True, kw_only=True)
+class _Lanes(Search):
+    """The vehicles under way, (n, 1) unless said otherwise: where they are, and what earlier trials have taught.
+
+    As a `Search` it is that for the sump of the step that is being tried.
+    """
 
     row: np.ndarray  # (n,) place in the batch
     horizon: np.ndarray  # m
@@ -112,18 +112,12 @@ class _Lanes:
     warm: np.ndarray  # (n, m) K, sump at each point of the duty, here
     warmth: np.ndarray  # (n, m) K/m, how it rises
     found: np.ndarray  # (n, m) K, sump ahead as a trial found it, for the same step once more; 0: nothing
-    again: np.ndarray  # times this step has been tried for that reason
-    asked: np.ndarray  # K, mean sump temperature the last trial was given
-    answer: np.ndarray  # K, and what it led to
-    gain: np.ndarray  # K that the answer rises for each K asked
+    sound: np.ndarray  # (n, m) K, sump of a sound vehicle
+    cold: np.ndarray  # bool, the sump of this step is sought from that of a sound vehicle up
 
     def sensitivity(self) -> np.ndarray:
         """Of the driver who is listened to, (n, 1)."""
         return np.take_along_axis(self.drivers, self.turn[:, None], 1)
-
-    def columns(self) -> Iterator[np.ndarray]:
-        """Every array, in order."""
-        return (getattr(self, entry.name) for entry in fields(self))
 
     def weariness(self) -> np.ndarray:
         """How many times as far off as at first will do, (n, 1): a life on the brink could be drawn out without end."""
@@ -133,14 +127,10 @@ class _Lanes:
         """How many times the tolerance is good enough, (n, 1)."""
         return self.rough * self.weariness()
 
-    def keep(self, rows) -> _Lanes:
-        """Some of the lanes."""
-        return _Lanes(*(column[rows] for column in self.columns()))
-
     def join(self, others: _Lanes) -> _Lanes:
         """These lanes and others after them."""
-        pairs = zip(self.columns(), others.columns(), strict=True)
-        return _Lanes(*(np.concatenate(pair) for pair in pairs))
+        names = [entry.name for entry in fields(self)]
+        return _Lanes(**{n: np.concatenate([getattr(self, n), getattr(others, n)]) for n in names})
 
 
 def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
@@ -151,12 +141,39 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
     most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
     no, count = np.zeros(len(state), bool), np.arange(len(state))
-    cold = np.zeros((len(state), len(world.duty.names)))
+    sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
+    search = Search.blank(len(state))
     return _Lanes(
-        count, horizon, zero + rough, sensitivity, 0 * count, most, odometer, state, still, still, zero, zero, zero, zero, unfelt,
-        zero, nowhere, zero, no[:, None], no, 0 * count, zero, cold + WARM, cold, cold, zero, zero, zero, zero,
-    )  # fmt: skip
+        **{entry.name: getattr(search, entry.name) for entry in fields(search)},
+        row=count,
+        horizon=horizon,
+        rough=zero + rough,
+        drivers=sensitivity,
+        turn=0 * count,
+        most=most,
+        odometer=odometer,
+        state=state,
+        rate=still,
+        before=still,
+        past=zero,
+        step=zero,
+        wall=zero,
+        cap=zero,
+        felt=unfelt,
+        climb=zero,
+        far=nowhere,
+        far_felt=zero,
+        halve=no[:, None],
+        ended=no,
+        tried=0 * count,
+        stride=zero,
+        warm=sound,
+        warmth=0.0 * sound,
+        found=0.0 * sound,
+        sound=sound,
+        cold=~no[:, None],
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +182,8 @@ class _Trial:
 
     step: np.ndarray  # m (n, 1)
     ahead: np.ndarray  # m (n, 1), odometer there
-    state: np.ndarray  # (n, k)
+    judged: np.ndarray  # (n, k), as predicted: rate, strength and work are of this state
+    state: np.ndarray  # (n, k), as corrected: from here it goes on
     rate: np.ndarray  # (n, k)
     error: np.ndarray  # (n, 1), in units of the tolerance
     order: np.ndarray  # (n, 1), power of the step that the error goes with
@@ -177,6 +195,10 @@ class _Trial:
     def complained(self) -> np.ndarray:
         """Whether the driver complains there, (n, 1)."""
         return self.felt >= 0.0
+
+    def heard_by(self, drivers) -> np.ndarray:
+        """Which drivers, (n, d) by their sensitivity, have had enough."""
+        return (_logarithm(self.worst * drivers) >= 0.0) | self.work.boils_over
 
     def fine(self, patience) -> np.ndarray:
         """Whether the step is accurate enough, so many times the tolerance, or cannot be shorter, (n, 1)."""
@@ -236,19 +258,20 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     step = _length(world, lanes)
     ahead = lanes.odometer + step
     curve = _over(0.5 * step**2, lanes.past)
-    guess = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
-    guess = np.clip(guess, 0.0, lanes.most)
+    judged = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
+    judged = np.clip(judged, 0.0, lanes.most)
     dtype = world.base["element_lining"].dtype
     warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + np.clip(step * lanes.warmth, -SWING, SWING))
-    rate, work, strength = world.slope(ahead, _unpacked(guess, dtype), warm)
+    rate, work, strength = world.slope(ahead, _unpacked(judged, dtype), warm)
     there = _packed(rate)
     state = np.clip(lanes.state + 0.5 * step * (lanes.rate + there), 0.0, lanes.most)
     tolerance = _spread(TOLERANCE, rate.lining.shape[-1])
-    apart = (np.abs(state - guess) / tolerance).max(1, keepdims=True)
+    apart = (np.abs(state - judged) / tolerance).max(1, keepdims=True)
     order = np.where(lanes.past > 0.0, 3.0, 2.0)
     worst = worst_felt(strength)
     felt = _logarithm(worst * lanes.sensitivity())
-    return _Trial(step, ahead, state, there, apart, order, worst, felt, strength, work)
+    felt = np.where(work.boils_over, np.maximum(felt, 0.0), felt)  # nobody drives on, however patient
+    return _Trial(step, ahead, judged, state, there, apart, order, worst, felt, strength, work)
 
 
 def _logarithm(felt):
@@ -282,10 +305,11 @@ def _close(world: World, lanes: _Lanes, odometer) -> np.ndarray:
 
 def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    patience, weary = lanes.patience(), lanes.weariness() > 10.0
-    found, off = _warm(lanes, trial)
-    near = _near_enough(world, lanes, trial) | weary
-    known = _known(lanes, trial, found, off, near) | weary
+    patience = lanes.patience()
+    found = _warm(world, lanes, trial)
+    near = _near_enough(world, lanes, trial) | (lanes.weariness() > 10.0)
+    known = _known(lanes, trial, found, near)
+    steady = lanes.settled(SETTLED)
     fine, over = trial.fine(patience) & known, trial.complained() & known
     met = over & near
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
@@ -300,7 +324,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     lanes.cap = np.where(failed, FAILED * trial.step, lanes.cap)
     lanes.before = np.where(taken, lanes.rate, lanes.before)
     lanes.past = np.where(taken, np.where(edge, 0.0, trial.step), lanes.past)
-    rise = _over(found - lanes.warm, trial.step) * (~edge & (off < lanes.rough * SETTLED))
+    rise = _over(found - lanes.warm, trial.step) * (~edge & steady)
     lanes.warm = np.where(taken, found, lanes.warm)
     lanes.warmth = np.where(taken, rise, lanes.warmth)
     lanes.climb = np.where(taken, _over(trial.felt - lanes.felt, trial.step), lanes.climb)
@@ -314,7 +338,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
 def _heard(lanes: _Lanes, trial: _Trial, taken) -> np.ndarray:
     """The drivers, (n, d), whose lives end with this step: those who complain here, and all who are left at the horizon."""
     left = np.arange(lanes.drivers.shape[1]) >= lanes.turn[:, None]
-    complain = trial.complained() & (_logarithm(trial.worst * lanes.drivers) >= 0.0)
+    complain = trial.complained() & trial.heard_by(lanes.drivers)
     return taken & left & (complain | (lanes.odometer >= lanes.horizon - 1.0))
 
 
@@ -344,34 +368,30 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return (trial.step <= close) | ((beyond <= close) & straight)
 
 
-def _warm(lanes: _Lanes, trial: _Trial) -> tuple[np.ndarray, np.ndarray]:
-    """Sump temperature [K] ahead, (n, m), and how far off [K], (n, 1), the trial took it to be.
-
-    What heat leads to is not taken as it stands: hotter fluid may slip and heat more, or, on its last legs, less. A trial made
-    twice shows how much, and by that the guess goes farther or less far (Steffensen's rule, of the mean).
-    """
+def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+    """Sump temperature [K] ahead, (n, m), as far as the trial tells."""
+    free = np.isnan(world.duty.op.temperature)
     given, settled = trial.work.temperature, trial.work.settled
-    asked, answer = given.mean(1, keepdims=True), settled.mean(1, keepdims=True)
-    moved = asked - lanes.asked
-    gain = np.clip(_over(answer - lanes.answer, moved), LEAST_GAIN, MOST_GAIN)
-    lanes.gain = np.where((lanes.again > 0) & (np.abs(moved) > 1.0), gain, lanes.gain)
-    lanes.asked, lanes.answer = asked, answer
-    step = np.clip((settled - given) / (1.0 - lanes.gain), -FARTHEST, FARTHEST)
-    found = np.clip(given + step, COLDEST, HOTTEST_SUMP)
-    return found, np.abs(found - given).max(1, keepdims=True)
+    asked, answer = day_mean(given, free), day_mean(settled, free)
+    lanes.learn(asked, answer - asked, np.where(lanes.cold, STRIDE, FARTHEST))
+    return np.where(free, settled + lanes.aim - answer, settled)
 
 
-def _known(lanes: _Lanes, trial: _Trial, found, off, near) -> np.ndarray:
+def _known(lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint is thrown back however warm it was.
+    A step far past the complaint is thrown back however warm it was. A complaint that is met hot is tried anew from a cold start:
+    the sump is carried along, and may stay hot where the fluid would not get as hot again after a night.
     """
-    first = trial.step == 0.0
-    enough = lanes.rough * np.where(first | trial.complained(), CALLED, SETTLED)
-    known = (off < enough) | (lanes.again >= np.where(first, SURELY, ONCE_MORE))
-    known |= trial.complained() & ~near & ~first
-    lanes.found = np.where(known, 0.0, found)
-    lanes.again = np.where(known, 0.0, lanes.again + 1.0)
+    first, complained = trial.step == 0.0, trial.complained()
+    enough = np.where(first | complained, EXACT, SETTLED)
+    doubted = complained & near & ~lanes.cold & (trial.strength["hot"] > DOUBTED / HOT)
+    known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
+    known |= complained & ~near & ~first
+    known &= ~doubted
+    lanes.found = np.where(known, 0.0, np.where(doubted, lanes.sound, found))
+    lanes.cold = (lanes.cold | doubted) & ~known
+    lanes.forget(known | doubted)
     return known
 
 
@@ -411,6 +431,7 @@ class _Result:
         self.drivers = lanes.drivers.shape[1]
         count = len(lanes.row) * self.drivers
         self.state = np.repeat(lanes.state, self.drivers, axis=0)
+        self.sump = np.repeat(lanes.warm, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
         self.when: dict[
@@ -421,13 +442,14 @@ class _Result:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
         lane, driver = np.nonzero(heard)
         life = lanes.row[lane] * self.drivers + driver
-        self.state[life], self.odometer[life] = trial.state[lane], trial.ahead[lane, 0]
-        self.complained[life] = (_logarithm(trial.worst * lanes.drivers) >= 0.0)[lane, driver]
+        self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
+        self.sump[life] = trial.work.temperature[lane]
+        self.complained[life] = trial.heard_by(lanes.drivers)[lane, driver]
         for name, value in trial.strength.items():
             self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
         if events is None:
             return
-        for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
+        for name, happened in events(world.plant(trial.ahead), _unpacked(trial.judged), trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]
             when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
@@ -441,6 +463,7 @@ class _Result:
                 logs[life][name] = float(at[life])
         return Lives(
             condition=_unpacked(self.state),
+            sump=self.sump,
             odometer=self.odometer,
             complained=self.complained,
             felt=self.felt,

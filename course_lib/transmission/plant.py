@@ -18,17 +18,17 @@ from course_lib.transmission.drive import Drive
 from course_lib.transmission.phases import SETTLED, Phases, Supply
 from course_lib.transmission.point import Condition, Operation, Workings, operation
 from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
+from course_lib.transmission.steady import FROM_COLD, boils_over, lowest_balance
 
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 HOT = 353.15  # K, 80 C: temperature of the hot mark
-WARM = 362.0  # K, first guess of a sump in use
-HOTTEST_SUMP = 460.0  # K
 MOST_PULL = 8.0  # K, no visit is long enough to pull the sump farther from its mean
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed
 MOST_PLUGGED = 0.97
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
+RAINS = 1.35e-4  # m3/s that leaks, rings and lubrication rain down from above, beside what comes back from the cooler
 THICKEST = 3.0  # times that thick fluid needs to run back, against hot fluid
 FINE = 0.3  # time a fine bubble lasts, against a gulp
 LIP_LOST = 12.0  # leak of a swollen lip, in sound circuits
@@ -50,6 +50,11 @@ def _sound_clearance(unit: str) -> np.ndarray:
     """Clearance [m] of the elements of a sound vehicle as the data file has it, (1, 1, E)."""
     spec = load_unit(unit)
     return nominal_parameters(spec, signal=spec.signals[0])["element_clearance"]
+
+
+def day_mean(temperature, free):
+    """Mean sump temperature [K], (n, 1), of the points that share a balance; free (m,) bool says which do."""
+    return (temperature * free).sum(-1, keepdims=True) / max(free.sum(), 1)
 
 
 class Plant:
@@ -81,13 +86,13 @@ class Plant:
             self.backed[one] |= bool(self.is_one_way[one] and engaged[0][other] > 0)
         self._throttle: tuple = (None, None)  # the operation last asked about, and its throttle
         self.lockup_gears = np.array([gear in self.unit.lockup_gears for gear in self.unit.gears])
-        self._walther = fluid.walther_coefficients(
-            float(self.p.fluid_viscosity_40c.flat[0]),
-            313.15,
-            float(self.p.fluid_viscosity_100c.flat[0]),
-            373.15,
-        )
-        self._hot_viscosity = float(fluid.kinematic_viscosity(HOT, *self._walther))
+        points = self.p.fluid_viscosity_40c, 313.15, self.p.fluid_viscosity_100c, 373.15
+        self._walther = tuple(each.astype(self.dtype) for each in fluid.walther_coefficients(*points))
+        self._hot_viscosity = fluid.kinematic_viscosity(HOT, *self._walther)
+
+    def rows(self, rows) -> Plant:
+        """Some of the vehicles."""
+        return Plant(self.unit.name, {name: value[rows] for name, value in vars(self.p).items()})
 
     # ------------------------------------------------------------------ fluid and sump
     def viscosity(self, condition: Condition, temperature):
@@ -97,7 +102,11 @@ class Plant:
         return kinematic, kinematic * fluid.density(temperature, self.p.fluid_density_15c)
 
     def height(self, condition: Condition, temperature, pump_flow, *, running: bool = True):
-        """Fluid height in the pan [m]; with the engine off the fluid held above comes down."""
+        """Fluid height in the pan [m]; with the engine off the fluid held above comes down.
+
+        What the regulator lets go returns to the suction side: only what leaks, lubricates or goes to the cooler is on its way
+        down, however fast the pump turns.
+        """
         p = self.p
         shrink = fluid.density(FILL_TEMPERATURE, p.fluid_density_15c) / fluid.density(
             temperature, p.fluid_density_15c
@@ -105,7 +114,8 @@ class Plant:
         thick = np.sqrt(self.viscosity(condition, temperature)[0] / self._hot_viscosity)
         thick = np.minimum(thick, THICKEST)
         aloft = (
-            p.sump_held_above + p.sump_return_time * pump_flow * thick
+            p.sump_held_above
+            + p.sump_return_time * np.minimum(pump_flow, p.heat_cooler_flow_max + RAINS) * thick
             if running
             else p.sump_held_above - p.sump_drain_back - p.sump_night_drain
         )
@@ -359,22 +369,47 @@ class Plant:
         return p.element_clearance + condition.lining * travel + coned
 
     # ------------------------------------------------------------------ the whole point
-    def operate(self, condition: Condition, op: Operation, weight=None, guess=None) -> Workings:
+    def operate(
+        self, condition: Condition, op: Operation, weight=None, guess=None, *, start=FROM_COLD
+    ) -> Workings:
         """Everything that happens at the points `op` to vehicles in `condition`.
 
         Where `op.temperature` is NaN the sump temperature follows from the heat balance over those points, each counted with
-        `weight` (n, m) or equally. guess: temperature (n, m) K found a moment ago; then one pass is enough.
+        `weight` (n, m) or equally: the lowest at which it stays, searched from `start` [K], (n, m) or one for all; see
+        `steady`. guess: temperatures [K], (n, m), to take instead; `Workings.settled` says what they lead to.
         """
         op = op.astype(self.dtype)
-        given = ~np.isnan(op.temperature)
+        free = np.isnan(op.temperature)
         shape = (self.p.pump_displacement.shape[0], len(op.lever))
-        weight = (np.ones(shape) if weight is None else weight) * ~given
-        first = np.broadcast_to(np.where(given, op.temperature, WARM if guess is None else guess), shape)
-        work = self._point(condition, op, first.astype(self.dtype), weight.astype(self.dtype))
-        if given.all() or guess is not None:
-            return work
-        found = np.where(given, first, work.settled)
-        return self._point(condition, op, found.astype(self.dtype), weight.astype(self.dtype))
+        weight = ((np.ones(shape) if weight is None else weight) * free).astype(self.dtype)
+        first = np.where(free, start if guess is None else guess, op.temperature)
+        first = np.broadcast_to(first, shape).astype(self.dtype)
+        if guess is None and free.any():
+            return self._steady(condition, op, first, weight)
+        return self._point(condition, op, first, weight)
+
+    def _steady(self, condition: Condition, op: Operation, first, weight) -> Workings:
+        """The workings at the sump temperature that stays: the mean is searched, each point keeps its own way off it."""
+        free = np.isnan(op.temperature)
+        apart = first - day_mean(first, free)
+        whole: Workings | None = None
+
+        def gap(rows, mean):
+            nonlocal whole
+            warm = np.where(free, mean + apart[rows], first[rows]).astype(self.dtype)
+            some = self if len(rows) == len(first) else self.rows(rows)
+            work = some._point(condition.rows(rows), op, warm, weight[rows])
+            if whole is None:
+                whole = work.copy()
+            else:
+                whole.put(rows, work)
+            answer = day_mean(work.settled, free)
+            apart[rows] = work.settled - answer
+            return answer - day_mean(warm, free)
+
+        lowest_balance(gap, day_mean(first, free))
+        assert whole is not None
+        return whole
 
     def _lasts(self, op: Operation, gear):
         """How many times as long it takes to set off in a gear as in the lowest of its lever, (n, m)."""
@@ -387,12 +422,12 @@ class Plant:
     def _settled(self, gain, loss, weight):
         """Sump temperature [K] that heat and its ways out lead to at each point: the mean of the duty, and the pull of the point.
 
-        gain [W] into the fluid, heat from the sinks included; loss [W/K]; where nothing has weight, the temperature is given.
+        gain [W] into the fluid, heat from the sinks included; loss [W/K].
         """
         total = np.maximum((weight * loss).sum(-1, keepdims=True), TINY)
         mean = (weight * gain).sum(-1, keepdims=True) / total
         pull = np.clip(self.p.heat_short_visit * (gain / loss - mean), -MOST_PULL, MOST_PULL)
-        return np.minimum(mean + pull, HOTTEST_SUMP)
+        return mean + pull
 
     def _turning(self, drive: Drive, gear, road):
         """Engine and turbine speed [rad/s] where nothing slips; in neutral the turbine goes with the engine."""
@@ -472,6 +507,9 @@ class Plant:
             "overlap": applied.tie_up,
             "shift_heat": applied.heat,
         }
+        free = np.isnan(op.temperature)
+        settled = self._settled(gain, carried + shed, weight * self._lasts(op, gear))
+        settled = np.where(free, settled, temperature)
         shaken = np.maximum(elements.judder(applied.slip_time), self._lock_judder(lock_slip))
         return Workings(
             temperature=temperature,
@@ -505,9 +543,8 @@ class Plant:
             cooler_flow=cooler,
             cooler_conductance=carried,
             case_conductance=shed,
-            settled=np.where(
-                weight > 0.0, self._settled(gain, carried + shed, weight * self._lasts(op, gear)), temperature
-            ),
+            settled=settled,
+            boils_over=boils_over(day_mean(temperature, free), day_mean(settled - temperature, free)),
             clearance=elements.clearance,
             **{name: np.moveaxis(value, 0, -1) for name, value in per_element.items()},
         )

@@ -5,7 +5,7 @@ Shapes: n vehicles, m operating points, E holding elements, p = 2 phases of the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
@@ -85,6 +85,10 @@ class Condition:
     seal: np.ndarray
     holding: np.ndarray
 
+    def rows(self, rows) -> Condition:
+        """Some of the vehicles."""
+        return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
 
 PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline", "soaked")
 PER_ELEMENT = ("lining", "char", "seal", "holding")
@@ -94,6 +98,10 @@ def new_condition(cases: int, elements: int) -> Condition:
     """Condition of `cases` new vehicles."""
     plain = {name: np.zeros((cases, 1)) for name in PLAIN}
     return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
+
+
+WITHOUT_POINTS = {"clearance", "boils_over"}  # of `Workings`: (n, 1, E) and (n, 1)
+POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +142,7 @@ class Workings:
     cooler_conductance: np.ndarray  # W/K
     case_conductance: np.ndarray  # W/K
     settled: np.ndarray  # K, sump temperature that this heat leads to
+    boils_over: np.ndarray  # (n, 1) bool, no balance below the temperature at which fluid leaves by the vent
     clearance: np.ndarray = field(repr=False)  # (n, 1, E) m
     # One engagement of each element that the gear fills anew; 0 elsewhere, (n, m, E):
     delay: np.ndarray = field(repr=False)  # s from the command to first grip
@@ -147,3 +156,19 @@ class Workings:
     def jerk(self) -> np.ndarray:
         """How fast the torque of an engagement comes on, in loads a second, (n, m, E); 0 where there is none."""
         return (1.0 + self.bump) * (self.slide > 0) / np.maximum(self.slide, SHORTEST_SLIDE)
+
+    def copy(self) -> Workings:
+        """The same in arrays of its own."""
+        return replace(self, **{f.name: getattr(self, f.name).copy() for f in fields(self)})
+
+    def put(self, rows, work: Workings) -> None:
+        """Write the workings of the vehicles `rows` over what stands there."""
+        for name in (f.name for f in fields(self)):
+            place = np.s_[:, rows] if name in POINTS_LAST else rows
+            getattr(self, name)[place] = getattr(work, name)
+
+    def cut(self, start: int, stop: int) -> Workings:
+        """The workings at some of the operating points."""
+        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in WITHOUT_POINTS}
+        some = {n: v[..., start:stop] if n in POINTS_LAST else v[:, start:stop] for n, v in values.items()}
+        return replace(self, **some)

@@ -124,8 +124,8 @@ class World:
     ) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
         """Rates of change per meter, workings over the duty, and what is felt.
 
-        warm: sump temperatures (n, m) K found a little earlier; they save half of the work. `Workings.settled` says how warm
-        it then gets.
+        warm: sump temperatures (n, m) K to take; else they are those of the balance. `Workings.settled` says how warm it then
+        gets.
         """
         plant = self.plant(odometer)
         seconds = self.duty.spent(plant.p.use_stops, plant.p.use_standing)

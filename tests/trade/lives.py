@@ -18,7 +18,7 @@ from course_lib.catalogue.causes import SUDDEN, Cause, causes_of, load_cause
 from course_lib.catalogue.parts import damage
 from course_lib.repair import DRIVERS, NO_DRIVE_FELT, join
 from course_lib.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
-from course_lib.transmission.life import Lives, World, live, pick
+from course_lib.transmission.life import Lives, World, live
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
@@ -116,7 +116,7 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
     aged = live(World(unit, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
-    onset, condition = onset[make], pick(aged, make)
+    onset, condition = onset[make], aged.rows(make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
     world = join(worlds)
     fresh = lanes.holds(causes, lambda cause: cause.fresh_unit)[:, 0] > 0
@@ -177,7 +177,7 @@ def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: 
     """What the workshop finds on the lives that ended in a complaint or were driven on, and on the sound vehicles."""
     driven_on = lanes.sensitivity[:, 0] == DRIVES_ON
     keep = np.flatnonzero(lives.complained | driven_on | (lanes.cause == ""))
-    odometer, condition = lives.odometer[keep, None], pick(lives.condition, keep)
+    odometer, condition = lives.odometer[keep, None], lives.condition.rows(keep)
     plant, names = world.rows(keep).plant(odometer), lanes.cause[keep]
     sound, ill = names == "", names != ""
     felt = {name: np.asarray(value)[keep] for name, value in lives.felt.items()}
