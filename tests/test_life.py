@@ -506,14 +506,15 @@ def test_plates_are_hotter_than_the_sump_and_capped():
     plant = Plant(UNIT, sound())
     work = plant.operate(new(), operation("D", throttle=0.4, road_speed=3.0, temperature=360.0))
     nothing = np.zeros_like(work.slip_power)
-    np.testing.assert_allclose(plate_temperature(plant, work, nothing, nothing), 360.0)
+    spell = np.full((1, 1), 6.0)
+    np.testing.assert_allclose(plate_temperature(plant, work, nothing, nothing, spell), 360.0)
     p = plant.p
     power = np.full_like(work.slip_power, 1000.0)
-    warm = plate_temperature(plant, work, power, nothing)[0, 0, 0] - 360.0
+    warm = plate_temperature(plant, work, power, nothing, spell)[0, 0, 0] - 360.0
     time_constant = (p.element_thermal_resistance * p.element_thermal_capacity)[0, 0, 0]
     by_hand = 0.020 * 1000.0 * (1.0 - np.exp(-6.0 / time_constant))
     assert warm == pytest.approx(by_hand, rel=1e-9)
-    assert plate_temperature(plant, work, power * 1e4, nothing).max() == 580.0
+    assert plate_temperature(plant, work, power * 1e4, nothing, spell).max() == 580.0
 
 
 def test_a_horizon_too_far_is_refused_in_one_line(monkeypatch):

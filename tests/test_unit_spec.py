@@ -121,7 +121,7 @@ def test_units_share_one_set_of_parameters():
         ("line_boost = 0.006", "line_boost = 0.9", "Expected `float` < 0.5"),
         ('name = "T3"', 'name = "T3"\ncolor = "red"', "unknown field `color`"),
         (
-            'piston_area = { value = 0.0050, unit = "m2", origin = "fitted", '
+            'piston_area = { value = 0.0051, unit = "m2", origin = "fitted", '
             'reason = "servo; holds stall torque in second, hot, with a little to spare" }',
             "",
             "elements of unit T3 must give the same quantities, got .'piston_area'.",

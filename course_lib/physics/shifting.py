@@ -4,7 +4,7 @@ import numpy as np
 
 from course_lib.constants import AIR_GAS_CONSTANT, ATMOSPHERE, GRAVITY, LAPSE_RATE, SEA_LEVEL_TEMPERATURE
 
-PEDAL_SHAPE = 1.6  # -, how vacuum falls and a cable's cam pulls as the throttle opens, like engine torque rises (invented)
+PEDAL_SHAPE = 1.2  # -, how vacuum falls and a cable's cam pulls as the throttle opens: early, as engine torque rises (invented)
 
 
 def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
@@ -62,7 +62,7 @@ def centrifugal_weight_pressure(mass, radius, speed, area):
 def manifold_vacuum(closed_vacuum, throttle, share):
     """Engine vacuum at a throttle opening.
 
-        vac = vac0 s (1 - theta)^1.6
+        vac = vac0 s (1 - theta)^1.2
 
     Parameters                                                              symbol  unit
         closed_vacuum   float or array   sound engine, throttle closed        vac0   [Pa]
@@ -78,7 +78,7 @@ def manifold_vacuum(closed_vacuum, throttle, share):
         a tired engine gives low vacuum everywhere, a loose hose only at the modulator.
     Example
         >>> [round(manifold_vacuum(60e3, theta, 1.0) / 1e3) for theta in (0.0, 0.5, 1.0)]
-        [60, 20, 0]
+        [60, 26, 0]
     """
     return closed_vacuum * share * (1.0 - throttle) ** PEDAL_SHAPE
 
@@ -109,7 +109,7 @@ def vacuum_signal(vacuum_at_modulator, full_vacuum):
 def cable_signal(throttle, travel_full, slack, offset):
     """Load signal of a throttle cable, 0 released, 1 fully pulled.
 
-        s = (X (1 - (1 - theta)^1.6) - x_slack + x_offset) / X, held in 0..1
+        s = (X (1 - (1 - theta)^1.2) - x_slack + x_offset) / X, held in 0..1
 
     Parameters                                                              symbol    unit
         throttle      float or array   opening, 0..1                          theta    [-]
@@ -126,7 +126,7 @@ def cable_signal(throttle, travel_full, slack, offset):
         slack gives early, soft shifts and low boost; a cable set tight gives late, harsh ones.
     Example
         >>> [round(float(cable_signal(0.5, 0.04, slack, 0.0)), 2) for slack in (0.0, 0.01, 0.03)]
-        [0.67, 0.42, 0.0]
+        [0.56, 0.31, 0.0]
     """
     pulled = travel_full * (1.0 - (1.0 - throttle) ** PEDAL_SHAPE)
     return np.clip((pulled - slack + offset) / travel_full, 0.0, 1.0)

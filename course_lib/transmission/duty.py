@@ -24,6 +24,7 @@ class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     road_speed_mph: float
     tilt: float
     say: str
+    lasts_s: float
     sump_f: float | None = None
 
 
@@ -45,11 +46,13 @@ class Uses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Duty:
-    """A use made ready for arithmetic: m points, seconds a meter at each (1, m), stops and fluid changes a meter."""
+    """A use made ready for arithmetic: m points, seconds a meter at each and how long one spell lasts [s], both (1, m); stops
+    and fluid changes a meter."""
 
     names: tuple[str, ...]
     op: Operation
     seconds: np.ndarray
+    spell: np.ndarray
     stops: float
     services: float
 
@@ -87,6 +90,7 @@ def duty(use: str) -> Duty:
         names=names,
         op=op,
         seconds=seconds,
+        spell=np.array([[point.lasts_s for point in points]]),
         stops=chosen.stops_per_mile / units.MILE,
         services=1.0 / (chosen.service_miles * units.MILE),
     )

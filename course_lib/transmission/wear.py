@@ -27,12 +27,12 @@ BACKED = 0.25  # share of a blow that reaches rollers with an applied clutch bes
 DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
 
 
-def plate_temperature(plant: Plant, work: Workings, power, energy):
-    """Hottest plate temperature [K] at each point: sump, one long slide, and the heat of one engagement."""
+def plate_temperature(plant: Plant, work: Workings, power, energy, spell):
+    """Hottest plate temperature [K] at each point: sump, a slide as long as the spell [s], and the heat of one engagement."""
     p = plant.p
     if_pressed = p.element_thermal_resistance > 0
     constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
-    slide = p.element_thermal_resistance * power * (1.0 - np.exp(-p.wear_slip_time[..., None] / constant))
+    slide = p.element_thermal_resistance * power * (1.0 - np.exp(-spell[..., None] / constant))
     spots = 1.0 + SPOT_HEAT * p.element_hot_spots
     heated = (slide + energy / p.element_thermal_capacity) * spots
     dragged = p.element_thermal_resistance * work.drag_power
@@ -80,7 +80,7 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point = seconds[..., None]
-    plates = plate_temperature(plant, work, work.slip_power, work.shift_heat)
+    plates = plate_temperature(plant, work, work.slip_power, work.shift_heat, use.spell.astype(plant.dtype))
     bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
     aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
