@@ -22,7 +22,7 @@ FUNCTIONS = {
     for name, function in inspect.getmembers(module, inspect.isfunction)
     if function.__module__ == module.__name__ and not name.startswith("_")
 }
-SET_UP_ONLY = {"gearset.solve_train", "gearset.mesh_conditions", "fluid.walther_coefficients"}
+SET_UP_ONLY = {"gearset.solve_train", "gearset.mesh_conditions"}
 
 # Three valid values per argument name, ordered so that any row fits with any other.
 VALUES = {
@@ -167,6 +167,8 @@ VALUES = {
     "sun_speed": (-100.0, 0.0, 50.0),
     "sun_teeth": (16, 20, 36),
     "temperature": (260.0, 353.15, 420.0),
+    "temperature_1": (310.0, 313.15, 315.0),
+    "temperature_2": (370.0, 373.15, 375.0),
     "throttle": (0.0, 0.5, 1.0),
     "tilt": (-0.2, 0.0, 0.3),
     "time": (0.0, 300.0, 1e5),
@@ -180,6 +182,8 @@ VALUES = {
     "vacuum_at_modulator": (0.0, 26e3, 60e3),
     "value": (-3.0, 0.5, 5.0),
     "viscosity": (0.005, 0.01, 0.1),
+    "viscosity_1": (34e-6, 36e-6, 40e-6),
+    "viscosity_2": (7.0e-6, 7.3e-6, 7.6e-6),
     "viscosity_dynamic": (0.005, 0.01, 0.1),
     "volume": (0.0, 0.002, 0.006),
     "water": (0.0, 0.01, 0.03),

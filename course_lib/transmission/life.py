@@ -11,9 +11,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from course_lib.transmission.felt import HOT, sound_like
+from course_lib.transmission.felt import sound_like
 from course_lib.transmission.plant import Plant, day_mean
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings, packed, spread, unpacked
 from course_lib.transmission.steady import EXACT, STRIDE, Search
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
@@ -39,27 +39,6 @@ PATIENT = 20.0  # steps after which a life is looked at less closely
 TOLERANCE = dict.fromkeys(PLAIN + PER_ELEMENT, 0.02) | {"lost": 3e-5, "lining": 1.2e-5}
 MOST = dict.fromkeys(PLAIN + PER_ELEMENT, 1.0) | dict.fromkeys(("lost", "pump", "lining"), np.inf)
 MOST["oxidation"] = 3.0  # past which fluid cannot get any worse
-
-
-# ---------------------------------------------------------------------- a condition as one row of numbers
-def _packed(condition: Condition) -> np.ndarray:
-    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
-    entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
-    return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
-
-
-def _unpacked(state: np.ndarray, dtype=float) -> Condition:
-    """The conditions of rows (n, k)."""
-    plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
-    parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
-    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
-
-
-def _spread(values: dict[str, float], elements: int) -> np.ndarray:
-    """One value of each entry name, laid out like a row (k,)."""
-    return np.repeat(
-        [values[n] for n in PLAIN + PER_ELEMENT], [1] * len(PLAIN) + [elements] * len(PER_ELEMENT)
-    )
 
 
 # ---------------------------------------------------------------------- living the miles
@@ -135,9 +114,9 @@ class _Lanes(Search):
 
 def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
     """Every vehicle before its first mile."""
-    state, zero = _packed(condition), np.zeros(odometer.shape)
+    state, zero = packed(condition), np.zeros(odometer.shape)
     elements = condition.lining.shape[-1]
-    most = np.tile(_spread(MOST, elements), (len(state), 1))
+    most = np.tile(spread(MOST, elements), (len(state), 1))
     lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
     most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
     no, count = np.zeros(len(state), bool), np.arange(len(state))
@@ -198,7 +177,7 @@ class _Trial:
 
     def heard_by(self, drivers) -> np.ndarray:
         """Which drivers, (n, d) by their sensitivity, have had enough."""
-        return (_logarithm(self.worst * drivers) >= 0.0) | self.work.boils_over
+        return _logarithm(self.worst * drivers) >= 0.0
 
     def fine(self, patience) -> np.ndarray:
         """Whether the step is accurate enough, so many times the tolerance, or cannot be shorter, (n, 1)."""
@@ -262,15 +241,14 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     judged = np.clip(judged, 0.0, lanes.most)
     dtype = world.base["element_lining"].dtype
     warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + np.clip(step * lanes.warmth, -SWING, SWING))
-    rate, work, strength = world.slope(ahead, _unpacked(judged, dtype), warm)
-    there = _packed(rate)
+    rate, work, strength = world.slope(ahead, unpacked(judged, dtype), warm)
+    there = packed(rate)
     state = np.clip(lanes.state + 0.5 * step * (lanes.rate + there), 0.0, lanes.most)
-    tolerance = _spread(TOLERANCE, rate.lining.shape[-1])
+    tolerance = spread(TOLERANCE, rate.lining.shape[-1])
     apart = (np.abs(state - judged) / tolerance).max(1, keepdims=True)
     order = np.where(lanes.past > 0.0, 3.0, 2.0)
     worst = worst_felt(strength)
     felt = _logarithm(worst * lanes.sensitivity())
-    felt = np.where(work.boils_over, np.maximum(felt, 0.0), felt)  # nobody drives on, however patient
     return _Trial(step, ahead, judged, state, there, apart, order, worst, felt, strength, work)
 
 
@@ -385,7 +363,8 @@ def _known(lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """
     first, complained = trial.step == 0.0, trial.complained()
     enough = np.where(first | complained, EXACT, SETTLED)
-    doubted = complained & near & ~lanes.cold & (trial.strength["hot"] > DOUBTED / HOT)
+    hotter = (trial.work.temperature - lanes.sound).mean(1, keepdims=True)
+    doubted = complained & near & ~lanes.cold & (hotter > DOUBTED)
     known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
     known |= complained & ~near & ~first
     known &= ~doubted
@@ -408,7 +387,7 @@ def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:
 def _opening(rate: np.ndarray) -> np.ndarray:
     """Length [m] of a step whose size no earlier step has taught, from how fast things change."""
     elements = (rate.shape[1] - len(PLAIN)) // len(PER_ELEMENT)
-    fastest = (np.abs(rate) / _spread(TOLERANCE, elements)).max(1, keepdims=True)
+    fastest = (np.abs(rate) / spread(TOLERANCE, elements)).max(1, keepdims=True)
     return np.clip(10.0 / np.maximum(fastest, 1e-30), SMALLEST_STEP, FIRST_STEP)
 
 
@@ -449,7 +428,7 @@ class _Result:
             self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
         if events is None:
             return
-        for name, happened in events(world.plant(trial.ahead), _unpacked(trial.judged), trial.work).items():
+        for name, happened in events(world.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]
             when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
@@ -462,7 +441,7 @@ class _Result:
             for life in np.flatnonzero(at <= self.odometer):
                 logs[life][name] = float(at[life])
         return Lives(
-            condition=_unpacked(self.state),
+            condition=unpacked(self.state),
             sump=self.sump,
             odometer=self.odometer,
             complained=self.complained,

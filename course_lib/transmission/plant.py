@@ -381,7 +381,7 @@ class Plant:
         op = op.astype(self.dtype)
         free = np.isnan(op.temperature)
         shape = (self.p.pump_displacement.shape[0], len(op.lever))
-        weight = ((np.ones(shape) if weight is None else weight) * free).astype(self.dtype)
+        weight = np.broadcast_to((1.0 if weight is None else weight) * free, shape).astype(self.dtype)
         first = np.where(free, start if guess is None else guess, op.temperature)
         first = np.broadcast_to(first, shape).astype(self.dtype)
         if guess is None and free.any():

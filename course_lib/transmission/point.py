@@ -100,6 +100,26 @@ def new_condition(cases: int, elements: int) -> Condition:
     return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
 
 
+def packed(condition: Condition) -> np.ndarray:
+    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
+    entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
+    return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
+
+
+def unpacked(state: np.ndarray, dtype=float) -> Condition:
+    """The conditions of rows (n, k)."""
+    plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
+    parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
+    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
+
+
+def spread(values: dict[str, float], elements: int) -> np.ndarray:
+    """One value of each entry name, laid out like a row (k,)."""
+    return np.repeat(
+        [values[n] for n in PLAIN + PER_ELEMENT], [1] * len(PLAIN) + [elements] * len(PER_ELEMENT)
+    )
+
+
 WITHOUT_POINTS = {"clearance", "boils_over"}  # of `Workings`: (n, 1, E) and (n, 1)
 POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
 

@@ -35,7 +35,7 @@ class Search:
     tries: np.ndarray
     slope: np.ndarray  # of the gap over what was asked, as last seen
     aim: np.ndarray  # K, to try next
-    off: np.ndarray  # K, how far from the root the last trial was, by that aim
+    off: np.ndarray  # K, how far from the root the last trial was, by slope or bracket
 
     @classmethod
     def blank(cls, count: int) -> Self:
@@ -65,11 +65,13 @@ class Search:
         self.below = np.where(gap > 0.0, np.maximum(self.below, asked), self.below)
         self.above = np.where(gap > 0.0, self.above, np.minimum(self.above, asked))
         self.asked, self.gap, self.tries = asked, gap, self.tries + 1.0
-        aim = asked + np.clip(-gap / self.slope, -stride, stride)
+        away = np.clip(-gap / self.slope, -stride, stride)
         held = np.isfinite(self.below) & np.isfinite(self.above)
-        halved = held & ((aim <= self.below) | (aim >= self.above) | (self.tries % HALVED == 0))
-        aim = np.where(halved, np.where(held, self.below, 0.0) / 2 + np.where(held, self.above, 0.0) / 2, aim)
-        self.aim, self.off = np.minimum(aim, BOILS_OVER), np.abs(aim - asked)
+        low, high = np.where(held, self.below, 0.0), np.where(held, self.above, np.inf)
+        aim = asked + away
+        halved = held & ((aim <= low) | (aim >= high) | (self.tries % HALVED == 0))
+        aim = np.where(halved, low + 0.5 * np.where(held, high - low, 0.0), aim)
+        self.aim, self.off = np.minimum(aim, BOILS_OVER), np.minimum(np.abs(away), high - low)
 
     def settled(self, close: float | np.ndarray) -> np.ndarray:
         """Whether the last trial was at a root, as closely [K] as that, or where there is no use in going on, (n, 1) bool."""
