@@ -56,7 +56,7 @@ def test_the_run_up_ends_where_the_train_takes_no_more():
     some = asked > 1.0
     some_drive, share = drive.at(some), np.random.default_rng(3).random(some.sum())
     limit = asked[some] * share
-    raced, run_up = some_drive.race(limit, (turbine / np.maximum(speed, 1e-9))[some])
+    raced, run_up = some_drive.race(limit, (turbine / np.maximum(speed, 1e-9))[some], asked[some])
     given, taken = some_drive.torques(raced, run_up)
     plain = (some_drive.stator_lock == 0.0) & (some_drive.lockup == 0.0) & (some_drive.choke == 0.0)
     np.testing.assert_allclose(given[plain], limit[plain], rtol=0.01, atol=0.5)

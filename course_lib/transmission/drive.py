@@ -13,7 +13,7 @@ from course_lib.physics import converter, engine
 
 TINY = 1e-9
 NEWTON_STEPS = 6  # on a choked engine, from above; the worst of 2,000 random cases was then within 1e-6
-ROOT_STEPS = 8  # of false position below the coupling point
+ROOT_STEPS = 6  # of false position below the coupling point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,11 +127,11 @@ class Drive:
         above = square * peak**2 + self.lockup < self.peak_torque / (1.0 + self.choke * peak)
         return self._ruled(self._root(square, 0.0 * square, self.lockup, above))
 
-    def race(self, limit, ratio):
+    def race(self, limit, ratio, asked):
         """Engine and turbine speed [rad/s] at which the turbine torque has come down to `limit` [N m].
 
-        ratio: speed ratio without slip, from which the turbine runs up. The turbine torque falls steadily with the speed ratio, so
-        the root is one: past the coupling point it stands in closed form, below it false position finds it.
+        ratio, asked: speed ratio and turbine torque without slip, from which the turbine runs up. The torque falls steadily
+        with the speed ratio, so the root is one: past the coupling point in closed form, below it by false position.
         """
         speed = self._gives(limit)
         lining = np.where(speed > self.idle, self.lockup, 0.0)  # an idling engine has nothing left for it
@@ -140,33 +140,41 @@ class Drive:
         search = (share >= converter.AT_COUPLING) | (self.stator_lock > 0.0)
         if np.any(search):
             some = self.at(search)
-            found[search] = some._ratio_at(limit[search], ratio[search])
+            found[search] = some._ratio_at(limit[search], ratio[search], asked[search])
             speed[search] = some._speed_of(converter.capacity_share(found[search], some.coupling))
         return speed, found * speed
 
-    def _ratio_at(self, limit, low):
+    def _ratio_at(self, limit, low, asked):
         """Speed ratio from `low` up at which the turbine torque is `limit`: short of the coupling point, or past it where a
-        stator that cannot turn brakes there."""
+        stator that cannot turn brakes there. asked: the turbine torque at `low`."""
 
         def left_over(ratio):
             speed = self._speed_of(converter.capacity_share(ratio, self.coupling))
             return self._torques(speed, ratio * speed)[0] - limit
 
-        past = (self.stator_lock > 0.0) & ((low > self.coupling) | (left_over(self.coupling) > 0.0))
-        low = np.where(past, np.maximum(low, self.coupling), np.minimum(low, self.coupling))
-        return falling_root(left_over, low, np.where(past, 1.0, self.coupling), ROOT_STEPS)
+        middle = left_over(self.coupling)
+        past = (self.stator_lock > 0.0) & ((low > self.coupling) | (middle > 0.0))
+        bottom = np.where(past & (low < self.coupling), self.coupling, low)
+        at_bottom = np.where(bottom == low, asked - limit, middle)
+        top, at_top = self.coupling, middle
+        if np.any(past):
+            top = np.where(past, 1.0, top)
+            at_top = np.where(past, left_over(np.ones_like(low)), middle)
+        return falling_root(left_over, (bottom, at_bottom), (np.maximum(top, bottom), at_top), ROOT_STEPS)
 
 
 def falling_root(function, low, high, steps: int):
-    """Where a falling function of arrays is 0 between `low` and `high`: false position, halving what stays (Illinois)."""
-    left, right = function(low), function(high)
+    """Where a falling function of arrays is 0: false position, halving what stays (Illinois).
+
+    low, high: the ends (place, value) of the bracket.
+    """
+    (low, left), (high, right) = low, high
     old = np.zeros_like(left)
+    middle = low
     for _ in range(steps):
         width = left - right
-        middle = np.where(
-            np.abs(width) > TINY, low + (high - low) * left / np.where(width == 0, 1, width), low
-        )
-        middle = np.clip(middle, np.minimum(low, high), np.maximum(low, high))
+        part = np.where(width > TINY, left / np.where(width > TINY, width, 1.0), 0.0)
+        middle = low + (high - low) * np.clip(part, 0.0, 1.0)
         value = function(middle)
         up = value > 0.0
         right = np.where(up & (old > 0.0), 0.5 * right, right)

@@ -20,7 +20,7 @@ from course_lib.transmission.spec import load_unit, nominal_parameters
 LIGHT_PEDAL = 0.12
 LOST_PULL = 0.06  # share of the torque asked that finds no hold
 OFTEN = 0.6 / units.MILE  # s/m; a fault met for less time than this is noticed less
-HARSH = 0.45  # line pressure above a sound vehicle's on a light pedal
+HARSH = 0.50  # line pressure above a sound vehicle's on a light pedal
 JERK = 0.8  # how much faster the torque comes on than in a sound vehicle
 LURCH = 1.5  # creeping pull in gear at idle above a sound vehicle's
 LATE, EARLY = 0.80, 1.5  # upshift speed against a sound vehicle's; early and soft feels pleasant

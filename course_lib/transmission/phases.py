@@ -13,7 +13,7 @@ import numpy as np
 
 from course_lib.transmission.circuits import Elements, balance
 from course_lib.transmission.drive import Drive
-from course_lib.transmission.slipping import LEAST_ASKED, Running, running, weakest
+from course_lib.transmission.slipping import LEAST_ASKED, Free, Running, Train, racing_speed, running, weakest
 
 if TYPE_CHECKING:
     from course_lib.transmission.plant import Plant
@@ -84,7 +84,8 @@ class Phases:
         self.drawn = len(drawing[0])  # the first so many of the list draw fluid, the others gulp
         self.gulps = np.arange(len(self.i)) >= self.drawn
         self.drive = drive.at((self.i, self.j))
-        self.road = road[self.i, self.j]
+        here = (x[self.i, self.j].astype(float) for x in (self.speed, self.turbine, self.torque))
+        self.free, self.train = Free(*here), self._train(road[self.i, self.j])
 
     def run(self) -> Runs:
         """The whole grid."""
@@ -122,30 +123,31 @@ class Phases:
         bears = e.bears(some, fed, e.gear[i, j], e.temperature[i, j], i)
         return _Listed(line, flow, bears.T.astype(float), some.spread(fed, bears.shape))
 
-    def _running(self, index, bears) -> Running:
-        """How some places of the list run when their elements hold `bears`."""
-        i, j = self.i[index], self.j[index]
-        plant = self.plant
-        solid = np.zeros((len(i), len(plant.is_band)))
+    def _train(self, road) -> Train:
+        """The gear train at the points of the list."""
+        plant, e = self.plant, self.elements
+        solid = np.zeros((len(self.i), len(plant.is_band)))
         for column in plant.one_ways:
-            solid[:, column] = plant.solid(self.elements.condition, column)[i, 0]
-        gear, shaft = self.elements.gear[i, j], self.shaft[i, 0]
-        return running(plant.tables, self.drive.at(index), gear, self.road[index], bears, solid, shaft)
+            solid[:, column] = plant.solid(e.condition, column)[self.i, 0]
+        return Train(plant.tables, e.gear[self.i, self.j], road.astype(float), solid, self.shaft[self.i, 0])
+
+    def _speed(self, index, bears):
+        """Engine speed [rad/s] at some places of the list, whose elements can hold `bears`."""
+        return racing_speed(self.train.at(index), self.drive.at(index), self.free.at(index), bears)
 
     def _raced(self) -> tuple[_Listed, Running]:
         """The list with its pressures taken at the speeds to which the engines race."""
-        everywhere = np.arange(len(self.i))
-        listed = self._worked(everywhere, None)
-        found = self._running(everywhere, listed.bears)
-        low, low_bears = np.asarray(self.speed[self.i, self.j], float), listed.bears.copy()
-        low_gap = found.speed - low
+        listed = self._worked(np.arange(len(self.i)), None)
+        low, low_bears = self.free.speed.copy(), listed.bears.copy()
+        asked = racing_speed(self.train, self.drive, self.free, low_bears)
+        low_gap = asked - low
         high, high_bears, high_gap = low.copy(), low_bears.copy(), np.zeros_like(low)
-        index, asked = everywhere[low_gap > AGREES], found.speed.copy()
+        index = np.flatnonzero(low_gap > AGREES)
         for turn in range(self.plant.passes):
             if not len(index):
                 break
             here = self._worked(index, asked[index])
-            gap = self._running(index, here.bears).speed - asked[index]
+            gap = self._speed(index, here.bears) - asked[index]
             over = (gap < 0.0) | (turn == 0)
             up, down = index[over], index[~over]
             high[up], high_bears[up], high_gap[up] = asked[up], here.bears[over], gap[over]
@@ -155,9 +157,8 @@ class Phases:
             asked[index] = low[index] + part * (high[index] - low[index])
             mixed = low_bears[index] + part[:, None] * (high_bears[index] - low_bears[index])
             _store(listed, index, here, mixed)
-            _store_run(found, index, self._running(index, mixed))
             index = index[np.abs(gap) > AGREES]
-        return listed, found
+        return listed, running(self.train, self.drive, self.free, listed.bears)
 
     def _fill(self, out: Runs, listed: _Listed, found: Running) -> None:
         """Write the list into the grid: what slips while the pump draws, then the gulps by their share of the time."""
@@ -193,8 +194,3 @@ def _store(listed: _Listed, index, here: _Listed, bears) -> None:
     """Write what was worked at some places of the list into it."""
     listed.line[index], listed.flow[index], listed.bears[index] = here.line, here.flow, bears
     listed.fed[:, index] = here.fed
-
-
-def _store_run(found: Running, index, here: Running) -> None:
-    for name in ("speed", "surplus", "pull", "loss", "engine_power", "converter_loss", "power", "held"):
-        getattr(found, name)[index] = getattr(here, name)

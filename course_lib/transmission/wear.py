@@ -21,7 +21,8 @@ SPOT_HEAT, SPOT_WEAR = 4.0, 30.0  # steels all spots: the heat of a slide sits o
 GRABS_WEAR = 20.0  # linings in fluid that grabs and lets go by turns wear so many times as fast besides
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
 BEARS_BUMP = 9.0  # torque at lock-up beyond the load that drums, clips and rollers bear for life
-DEBRIS_WEAR = 20.0  # wear in old debris, against clean fluid
+DEBRIS_WEAR = 20.0  # wear of pins and bushings in old debris, against clean fluid
+DEBRIS_IN_PUMP = 8.0  # and of the pump, behind its filter
 PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
 BACKED = 0.25  # share of a blow that reaches rollers with an applied clutch beside them, whose plates give way first
 DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
@@ -112,7 +113,11 @@ def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) ->
     grit, dry = 1.0 + DEBRIS_WEAR * p.wear_debris, p.wear_dry * p.use_dry_tow
     pump, bushing = 1.0 + p.pump_offset / PUMP_OFFSET, 1.0 + p.pump_offset / BUSHING_OFFSET
     return {
-        "pump": p.pump_wear * p.pump_grit * (1.0 + p.wear_aerated * air) * grit * pump,
+        "pump": p.pump_wear
+        * p.pump_grit
+        * (1.0 + p.wear_aerated * air)
+        * (1.0 + DEBRIS_IN_PUMP * p.wear_debris)
+        * pump,
         "bushing": (p.wear_bushing * starved**2 * grit * bushing + dry) * (1.0 - condition.bushing),
         "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
     }
