@@ -15,7 +15,7 @@ from typing import Annotated, TypeVar
 import msgspec
 import numpy as np
 
-from course_lib import choices, repair, stories, units
+from course_lib import choices, stories, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
@@ -24,8 +24,9 @@ from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
+from course_lib.leaving import extents
 from course_lib.mended import mended
-from course_lib.repair import Past, Stage, StoredVehicle
+from course_lib.repair import YEARS_OF_USE, Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
@@ -66,7 +67,9 @@ class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
 class Key(msgspec.Struct, frozen=True, kw_only=True):
     """The answer to a case, kept apart from it.
 
-    parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
+    parts must be named, that one first of all which soonest brings the vehicle back when it is left; of each set in either one
+    must be named; also may be named. back: for each of parts, miles after which the vehicle is back without it. causes are the
+    root causes; chain: what happened, in order, with odometers; stories:
     outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
     repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it. For
     the rubric: worth of each finding; lasting: links of what is out of order even with the damage mended; mended: what is
@@ -86,6 +89,21 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
     worth: Worth = Worth()
     lasting: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
+    either: tuple[tuple[str, ...], ...] = ()
+    back: dict[str, float] = {}
+
+    @property
+    def shortest(self) -> tuple[str, ...]:
+        """The fewest parts that a whole answer can name."""
+        named = list(self.parts)
+        for some in self.either:
+            named += [] if set(some) & set(named) else some[:1]
+        return tuple(named)
+
+    @property
+    def allowed(self) -> frozenset[str]:
+        """Every part that may be named."""
+        return frozenset(self.parts).union(self.also, *self.either)
 
 
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -318,15 +336,17 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 
 # ---------------------------------------------------------------------- the key
 def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
-    must, also = repair.broken_parts(past)
+    extent = extents([past])[0]
     after = mended(past, case._file.findings, seed)
-    return Key(
+    key = Key(
         case_id=case.id,
-        parts=must,
-        also=also,
+        parts=tuple(extent.must),
+        also=extent.may,
+        either=extent.either,
+        back={part: round(miles, 1) for part, miles in extent.must.items()},
         causes=tuple(cause.id for cause in past.causes),
         chain=stories.chain(past),
-        stories=stories.compared(past),
+        stories={},
         recipe=_recipe(seed, past),
         vehicle=StoredVehicle.of(past),
         certificate=fairness.certificate,
@@ -335,6 +355,7 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         lasting=after.lasting,
         mended=after.proof,
     )
+    return msgspec.structs.replace(key, stories=stories.compared(past, key.shortest))
 
 
 def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:
@@ -366,7 +387,7 @@ def vehicle_of(key: Key) -> Past:
     return key.vehicle.past()
 
 
-def drive_repair(key: Key, parts=(), causes=(), *, miles: float = stories.YEARS_OF_USE) -> Story:
+def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
     return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
 
