@@ -81,7 +81,7 @@ FEEDBACK = {
 NOT_ALONE = "What you named is at work, and it is not alone: mend it, and a reading or two still stay wrong."
 """Said when some of several causes were named, and no wrong one."""
 
-MORE_BROKEN = "It is not the only one. Left as it is, another part brings the vehicle back after {:,.0f} miles: look at what was hurt with it."
+MORE_BROKEN = "It is not the only one: another part, left as it is, brings the vehicle back {}."
 """Said when the part is right, and another one that must be renewed too is left."""
 
 RETHINK = (
@@ -184,7 +184,9 @@ def left_undone(named: Collection[str], key: Key) -> float | None:
 def _undone(answer: Answer, key: Key) -> tuple[str, ...]:
     """What a part does that must be renewed too and is neither named nor planned to be."""
     left = left_undone({*answer.parts, *answer.repair.renew}, key)
-    return () if left is None else (MORE_BROKEN.format(max(left, 1.0)),)
+    if left is None:
+        return ()
+    return (MORE_BROKEN.format("at once" if left < 1.5 else f"after {left:,.0f} miles"),)
 
 
 def _left(answer: Answer, key: Key) -> set[str]:

@@ -274,6 +274,7 @@ def _join_growths(worlds: list[World], k: int) -> Growth:
 
 # ---------------------------------------------------------------------- a vehicle as stored
 Numbers = list[float]
+AS_IT_IS = "unit signal use onset_miles driver severity odometer felt events seed".split()  # of a `Past`
 
 
 class StoredGrowth(msgspec.Struct, frozen=True, kw_only=True):
@@ -306,20 +307,8 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     @classmethod
     def of(cls, past: Past) -> StoredVehicle:
         """The vehicle of a past."""
-        same = (
-            "unit",
-            "signal",
-            "use",
-            "onset_miles",
-            "driver",
-            "severity",
-            "odometer",
-            "felt",
-            "events",
-            "seed",
-        )
         return cls(
-            **{name: getattr(past, name) for name in same},
+            **{name: getattr(past, name) for name in AS_IT_IS},
             causes=tuple(cause.id for cause in past.causes),
             base=_plain(past.world.base),
             growths=tuple(
@@ -336,18 +325,6 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
 
     def past(self) -> Past:
         """The vehicle as a past again."""
-        same = (
-            "unit",
-            "signal",
-            "use",
-            "onset_miles",
-            "driver",
-            "severity",
-            "odometer",
-            "felt",
-            "events",
-            "seed",
-        )
         like = nominal_parameters(load_unit(self.unit), signal=self.signal)
         whole = {name: value.shape for name, value in like.items()}
         new = new_condition(1, len(load_unit(self.unit).elements))
@@ -362,7 +339,7 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
         )
         base = {n: np.reshape(self.base.get(n, v), whole[n]).astype(np.float32) for n, v in like.items()}
         return Past(
-            **{name: getattr(self, name) for name in same},
+            **{name: getattr(self, name) for name in AS_IT_IS},
             causes=tuple(load_cause(name) for name in self.causes),
             world=World(self.unit, self.use, base, growths),
             condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in self.condition.items()}),
