@@ -67,9 +67,8 @@ class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
 class Key(msgspec.Struct, frozen=True, kw_only=True):
     """The answer to a case, kept apart from it.
 
-    parts must be named, that one first of all which soonest brings the vehicle back when it is left; of each set in either one
-    must be named; also may be named. back: for each of parts, miles after which the vehicle is back without it. causes are the
-    root causes; chain: what happened, in order, with odometers; stories:
+    parts must be renewed; of each set in either one must be named; also may be named. back: for each of parts, miles after which
+    the vehicle is back without it. causes are the root causes; chain: what happened, in order, with odometers; stories:
     outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
     repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it. For
     the rubric: worth of each finding; lasting: links of what is out of order even with the damage mended; mended: what is
@@ -94,11 +93,13 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def shortest(self) -> tuple[str, ...]:
-        """The fewest parts that a whole answer can name."""
-        named = list(self.parts)
-        for some in self.either:
-            named += [] if set(some) & set(named) else some[:1]
-        return tuple(named)
+        """The fewest parts that a whole answer can name, the most telling first."""
+        return tuple(dict.fromkeys((*(some[0] for some in self.needed), *self.parts)))
+
+    @property
+    def needed(self) -> tuple[tuple[str, ...], ...]:
+        """Sets of parts, of each of which one must be named; a key made before there were any asks for all its parts."""
+        return self.either or tuple((part,) for part in self.parts)
 
     @property
     def allowed(self) -> frozenset[str]:

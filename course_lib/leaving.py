@@ -17,9 +17,8 @@ MOST_LEFT = 2  # parts left at once: more than a pair has not been met
 class Extent:
     """How far the damage of a vehicle goes.
 
-    must: part -> miles after which the vehicle is back when that part alone is left, soonest first. either: sets of parts of
-    which one must be named: left together they bring it back; or, where no part must be renewed, what may stand as the broken
-    part. may: further parts that are shown worn or broken, or in which a cause sits.
+    must: part -> miles after which the vehicle is back when that part alone is left, soonest first. either: sets of parts, of
+    each of which one must be named. may: further parts that are shown worn or broken, or in which a cause sits.
     """
 
     must: dict[str, float]
@@ -60,18 +59,23 @@ def _all_but(past: Past, left: Parts) -> Plan:
 def _extent(past: Past, back: dict[Parts, float]) -> Extent:
     """The extent, from the miles after which each set of parts left brings the vehicle back."""
     long = no_age(back[()])
-    soon = {some: miles for some, miles in back.items() if some and miles <= long}
-    must = {
-        some[0]: miles for some, miles in sorted(soon.items(), key=lambda each: each[1]) if len(some) == 1
-    }
-    either = tuple(some for some in soon if len(some) > 1 and not set(some) & set(must))
-    if not must and not either:
-        either = (_stands_for_none(past),)
+    soon = sorted((miles, some) for some, miles in back.items() if some and miles <= long)
+    must = {some[0]: miles for miles, some in soon if len(some) == 1}
+    pairs = [some for _, some in soon if len(some) > 1 and not set(some) & set(must)]
+    broken = [part for part in must if past.shown[part] == BROKEN]
+    first = [tuple(broken[:1])] if broken else [tuple(must)] if must else []
+    either = tuple(_called(past, some) for some in first + pairs) or (_none(past),)
     named = {*must, *(part for some in either for part in some)}
     return Extent(must=must, either=either, may=tuple(part for part in past.damaged if part not in named))
 
 
-def _stands_for_none(past: Past) -> Parts:
+def _called(past: Past, some: Parts) -> Parts:
+    """A set of which one must be named. Where all of it is worn and no more, what a workshop would call broken will do as well."""
+    worn = all(past.shown[part] == WORN for part in some)
+    return (*some, *_shown(past, past.shown, BROKEN)) if worn else some
+
+
+def _none(past: Past) -> Parts:
     """What may stand as the broken part where none must be renewed: the seat if it is shown broken, else that no part is, or
     what a workshop would call so all the same."""
     seats = _shown(past, past.seats, BROKEN)

@@ -93,8 +93,8 @@ RETHINK = (
 def mark(answer: Answer, key: Key, made: Collection[str] = ()) -> Marks:
     """Mark `answer` against `key`.
 
-    The part is right when that part is named which soonest brings the vehicle back when it is left, one of every set of
-    which one must be named, and nothing outside the parts that may be named. The cause is right when exactly the root
+    The part is right when one part is named of every set of which one must be, such as the broken part that soonest brings
+    the vehicle back when it is left, and nothing outside the parts that may be named. The cause is right when exactly the root
     causes are named, in any order. made: inspections made; with a wrong cause, the finding among them that kills it is
     told, from what that cause would have shown on this vehicle.
     """
@@ -172,8 +172,7 @@ def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
 def parts_right(answer: Answer, key: Key) -> bool:
     """Whether the broken part is named, and nothing sound beside it; see `mark`."""
     named = set(answer.parts)
-    hit = named.issuperset(key.parts[:1]) and all(named & set(some) for some in key.either)
-    return bool(named) and hit and named <= key.allowed
+    return bool(named) and all(named & set(some) for some in key.needed) and named <= key.allowed
 
 
 def left_undone(named: Collection[str], key: Key) -> float | None:

@@ -1,4 +1,4 @@
-"""Views of parts are checked by perturbing: one measure of a vehicle as the sheet has it is moved at a time, and all is inspected."""
+"""Views of parts, checked by perturbing: one measure of a vehicle as the sheet has it is moved at a time, and all is looked at."""
 
 from functools import cache
 
@@ -17,7 +17,11 @@ from course_lib.transmission.world import World
 
 KINDS = [(unit, signal) for unit in known_units() for signal in unit.signals]
 IDS = [f"{unit.name}-{signal}" for unit, signal in KINDS]
-RUINED = {"pump": 1.2, "bushing": 0.95, "seal": 0.95}  # how far a worn-out entry of the condition goes; others 0.9
+RUINED = {
+    "pump": 1.2,
+    "bushing": 0.95,
+    "seal": 0.95,
+}  # how far a worn-out entry of the condition goes; others 0.9
 # Where one thing shows two parts, as it does in a workshop: whose measure it is, and what is called broken beside it.
 ALSO_BROKEN = {("planetary_set", "thrust_washers")}
 # Parts that own nothing a workshop could renew apart: shown by the measure of another, or by how the unit is bolted up.
@@ -31,7 +35,11 @@ def ruined(unit, name):
     value = RUINED.get(entry, 0.9)
     if element:
         column = unit.element_ids.index(element)
-        full = nominal_parameters(unit, signal=unit.signals[0])["element_lining"][0, 0, column] if entry == "lining" else 1.0
+        full = (
+            nominal_parameters(unit, signal=unit.signals[0])["element_lining"][0, 0, column]
+            if entry == "lining"
+            else 1.0
+        )
         getattr(condition, entry)[..., column] = value * full
     else:
         getattr(condition, entry)[:] = value
@@ -64,9 +72,13 @@ def moved(unit_signal):
                             how = f"{cause.id} {severity:g}"
                             lanes.append((part.id, name, how, values, new_condition(1, len(unit.elements))))
     world = join([World(unit.name, "mixed", values) for *_, values, _ in lanes])
-    subject = Subject(world.plant(np.zeros((len(lanes), 1))), stack([lane[-1] for lane in lanes]), signal, "mixed")
+    subject = Subject(
+        world.plant(np.zeros((len(lanes), 1))), stack([lane[-1] for lane in lanes]), signal, "mixed"
+    )
     degrees = shown.shown(subject, np.zeros(len(lanes), int))
-    return [(lane[:3], {part: int(d[i]) for part, d in degrees.items() if d[i]}) for i, lane in enumerate(lanes)]
+    return [
+        (lane[:3], {part: int(d[i]) for part, d in degrees.items() if d[i]}) for i, lane in enumerate(lanes)
+    ]
 
 
 @pytest.mark.parametrize("kind", range(len(KINDS)), ids=IDS)
@@ -101,5 +113,8 @@ def test_every_view_is_a_finding():
     found = set().union(*(shown.places(unit.name, signal) for unit, signal in KINDS))
     for part in all_parts().values():
         for view in part.seen:
-            assert any(key in found for unit, _ in KINDS for key in shown.keys_of(view, unit)), (part.id, view)
+            assert any(key in found for unit, _ in KINDS for key in shown.keys_of(view, unit)), (
+                part.id,
+                view,
+            )
         assert part.owns or part.id in OWN_NOTHING

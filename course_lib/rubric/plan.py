@@ -62,7 +62,7 @@ def stays_away(work: Work) -> bool:
 def mends(work: Work) -> bool:
     """Whether the plan renews every part that must be, and one of each set of which one must."""
     renewed = {*work.answer.repair.renew, NO_PART}
-    return renewed.issuperset(work.key.parts) and all(renewed & set(some) for some in work.key.either)
+    return renewed.issuperset(work.key.parts) and all(renewed & set(some) for some in work.key.needed)
 
 
 def judge_repair(work: Work) -> Level:
