@@ -23,6 +23,7 @@ ROOMS = (
     ("scenario", "stories", "mended", "leaving"),
     ("differential",),
     ("weighing",),
+    ("key",),
     ("cases",),
     ("record",),
     ("marking",),

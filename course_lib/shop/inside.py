@@ -184,9 +184,15 @@ def _wide_feeds(subject: Subject) -> np.ndarray:
     return subject.flat(feeds.max((1, 2))) - 1.0
 
 
-def _governor_drags(subject: Subject) -> np.ndarray:
-    """How far weights and valve are from moving freely, (n,), whichever way they hang."""
-    return np.maximum(1.0 - subject.parameter("governor_gain"), subject.parameter("governor_stuck") / JAMMED)
+def _governor(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
+    """The governor, one look for each of its parts."""
+    gear, leak = subject.parameter("governor_gear"), subject.parameter("governor_leak")
+    hangs = np.maximum(1.0 - subject.parameter("governor_gain"), subject.parameter("governor_stuck") / JAMMED)
+    return [
+        ("governor_weights", "weights", hangs, "governor weights and valve: {}"),
+        ("governor_teeth", "teeth", 1.0 - gear, "teeth of the governor's gear: {}"),
+        ("governor_bore", "grooves", leak, "bore in which the governor's rings run: {}"),
+    ]
 
 
 # ---------------------------------------------------------------------- valve body
@@ -203,7 +209,7 @@ def valve_body(subject: Subject) -> Found:
         measured=(subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4),),
         seen=(
             Seen(key="varnish", scale="varnish", value=subject.state("oxidation")),
-            *looks(*_valves(subject), *prints, quiet=True),
+            *looks(*_valves(subject), *_governor(subject), *prints, quiet=True),
         ),
     )
 
@@ -225,19 +231,6 @@ def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
             "scratches",
             subject.parameter("wear_debris"),
             "bores of the valves, under a lamp: {}",
-        ),
-        ("governor_weights", "weights", _governor_drags(subject), "governor weights and valve: {}"),
-        (
-            "governor_teeth",
-            "teeth",
-            1.0 - subject.parameter("governor_gear"),
-            "teeth of the governor's gear: {}",
-        ),
-        (
-            "governor_bore",
-            "grooves",
-            subject.parameter("governor_leak"),
-            "bore in which the governor's rings run: {}",
         ),
     ]
     for i, shift in enumerate(subject.unit.shifts):
