@@ -205,18 +205,20 @@ def sound_is_back(past: Past) -> bool:
 def _after(past: Past, plan: Plan) -> World:
     """The vehicle after a repair."""
     ill = dict(zip(past.causes, past.world.growths, strict=True))
-    growths = tuple(left_after(past.unit, ill, plan, past.odometer))
+    growths = tuple(left_after(past.unit, ill, plan, past.odometer, past.seed))
     return World(past.world.unit, past.world.use, past.world.base, growths)
 
 
-def left_after(unit: str, ill: dict[Cause, Growth], plan: Plan, odometer: float) -> Iterator[Growth]:
+def left_after(
+    unit: str, ill: dict[Cause, Growth], plan: Plan, odometer: float, seed: int = 0
+) -> Iterator[Growth]:
     """What is left of causes after a repair at an odometer [m]: each of their changes anew after the miles bought, or as it was,
-    where the cause is left; where it is put right, frozen in the part it stays in, or gone."""
+    where the cause is left; where it is put right, frozen in the part it stays in, or gone. seed: of chance, `Cause.occasion`."""
     for cause, growth in ill.items():
         for (place, share), change in cause.changes(load_unit(unit), growth).items():
             mine = replace(growth, change=change)
             if cause.id not in plan.corrected:
-                bought = cause.bought_miles(plan.parts, place)
+                bought = cause.bought_miles(plan.parts, place) * cause.occasion(seed)
                 anew = np.full_like(mine.onset, odometer + bought * units.MILE)
                 yield replace(mine, onset=anew) if bought else mine
             elif place and place not in plan.parts:

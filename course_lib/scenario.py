@@ -12,6 +12,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.catalogue.causes import Cause, all_causes, causes_of, load_cause
+from course_lib.catalogue.pairs import check_together
 from course_lib.catalogue.parts import BROKEN
 from course_lib.repair import (
     DRIVERS,
@@ -142,7 +143,9 @@ def _draw_causes(request: Request, rng: np.random.Generator) -> tuple[Cause, ...
     if not request.cause:
         weight = np.array([cause.weight for cause in possible.values()])
         asked.insert(0, str(rng.choice(list(possible), p=weight / weight.sum())))
-    return tuple(all_causes()[name] for name in dict.fromkeys(asked))
+    causes = tuple(all_causes()[name] for name in dict.fromkeys(asked))
+    check_together(causes)
+    return causes
 
 
 # ---------------------------------------------------------------------- pasts, found in batches

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cache
 from typing import Annotated, Literal, get_args
+from zlib import crc32
 
 import msgspec
 import numpy as np
@@ -19,6 +20,7 @@ from course_lib.transmission.life import Growth
 from course_lib.transmission.spec import UnitSpec, load_unit, target
 from course_lib.vocabulary import one_of
 
+NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
 SUDDEN = 1.0  # miles over which a sudden change sets in
 Distance = Annotated[float, msgspec.Meta(ge=0)]
 Sentence = Annotated[str, msgspec.Meta(min_length=1)]
@@ -118,6 +120,12 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 own = np.where(np.arange(own.shape[-1]) == column, own, 0.0).astype(own.dtype)
             found.setdefault((effect.stays, effect.share), {})[name] = own
         return found
+
+    def occasion(self, seed: int) -> float:
+        """Miles to the next time against their mean: what sits in no part is met again by chance; 1 for all else."""
+        if self.seat:
+            return 1.0
+        return float(np.random.default_rng([seed, crc32(self.id.encode())]).uniform(*NEXT_TIME))
 
     @property
     def sudden(self) -> bool:
