@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import re
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, TypeVar
 
@@ -18,9 +19,10 @@ import numpy as np
 from course_lib import choices, stories, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
-from course_lib.catalogue.parts import part_choices
+from course_lib.catalogue.parts import NO_PART, part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
+from course_lib.differential.certificate import part_road
 from course_lib.differential.fair import Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
 from course_lib.key import Key
@@ -294,8 +296,8 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 
 # ---------------------------------------------------------------------- the key
 def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
-    extent = extents([past])[0]
-    after = mended(past, case._file.findings, seed)
+    extent, found = extents([past])[0], case._file.findings
+    after = mended(past, found, seed)
     key = Key(
         case_id=case.id,
         parts=tuple(extent.must),
@@ -307,13 +309,14 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         stories={},
         recipe=_recipe(seed, past),
         vehicle=StoredVehicle.of(past),
-        certificate=fairness.certificate,
         against=fairness.against,
-        worth=_worth(case._file.findings, past, tuple(fairness.against)),
+        worth=_worth(found, past, tuple(fairness.against)),
         lasting=after.lasting,
         mended=after.proof,
     )
-    return msgspec.structs.replace(key, stories=stories.compared(past, key.shortest))
+    road = part_road([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
+    told = stories.compared(past, key.shortest)
+    return msgspec.structs.replace(key, stories=told, certificate=replace(fairness.certificate, part=road))
 
 
 def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:

@@ -30,10 +30,7 @@ def keys_of(view: View, unit: UnitSpec) -> tuple[str, ...]:
 
 def shown_in(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, int]:
     """What findings, by inspection, show of each part that is not sound: part -> WORN or BROKEN."""
-    grade = {look.key: look.grade for finding in findings.values() for look in finding.looks}
-    side = {r.key: int(np.sign(r.deviation)) for finding in findings.values() for r in finding.readings}
-    degrees = _degrees(load_unit(unit), signal, grade, side)
-    return {part: int(degree) for part, degree in degrees.items() if degree > SOUND}
+    return {part: max(views.values()) for part, views in bad_views(findings, unit, signal).items()}
 
 
 def shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
@@ -69,17 +66,38 @@ def _degrees(unit: UnitSpec, signal: str, grade, side) -> dict:
 
 def _worst(part: Part, unit: UnitSpec, grade, side):
     """The worst that any view of a part shows."""
+    there = [(view, key) for view in part.seen for key in keys_of(view, unit) if key in grade or key in side]
+    return np.max([_counts(view, key, grade, side) for view, key in there], axis=0) if there else SOUND
+
+
+def _counts(view: View, key: str, grade, side):
+    """What one view shows: SOUND, WORN or BROKEN, a number or an array."""
     degree = SOUND
-    for view in part.seen:
-        for key in keys_of(view, unit):
-            if key not in (grade if view.look else side):
-                continue
-            for limit, counts in ((view.worn, WORN), (view.broken, BROKEN)):
-                if isinstance(limit, int):
-                    degree = np.maximum(degree, (grade[key] >= limit) * counts)
-                elif limit is not None:
-                    degree = np.maximum(degree, (side[key] == SIDES[limit]) * counts)
+    for limit, counts in ((view.worn, WORN), (view.broken, BROKEN)):
+        if isinstance(limit, int):
+            degree = np.maximum(degree, (grade[key] >= limit) * counts)
+        elif limit is not None:
+            degree = np.maximum(degree, (side[key] == SIDES[limit]) * counts)
     return degree
+
+
+def bad_views(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, dict[str, int]]:
+    """The views under which findings, by inspection, show parts that are not sound: part -> key -> WORN or BROKEN."""
+    grade, side = _read(findings)
+    found: dict[str, dict[str, int]] = {}
+    for part in parts_of(load_unit(unit), signal):
+        for view in part.seen:
+            for key in keys_of(view, load_unit(unit)):
+                if key in (grade if view.look else side) and (degree := int(_counts(view, key, grade, side))):
+                    found.setdefault(part.id, {})[key] = degree
+    return found
+
+
+def _read(findings: dict[str, Finding]) -> tuple[dict[str, int], dict[str, int]]:
+    """Grades by look and sides of spec by reading."""
+    grade = {look.key: look.grade for finding in findings.values() for look in finding.looks}
+    side = {r.key: int(np.sign(r.deviation)) for finding in findings.values() for r in finding.readings}
+    return grade, side
 
 
 def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:

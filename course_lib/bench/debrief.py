@@ -165,6 +165,12 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
     ]
     if deciding and deciding.id in model.made:
         lines.append(f"You made the deciding one as number {model.made.index(deciding.id) + 1}.")
+    if certificate.part is not None:
+        seen = all_inspections()[certificate.part.deciding].title
+        lines.append(
+            f"What is broken is seen under \u201c{seen}\u201d. To see every part that must be named, with what comes first: "
+            f"{certificate.part.minutes} min."
+        )
     lines += _helped(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
