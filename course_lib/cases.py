@@ -40,7 +40,14 @@ from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth, weigh
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
-MADE_BY = (*DRESSED_BY, "choices", "mended", "weighing", "leaving", "key")  # rooms of code that a case and its key depend on
+MADE_BY = (
+    *DRESSED_BY,
+    "choices",
+    "mended",
+    "weighing",
+    "leaving",
+    "key",
+)  # rooms of code that a case and its key depend on
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""

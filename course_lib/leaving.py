@@ -77,9 +77,9 @@ def _called(past: Past, some: Parts) -> Parts:
 
 def _none(past: Past) -> Parts:
     """What may stand as the broken part where none must be renewed: the seat if it is shown broken, else that no part is, or
-    what a workshop would call so all the same."""
+    whatever is shown worn or broken all the same."""
     seats = _shown(past, past.seats, BROKEN)
-    return seats or (NO_PART, *_shown(past, past.seats, WORN), *_shown(past, past.shown, BROKEN))
+    return seats or (NO_PART, *(part for part in past.damaged if part in past.shown))
 
 
 def _shown(past: Past, parts: Iterable[str], degree: int) -> Parts:

@@ -81,7 +81,9 @@ FEEDBACK = {
 NOT_ALONE = "What you named is at work, and it is not alone: mend it, and a reading or two still stay wrong."
 """Said when some of several causes were named, and no wrong one."""
 
-MORE_BROKEN = "It is not the only one: another part, left as it is, brings the vehicle back {}."
+MORE_BROKEN = (
+    "It is not the only one: another part, neither named nor renewed, would bring the vehicle back by itself."
+)
 """Said when the part is right, and another one that must be renewed too is left."""
 
 RETHINK = (
@@ -175,17 +177,14 @@ def parts_right(answer: Answer, key: Key) -> bool:
     return bool(named) and all(named & set(some) for some in key.needed) and named <= key.allowed
 
 
-def left_undone(named: Collection[str], key: Key) -> float | None:
-    """Miles after which the vehicle is back because of what must be renewed and is not `named`; None where all of it is."""
-    return next((key.back[part] for part in key.parts if part not in named and part in key.back), None)
+def left_undone(named: Collection[str], key: Key) -> tuple[str, ...]:
+    """The parts that bring the vehicle back by themselves when they are left, and are not `named`."""
+    return tuple(part for part in key.back if part not in named)
 
 
 def _undone(answer: Answer, key: Key) -> tuple[str, ...]:
     """What a part does that must be renewed too and is neither named nor planned to be."""
-    left = left_undone({*answer.parts, *answer.repair.renew}, key)
-    if left is None:
-        return ()
-    return (MORE_BROKEN.format("at once" if left < 1.5 else f"after {left:,.0f} miles"),)
+    return (MORE_BROKEN,) if left_undone({*answer.parts, *answer.repair.renew}, key) else ()
 
 
 def _left(answer: Answer, key: Key) -> set[str]:

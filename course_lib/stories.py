@@ -68,7 +68,7 @@ def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE
         one_of("cause", cause, all_causes())
     plan = Plan(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
     lives = drive_forward([(past, plan, miles)], landmarks)
-    story = tale(past, plan, ahead_of(lives, 0), miles)
+    story = tale(past, plan, ahead_of(lives, 0), miles, plan.parts)
     fresh = {name: mile for name, mile in lives.events[0].items() if mile > past.odometer + 2.0 * units.MILE}
     text = (story.text[0], *_landmarks(past, fresh), *story.text[1:])
     return msgspec.structs.replace(story, text=text)
