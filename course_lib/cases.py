@@ -9,23 +9,26 @@ from __future__ import annotations
 import base64
 import re
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, TypeVar
 
 import msgspec
 import numpy as np
 
-from course_lib import choices, repair, stories, units
+from course_lib import choices, stories, units
 from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
-from course_lib.catalogue.parts import part_choices
+from course_lib.catalogue.parts import NO_PART, part_choices
 from course_lib.datasets import data_folder, read_data
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
-from course_lib.differential.certificate import Certificate
-from course_lib.differential.fair import Against, Fairness, judge
+from course_lib.differential.certificate import part_road
+from course_lib.differential.fair import Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
+from course_lib.key import Key
+from course_lib.leaving import extents
 from course_lib.mended import mended
-from course_lib.repair import Past, Stage, StoredVehicle
+from course_lib.repair import YEARS_OF_USE, Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
@@ -37,7 +40,14 @@ from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth, weigh
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
-MADE_BY = (*DRESSED_BY, "choices", "mended", "weighing")  # rooms of code that a case and its key depend on
+MADE_BY = (
+    *DRESSED_BY,
+    "choices",
+    "mended",
+    "weighing",
+    "leaving",
+    "key",
+)  # rooms of code that a case and its key depend on
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
@@ -61,31 +71,6 @@ class WorkOrder(msgspec.Struct, frozen=True, kw_only=True):
     since: str
     use: str
     history: str
-
-
-class Key(msgspec.Struct, frozen=True, kw_only=True):
-    """The answer to a case, kept apart from it.
-
-    parts must be named, also may be named, causes are the root causes; chain: what happened, in order, with odometers; stories:
-    outcome -> the repair it amounts to, driven forward; recipe: how the case was made; vehicle: it as it came in, so that any
-    repair can be driven forward; certificate: how hard the case is; against: wrong cause -> findings that speak against it. For
-    the rubric: worth of each finding; lasting: links of what is out of order even with the damage mended; mended: what is
-    found wrong, and right after the whole repair.
-    """
-
-    case_id: str
-    parts: tuple[str, ...]
-    also: tuple[str, ...]
-    causes: tuple[str, ...]
-    chain: tuple[str, ...]
-    stories: dict[str, Story]
-    recipe: dict[str, str | int | float | None]
-    vehicle: StoredVehicle | None = None
-    certificate: Certificate | None = None
-    against: dict[str, tuple[Against, ...]] = {}
-    worth: Worth = Worth()
-    lasting: tuple[str, ...] = ()
-    mended: tuple[str, ...] = ()
 
 
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -319,23 +304,27 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
 
 # ---------------------------------------------------------------------- the key
 def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
-    must, also = repair.broken_parts(past)
-    after = mended(past, case._file.findings, seed)
-    return Key(
+    extent, found = extents([past])[0], case._file.findings
+    after = mended(past, found, seed)
+    key = Key(
         case_id=case.id,
-        parts=must,
-        also=also,
+        parts=tuple(extent.must),
+        also=extent.may,
+        either=extent.either,
+        back={part: round(miles, 1) for part, miles in extent.must.items()},
         causes=tuple(cause.id for cause in past.causes),
         chain=stories.chain(past),
-        stories=stories.compared(past),
+        stories={},
         recipe=_recipe(seed, past),
         vehicle=StoredVehicle.of(past),
-        certificate=fairness.certificate,
         against=fairness.against,
-        worth=_worth(case._file.findings, past, tuple(fairness.against)),
+        worth=_worth(found, past, tuple(fairness.against)),
         lasting=after.lasting,
         mended=after.proof,
     )
+    road = part_road([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
+    told = stories.compared(past, key.shortest)
+    return msgspec.structs.replace(key, stories=told, certificate=replace(fairness.certificate, part=road))
 
 
 def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:
@@ -367,7 +356,7 @@ def vehicle_of(key: Key) -> Past:
     return key.vehicle.past()
 
 
-def drive_repair(key: Key, parts=(), causes=(), *, miles: float = stories.YEARS_OF_USE) -> Story:
+def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
     return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
 

@@ -60,7 +60,7 @@ class NotAnswered(CheckFailed):
 
 FEEDBACK = {
     Outcome.PART_AND_CAUSE: (
-        "You named the broken part and the reason it broke. Repair both, and the vehicle stays away.",
+        "You named the broken part and the reason it broke. Put both right, and the trouble is gone for good.",
         "Keep the finding that settled it for you: it is the reading to repeat as proof after the repair.",
     ),
     Outcome.PART_ONLY: (
@@ -69,7 +69,7 @@ FEEDBACK = {
     ),
     Outcome.CAUSE_ONLY: (
         "You found what started it.",
-        "The broken part is not right yet: name every part that was damaged, and no part that is sound.",
+        "The broken part is not right yet: name what would bring it back if you left it, and no part that is sound.",
     ),
     Outcome.NEITHER: (
         "Neither half fits the findings yet. Nobody is counting how often you go back and look again.",
@@ -81,6 +81,11 @@ FEEDBACK = {
 NOT_ALONE = "What you named is at work, and it is not alone: mend it, and a reading or two still stay wrong."
 """Said when some of several causes were named, and no wrong one."""
 
+MORE_BROKEN = (
+    "It is not the only one: another part, neither named nor renewed, would bring the vehicle back by itself."
+)
+"""Said when the part is right, and another one that must be renewed too is left."""
+
 RETHINK = (
     "You were sure. That is worth a minute: write down the finding that made you sure, "
     "and one other cause that would give the same finding."
@@ -90,18 +95,21 @@ RETHINK = (
 def mark(answer: Answer, key: Key, made: Collection[str] = ()) -> Marks:
     """Mark `answer` against `key`.
 
-    The part is right when every part that must be named is named, and nothing outside the parts that may be
-    named. The cause is right when exactly the root causes are named, in any order. made: inspections made; with a
-    wrong cause, the finding among them that kills it is told, from what that cause would have shown on this vehicle.
+    The part is right when one part is named of every set of which one must be, such as the broken part that soonest brings
+    the vehicle back when it is left, and nothing outside the parts that may be named. The cause is right when exactly the root
+    causes are named, in any order. made: inspections made; with a wrong cause, the finding among them that kills it is
+    told, from what that cause would have shown on this vehicle.
     """
-    part_right = _parts_right(answer, key)
+    part_right = parts_right(answer, key)
     cause_right = bool(answer.causes) and set(answer.causes) == set(key.causes)
     outcome = _OUTCOMES[part_right, cause_right]
     return Marks(
         outcome=outcome,
         part_right=part_right,
         cause_right=cause_right,
-        feedback=_feedback(outcome, answer, _left(answer, key)) + _killed(answer, key, made),
+        feedback=_feedback(outcome, answer, _left(answer, key))
+        + (_undone(answer, key) if part_right else ())
+        + _killed(answer, key, made),
         story=_story(outcome, answer, key),
     )
 
@@ -163,9 +171,20 @@ def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
     return (killing_sentence(wrong[0], key.against[wrong[0]], made),)
 
 
-def _parts_right(answer: Answer, key: Key) -> bool:
-    named, must, may = set(answer.parts), set(key.parts), set(key.parts) | set(key.also)
-    return bool(named) and must <= named <= may
+def parts_right(answer: Answer, key: Key) -> bool:
+    """Whether the broken part is named, and nothing sound beside it; see `mark`."""
+    named = set(answer.parts)
+    return bool(named) and all(named & set(some) for some in key.needed) and named <= key.allowed
+
+
+def left_undone(named: Collection[str], key: Key) -> tuple[str, ...]:
+    """The parts that bring the vehicle back by themselves when they are left, and are not `named`."""
+    return tuple(part for part in key.back if part not in named)
+
+
+def _undone(answer: Answer, key: Key) -> tuple[str, ...]:
+    """What a part does that must be renewed too and is neither named nor planned to be."""
+    return (MORE_BROKEN,) if left_undone({*answer.parts, *answer.repair.renew}, key) else ()
 
 
 def _left(answer: Answer, key: Key) -> set[str]:
@@ -177,7 +196,7 @@ def _left(answer: Answer, key: Key) -> set[str]:
 def _story(outcome: Outcome, answer: Answer, key: Key) -> Story | None:
     """The repair that the answer amounts to, driven forward."""
     left = _left(answer, key)
-    name = f"all but {left.pop()}" if len(left) == 1 and _parts_right(answer, key) else outcome.value
+    name = f"all but {left.pop()}" if len(left) == 1 and parts_right(answer, key) else outcome.value
     return key.stories.get(name)
 
 

@@ -5,13 +5,14 @@ Both are looked up when a case is made and kept with its key, so that marking ne
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.catalogue.parts import NO_PART, renew
+from course_lib.catalogue.parts import renew
 from course_lib.choices import links, shown_links
-from course_lib.repair import Past, broken_parts, join, stack
+from course_lib.repair import Past, join, stack
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.subject import Subject
@@ -33,10 +34,9 @@ class Mended:
 
 def mended(past: Past, before: dict[str, Finding], seed: int) -> Mended:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
-    broken = [part for parts in broken_parts(past) for part in parts if part != NO_PART]
-    victims = [part for part in broken if part not in past.seats]
+    victims = [part for part in past.damaged if part not in past.seats]
     sound = World(past.unit, past.use, past.world.base)
-    damage, whole = _findings(past, [(victims, past.world), (broken, sound)], seed)
+    damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
     return Mended(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
@@ -61,7 +61,7 @@ def _quieter(before: Finding, after: Finding) -> bool:
     return before.inspection != TALK and any(grade[look.key] < look.grade for look in before.looks)
 
 
-def _findings(past: Past, repairs: list[tuple[list[str], World]], seed: int) -> list[dict[str, Finding]]:
+def _findings(past: Past, repairs: list[tuple[Sequence[str], World]], seed: int) -> list[dict[str, Finding]]:
     """Everything a workshop would find after each repair, (parts renewed, the world then), the fluid new and to the mark."""
     worlds = join([world for _, world in repairs])
     subject = Subject(

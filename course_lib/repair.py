@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -11,7 +12,9 @@ import numpy as np
 
 from course_lib import units
 from course_lib.catalogue.causes import Cause, load_cause
-from course_lib.catalogue.parts import NO_PART, damage, renew, worn
+from course_lib.catalogue.parts import BROKEN, renew
+from course_lib.shop.subject import Subject
+from course_lib.shown import shown
 from course_lib.transmission.duty import duty
 from course_lib.transmission.life import Growth, Lives, World, live
 from course_lib.transmission.point import Condition, new_condition
@@ -21,6 +24,8 @@ from course_lib.transmission.steady import FROM_COLD
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
 DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
+YEARS_OF_USE = 50_000.0  # miles that every repair is driven forward, or to the complaint
+OF_CONTROL = 0.5  # of the miles after which the whole repair is back, within which a return is not age
 NO_DRIVE_FELT = 8.0  # strength of "slips" at which it hardly moves any more
 
 
@@ -38,7 +43,8 @@ class Ahead:
 class Past:
     """A life that ended with a complaint: the vehicle as it comes in, a batch of one.
 
-    causes: what ails it, each with a growth of `world` at the same place; onset_miles: odometer at which they set in.
+    causes: what ails it, each with a growth of `world` at the same place; onset_miles: odometer at which they set in; seed: of the
+    shop that takes it in, whose instruments are off as they are.
     """
 
     unit: str
@@ -54,6 +60,7 @@ class Past:
     sump: np.ndarray  # (1, m) K at each point of the day, as it was judged
     felt: dict[str, float]
     events: dict[str, float]
+    seed: int = 0
     ahead: dict[str, Ahead] = field(
         default_factory=dict, compare=False
     )  # of `plans`, where they have been driven
@@ -78,23 +85,31 @@ class Past:
         """The vehicle at its present odometer."""
         return self.world.plant(np.array([[self.odometer]]))
 
+    @property
+    def subject(self) -> Subject:
+        """It on the lift, with nothing lying about."""
+        felt = {name: np.array([[value]]) for name, value in self.felt.items()}
+        return Subject(self.plant, self.condition, self.signal, self.use, seed=self.seed, felt=felt)
+
+    @cached_property
+    def shown(self) -> dict[str, int]:
+        """What a workshop is shown of each part that is not sound: part -> WORN or BROKEN."""
+        found = shown(self.subject, [self.seed])
+        return {part: int(degree[0]) for part, degree in found.items() if degree[0]}
+
+    @property
+    def damaged(self) -> tuple[str, ...]:
+        """The parts that the whole repair renews: all that are shown worn or broken, the worst first, seats last."""
+        return tuple(
+            sorted({*self.shown, *self.seats}, key=lambda p: (p in self.seats, -self.shown.get(p, 0), p))
+        )
+
     @cached_property
     def stage(self) -> Stage:
-        """ "early": nothing is broken but the seat of a cause; else "driving" or "no drive"."""
-        if broken_parts(self)[0][0] in (NO_PART, *self.seats):
+        """ "early": nothing is shown broken but the seat of a cause; else "driving" or "no drive"."""
+        if not any(degree == BROKEN for part, degree in self.shown.items() if part not in self.seats):
             return "early"
         return "no drive" if self.felt["slips"] > NO_DRIVE_FELT else "driving"
-
-
-def broken_parts(past: Past) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """(parts that must be named, parts that may be named): the worst damage first, the seats of the causes after it."""
-    plant = past.plant
-    degree = {name: float(value[0]) for name, value in damage(plant, past.condition, past.signal).items()}
-    may = {name for name, value in worn(plant, past.condition, past.signal).items() if value[0] >= 1.0}
-    broken = sorted((name for name, value in degree.items() if value >= 1.0), key=lambda name: -degree[name])
-    victims = [name for name in broken if name not in past.seats]
-    must = victims[:1] or broken[:1] or [NO_PART]
-    return tuple(must), tuple(sorted((may | set(broken) | past.seats) - set(must)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,11 +122,10 @@ class Plan:
 
 def plans(past: Past) -> dict[str, Plan]:
     """The repairs every debrief compares: the part alone, the cause alone, both; with two causes also each one left."""
-    must, also = broken_parts(past)
-    parts = tuple(name for name in must + also if name != NO_PART)
+    parts = past.damaged
     every = frozenset(cause.id for cause in past.causes)
     found = {
-        "part only": Plan(parts=() if NO_PART in must else parts),
+        "part only": Plan(parts=parts),
         "cause only": Plan(parts=(), corrected=every),
         "part and cause": Plan(parts=parts, corrected=every),
     }
@@ -126,16 +140,11 @@ def comes_back(name: str) -> bool:
     return name == "part only" or name.startswith("all but ")
 
 
-def same_miles(past: Past) -> float:
-    """Miles over which repairs are compared: what it took from onset to complaint, and what a new seat part buys."""
-    bought = max(cause.returns_after_miles for cause in past.causes)
-    return 2.0 * past.miles_since_onset + bought + 1500.0
-
-
 def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
-    What a renewed seat buys in miles is the cause's own; a corrected cause is gone.
+    What a renewed part buys in miles is the cause's own. With a cause put right its changes are gone, but for those that stay
+    in a part that was left.
     """
     here = np.array([[past.odometer] for past, _, _ in trips])
     condition = stack([renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips])
@@ -146,11 +155,11 @@ def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
 
 
 def with_ahead(pasts: list[Past]) -> list[Past]:
-    """Those vehicles with what comes of the repairs that every debrief compares, driven over the `same_miles` in one batch."""
+    """Those vehicles with what comes of the repairs that every debrief compares, driven in one batch."""
     trips = [(past, name, plan) for past in pasts for name, plan in plans(past).items()]
     if not trips:
         return []
-    lives = drive_forward([(past, plan, same_miles(past)) for past, _, plan in trips])
+    lives = drive_forward([(past, plan, YEARS_OF_USE) for past, _, plan in trips])
     found: dict[int, dict[str, Ahead]] = {}
     for row, (past, name, _) in enumerate(trips):
         found.setdefault(id(past), {})[name] = ahead_of(lives, row)
@@ -163,24 +172,68 @@ def ahead_of(lives: Lives, row: int) -> Ahead:
     return Ahead(odometer=float(lives.odometer[row]), complained=bool(lives.complained[row]), felt=felt)
 
 
+def miles_ahead(past: Past, ahead: Ahead) -> float:
+    """Miles after which a repair was back; infinite where it was not."""
+    return (ahead.odometer - past.odometer) / units.MILE if ahead.complained else np.inf
+
+
+def no_age(whole: float) -> float:
+    """Miles within which a return is not age, from those after which the whole repair is back."""
+    return min(YEARS_OF_USE, OF_CONTROL * whole)
+
+
 def holds_true(past: Past) -> bool:
-    """Whether its causes are causes: what leaves one comes back, the whole repair does not."""
-    return all(
-        there.complained == comes_back(name) for name, there in past.ahead.items() if name != "cause only"
-    )
+    """Whether its causes are causes: what leaves one comes back, long before the whole repair does.
+
+    The whole repair may only come back where a vehicle that never had the cause does as well, of age.
+    """
+    back = {name: miles_ahead(past, there) for name, there in past.ahead.items()}
+    whole = back["part and cause"]
+    if any(miles > no_age(whole) for name, miles in back.items() if comes_back(name)):
+        return False
+    return not np.isfinite(whole) or sound_is_back(past)
+
+
+def sound_is_back(past: Past) -> bool:
+    """Whether the vehicle, had it never had its causes, would bring its driver in within as many miles from the same odometer."""
+    unit, here = past.unit, np.array([[past.odometer]])
+    fresh = any(cause.fresh_unit for cause in past.causes)
+    start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
+    world, new = World(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
+    aged = live(world, new, start, here, np.zeros_like(here)).condition
+    end = here + YEARS_OF_USE * units.MILE
+    return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
 
 
 def _after(past: Past, plan: Plan) -> World:
-    """The vehicle after a repair: each cause never, anew after the miles its new seat buys, or where it always was."""
-    growths = []
-    for cause, growth in zip(past.causes, past.world.growths, strict=True):
-        onset = growth.onset
-        if cause.id in plan.corrected:
-            onset = np.full_like(onset, np.inf)
-        elif bought := cause.bought_miles(plan.parts):
-            onset = np.full_like(onset, past.odometer + bought * units.MILE)
-        growths.append(replace(growth, onset=onset))
-    return World(past.world.unit, past.world.use, past.world.base, tuple(growths))
+    """The vehicle after a repair."""
+    ill = dict(zip(past.causes, past.world.growths, strict=True))
+    growths = tuple(left_after(past.unit, ill, plan, past.odometer, past.seed))
+    return World(past.world.unit, past.world.use, past.world.base, growths)
+
+
+def left_after(
+    unit: str, ill: dict[Cause, Growth], plan: Plan, odometer: float, seed: int = 0
+) -> Iterator[Growth]:
+    """What is left of causes after a repair at an odometer [m]: each of their changes anew after the miles bought, or as it was,
+    where the cause is left; where it is put right, frozen in the part it stays in, or gone. seed: of chance, `Cause.occasion`."""
+    for cause, growth in ill.items():
+        for (place, share), change in cause.changes(load_unit(unit), growth).items():
+            mine = replace(growth, change=change)
+            if cause.id not in plan.corrected:
+                bought = cause.bought_miles(plan.parts, place) * cause.occasion(seed)
+                anew = np.full_like(mine.onset, odometer + bought * units.MILE)
+                yield replace(mine, onset=anew) if bought else mine
+            elif place and place not in plan.parts:
+                yield _frozen(mine, odometer, share)
+
+
+def _frozen(growth: Growth, odometer: float, share: float) -> Growth:
+    """A share of a change as large as it is at an odometer, there for good, whatever the change itself would do."""
+    grown = share * float(growth.share(np.array([[odometer]]))[0, 0])
+    change = {name: (grown * value).astype(value.dtype) for name, value in growth.change.items()}
+    onset = np.full_like(growth.onset, odometer - units.MILE)
+    return Growth(change=change, onset=onset, over=np.ones_like(onset))
 
 
 def stack(conditions: list[Condition]) -> Condition:
@@ -226,6 +279,7 @@ def _join_growths(worlds: list[World], k: int) -> Growth:
 
 # ---------------------------------------------------------------------- a vehicle as stored
 Numbers = list[float]
+AS_IT_IS = "unit signal use onset_miles driver severity odometer felt events seed".split()  # of a `Past`
 
 
 class StoredGrowth(msgspec.Struct, frozen=True, kw_only=True):
@@ -254,13 +308,13 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     felt: dict[str, float]
     events: dict[str, float]
     sump: Numbers = []
+    seed: int = 0
 
     @classmethod
     def of(cls, past: Past) -> StoredVehicle:
         """The vehicle of a past."""
-        same = ("unit", "signal", "use", "onset_miles", "driver", "severity", "odometer", "felt", "events")
         return cls(
-            **{name: getattr(past, name) for name in same},
+            **{name: getattr(past, name) for name in AS_IT_IS},
             causes=tuple(cause.id for cause in past.causes),
             base=_plain(past.world.base),
             growths=tuple(
@@ -278,7 +332,6 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
 
     def past(self) -> Past:
         """The vehicle as a past again."""
-        same = ("unit", "signal", "use", "onset_miles", "driver", "severity", "odometer", "felt", "events")
         like = nominal_parameters(load_unit(self.unit), signal=self.signal)
         whole = {name: value.shape for name, value in like.items()}
         new = new_condition(1, len(load_unit(self.unit).elements))
@@ -291,16 +344,19 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
             )
             for g in self.growths
         )
-        base = {n: np.reshape(v, whole[n]).astype(np.float32) for n, v in self.base.items()}
+        base = {n: np.reshape(self.base.get(n, v), whole[n]).astype(np.float32) for n, v in like.items()}
         return Past(
-            **{name: getattr(self, name) for name in same},
+            **{name: getattr(self, name) for name in AS_IT_IS},
             causes=tuple(load_cause(name) for name in self.causes),
             world=World(self.unit, self.use, base, growths),
             sump=np.array([self.sump or [FROM_COLD] * len(duty(self.use).names)]),
-            condition=Condition(
-                **{n: np.reshape(v, getattr(new, n).shape) for n, v in self.condition.items()}
-            ),
+            condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in self.condition.items()}),
         )
+
+
+def _shaped(numbers: Numbers, like: np.ndarray) -> np.ndarray:
+    """A stored entry as an array; of one that was not kept by element once, every element gets the number it had."""
+    return np.reshape(numbers if len(numbers) == like.size else numbers * like.size, like.shape)
 
 
 def _plain(arrays: dict[str, np.ndarray]) -> dict[str, Numbers]:

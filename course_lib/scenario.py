@@ -12,7 +12,8 @@ import numpy as np
 
 from course_lib import units
 from course_lib.catalogue.causes import Cause, all_causes, causes_of, load_cause
-from course_lib.catalogue.parts import damage
+from course_lib.catalogue.pairs import check_together
+from course_lib.catalogue.parts import BROKEN
 from course_lib.repair import (
     DRIVERS,
     NO_DRIVE_FELT,
@@ -23,6 +24,8 @@ from course_lib.repair import (
     join,
     with_ahead,
 )
+from course_lib.shop.subject import Subject
+from course_lib.shown import shown
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.life import Lives, World, live
@@ -140,15 +143,17 @@ def _draw_causes(request: Request, rng: np.random.Generator) -> tuple[Cause, ...
     if not request.cause:
         weight = np.array([cause.weight for cause in possible.values()])
         asked.insert(0, str(rng.choice(list(possible), p=weight / weight.sum())))
-    return tuple(all_causes()[name] for name in dict.fromkeys(asked))
+    causes = tuple(all_causes()[name] for name in dict.fromkeys(asked))
+    check_together(causes)
+    return causes
 
 
 # ---------------------------------------------------------------------- pasts, found in batches
 def find_past(request: Request, rng: np.random.Generator) -> Past:
     """Draw a past and find the severity that makes it come true. Raises ValueError, with the numbers, when none does.
 
-    It only counts if its cause is one: with the broken parts renewed and a cause left, the trouble comes back; with all put
-    right it does not, over the same miles.
+    It only counts if its cause is one: with the damaged parts renewed and a cause left, the trouble comes back; with all put
+    right it does not, or only of age.
     """
     found = find_pasts([request], [rng])[0]
     if isinstance(found, ValueError):
@@ -287,11 +292,11 @@ class Tried:
     def _stages(self):
         """Place in STAGES of each life's damage; see `Past.stage`."""
         plant = self.world.plant(self.lives.odometer[:, None])
-        degree = damage(plant, self.lives.condition, self.search.signal)
+        subject = Subject(plant, self.lives.condition, self.search.signal, self.search.use)
         victim = np.zeros(len(self.of), bool)
-        for part, value in degree.items():
+        for part, degree in shown(subject, [self.search.drawn[i].request.seed for i in self.of]).items():
             seat = np.array([any(c.seat == part for c in drawn.causes) for drawn in self.search.drawn])
-            victim |= (value >= 1.0) & ~seat[self.of]
+            victim |= (degree == BROKEN) & ~seat[self.of]
         return np.where(victim, np.where(self.lives.felt["slips"] > NO_DRIVE_FELT, 2, 1), 0)
 
     def rows_of(self, i: int):
@@ -326,4 +331,5 @@ class Tried:
             odometer=float(lives.odometer[row]),
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],
+            seed=drawn.request.seed,
         )

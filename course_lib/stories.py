@@ -8,14 +8,13 @@ from course_lib import units
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import all_parts
 from course_lib.repair import (
+    YEARS_OF_USE,
     Ahead,
     Past,
     Plan,
     ahead_of,
-    broken_parts,
     drive_forward,
     plans,
-    same_miles,
     with_ahead,
 )
 from course_lib.shop import talk
@@ -23,8 +22,6 @@ from course_lib.transmission.events import label as event_label
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.spec import load_unit
 from course_lib.vocabulary import one_of
-
-YEARS_OF_USE = 50_000.0  # miles a repair is driven forward when nothing else is asked
 
 
 class Story(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,10 +50,10 @@ def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
     ]
 
 
-def compared(past: Past) -> dict[str, Story]:
-    """The repairs every debrief compares, each driven forward over the same miles, without what happens on the way."""
+def compared(past: Past, first: tuple[str, ...] = ()) -> dict[str, Story]:
+    """The repairs every debrief compares, each driven forward, without what happens on the way. first: see `tale`."""
     ahead = past.ahead or with_ahead([past])[0].ahead
-    return {name: tale(past, plan, ahead[name], same_miles(past)) for name, plan in plans(past).items()}
+    return {name: tale(past, plan, ahead[name], YEARS_OF_USE, first) for name, plan in plans(past).items()}
 
 
 def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
@@ -71,17 +68,16 @@ def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE
         one_of("cause", cause, all_causes())
     plan = Plan(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
     lives = drive_forward([(past, plan, miles)], landmarks)
-    story = tale(past, plan, ahead_of(lives, 0), miles)
+    story = tale(past, plan, ahead_of(lives, 0), miles, plan.parts)
     fresh = {name: mile for name, mile in lives.events[0].items() if mile > past.odometer + 2.0 * units.MILE}
     text = (story.text[0], *_landmarks(past, fresh), *story.text[1:])
     return msgspec.structs.replace(story, text=text)
 
 
-def tale(past: Past, plan: Plan, ahead: Ahead, miles: float) -> Story:
-    """One repair driven forward. It names the broken part, never the cause nor the part it sits in."""
+def tale(past: Past, plan: Plan, ahead: Ahead, miles: float, first: tuple[str, ...] = ()) -> Story:
+    """One repair driven forward. It never names the cause; of many parts renewed it names those of `first`, else the worst."""
     here, there = past.odometer / units.MILE, ahead.odometer / units.MILE
-    must, _ = broken_parts(past)
-    named = [part for part in plan.parts if part in must] or list(plan.parts)
+    named = [part for part in plan.parts if part in first] or list(plan.parts[:1])
     renewed = ", ".join(all_parts()[part].label.lower() for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new"
@@ -93,6 +89,8 @@ def tale(past: Past, plan: Plan, ahead: Ahead, miles: float) -> Story:
     gone = max(there - here, 1.0)
     words = talk.said(worst, ahead.felt[worst])
     back = f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"
+    if plan.corrected == {cause.id for cause in past.causes} and set(plan.parts) >= set(past.damaged):
+        back += " So would one be by then that never had the fault: that is age."
     return Story(miles=gone, odometer_miles=round(there), text=(done, back))
 
 

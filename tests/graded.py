@@ -67,7 +67,7 @@ class Desk:
         """A sound part, of the group of the broken one or of another."""
         from course_lib.rubric.diagnosis import _groups, sound_parts
 
-        must = _groups(set(self.key.parts))
+        must = _groups(set(self.key.shortest))
         return next(name for name in sound_parts(self.work()) if bool(_groups({name}) & must) == near)
 
 

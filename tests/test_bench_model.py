@@ -152,7 +152,7 @@ def test_a_draft_is_kept_whole_and_only_names_on_the_lists(hand):
     }
     hand.do("draft", answer=draft | {"confidence": "certain"})
     assert hand.saved.answer == Answer(
-        parts=("forward_clutch_plates", "direct_clutch_plates", "intermediate_band"),
+        parts=("forward_clutch_plates", "direct_clutch_plates", "intermediate_band", "pump"),
         why="?" + "x" * (MOST_CHARACTERS - 1),
         excluded=(Excluded(cause="pump_worn_abrasive", finding=""),),
     )

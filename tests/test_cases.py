@@ -10,9 +10,9 @@ from course_lib.cases import KeyMissing, drive_repair, findings_in, load_case, l
 from course_lib.cases import make_case as make_any_case
 from course_lib.catalogue.causes import all_causes, causes_of, load_cause
 from course_lib.catalogue.pairs import pairs_of
-from course_lib.catalogue.parts import NO_PART, all_parts, part_choices
+from course_lib.catalogue.parts import BROKEN, NO_PART, all_parts, part_choices
 from course_lib.differential.certificate import BAR
-from course_lib.repair import Past, comes_back, drive_forward, plans, same_miles
+from course_lib.repair import Past, comes_back, holds_true, with_ahead
 from course_lib.scenario import Request, find_pasts
 from course_lib.shop.findings import InspectionRefused
 from course_lib.shop.inspect import METHODS, make_inspection
@@ -57,7 +57,7 @@ def test_parts_and_causes_are_many_to_many():
     """One part breaks under several causes: the plates of the direct clutch under at least three, in cases actually made."""
     causes = ("dipstick_wrong_length", "throttle_cable_slack", "direct_check_ball_leak")
     made = [make_case(seed=2, cause=cause, stage="no drive")[1] for cause in causes]
-    assert all("direct_clutch_plates" in key.parts + key.also for key in made)
+    assert all("direct_clutch_plates" in key.allowed for key in made)
 
 
 # ---------------------------------------------------------------------- the case
@@ -167,11 +167,6 @@ def test_damaged_and_missing_files_are_one_line(tmp_path):
         load_key("../T3-1")
 
 
-def telling(past):
-    """The repairs that tell whether a cause is one: all that leave one, and the whole."""
-    return {name: plan for name, plan in plans(past).items() if name != "cause only"}
-
-
 # ---------------------------------------------------------------------- the physics behind it
 @pytest.mark.parametrize("unit, signal", [("T3", "vacuum"), ("T3", "cable"), ("T4", "cable")])
 def test_causes_that_fit_have_a_past(unit, signal):
@@ -183,12 +178,9 @@ def test_causes_that_fit_have_a_past(unit, signal):
     # A use may be too easy on a cause; make_case then looks at another vehicle.
     assert len(refused) <= 1, refused
     pasts = [past for past in found if not isinstance(past, ValueError)]
-    trips = [(past, plan, same_miles(past)) for past in pasts for plan in telling(past).values()]
-    names = [name for past in pasts for name in telling(past)]
-    for kind in {past.use for past in pasts}:
-        here = [i for i, (past, _, _) in enumerate(trips) if past.use == kind]
-        back = drive_forward([trips[i] for i in here]).complained
-        assert list(back) == [comes_back(names[i]) for i in here]
+    for past in pasts:
+        back = {name: there.complained for name, there in past.ahead.items() if name != "cause only"}
+        assert holds_true(past) and all(back[name] for name in back if comes_back(name))
 
 
 @pytest.mark.parametrize("pair", [pair.causes for pair in pairs_of(load_unit("T3"), "vacuum")])
@@ -197,17 +189,17 @@ def test_two_causes_come_back_when_one_is_left(pair):
     wanted = [Request(seed=seed, cause=pair[0], also=pair[1], signal="vacuum") for seed in range(8)]
     tried = find_pasts(wanted, [np.random.default_rng([0, request.seed]) for request in wanted])
     past = next(each for each in tried if isinstance(each, Past))
-    told = telling(past)
-    assert {f"all but {cause}" for cause in pair} < set(told)
-    back = drive_forward([(past, plan, same_miles(past)) for plan in told.values()]).complained
-    assert dict(zip(told, back, strict=True)) == {name: comes_back(name) for name in told}
+    ahead = with_ahead([past])[0].ahead
+    assert {f"all but {cause}" for cause in pair} < set(ahead)
+    assert all(ahead[name].complained for name in ahead if comes_back(name))
+    assert holds_true(past) and not ahead["part and cause"].complained
 
 
 def test_any_repair_can_be_driven_forward(leak):
     """From the key alone: what is right stays away for 50,000 miles of a young vehicle, a wrong cause corrected does not help."""
     _, key = leak
-    right = drive_repair(key, key.parts + key.also, key.causes, miles=20_000)
-    wrong = drive_repair(key, key.parts + key.also, ("vacuum_hose_leak",), miles=20_000)
+    right = drive_repair(key, sorted(key.allowed), key.causes, miles=20_000)
+    wrong = drive_repair(key, sorted(key.allowed), ("vacuum_hose_leak",), miles=20_000)
     assert right.miles is None and wrong.miles is not None and wrong.miles < 20_000
     with pytest.raises(ValueError, match="Did you mean 'rear_seal'"):
         drive_repair(key, ("rear_seel",))
@@ -237,7 +229,7 @@ def test_a_story_does_not_give_the_cause_away():
 def test_burnt_plates_do_not_heal():
     """With a pack burnt until it hardly drives, correcting the cause alone is not enough."""
     _, key = make_case(seed=2, cause="throttle_cable_slack", stage="no drive")
-    assert key.parts[0] != NO_PART
+    assert key.parts and NO_PART not in key.allowed
     assert key.stories["cause only"].miles is not None
 
 
@@ -245,8 +237,10 @@ def test_stages_are_what_they_say():
     """Early means that nothing but the seat is broken; no drive means a part is."""
     _, early = make_case(seed=3, cause="dipstick_wrong_length", stage="early")
     _, late = make_case(seed=3, cause="dipstick_wrong_length", stage="no drive")
-    assert early.parts == (NO_PART,)
-    assert late.parts[0] in dict(part_choices(load_unit("T3"), "vacuum")) and late.parts != (NO_PART,)
+    assert early.recipe["stage"] == "early" and not any(
+        early.vehicle.past().shown.get(p) == BROKEN for p in early.parts
+    )
+    assert late.parts[0] in dict(part_choices(load_unit("T3"), "vacuum")) and NO_PART not in late.allowed
 
 
 @pytest.mark.parametrize("signal", ["vacuum", "cable"])

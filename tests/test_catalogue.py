@@ -25,8 +25,10 @@ from course_lib.catalogue.causes import (
 from course_lib.catalogue.measures import exists, known_units, measure, nominal
 from course_lib.catalogue.objects import HISTORY, LyingAbout, all_objects, load_object, red_herrings
 from course_lib.catalogue.pairs import all_pairs, pairs_of
-from course_lib.catalogue.parts import NO_PART, Limit, Part, all_parts, damage, part_choices, renew, worn
+from course_lib.catalogue.parts import NO_PART, Part, View, all_parts, part_choices, renew
 from course_lib.shop.findings import all_inspections
+from course_lib.shop.subject import Subject
+from course_lib.shown import shown
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import World
 from course_lib.transmission.plant import Plant
@@ -118,9 +120,9 @@ def test_every_thing_is_left_by_something_or_leads_nowhere():
 
 
 def test_the_catalogue_is_whole():
-    """67 causes and 40 parts besides "nothing broken yet"; every group of the file is used."""
+    """67 causes and 42 parts besides "nothing broken yet"; every group of the file is used."""
     assert len(all_causes()) == 67
-    assert len(all_parts()) == 41 and NO_PART in all_parts()
+    assert len(all_parts()) == 43 and NO_PART in all_parts()
     groups = datasets.read_data("causes", causes.CausesFile).groups
     assert {c.group for c in all_causes().values()} | {c.also_group for c in all_causes().values()} == {
         *groups,
@@ -132,14 +134,12 @@ def test_the_catalogue_is_whole():
 @pytest.mark.parametrize(
     "part", [p for p in all_parts().values() if p.id != NO_PART], ids=lambda part: part.id
 )
-def test_every_part_can_be_reached_by_a_measure(part):
-    """Each part has limits; what it renews is what they speak of, and the rubber that comes with it."""
-    assert part.measures
-    spoken_of = {name.replace("lining_left", "lining") for name in part.measures}
-    spoken_of |= {name.partition("@")[0] for name in spoken_of}
-    for entry in part.renews:
-        name = entry.partition("@")[0]
-        assert {entry, name} & spoken_of or name == "seal"
+def test_every_part_can_be_seen(part):
+    """Each part has a view, and what stays in a part when a cause is put right goes with a new one."""
+    assert part.seen
+    for cause in all_causes().values():
+        for effect in cause.effects:
+            assert effect.parameter not in part.owns or effect.stays in ("", part.id, cause.seat)
 
 
 # ---------------------------------------------------------------------- where they are offered
@@ -227,37 +227,37 @@ def test_a_ratio_is_one_in_a_unit_as_drawn():
 
 
 @pytest.mark.parametrize("unit, signal", KINDS, ids=IDS)
-def test_in_sound_new_vehicles_nothing_is_broken_or_worn(unit, signal):
-    """Fifty sound vehicles, each with its own spread: no part is past a limit."""
+def test_in_sound_new_vehicles_nothing_is_shown(unit, signal):
+    """Fifty sound vehicles, each with its own spread, in fifty shops: no view shows anything."""
     plant = Plant(unit.name, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
-    condition = new_condition(50, len(unit.element_ids))
-    for past in (damage, worn):
-        assert max(float(excess.max()) for excess in past(plant, condition, signal).values()) < 1.0
+    subject = Subject(plant, new_condition(50, len(unit.element_ids)), signal, "mixed")
+    assert not any(degree.any() for degree in shown(subject, np.arange(50)).values())
 
 
 @pytest.mark.parametrize("cause", [c for c in all_causes().values() if c.seat], ids=lambda cause: cause.id)
 def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
-    """At full growth of a severe cause its seat is past a limit by its own measure, in every unit it fits."""
+    """At full growth of a severe cause a workshop is shown its seat, in every unit it fits."""
     for unit in everywhere(cause):
         signal = next(s for s in unit.signals if s in cause.signals)
         base = nominal_parameters(unit, signal=signal)
         growth = cause.growth(unit, base, np.array([1.0]), np.zeros((1, 1)))
         world = World(unit.name, "mixed", base, (growth,))
         plant = world.plant(np.full((1, 1), 1.01 * float(growth.over[0, 0])))
-        condition = new_condition(1, len(unit.element_ids))
-        found = max(past(plant, condition, signal)[cause.seat] for past in (worn, damage))
-        assert (found > 1.0) != (cause.id in WEARS_WITH_THE_MILES), cause.seat
+        subject = Subject(plant, new_condition(1, len(unit.element_ids)), signal, "mixed")
+        found = shown(subject, [0])[cause.seat][0]
+        assert bool(found) != (cause.id in WEARS_WITH_THE_MILES), cause.seat
 
 
 def test_renewing_a_part_sets_back_its_own_entries_only():
-    """A new forward pack: lining, char and seal of that pack new, fluid new, the direct pack as it was."""
+    """A new forward pack: lining, char and paper of that pack new, fluid new; its rubber and the direct pack as they were."""
     unit = load_unit("T3")
     ruined = new_condition(1, len(unit.element_ids))
     for name in ruined.__slots__:
         getattr(ruined, name)[:] = 0.5
     mended = renew(ruined, "T3", ["forward_clutch_plates"])
     forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
-    for name in ("lining", "char", "seal"):
+    assert mended.seal[0, 0, forward] == 0.5
+    for name in ("lining", "char", "soaked"):
         assert getattr(mended, name)[0, 0, forward] == 0.0 and getattr(mended, name)[0, 0, direct] == 0.5
     assert mended.oxidation[0, 0] == mended.lost[0, 0] == 0.0 and mended.bushing[0, 0] == 0.5
     assert np.all(ruined.char == 0.5)
@@ -341,9 +341,11 @@ def spoiled(name: str, old: str, new: str) -> str:
         ("causes.toml", 'uses = ["town"', 'uses = ["twon"', all_causes, "Did you mean 'town'"),
         ("causes.toml", 'needs = ["lockup_fitted"]', 'needs = ["lockup_fited"]', all_causes, "Did you mean 'lockup_fitted'"),
         ("parts.toml", '"char@forward_clutch"', '"chr@forward_clutch"', all_parts, "Did you mean 'char'"),
-        ("parts.toml", "line_spring/new", "line_sprung/new", all_parts, "Did you mean 'line_spring'"),
+        ("parts.toml", '"line_spring"', '"line_sprung"', all_parts, "Did you mean 'line_spring'"),
         ("parts.toml", 'signals = ["vacuum"]', 'signals = ["vacum"]', all_parts, "Invalid enum value 'vacum'"),
-        ("parts.toml", ", above = 0.35", "", all_parts, "either above or below"),
+        ("parts.toml", "worn = 1, broken = 3", 'worn = "above"', all_parts, "a look with grades or a reading with sides"),
+        ("parts.toml", '"char@direct_clutch"', '"char@forward_clutch"', all_parts, "must have one owner"),
+        ("causes.toml", 'stays = "rear_seal"', 'stays = "rear_seel"', all_causes, "Did you mean 'rear_seal'"),
         ("pairs.toml", "vacuum_hose_leak", "vacuum_hose_leek", all_pairs, "Did you mean 'vacuum_hose_leak'"),
     ],
 )  # fmt: skip
@@ -364,7 +366,7 @@ def test_unknown_things_are_met_with_the_nearest_one():
 
 def test_records_refuse_what_they_do_not_know():
     """An entry with a field too many is an error, not a note."""
-    for record in (Cause, Effect, Part, Limit, LyingAbout):
+    for record in (Cause, Effect, Part, View, LyingAbout):
         with pytest.raises(msgspec.ValidationError, match="unknown field"):
             msgspec.convert({**_least(record), "colour": "red"}, record)
 
@@ -377,7 +379,7 @@ def _least(record) -> dict:
         Cause: {**words, "weight": 1.0, "effects": [effect], "sets_in_over_miles": 0.0},
         Effect: effect,
         Part: {"id": "x", "label": "x", "group": "x"},
-        Limit: {"measure": "pump", "above": 1.0},
+        View: {"look": "pump_scored", "broken": 2},
         LyingAbout: {"id": "x", "inspection": "pan", "words": "x"},
     }[record]
 

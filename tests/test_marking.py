@@ -1,10 +1,10 @@
 """Marking: the verdict table, the words that must not give the answer away, and the one-line failures."""
 
-from types import SimpleNamespace
-
+import msgspec
 import pytest
 
 from course_lib.differential.fair import Against
+from course_lib.key import Key
 from course_lib.marking import (
     FEEDBACK,
     NOT_ALONE,
@@ -20,14 +20,15 @@ from course_lib.marking import (
 from course_lib.record import CONFIDENCE, Answer, Record, record_answer, save_record
 
 STORIES = {"part only": "it comes back", "cause only": "it never left", "part and cause": "it stays away"}
-KEY = SimpleNamespace(
+altered = msgspec.structs.replace
+KEY = Key(
     case_id="X1",
     parts=("band", "drum"),
     also=("seals",),
     causes=("leak",),
     chain=(),
     stories=STORIES,
-    against={},
+    recipe={},
 )
 
 # The table is the definition of a right answer, written out by hand: parts named, causes named, outcome.
@@ -59,7 +60,7 @@ def test_verdict_table(parts, causes, outcome):
 
 def test_two_causes_must_both_be_named():
     """Half of two causes leaves the other one running, so it is not a right cause."""
-    key = SimpleNamespace(**vars(KEY) | {"causes": ("leak", "tow")})
+    key = altered(KEY, **{"causes": ("leak", "tow")})
     assert not mark(Answer(parts=("band", "drum"), causes=("leak",)), key).cause_right
     assert mark(Answer(parts=("band", "drum"), causes=("tow", "leak")), key).cause_right
 
@@ -67,7 +68,7 @@ def test_two_causes_must_both_be_named():
 def test_one_of_two_causes_meets_the_repair_that_leaves_the_other():
     """The story is of the cause left; what is said tells that it is not alone, and names neither."""
     stories = {**STORIES, "all but drip": "half of it stays"}
-    key = SimpleNamespace(**vars(KEY) | {"causes": ("leak", "drip"), "stories": stories})
+    key = altered(KEY, **{"causes": ("leak", "drip"), "stories": stories})
     marks = mark(Answer(parts=("band", "drum"), causes=("leak",)), key)
     assert marks.outcome == "part only" and marks.story is stories["all but drip"]
     assert NOT_ALONE in marks.feedback and "drip" not in " ".join(marks.feedback)
@@ -80,7 +81,7 @@ def test_a_wrong_cause_meets_the_finding_that_kills_it():
     row = Against(
         inspection="pan", label="Drained against the sheet", found="0.1 qt", expected="about -2.0 qt"
     )
-    key = SimpleNamespace(**vars(KEY) | {"against": {"dipstick_wrong_length": (row,)}})
+    key = altered(KEY, **{"against": {"dipstick_wrong_length": (row,)}})
     wrong = Answer(parts=("band", "drum"), causes=("dipstick_wrong_length",))
     assert "about -2.0 qt" in mark(wrong, key, ["pan"]).feedback[-1]
     unseen = mark(wrong, key, ["walk_round"]).feedback[-1]
@@ -90,7 +91,7 @@ def test_a_wrong_cause_meets_the_finding_that_kills_it():
 
 def test_nothing_broken_is_an_answer():
     """A vehicle with no part broken yet is answered by saying so."""
-    key = SimpleNamespace(**vars(KEY) | {"parts": ("no_part_broken",), "also": (), "stories": {}})
+    key = altered(KEY, **{"parts": ("no_part_broken",), "also": (), "stories": {}})
     assert mark(Answer(parts=("no_part_broken",), causes=("leak",)), key).outcome is Outcome.PART_AND_CAUSE
     assert not mark(Answer(parts=("band",), causes=("leak",)), key).part_right
 

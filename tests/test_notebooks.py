@@ -83,7 +83,12 @@ def test_nothing_of_the_solution_is_in_a_learners_copy(path):
     """No cell tagged "solution", no typed answer."""
     text = path.read_text(encoding="utf-8")
     assert build.SOLUTION not in [tag for c in cells(path, "code") for tag in c["metadata"].get("tags", [])]
-    assert "record_answer" not in text and "key.causes" not in text and "key.parts" not in text
+    assert (
+        "record_answer" not in text
+        and "key.causes" not in text
+        and "key.parts" not in text
+        and "key.shortest" not in text
+    )
 
 
 @pytest.mark.parametrize("path", MASTERS + LEARNERS, ids=by_name)

@@ -102,7 +102,7 @@ DAMAGED = [
     b'{"case_id": "T3-7", "attempts": 1e999}',
     b'{"case_id": "T3-7", "attempts": ' + b"9" * 5000 + b"}",
     b'{"case_id": "T3-7", "notes": "\\ud800"}',
-    b'{"case_id": "T3-7", "answer": {"parts": ["a", "b", "c", "d"]}}',
+    b'{"case_id": "T3-7", "answer": {"parts": ["a", "b", "c", "d", "e", "f", "g"]}}',
     b'{"case_id": "T3-7", "schema_version": 2, "history": [{"parts": ["bare"]}]}',
     b'{"case_id": "T3-7", "notes": ' + b'{"a":' * 50_000 + b"1" + b"}" * 50_000 + b"}",
     b"[" * 100_000,
@@ -248,8 +248,8 @@ def test_the_typed_call_writes_what_the_form_writes(tmp_path):
 
 def test_the_typed_call_refuses_what_the_form_cannot_say(tmp_path):
     """Too many names, or a sureness that is not on the list."""
-    with pytest.raises(ValueError, match="parts must be at most 3 names, got 4"):
-        rec.record_answer("T3-7", parts=list("abcd"), causes="x", folder=tmp_path)
+    with pytest.raises(ValueError, match="parts must be at most 6 names, got 7"):
+        rec.record_answer("T3-7", parts=list("abcdefg"), causes="x", folder=tmp_path)
     with pytest.raises(ValueError, match="confidence must be .* Did you mean 'sure'"):
         rec.record_answer("T3-7", parts="a", causes="x", confidence="surely", folder=tmp_path)
     assert files(tmp_path) == []

@@ -11,6 +11,7 @@ from .driving import driven, repair_of
 
 if TYPE_CHECKING:
     from ..cases import Key
+    from ..marking import Marks
     from .model import BenchModel
 
 _VERDICT_WORDS = {
@@ -37,8 +38,7 @@ def draw_verdict(model: BenchModel) -> dict[str, Any] | None:
         return None
     if {"parts", "causes"} <= model.given.keys():
         return _verdict_on_own(model)
-    story = marks.story
-    told = story.text if story else ()
+    told = _told_after(model, marks)
     return {
         "heading": _VERDICT_WORDS[marks.outcome],
         "good": marks.part_right and marks.cause_right,
@@ -47,6 +47,21 @@ def draw_verdict(model: BenchModel) -> dict[str, Any] | None:
         "story_heading": "After this repair",
         "story": [model.words(line) for line in told],
     }
+
+
+def _told_after(model: BenchModel, marks: Marks) -> tuple[str, ...]:
+    """What comes of the learner's repair, without what happens on the way: that would tell what breaks."""
+    answer = model.record.handed_in
+    if model.key is None or model.key.vehicle is None or answer is None:
+        return marks.story.text if marks.story else ()
+    piece = driven(model.beside, model.key, *repair_of(answer))
+    if not piece.finished:
+        return ("Your repair is being driven on.",)
+    return (
+        (f"It could not be driven on. {piece.trouble}",)
+        if piece.trouble
+        else (piece.value.text[0], piece.value.text[-1])
+    )
 
 
 def _verdict_on_own(model: BenchModel) -> dict[str, Any]:
@@ -165,6 +180,12 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
     ]
     if deciding and deciding.id in model.made:
         lines.append(f"You made the deciding one as number {model.made.index(deciding.id) + 1}.")
+    if certificate.part is not None:
+        seen = all_inspections()[certificate.part.deciding].title
+        lines.append(
+            f"What is broken is seen under \u201c{seen}\u201d. To see every part that must be named, with what comes first: "
+            f"{certificate.part.minutes} min."
+        )
     lines += _helped(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
@@ -230,6 +251,11 @@ def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
         beside = text("The picture shows the first of these miles, with other repairs beside yours.")
         told = ordered([model.words(line) for line in piece.value.text])
         blocks = [told, beside, picture(f"ahead {model.system}")]
+    if key.back:
+        alone = "; ".join(
+            f"{_part(model, part)}, back after {max(miles, 1):,.0f} mi" for part, miles in key.back.items()
+        )
+        blocks.append(text(model.words(f"Parts that must be renewed, each if it alone were left: {alone}.")))
     return _section("ahead", "Your repair, driven on", lead + blocks)
 
 

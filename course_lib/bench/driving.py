@@ -1,4 +1,4 @@
-"""A learner's repair driven on, beside the page."""
+"""A learner's repair driven on, beside the page: one drive, of which verdict and debrief both tell."""
 
 from __future__ import annotations
 
@@ -15,8 +15,12 @@ if TYPE_CHECKING:
 def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Parts renewed and causes put right by an answer; where its repair is left open, what it names as broken and why."""
     if answer.repair.renew or answer.repair.correct:
-        return answer.repair.renew, answer.repair.correct
-    return tuple(part for part in answer.parts if part != NO_PART), answer.causes
+        return _real(answer.repair.renew), answer.repair.correct
+    return _real(answer.parts), answer.causes
+
+
+def _real(parts: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(part for part in parts if part != NO_PART)
 
 
 def driven(beside: Beside, key: Key, parts: tuple[str, ...], causes: tuple[str, ...]) -> Piece:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cache
 from typing import Annotated, Literal, get_args
+from zlib import crc32
 
 import msgspec
 import numpy as np
@@ -12,24 +13,31 @@ import numpy as np
 from course_lib import units
 from course_lib.catalogue.measures import Signal, check_exists, exists, nominal
 from course_lib.catalogue.objects import LyingAbout, load_object
+from course_lib.catalogue.parts import all_parts
 from course_lib.datasets import read_data
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import Growth
 from course_lib.transmission.spec import UnitSpec, load_unit, target
 from course_lib.vocabulary import one_of
 
+NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
 SUDDEN = 1.0  # miles over which a sudden change sets in
 Distance = Annotated[float, msgspec.Meta(ge=0)]
 Sentence = Annotated[str, msgspec.Meta(min_length=1)]
 
 
 class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One parameter a cause changes, and its size when mild and when severe."""
+    """One parameter a cause changes, and its size when mild and when severe.
+
+    stays: the part in which the change stays when the cause is put right and that part is left; share: how much of it.
+    """
 
     parameter: str
     how: Literal["set", "scale", "add"]
     mild: float
     severe: float
+    stays: str = ""
+    share: Annotated[float, msgspec.Meta(gt=0, le=1)] = 1.0
 
     def change(self, value: np.ndarray, column: int | None, severity: np.ndarray) -> np.ndarray:
         """What is added to the parameter array `value` at full growth, severity (n,) between 0 mild and 1 severe."""
@@ -91,12 +99,33 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         lasts = np.full_like(onset, self.lasts_miles * units.MILE if self.lasts_miles else np.inf)
         return Growth(change=change, onset=onset, over=over, lasts=lasts)
 
-    def bought_miles(self, renewed: Iterable[str]) -> float:
+    def bought_miles(self, renewed: Iterable[str], place: str = "") -> float:
         """Miles until the condition sets in anew after the parts `renewed`; 0 when it has never been away.
 
-        Only a new seat buys miles. A condition that sits in no part (an event, a habit, the fluid) is away after any repair.
+        Only a new part buys miles, the one in which a change stays (`place`), else the seat. A condition that sits in no part
+        (an event, a habit, the fluid) is away after any repair.
         """
-        return self.returns_after_miles if not self.seat or self.seat in renewed else 0.0
+        place = place or self.seat
+        return self.returns_after_miles if not place or place in renewed else 0.0
+
+    def changes(self, unit: UnitSpec, growth: Growth) -> dict[tuple[str, float], dict[str, np.ndarray]]:
+        """The change of a growth of this cause by where it stays: (part or "", share of it) -> change."""
+        found: dict[tuple[str, float], dict[str, np.ndarray]] = {}
+        for effect in self.effects:
+            name, column = target(unit, effect.parameter)
+            if name not in growth.change:  # a stored growth leaves out what changes nothing
+                continue
+            own = growth.change[name]
+            if column is not None:
+                own = np.where(np.arange(own.shape[-1]) == column, own, 0.0).astype(own.dtype)
+            found.setdefault((effect.stays, effect.share), {})[name] = own
+        return found
+
+    def occasion(self, seed: int) -> float:
+        """Miles to the next time against their mean: what sits in no part is met again by chance; 1 for all else."""
+        if self.seat:
+            return 1.0
+        return float(np.random.default_rng([seed, crc32(self.id.encode())]).uniform(*NEXT_TIME))
 
     @property
     def sudden(self) -> bool:
@@ -127,6 +156,8 @@ def all_causes() -> dict[str, Cause]:
         check_exists(f"cause {cause.id}", named)
         for use in cause.uses:
             one_of(f"use of cause {cause.id}", use, load_uses().uses)
+        for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
+            one_of(f"part of cause {cause.id}", part, all_parts())
     return {cause.id: cause for cause in book.causes}
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from functools import cache
+from itertools import combinations
 
 import msgspec
 
@@ -28,6 +30,7 @@ class PairsFile(msgspec.Struct, frozen=True):
     """The data file."""
 
     pairs: tuple[Pair, ...]
+    never: tuple[tuple[str, str], ...]
 
 
 @cache
@@ -35,8 +38,29 @@ def all_pairs() -> tuple[Pair, ...]:
     """Every pair, in the order of the data file. Raises ValueError when one names an unknown cause."""
     pairs = read_data("pairs", PairsFile).pairs
     for pair in pairs:
-        _ = pair.both
+        check_together(pair.both)
     return pairs
+
+
+def check_together(causes: Collection[Cause]) -> None:
+    """Raise ValueError when two of some causes cannot be in one vehicle: one undoes the other, or both set the same thing."""
+    for one, other in combinations(causes, 2):
+        if frozenset((one.id, other.id)) in _never() or _clash(one, other):
+            raise ValueError(
+                f"two causes must be able to be in one vehicle at once, got {one.id} and {other.id}. Ask for another pair."
+            )
+
+
+def _never() -> frozenset[frozenset[str]]:
+    """The pairs of causes that the data file rules out."""
+    pairs = read_data("pairs", PairsFile).never
+    return frozenset(frozenset(load_cause(name).id for name in pair) for pair in pairs)
+
+
+def _clash(one: Cause, other: Cause) -> bool:
+    """Whether both change a parameter that one of them sets outright."""
+    how = {effect.parameter: effect.how for effect in one.effects}
+    return any("set" in (how[e.parameter], e.how) for e in other.effects if e.parameter in how)
 
 
 def pairs_of(unit: UnitSpec, signal: str) -> tuple[Pair, ...]:

@@ -58,7 +58,7 @@ def _in_words(order: WorkOrder, words: dict[str, str]) -> WorkOrder:
 def _road(part: str, key: Key) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
     past = vehicle_of(key)
-    plan, miles = repair.Plan(parts=(part,)), repair.same_miles(past)
+    plan, miles = repair.Plan(parts=(part,)), repair.YEARS_OF_USE
     return tale(past, plan, repair.ahead_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
 
 

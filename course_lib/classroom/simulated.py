@@ -113,14 +113,14 @@ def _as_able(best: Answer, skill: float, case: Case, key: Key, rng: np.random.Ge
 
 def _poor(best: Answer, case: Case, key: Key, rng: np.random.Generator) -> Answer:
     """Every field as it looks when it goes wrong: a sound part, a wrong cause, a link, a look, the part alone renewed."""
-    parts = [name for name, _ in case.part_choices if name not in {*key.parts, *key.also}]
+    parts = [name for name, _ in case.part_choices if name not in key.allowed]
     causes = [name for name, _ in case.cause_choices if name not in key.causes]
     return Answer(
         parts=(str(rng.choice(parts)),),
         causes=(str(rng.choice(causes)),),
         chain=best.chain[-1:],
         evidence=("interview",),
-        repair=Repair(renew=key.parts),
+        repair=Repair(renew=key.shortest),
     )
 
 

@@ -165,7 +165,7 @@ def _sentence(row: Against) -> str:
 
 # ---------------------------------------------------------------------- fork, why, proof, record
 def _fork(key: Key) -> StepText:
-    parts = [all_parts()[name].label.lower() for name in key.parts if name != NO_PART]
+    parts = [all_parts()[name].label.lower() for name in key.shortest if name != NO_PART]
     if parts:
         question = f"You have a name for what is broken: {' and '.join(parts)}. Would you renew it now and hand the vehicle back?"
     else:
@@ -254,7 +254,7 @@ def _record(case: Case, key: Key, walked: Road) -> tuple[tuple[str, str], ...]:
     cause = load_cause(key.causes[0])
     wrong, _ = _wrong_and_sound(case, walked)
     rows = [
-        ("Broken part", "; ".join(all_parts()[name].label for name in key.parts) + "."),
+        ("Broken part", "; ".join(all_parts()[name].label for name in key.shortest) + "."),
         ("Root cause", f"{cause.label}."),
         ("Chain", " Then: ".join(line.split(": ", 1)[-1] + "." for line in key.chain)),
     ]
@@ -264,7 +264,7 @@ def _record(case: Case, key: Key, walked: Road) -> tuple[tuple[str, str], ...]:
         twin = load_cause(walked.twin).label
         rows.append(("Ruled out", f"\u201c{twin}\u201d. {_sentence(walked.against_twin[0])}"))
     rows.append(
-        ("Repair", cause.cure + (" The damage is repaired with it." if NO_PART not in key.parts else ""))
+        ("Repair", cause.cure + (" The damage is repaired with it." if NO_PART not in key.shortest else ""))
     )
     rows.append(
         (

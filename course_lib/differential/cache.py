@@ -31,7 +31,7 @@ class Outdated(ValueError):
 Progress = Callable[[int, int], None]
 DIGEST = hashlib.sha256().digest_size
 MOST_CASES = 400  # kept; the ones longest unused go first
-LIVED_BY = ("physics", "transmission", "catalogue", "shop", "repair", "scenario", "differential")
+LIVED_BY = ("physics", "transmission", "catalogue", "shop", "shown", "repair", "scenario", "differential")
 DRESSED_BY = (*LIVED_BY, "cases", "stories", "units")
 PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")

@@ -10,7 +10,8 @@ import numpy as np
 from course_lib.differential.advice import advice
 from course_lib.differential.odds import Odds, odds
 from course_lib.differential.population import Findings, Population
-from course_lib.shop.findings import Inspection
+from course_lib.shop.findings import Finding, Inspection, load_inspection
+from course_lib.shown import bad_views
 from course_lib.vocabulary import one_of
 
 BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
@@ -57,6 +58,18 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PartRoad:
+    """How the broken part is seen. view: key of the look or reading that shows it with least work, of this part alone where
+    there is one; deciding: the inspection that gives it; twin: a part of which the same view is just as bad, "" where none
+    is; minutes: of every inspection that shows a part which must be named, and of those that must come first."""
+
+    view: str
+    deciding: str
+    twin: str
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
     """Whether a case can be solved, and how hard it is.
 
@@ -73,6 +86,7 @@ class Certificate:
     ratio_with_all: float
     certified: bool
     reason: str
+    part: PartRoad | None = None  # where a part must be named
 
     @property
     def opened(self) -> bool:
@@ -159,6 +173,43 @@ def certify(
         certified=bool(ratio >= BAR),
         reason="" if ratio >= BAR else _refusal(cause, rival, float(ratio)),
     )
+
+
+def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartRoad | None:
+    """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
+    bad = bad_views(findings, unit, signal)
+    wanted = [part for part in parts if part in bad]
+    if not wanted:
+        return None
+    least = {part: min(bad[part], key=lambda key: _work(part, key, bad, findings)) for part in wanted}
+    view = least[wanted[0]]
+    made = set().union(*(_way(_place(key, findings)) for key in least.values()))
+    return PartRoad(
+        view=view,
+        deciding=_place(view, findings),
+        twin=next((part for part in bad if part != wanted[0] and view in bad[part]), ""),
+        minutes=sum(load_inspection(name).minutes for name in made),
+    )
+
+
+def _work(
+    part: str, key: str, bad: dict[str, dict[str, int]], findings: dict[str, Finding]
+) -> tuple[int, bool, int]:
+    """How well a view tells a part: less is better. Broken before worn, of the part alone before shared, then minutes."""
+    shared = any(key in views for other, views in bad.items() if other != part)
+    minutes = sum(load_inspection(name).minutes for name in _way(_place(key, findings)))
+    return -bad[part][key], shared, minutes
+
+
+def _place(key: str, findings: dict[str, Finding]) -> str:
+    """The inspection with the fewest minutes that gives a look or a reading."""
+    there = [f for f in findings.values() if key in {*(x.key for x in f.looks), *(x.key for x in f.readings)}]
+    return min(there, key=lambda finding: finding.minutes).inspection
+
+
+def _way(inspection: str) -> set[str]:
+    """An inspection and all that must come before it."""
+    return {inspection}.union(*(_way(need) for need in load_inspection(inspection).needs))
 
 
 def _refusal(cause: str, rival: str, ratio: float) -> str:

@@ -6,7 +6,6 @@ A vehicle is named for what a person sees ("truck_a"), never for what ails it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from typing import Annotated, Any, Literal, NamedTuple
 
@@ -16,7 +15,7 @@ import numpy as np
 from course_lib import units
 from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.parts import renew
-from course_lib.repair import DRIVERS
+from course_lib.repair import DRIVERS, Plan, left_after
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection
 from course_lib.shop.subject import Subject
@@ -138,12 +137,12 @@ def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
 
 
 def _left(vehicle: Vehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
-    """What is left of the causes after the repair: a corrected one is gone, and a new seat buys its miles."""
-    for name, growth in causes.items():
-        if vehicle.corrected is True or (vehicle.corrected and name in vehicle.corrected):
-            continue
-        bought = load_cause(name).bought_miles(vehicle.fitted)
-        yield replace(growth, onset=here + bought * units.MILE) if bought else growth
+    """What is left of the causes after the repair."""
+    corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
+    plan = Plan(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
+    return left_after(
+        vehicle.unit, {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
+    )
 
 
 def _came_with(vehicle: Vehicle) -> Condition:

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib import units
-from course_lib.repair import Past, Plan, drive_forward, plans, same_miles
+from course_lib.repair import YEARS_OF_USE, Past, Plan, ahead_of, drive_forward, miles_ahead, plans
 from course_lib.shop.chart import pressed, tap_range
 from course_lib.shop.gauges import standing
 from course_lib.shop.subject import HOT, Subject
-from course_lib.transmission.life import World, live
+from course_lib.transmission.life import Lives, World, live
 from course_lib.transmission.point import Condition, new_condition
 from course_lib.transmission.spec import load_unit
 from course_lib.transmission.steady import FROM_COLD
@@ -109,26 +109,36 @@ class Ahead:
     back: float | None
 
 
-def ahead(past: Past, repairs: dict[str, Plan] | None = None, far: float | None = None) -> tuple[Ahead, ...]:
-    """Repairs driven forward over `far` miles: those every debrief compares, where none are named."""
+def ahead(past: Past, repairs: dict[str, Plan] | None = None, far: float = YEARS_OF_USE) -> tuple[Ahead, ...]:
+    """Repairs driven forward over `far` miles or to the complaint: those every debrief compares, where none are named."""
     named = repairs or plans(past)
-    far = far or same_miles(past)
-    steps = np.linspace(far / AHEAD, far, AHEAD)
-    lives = drive_forward([(past, plan, float(miles)) for plan in named.values() for miles in steps])
-    worst = np.max(list(lives.felt.values()), axis=0) * past.sensitivity
-    since = (lives.odometer - past.odometer) / units.MILE
+    whole = drive_forward([(past, plan, far) for plan in named.values()])
+    back = [miles_ahead(past, ahead_of(whole, row)) for row in range(len(named))]
+    ends = [min(miles, far) for miles in back]
+    steps = [end * (k + 1) / AHEAD for end in ends for k in range(AHEAD - 1)]
+    plan_of = [plan for plan in named.values() for _ in range(AHEAD - 1)]
+    way = drive_forward([(past, plan, miles) for plan, miles in zip(plan_of, steps, strict=True)])
     words = "{name}: {}" if repairs else "{}"
     return tuple(
-        _one_ahead(
-            name, words.format(_done(past, plan), name=name), since[at], worst[at], lives.complained[at]
+        Ahead(
+            name=name,
+            done=words.format(_done(past, plan), name=name),
+            miles=np.append(steps[at], ends[row]),
+            strength=np.append(_worst(past, way)[at], _worst(past, whole)[row]),
+            back=back[row] if np.isfinite(back[row]) else None,
         )
-        for name, plan, at in _blocks(named)
+        for row, (name, plan, at) in enumerate(_blocks(named))
     )
+
+
+def _worst(past: Past, lives: Lives) -> np.ndarray:
+    """How strongly its driver feels the worst trouble at the end of each life; 1 brings him in."""
+    return np.max(list(lives.felt.values()), axis=0) * past.sensitivity
 
 
 def _blocks(named: dict[str, Plan]) -> Iterator[tuple[str, Plan, slice]]:
     for i, (name, plan) in enumerate(named.items()):
-        yield name, plan, slice(i * AHEAD, (i + 1) * AHEAD)
+        yield name, plan, slice(i * (AHEAD - 1), (i + 1) * (AHEAD - 1))
 
 
 def _done(past: Past, plan: Plan) -> str:
@@ -137,11 +147,3 @@ def _done(past: Past, plan: Plan) -> str:
     if not plan.corrected:
         return f"{parts}, cause left"
     return f"{parts}, {'cause' if len(plan.corrected) == len(past.causes) else 'one of two causes'} corrected"
-
-
-def _one_ahead(name: str, done: str, miles, strength, complained) -> Ahead:
-    """Up to the first complaint, or to the end."""
-    if not complained.any():
-        return Ahead(name=name, done=done, miles=miles, strength=strength, back=None)
-    end = int(np.argmax(complained)) + 1
-    return Ahead(name=name, done=done, miles=miles[:end], strength=strength[:end], back=float(miles[end - 1]))

@@ -17,7 +17,7 @@ from course_lib.vocabulary import one_of
 #: How sure a learner may say to be, least first.
 CONFIDENCE = ("not sure", "fairly sure", "sure")
 #: Most parts, causes and pieces of evidence that one answer may name.
-MOST_PARTS, MOST_CAUSES, MOST_EVIDENCE = 3, 2, 5
+MOST_PARTS, MOST_CAUSES, MOST_EVIDENCE = 6, 2, 5
 #: Most links of a chain, look-alikes excluded, and names in any other list of an answer.
 MOST_LINKS, MOST_EXCLUDED, MOST_NAMES = 12, 4, 12
 #: Longest text in characters.

@@ -52,8 +52,7 @@ def wanted_links(work: Work) -> dict[str, list[str]]:
 
 def _elements(work: Work) -> set[str]:
     """The holding elements that the broken parts belong to."""
-    measures = [m for part in work.key.parts if part in all_parts() for m in all_parts()[part].measures]
-    return {measure.partition("@")[2] for measure in measures if "@" in measure}
+    return {place for part in work.key.shortest if part in all_parts() for place in all_parts()[part].places}
 
 
 def starts_right(work: Work) -> bool:

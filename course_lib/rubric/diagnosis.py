@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import NO_PART, all_parts
+from course_lib.marking import parts_right
 from course_lib.rubric.chain import starts_right, true_links
 from course_lib.rubric.evidence import decides
 from course_lib.rubric.sheet import Level, level
@@ -23,23 +24,23 @@ QUESTIONS = {
 
 def hurt(work: Work) -> set[str]:
     """The parts that are damaged, or in which the cause sits, beside those that must be named."""
-    return set(work.key.also) - {NO_PART}
+    return set(work.key.allowed) - set(work.key.shortest) - {NO_PART}
 
 
 def judge_part(work: Work) -> Level:
     """None or wrong; right area; exact; exact with extent and parts cleared."""
-    named, must, may = set(work.answer.parts), set(work.key.parts), set(work.key.parts) | set(work.key.also)
+    named, must, may = set(work.answer.parts), set(work.key.shortest), work.key.allowed
     if not named:
         return level("part", 0, "No broken part is named.")
-    if not must <= named <= may:
+    if not parts_right(work.answer, work.key):
         near = bool(named & may - {NO_PART}) or bool(_groups(named) & _groups(must))
         if near:
             return level(
                 "part", 1, "The area is right; the part is not yet, or a sound one stands beside it."
             )
         return level("part", 0, "The findings point to another place than the part you name.")
-    if hurt(work) and not hurt(work) & (named | set(work.answer.repair.renew)):
-        return level("part", 2, "The part is exact; how far the damage goes beside it is not said.")
+    if not set(work.key.parts) <= named | set(work.answer.repair.renew):
+        return level("part", 2, "The part is exact; another one that must be renewed too is not named.")
     if not cleared_rightly(work):
         return level(
             "part",
@@ -64,7 +65,7 @@ def sound_names(work: Work) -> list[str]:
 
 def sound_parts(work: Work) -> list[str]:
     """The parts of this vehicle that have nothing wrong."""
-    bad = {NO_PART, *work.key.parts, *work.key.also}
+    bad = {NO_PART, *work.key.allowed}
     return [name for name, _ in work.case.part_choices if name not in bad]
 
 

@@ -22,7 +22,7 @@ from course_lib.record import (
     hand_in,
 )
 from course_lib.rubric.chain import shown, wanted_links
-from course_lib.rubric.diagnosis import sound_names
+from course_lib.rubric.diagnosis import hurt, sound_names
 from course_lib.rubric.evidence import BAR, left, near, reach, twin
 from course_lib.rubric.plan import called_for, groups, holds, risks
 from course_lib.rubric.work import Work, openness
@@ -149,16 +149,16 @@ def _excluded(work: Work, first: tuple[str, ...]) -> tuple[Excluded, ...]:
 
 def _answer(work: Work, evidence: tuple[str, ...]) -> Answer:
     key = work.key
-    hurt = [name for name in key.also if name != NO_PART]
+    must, beside = key.shortest, [name for name in key.also if name in hurt(work)]
     return Answer(
-        parts=(*key.parts, *([] if NO_PART in key.parts else hurt))[:MOST_PARTS],
+        parts=(*must, *([] if NO_PART in must else beside))[:MOST_PARTS],
         causes=key.causes,
         cleared=tuple(sound_names(work)[:3]),
         chain=_chain(work),
         evidence=evidence,
         excluded=_excluded(work, evidence),
         repair=Repair(
-            renew=tuple(name for name in (*key.parts, *hurt) if name != NO_PART)[:MOST_NAMES],
+            renew=tuple(name for name in (*must, *beside) if name != NO_PART)[:MOST_NAMES],
             correct=key.causes,
             also=tuple(min(ids) for ids in called_for(work).values()),
         ),

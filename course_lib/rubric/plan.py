@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import NO_PART, all_parts
 from course_lib.choices import Caution, cautions, follow_ups, repairs, seen
-from course_lib.repair import Plan, drive_forward, same_miles
+from course_lib.repair import YEARS_OF_USE, Plan, ahead_of, drive_forward, miles_ahead, no_age
 from course_lib.rubric.chain import true_links
 from course_lib.rubric.diagnosis import hurt
 from course_lib.rubric.sheet import Level, level
@@ -26,7 +28,7 @@ MISSING = {
 def groups(work: Work) -> set[str]:
     """The groups of the broken parts and of the causes."""
     causes = [all_causes()[name] for name in work.key.causes]
-    found = {all_parts()[name].group for name in work.key.parts if name != NO_PART}
+    found = {all_parts()[name].group for name in work.key.shortest if name != NO_PART}
     return found | {group for cause in causes for group in (cause.group, cause.also_group) if group}
 
 
@@ -43,35 +45,41 @@ def called_for(work: Work) -> dict[str, set[str]]:
 
 
 def stays_away(work: Work) -> bool:
-    """Whether the trouble stays away after the repair, driven forward on this vehicle."""
+    """Whether the trouble stays away after the repair, driven forward on this vehicle; but for what age brings."""
     key, plan = work.key, work.answer.repair
     renewed = tuple(sorted(set(plan.renew) & set(all_parts()) - {NO_PART}))
     corrected = frozenset(plan.correct) & set(key.causes)
-    whole = {*key.parts, *key.also} - {NO_PART}
-    if corrected == set(key.causes) and set(renewed) == whole and "part and cause" in key.stories:
-        return key.stories["part and cause"].miles is None
+    if corrected == set(key.causes) and set(renewed) == key.allowed - {NO_PART}:
+        return True
     if key.vehicle is None:
-        return corrected == set(key.causes) and set(renewed) >= set(key.parts) - {NO_PART}
-    past = key.vehicle.past()
-    lives = drive_forward([(past, Plan(parts=renewed, corrected=corrected), same_miles(past))])
-    return not bool(lives.complained[0])
+        return corrected == set(key.causes) and mends(work)
+    past, whole = key.vehicle.past(), key.stories.get("part and cause")
+    lives = drive_forward([(past, Plan(parts=renewed, corrected=corrected), YEARS_OF_USE)])
+    age = no_age((whole and whole.miles) or np.inf)
+    return miles_ahead(past, ahead_of(lives, 0)) > age
+
+
+def mends(work: Work) -> bool:
+    """Whether the plan renews every part that must be, and one of each set of which one must."""
+    renewed = {*work.answer.repair.renew, NO_PART}
+    return renewed.issuperset(work.key.parts) and all(renewed & set(some) for some in work.key.needed)
 
 
 def judge_repair(work: Work) -> Level:
     """Part only; cause or part; cause and damage; also flush, related wear and measured set-up."""
-    plan, true, must = work.answer.repair, set(work.key.causes), set(work.key.parts) - {NO_PART}
+    plan, true = work.answer.repair, set(work.key.causes)
     if not plan.correct:
         return level(
             "repair", 0, "The plan puts no cause right, so the new part meets what ruined the old one."
         )
-    cause, part = bool(set(plan.correct) & true), bool(must) and must <= set(plan.renew)
+    cause, part = bool(set(plan.correct) & true), mends(work) and NO_PART not in work.key.shortest
     if not cause and not part:
         return level("repair", 0, "The plan mends neither the damage nor what did it.")
     if any(repairs()[name].kind == "harm" for name in plan.also if name in repairs()):
         return level("repair", 1, "Something in the plan hides the fault or makes a new one.")
     if not true <= set(plan.correct) or not stays_away(work):
         return level("repair", 1, "Driven forward, it comes back: the plan mends half of it.")
-    idle = set(plan.renew) - must - hurt(work) - {NO_PART}
+    idle = set(plan.renew) - work.key.allowed - {NO_PART}
     if idle or set(plan.correct) != true:
         return level("repair", 2, "It stays away; something sound is renewed or put right as well.")
     short = [kind for kind, ids in called_for(work).items() if not _done(work, kind, ids)]

@@ -68,13 +68,20 @@ def _odd(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     said = f"{holder.label}: {{}}"
     seen = looks(
         (f"swollen_{stem}", "swollen", subject.flat(swollen), said),
-        (f"soaked_{stem}", "soaked", subject.state("soaked"), said),
+        (f"soaked_{stem}", "soaked", subject.state("soaked", column), said),
         (f"drum_{stem}", "drum", subject.state("holding", column), said),
         (f"ball_seat_{stem}", "ball_seat", subject.parameter("element_hole", column) * 1e6, said),
         quiet=True,
     )
+    leaks = subject.parameter("element_leak", column) / subject.sheet.parameter("element_leak", column) - 1.0
+    if holder.is_band:
+        return (
+            *seen,
+            *looks((f"servo_{stem}", "servo", leaks, f"servo of the {holder.label}: {{}}"), quiet=True),
+        )
+    rings = (f"rings_{stem}", "rings", leaks, f"sealing rings of the {holder.label}: {{}}")
     spots = (f"spots_{stem}", "spots", subject.parameter("element_hot_spots", column), said)
-    return seen if holder.is_band else (*seen, *looks(spots, quiet=True))
+    return (*seen, *looks(rings, spots, quiet=True))
 
 
 def _hard_parts(subject: Subject) -> tuple[Seen, ...]:
@@ -141,16 +148,19 @@ def bare_case(subject: Subject) -> Found:
 
 
 def converter_check(subject: Subject) -> Found:
-    """Stator by hand, hub and, where there is one, the lock-up lining."""
+    """Stator by hand, hub, flex plate and, where there is one, the lock-up lining."""
     runout = NEW_RUNOUT + 2.0 * units.to_inch(subject.parameter("pump_offset"))
     free, locked = (subject.parameter(f"converter_stator_{how}") for how in ("slip", "lock"))
     seen = looks(
         ("stator_free", "stator_free", free, "stator, turned by hand, {}"),
         ("stator_locked", "stator_locked", locked, "stator, turned by hand, {}"),
+        ("flexplate", "flexplate", subject.parameter("pump_offset"), "flex plate: {}"),
         quiet=True,
     )
     if has_lock_up(subject):
         seen += looks(("lockup_lining", "charred", subject.state("lockup"), "lock-up lining: {}"))
+        leaks = subject.parameter("lockup_leak") / subject.sheet.parameter("lockup_leak") - 1.0
+        seen += looks(("lockup_ring", "rings", leaks, "sealing ring of the lock-up circuit: {}"), quiet=True)
     label = "Runout of the hub in its bore"
     return Found(
         measured=(subject.read("hub_runout_in", label, runout, "in.", 0.0005, decimals=4),), seen=seen

@@ -7,7 +7,7 @@ import numpy as np
 from course_lib import units
 from course_lib.physics import fluid
 from course_lib.shop.asking import Asking
-from course_lib.shop.measured import Found, Measured, Seen
+from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.subject import HOT, Subject
 
 LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
@@ -61,8 +61,13 @@ def _can(subject: Subject, key: str, label: str, flow) -> Measured:
     return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), "s", 0.7, notes=late)
 
 
+def _shut(subject: Subject, what: str) -> np.ndarray:
+    """Share of the bore of cooler or lines that is shut, (n,)."""
+    return 1.0 - subject.parameter(f"heat_{what}_open")
+
+
 def cooler_pressure(subject: Subject) -> Found:
-    """The cooler alone under air, its ports plugged; and what floats in the coolant."""
+    """The cooler alone under air, its ports plugged; cooler and lines blown through; and what floats in the coolant."""
     hole = subject.parameter("heat_cooler_breach")
     return Found(
         measured=(
@@ -74,5 +79,9 @@ def cooler_pressure(subject: Subject) -> Found:
                 0.5,
             ),
         ),
-        seen=(Seen(key="coolant", scale="coolant", value=hole / BREACH, text="coolant in the radiator: {}"),),
+        seen=looks(
+            ("coolant", "coolant", hole / BREACH, "coolant in the radiator: {}"),
+            ("cooler_blown", "blown", _shut(subject, "cooler"), "blown through, the cooler {}"),
+            ("lines_blown", "blown", _shut(subject, "line"), "blown through, either line {}"),
+        ),
     )

@@ -22,6 +22,7 @@ AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pr
 SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
 TIGHT_AIR = 0.45  # clearance against the sheet's, under which the piston's travel is remarked
 FLAT_BODY = 0.0005  # in., of a sound face
+JAMMED = 120e3  # Pa that a governor gives at rest, jammed open, fitted
 PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
 DEBRIS = {
     "powder": "black lining powder",
@@ -92,11 +93,23 @@ def _odd_debris(subject: Subject) -> tuple[Seen, ...]:
     hardest = subject.plant.seal_hardness(subject.condition)[:, 0, columns].max(-1)
     return looks(
         ("filter", "filter", plugged, "filter: {}"),
-        ("flakes", "flakes", subject.state("soaked"), "on the pan floor: {}"),
+        ("flakes", "flakes", subject.condition.soaked.max((1, 2)), "on the pan floor: {}"),
         ("silt", "silt", water * dry, "under the fluid: {}"),
         ("rust", "rust", water, "magnet and pan floor: {}"),
         ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
         ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
+        (
+            "neck_ring",
+            "neck_ring",
+            subject.parameter("pump_suction_gap") * 1e6,
+            "sealing ring of the filter neck: {}",
+        ),
+        (
+            "stick_length",
+            "stick",
+            subject.parameter("sump_gauge_offset"),
+            "level indicator, laid against the drawing: {}",
+        ),
         ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
         quiet=True,
     )
@@ -165,9 +178,26 @@ def _piston(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     )
 
 
+def _wide_feeds(subject: Subject) -> np.ndarray:
+    """How much wider than on the sheet the widest feed of a circuit is, (n,): a check ball that is missing leaves it open."""
+    feeds = subject.plant.p.element_feed_area / subject.sheet.plant.p.element_feed_area
+    return subject.flat(feeds.max((1, 2))) - 1.0
+
+
+def _governor(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
+    """The governor, one look for each of its parts."""
+    gear, leak = subject.parameter("governor_gear"), subject.parameter("governor_leak")
+    hangs = np.maximum(1.0 - subject.parameter("governor_gain"), subject.parameter("governor_stuck") / JAMMED)
+    return [
+        ("governor_weights", "weights", hangs, "governor weights and valve: {}"),
+        ("governor_teeth", "teeth", 1.0 - gear, "teeth of the governor's gear: {}"),
+        ("governor_bore", "grooves", leak, "bore in which the governor's rings run: {}"),
+    ]
+
+
 # ---------------------------------------------------------------------- valve body
 def valve_body(subject: Subject) -> Found:
-    """Valves one by one, springs, gasket print, flatness."""
+    """Valves one by one, springs, balls, gasket print, flatness; and the governor, whose cover is off by then."""
     crossed = [subject.parameter("element_crossfeed_body", each.column) for each in pressed(subject.unit)]
     gap = FLAT_BODY + PRINT_GAP * np.sqrt(np.maximum.reduce(crossed))
     prints = [
@@ -179,7 +209,7 @@ def valve_body(subject: Subject) -> Found:
         measured=(subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4),),
         seen=(
             Seen(key="varnish", scale="varnish", value=subject.state("oxidation")),
-            *looks(*_valves(subject), *prints, quiet=True),
+            *looks(*_valves(subject), *_governor(subject), *prints, quiet=True),
         ),
     )
 
@@ -193,6 +223,15 @@ def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
         ("boost_sleeve", "sleeve", worn, "sleeve of the reverse boost: {}"),
         ("lockup_valve", "valve", subject.parameter("lockup_stuck"), "lock-up valve: {}"),
         ("drain_valve", "check_valve", units.to_quart(drains), "check valve to the converter: {}"),
+    ]
+    found += [
+        ("balls_in_tray", "balls", _wide_feeds(subject), "check balls in the tray: {}"),
+        (
+            "bore_scratches",
+            "scratches",
+            subject.parameter("wear_debris"),
+            "bores of the valves, under a lamp: {}",
+        ),
     ]
     for i, shift in enumerate(subject.unit.shifts):
         stuck, said = subject.parameter("shift_stuck", i), f"shift valve {shift.label}: {{}}"

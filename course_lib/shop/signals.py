@@ -65,6 +65,7 @@ def _vacuum(subject: Subject) -> Found:
         seen=looks(
             ("hose_wet", "hose", torn, "the hose {} inside"),
             ("hose_hisses", "hose_ends", subject.parameter("signal_hose_leak"), "along the hose: {}"),
+            ("modulator_stem", "stem", 1.0 - subject.parameter("signal_gain"), "stem of the modulator: {}"),
         ),
     )
 

@@ -36,6 +36,7 @@ JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
 PAPER_LIFTS = 0.35  # share of its grip that a facing soaked off its plate has lost
+LUGS_LEFT, LUGS_GONE = 0.8, 0.98  # damage of drum and lugs from which they let go, and have let go
 RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
@@ -192,15 +193,16 @@ class Elements:
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
         force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
-        base = p.wear_friction * p.wear_fluid_friction * (1.0 - PAPER_LIFTS * self.condition.soaked)
+        base = each.plain(p.wear_friction * p.wear_fluid_friction)
+        base = base * (1.0 - PAPER_LIFTS * each.own(self.condition.soaked))
         plain = (each.plain(value) for value in (p.fluid_water, self.condition.oxidation))
         glaze = each.own(self.condition.char)
-        mu = friction.friction_coefficient(each.plain(base), temperature, glaze, *plain)
+        mu = friction.friction_coefficient(base, temperature, glaze, *plain)
         radius, is_band = each.own(p.element_radius), self.plant.is_band[each.column]
         plates = friction.clutch_torque_capacity(force, mu, radius, each.own(p.element_faces))
         band = (x[..., is_band] for x in (force, mu, radius, each.own(p.element_wrap)))
         plates[..., is_band] = friction.band_torque_capacity(*band)
-        return plates
+        return plates * (1.0 - smooth_step(each.own(self.condition.holding), LUGS_LEFT, LUGS_GONE))
 
     def bears(self, circuits: Circuits, fed, gear, temperature, rows=None):
         """Torque [N m] that each applied element can hold, (E, ...), on the grid or on a list of vehicles `rows`."""

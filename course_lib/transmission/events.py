@@ -53,7 +53,7 @@ def landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, n
         "bushing_worn": condition.bushing[:, 0] > 0.5,
         "weak_pull": p.engine_health[:, 0] < 0.9,
         "pins_worn": condition.planetary[:, 0] > 0.5,
-        "lining_soaked": condition.soaked[:, 0] > 0.5,
+        "lining_soaked": condition.soaked.max((1, 2)) > 0.5,
         "lockup_charred": condition.lockup[:, 0] > 0.5,
         "joints_loose": condition.driveline[:, 0] > 0.5,
     }

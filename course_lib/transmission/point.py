@@ -68,8 +68,8 @@ class Condition:
     """Wear and damage of n vehicles. Plain entries (n, 1), element entries (n, 1, E).
 
     oxidation, 1 worn out; lost m3 of fluid; pump: clearance growth over new. From 0 new to 1 ruined: bushing; planetary, pins and
-    washers; lockup, its lining; driveline, joints and shafts; soaked, lining paper in water. By element: lining m lost per
-    face; char 0 to 1; seal 0 supple to 1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1.
+    washers; lockup, its lining; driveline, joints and shafts. By element: lining m lost per face; char 0 to 1; seal 0 supple to
+    1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1; soaked, lining paper in water, 0 to 1.
     """
 
     oxidation: np.ndarray
@@ -79,19 +79,19 @@ class Condition:
     planetary: np.ndarray
     lockup: np.ndarray
     driveline: np.ndarray
-    soaked: np.ndarray
     lining: np.ndarray
     char: np.ndarray
     seal: np.ndarray
     holding: np.ndarray
+    soaked: np.ndarray
 
     def rows(self, rows) -> Condition:
         """Some of the vehicles."""
         return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
 
-PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline", "soaked")
-PER_ELEMENT = ("lining", "char", "seal", "holding")
+PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline")
+PER_ELEMENT = ("lining", "char", "seal", "holding", "soaked")
 
 
 def new_condition(cases: int, elements: int) -> Condition:

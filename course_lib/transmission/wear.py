@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from course_lib import units
 from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
 from course_lib.transmission.duty import Duty
@@ -26,6 +27,15 @@ DEBRIS_IN_PUMP = 8.0  # and of the pump, behind its filter
 PUMP_OFFSET, BUSHING_OFFSET = 2e-5, 1.2e-5  # m off center that doubles the wear of pump and bushing
 BACKED = 0.25  # share of a blow that reaches rollers with an applied clutch beside them, whose plates give way first
 DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
+# What is worn goes on by itself: grit in its own gap, play that hammers, cracks that run. Sound vehicles stay below the least.
+GROWS_OVER = 20_000 * units.MILE  # m that the rates below are for, fitted
+PIN_GROWS, BUSHING_GROWS, JOINT_GROWS = (3.0, 0.25), (3.0, 0.4), (3.0, 0.3)  # rate, and the least wear
+PUMP_SCORES, HUB_RUBS, SCORED = (
+    1.5,
+    2.0,
+    0.5,
+)  # pump faces scored by themselves, and by a hub that its bushing lets wander
+CRACK_GROWS, CRACK_LEAST = 2.2e-4, 0.3  # of a crack each stop, and the least that runs on, fitted
 
 
 def plate_temperature(plant: Plant, work: Workings, power, energy, spell):
@@ -49,8 +59,8 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
     heat = (rate * work.shift_heat * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
     slides = (per_point * rate * (work.slip_power + work.drag_power)).sum(-2, keepdims=True)
     left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
-    soft = (1.0 + SOAKED_WEAR * condition.soaked + GRABS_WEAR * p.fluid_judder)[..., None]
-    soft = soft + SPOT_WEAR * p.element_hot_spots
+    soft = 1.0 + GRABS_WEAR * p.fluid_judder[..., None] + SPOT_WEAR * p.element_hot_spots
+    soft = soft + SOAKED_WEAR * condition.soaked
     return (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * left * soft
 
 
@@ -95,13 +105,27 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
         lost=p.leak_outside + p.leak_front + p.leak_engine_draws,
         **_metal_rates(plant, condition, work, seconds),
         lockup=charred * (1.0 - condition.lockup),
-        driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline),
-        soaked=p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0) * (1.0 - condition.soaked),
+        driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline)
+        + _feeds_itself(condition.driveline, *JOINT_GROWS),
         lining=_lining_rate(plant, condition, work, stops, per_point, plates) * pressed,
         char=_char_rate(plant, condition, work, per_point, plates) * pressed,
         seal=_seal_rate(plant, condition, work, per_point) * pressed,
-        holding=(bumps + p.element_shock + hit) * (1.0 - condition.holding),
+        holding=(bumps + p.element_shock + hit) * (1.0 - condition.holding)
+        + CRACK_GROWS * stops[..., None] * _past(condition.holding, CRACK_LEAST) * (1.0 - condition.holding),
+        soaked=(p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0))[..., None]
+        * pressed
+        * (1.0 - condition.soaked),
     )
+
+
+def _past(wear, least: float):
+    """Wear beyond what a part bears without harm."""
+    return np.maximum(wear - least, 0.0)
+
+
+def _feeds_itself(wear, rate: float, least: float):
+    """Growth per meter of wear that makes its own grit and play, from `least` on and up to ruin."""
+    return rate / GROWS_OVER * _past(wear, least) * (1.0 - wear)
 
 
 def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) -> dict[str, np.ndarray]:
@@ -117,9 +141,13 @@ def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) ->
         * p.pump_grit
         * (1.0 + p.wear_aerated * air)
         * (1.0 + DEBRIS_IN_PUMP * p.wear_debris)
-        * pump,
-        "bushing": (p.wear_bushing * starved**2 * grit * bushing + dry) * (1.0 - condition.bushing),
-        "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary),
+        * pump
+        + (PUMP_SCORES * _past(condition.pump, SCORED) + HUB_RUBS * _past(condition.bushing, SCORED))
+        / GROWS_OVER,
+        "bushing": (p.wear_bushing * starved**2 * grit * bushing + dry) * (1.0 - condition.bushing)
+        + _feeds_itself(condition.bushing, *BUSHING_GROWS),
+        "planetary": (p.wear_planet * starved**2 * grit + dry) * (1.0 - condition.planetary)
+        + _feeds_itself(condition.planetary, *PIN_GROWS),
     }
 
 

@@ -15,12 +15,13 @@ import numpy as np
 
 from course_lib import units
 from course_lib.catalogue.causes import SUDDEN, Cause, causes_of, load_cause
-from course_lib.catalogue.parts import damage
+from course_lib.catalogue.parts import BROKEN
 from course_lib.repair import DRIVERS, NO_DRIVE_FELT, join
 from course_lib.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
+from course_lib.shop.subject import Subject
+from course_lib.shown import shown
 from course_lib.transmission.life import Lives, World, live
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, new_condition
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 
 from .seen import all_seen
@@ -191,7 +192,7 @@ def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: 
         signal=signal,
         use=use,
         cause=names[ill],
-        stage=_stages(plant, condition, signal, names, felt["slips"])[ill],
+        stage=_stages(Subject(plant, condition, signal, use), names, felt["slips"])[ill],
         severity=lanes.severity[keep][ill],
         sensitivity=lanes.sensitivity[keep, 0][ill],
         miles=((odometer - lanes.onset[keep])[ill, 0] / units.MILE),
@@ -200,12 +201,10 @@ def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: 
     )
 
 
-def _stages(
-    plant: Plant, condition: Condition, signal: str, names: np.ndarray, slips: np.ndarray
-) -> np.ndarray:
-    """ "early" while nothing but the seat of the cause is broken, then "driving" or "no drive"; (n,)."""
+def _stages(subject: Subject, names: np.ndarray, slips: np.ndarray) -> np.ndarray:
+    """ "early" while nothing but the seat of the cause is shown broken, then "driving" or "no drive"; (n,)."""
     seat = np.array([load_cause(name).seat if name else "" for name in names])
     victim = np.zeros(len(names), bool)
-    for part, degree in damage(plant, condition, signal).items():
-        victim |= (degree >= 1.0) & (seat != part)
+    for part, degree in shown(subject, np.zeros(len(names), int)).items():
+        victim |= (degree == BROKEN) & (seat != part)
     return np.where(~victim, "early", np.where(slips > NO_DRIVE_FELT, "no drive", "driving"))

@@ -1,0 +1,259 @@
+"""Parts that must be renewed, repairs driven forward, and damage that stays in its part: every answer is driven."""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from course_lib import repair, units
+from course_lib.catalogue.causes import load_cause
+from course_lib.catalogue.pairs import check_together
+from course_lib.catalogue.parts import BROKEN, NO_PART, renew
+from course_lib.key import Key
+from course_lib.leaving import extents
+from course_lib.marking import MORE_BROKEN, mark
+from course_lib.record import Answer, Repair
+from course_lib.repair import Plan, ahead_of, drive_forward, left_after, miles_ahead, no_age
+from course_lib.scenario import Request, find_pasts
+from course_lib.shop.inspect import make_inspections
+from course_lib.shown import shown_in
+from course_lib.transmission.life import live
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition, operation
+from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters, target
+from course_lib.transmission.world import World, parameters_at
+
+SOME = 24
+KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+
+
+@cache
+def fresh():
+    """Vehicles that came in, by turns of every kind, each with the extent of its damage and the key it makes."""
+    wanted = [Request(seed=970_000 + i, unit=KINDS[i % 3][0], signal=KINDS[i % 3][1]) for i in range(SOME)]
+    found = find_pasts(wanted, [np.random.default_rng(request.seed) for request in wanted])
+    pasts = [past for past in found if isinstance(past, repair.Past)]
+    assert len(pasts) >= 0.6 * SOME
+    return [(past, extents([past])[0]) for past in pasts]
+
+
+def key_of(past, extent):
+    """What marking needs of the key of a vehicle."""
+    return Key(
+        case_id="x", parts=tuple(extent.must), also=extent.may, either=extent.either, back=extent.must,
+        causes=tuple(cause.id for cause in past.causes), chain=(), stories={}, recipe={},
+    )  # fmt: skip
+
+
+def accepted(past, extent, parts):
+    """Whether an answer that names those parts, however many, is right."""
+    answer = Answer(parts=tuple(parts), causes=tuple(cause.id for cause in past.causes))
+    return mark(answer, key_of(past, extent)).part_right
+
+
+def everything(past):
+    """The ids of all its causes."""
+    return frozenset(cause.id for cause in past.causes)
+
+
+# ---------------------------------------------------------------------- keys
+def test_whoever_names_what_is_shown_is_right():
+    """All that is shown broken, and exactly what must be renewed: both are accepted of every vehicle."""
+    for past, extent in fresh():
+        broken = [part for part, degree in past.shown.items() if degree == BROKEN]
+        shown = broken or [NO_PART] if NO_PART in key_of(past, extent).allowed else broken or list(past.shown)
+        assert accepted(past, extent, shown), (past.causes[0].id, past.shown, extent)
+        assert accepted(past, extent, extent.must or key_of(past, extent).shortest)
+
+
+def test_a_sound_part_is_refused():
+    """A part that nothing shows and no cause sits in makes any answer wrong."""
+    for past, extent in fresh():
+        sound = next(part for part in ("rear_seal", "case", "front_seal") if part not in past.damaged)
+        assert not accepted(past, extent, [*key_of(past, extent).shortest, sound])
+
+
+def test_what_must_be_renewed_is_shown_and_comes_back():
+    """No key asks for what no finding shows; each part of it, left alone, brings the vehicle back long before its age does."""
+    for past, extent in fresh():
+        found = shown_in(make_inspections(past.subject), past.unit, past.signal)
+        assert found == past.shown and set(extent.must) <= set(found)
+        plans = [
+            Plan(parts=tuple(p for p in past.damaged if p != part), corrected=everything(past))
+            for part in extent.must
+        ]
+        whole = no_age(miles_ahead(past, past.ahead["part and cause"]))
+        lives = drive_forward([(past, plan, repair.YEARS_OF_USE) for plan in plans]) if plans else None
+        for row, miles in enumerate(extent.must.values()):
+            assert (
+                miles_ahead(past, ahead_of(lives, row)) == pytest.approx(miles, rel=1e-3) and miles <= whole
+            )
+
+
+def test_no_part_means_that_none_need_be_renewed():
+    """Where "no part broken yet" is right, the cause put right alone keeps the vehicle away as long as all parts new do."""
+    for past, extent in fresh():
+        if NO_PART in key_of(past, extent).allowed:
+            assert miles_ahead(past, past.ahead["cause only"]) > no_age(
+                miles_ahead(past, past.ahead["part and cause"])
+            )
+
+
+def test_an_older_key_is_marked_as_it_was():
+    """A key from before there were leave tests: its part must be named, what it allows may be, and nothing else."""
+    old = Key(
+        case_id="x",
+        parts=("front_pump",),
+        also=("filter",),
+        causes=("pump_worn_abrasive",),
+        chain=(),
+        stories={},
+        recipe={},
+    )
+    right = {
+        ("front_pump",): True,
+        ("front_pump", "filter"): True,
+        ("filter",): False,
+        ("front_pump", "case"): False,
+    }
+    for parts, good in right.items():
+        assert mark(Answer(parts=parts, causes=("pump_worn_abrasive",)), old).part_right == good
+
+
+def test_a_verdict_tells_that_another_part_is_left():
+    """Nothing is said where all of it is named or planned, and no part is named: the miles stand in the repair driven on."""
+    key = Key(
+        case_id="x", parts=("front_pump", "filter"), either=(("front_pump",),), also=(), causes=("pump_worn_abrasive",),
+        back={"front_pump": 12.0, "filter": 897.0}, chain=(), stories={}, recipe={},
+    )  # fmt: skip
+    said = mark(Answer(parts=("front_pump",), causes=key.causes), key)
+    assert said.part_right and MORE_BROKEN in said.feedback
+    whole = [Answer(parts=("front_pump", "filter"), causes=key.causes),
+             Answer(parts=("front_pump",), causes=key.causes, repair=Repair(renew=("front_pump", "filter")))]  # fmt: skip
+    assert not any(MORE_BROKEN in mark(answer, key).feedback for answer in whole)
+
+
+# ---------------------------------------------------------------------- damage stays in its part
+STAYS = [
+    ("intermediate_servo_seal_leak", "element_leak@intermediate_band", "servo_assembly"),
+    ("vacuum_hose_leak", "signal_hose_leak", "vacuum_hose"),
+    ("coolant_in_fluid", "heat_cooler_breach", "cooler"),
+    ("forward_seal_hardened", "element_seal_set@forward_clutch", "clutch_piston_seals"),
+    ("converter_not_seated", "pump_drive", "front_pump"),
+    ("fluid_low_external_leak", "leak_outside", "rear_seal"),
+]
+
+
+@pytest.mark.parametrize("cause, parameter, part", STAYS, ids=[row[0] for row in STAYS])
+def test_the_four_cells_of_damage(cause, parameter, part):
+    """Cause put right or left, part renewed or left: gone, frozen at its share, anew after the miles bought, or going on."""
+    ill, unit, here = load_cause(cause), load_unit("T3"), 50_000 * units.MILE
+    base = nominal_parameters(unit)
+    growth = ill.growth(
+        unit, base, np.array([0.5]), np.array([[here - 0.5 * max(ill.sets_in_over_miles, 1) * units.MILE]])
+    )
+    name, column = target(unit, parameter)
+    share = next(effect.share for effect in ill.effects if effect.parameter == parameter)
+
+    def off(parts, corrected, miles):
+        """How far the parameter is from sound, so many miles after the repair."""
+        plan = Plan(parts=parts, corrected=frozenset([cause] if corrected else []))
+        growths = tuple(left_after("T3", {ill: growth}, plan, here))
+        now = parameters_at(base, growths, np.array([[here + miles * units.MILE]]))
+        return float((now[name] - base[name]).ravel()[column or 0])
+
+    then = float(growth.share(np.array([[here]]))[0, 0]) * float(growth.change[name].ravel()[column or 0])
+    assert then != 0.0
+    assert off((part,), True, 5.0) == off((part,), True, 50_000.0) == 0.0
+    assert (
+        off((), True, 5.0) == pytest.approx(share * then, rel=1e-4) == pytest.approx(off((), True, 50_000.0))
+    )
+    assert abs(off((), False, 50_000.0)) >= abs(then)
+    if ill.returns_after_miles:
+        assert off((part,), False, 0.5 * ill.returns_after_miles) == 0.0
+        assert abs(off((part,), False, 50_000.0)) >= abs(then)
+
+
+def test_an_event_does_not_come_back_on_schedule():
+    """A tow that nobody warned of comes again, after other miles on every vehicle; a setting left wrong is wrong at once."""
+    tow = load_cause("towed_wheels_down")
+    times = [tow.occasion(seed) for seed in range(40)]
+    assert min(times) < 0.7 and max(times) > 1.3 and np.mean(times) == pytest.approx(1.0, abs=0.15)
+    assert load_cause("governor_stuck_open").occasion(7) == 1.0
+
+
+# ---------------------------------------------------------------------- what is worn goes on by itself
+def driven(use="mixed", miles=20_000.0, **entries):
+    """Condition after so many miles of sound vehicles that begin with some wear; element entries by (name, element)."""
+    unit = load_unit("T3")
+    condition = new_condition(1, len(unit.elements))
+    for name, value in entries.items():
+        entry, _, element = name.partition("__")
+        where = (..., unit.element_ids.index(element)) if element else ...
+        getattr(condition, entry)[where] = value
+    world, far = World("T3", use, nominal_parameters(unit)), np.array([[miles * units.MILE]])
+    return live(world, condition, 0 * far, far, 0 * far).condition
+
+
+@pytest.mark.parametrize(
+    "entry, least", [("planetary", 0.25), ("bushing", 0.4), ("driveline", 0.3), ("pump", 0.5)]
+)
+def test_what_is_worn_feeds_itself(entry, least):
+    """Past its threshold a part goes on by itself; below it, it wears as a new one does."""
+    grown = {
+        at: float(getattr(driven(**{entry: at}), entry)[0, 0]) - at for at in (0.0, 0.8 * least, least + 0.25)
+    }
+    assert grown[0.8 * least] == pytest.approx(grown[0.0], rel=0.3, abs=0.02)
+    assert grown[least + 0.25] > 5.0 * max(grown[0.0], 0.02)
+
+
+def test_cracked_lugs_run_on_and_let_go():
+    """A drum with a third of its lugs cracked is worse after 20,000 miles, a marked one is not; with all gone nothing holds."""
+    unit = load_unit("T3")
+    column = unit.element_ids.index("direct_clutch")
+    marked, cracked = (driven(holding__direct_clutch=h).holding[0, 0, column] for h in (0.2, 0.5))
+    assert marked == pytest.approx(0.2, abs=0.02) and cracked > 0.8
+    top = operation("D", throttle=[0.4], road_speed=[25.0], temperature=[355.0])
+    held = []
+    for h in (0.0, 0.5, 1.0):
+        condition = new_condition(1, len(unit.elements))
+        condition.holding[..., column] = h
+        held.append(
+            float(Plant("T3", nominal_parameters(unit)).operate(condition, top).capacity[0, 0, column])
+        )
+    assert held[0] == pytest.approx(held[1]) and held[0] > 0.0 == held[2]
+
+
+def test_sound_vehicles_are_left_alone():
+    """Twelve sound vehicles over 90,000 miles: none of them reaches a wear from which it would go on by itself."""
+    unit = load_unit("T3")
+    base = draw_parameters(unit, np.random.default_rng(5), 12, signal="vacuum")
+    far = np.full((12, 1), 90_000 * units.MILE)
+    aged = live(
+        World("T3", "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
+    ).condition
+    assert aged.planetary.max() < 0.25 and aged.bushing.max() < 0.4 and aged.driveline.max() < 0.3
+    assert aged.pump.max() < 0.5 and aged.holding.max() < 0.3
+
+
+def test_soaked_paper_is_cured_pack_by_pack():
+    """A new forward pack leaves the direct one soaked."""
+    past = next(iter(fresh()))[0]
+    soaked = new_condition(1, len(load_unit("T3").elements))
+    soaked.soaked[:] = 0.7
+    ids = load_unit("T3").element_ids
+    dried = renew(soaked, "T3", ["forward_clutch_plates"]).soaked[0, 0]
+    assert dried[ids.index("forward_clutch")] == 0.0 and dried[ids.index("direct_clutch")] == 0.7
+    assert past.condition.soaked.shape[-1] == len(load_unit(past.unit).elements)
+
+
+# ---------------------------------------------------------------------- two causes
+def test_causes_that_rule_each_other_out_are_not_drawn():
+    """A governor stuck open and shut; a band too loose and too tight."""
+    for pair in (
+        ("governor_stuck_closed", "governor_stuck_open"),
+        ("band_adjusted_loose", "band_adjusted_tight"),
+    ):
+        with pytest.raises(ValueError, match="must be able to be in one vehicle"):
+            check_together([load_cause(name) for name in pair])
+    check_together([load_cause(name) for name in ("vacuum_hose_leak", "neutral_drop_abuse")])
