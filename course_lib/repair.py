@@ -10,6 +10,7 @@ import msgspec
 import numpy as np
 
 from course_lib import units
+from course_lib.catalogue.background import MOMENTS, Background
 from course_lib.catalogue.causes import Cause, load_cause
 from course_lib.catalogue.parts import NO_PART, damage, renew, worn
 from course_lib.transmission.life import Growth, Lives, World, live
@@ -36,7 +37,8 @@ class Ahead:
 class Past:
     """A life that ended with a complaint: the vehicle as it comes in, a batch of one.
 
-    causes: what ails it, each with a growth of `world` at the same place; onset_miles: odometer at which they set in.
+    causes: what ails it, each with a growth of `world` at the same place; onset_miles: odometer at which they set in;
+    background: what befell it besides, a batch of one.
     """
 
     unit: str
@@ -51,6 +53,7 @@ class Past:
     odometer: float  # m
     felt: dict[str, float]
     events: dict[str, float]
+    background: Background
     ahead: dict[str, Ahead] = field(
         default_factory=dict, compare=False
     )  # of `plans`, where they have been driven
@@ -250,6 +253,8 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     condition: dict[str, Numbers]
     felt: dict[str, float]
     events: dict[str, float]
+    moments: dict[str, float] = {}  # odometers [mi] of its background; none in keys before generator version 6
+    shape: str = "creeping"
 
     @classmethod
     def of(cls, past: Past) -> StoredVehicle:
@@ -268,6 +273,8 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
                 )
                 for g in past.world.growths
             ),
+            moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
+            shape=str(past.background.shape[0]),
             condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
         )
 
@@ -291,10 +298,17 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
             **{name: getattr(self, name) for name in same},
             causes=tuple(load_cause(name) for name in self.causes),
             world=World(self.unit, self.use, base, growths),
+            background=self._background(),
             condition=Condition(
                 **{n: np.reshape(v, getattr(new, n).shape) for n, v in self.condition.items()}
             ),
         )
+
+    def _background(self) -> Background:
+        """What befell it."""
+        at = {name: np.array([self.moments.get(name, np.nan)]) for name in MOMENTS}
+        odometer, shape = np.array([self.odometer / units.MILE]), np.array([self.shape])
+        return Background(use=self.use, signal=self.signal, odometer=odometer, at=at, shape=shape)
 
 
 def _plain(arrays: dict[str, np.ndarray]) -> dict[str, Numbers]:
