@@ -268,8 +268,8 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
     raise refusal
 
 
-def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
-    """A past as a case with work order and findings, and how fair it is."""
+def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Case:
+    """A past as a case with work order and findings, fair or not."""
     subject = _subject(past, seed, rng)
     findings = make_inspections(subject)
     file = CaseFile(
@@ -281,8 +281,13 @@ def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> t
         work_order=_work_order(past, subject, findings, rng),
         findings=findings,
     )
-    causes = tuple(cause.id for cause in past.causes)
-    return Case(file), judge(file.findings, (past.unit, past.signal, past.use), causes, rng)
+    return Case(file)
+
+
+def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
+    """A past as a case, and how fair it is."""
+    case, causes = as_case(case_id, seed, past, rng), tuple(cause.id for cause in past.causes)
+    return case, judge(case._file.findings, (past.unit, past.signal, past.use), causes, rng)
 
 
 def check_case_id(case_id: str) -> str:

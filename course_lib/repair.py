@@ -253,7 +253,9 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     condition: dict[str, Numbers]
     felt: dict[str, float]
     events: dict[str, float]
-    moments: dict[str, float] = {}  # odometers [mi] of its background; none in keys before generator version 6
+    moments: dict[
+        str, float
+    ] = {}  # odometers [mi] of its background; none in keys before generator version 6
     shape: str = "creeping"
 
     @classmethod

@@ -53,7 +53,8 @@ class Named:
 
 def pasts(cases: int, seed: int = SEED) -> dict[Kind, list[Past]]:
     """So many fresh vehicles, by kind; those that cannot be made are left out."""
-    wanted = [Request(seed=seed + i, unit=u, signal=s) for i, (u, s) in zip(range(cases), VEHICLES * cases)]
+    turns = [VEHICLES[i % len(VEHICLES)] for i in range(cases)]
+    wanted = [Request(seed=seed + i, unit=unit, signal=signal) for i, (unit, signal) in enumerate(turns)]
     kinds: dict[Kind, list[Request]] = {}
     for request in wanted:
         kinds.setdefault(draw(request, np.random.default_rng(request.seed)).kind, []).append(request)
@@ -104,7 +105,9 @@ def _ratio(population: Population, findings: Findings, cause: str) -> float:
 
 def sole_sentences() -> list[str]:
     """Ids of the things and lines that one cause alone makes likelier."""
-    left = {name: [c.id for c in all_causes().values() if clue.share(c)] for name, clue in all_clues().items()}
+    left = {
+        name: [c.id for c in all_causes().values() if clue.share(c)] for name, clue in all_clues().items()
+    }
     return [name for name, causes in left.items() if len(causes) == 1]
 
 

@@ -22,12 +22,15 @@ if TYPE_CHECKING:
 
 Shape = Literal["", "sudden", "creeping"]
 # How often each job has been done on a vehicle that came in: a shop sees what has been worked on before (fitted to nothing).
-JOBS = {"out": 0.42, "apart": 0.36, "pan_off": 0.40, "body_out": 0.24, "engine_out": 0.42}
+JOBS = {"out": 0.45, "apart": 0.42, "pan_off": 0.42, "body_out": 0.28, "engine_out": 0.45}
 BRINGS = {"apart": ("out", "body_out", "pan_off"), "body_out": ("pan_off",)}  # jobs that are part of another
 MOMENTS = ("made", "bought", *JOBS, "onset", "noticed")
 LATELY, LATELY_WEEKS = 0.8, 40.0  # share of the jobs that were done in so many weeks before the cause set in
 SECOND_HAND = 0.55
-SUDDEN_SHARE, SUDDEN_WEEKS = 0.05, 0.2  # of the noticed miles, or of time: how fast a sudden trouble becomes a loud one
+SUDDEN_SHARE, SUDDEN_WEEKS = (
+    0.05,
+    0.2,
+)  # of the noticed miles, or of time: how fast a sudden trouble becomes a loud one
 SAME_JOB_WEEKS = 1.0  # noticed within so many after a job, it is said to date from it
 
 
@@ -114,7 +117,9 @@ def draw_background(
         at[job] = np.where(rng.random(count) < share, done, np.nan)
         own = [{job for cause in mine for job in cause.dates_from} for mine in causes]
         at[job] = np.where([job in jobs for jobs in own], onset, at[job])
-        at[job] = np.where([any(job in cause.rules_out for cause in mine) for mine in causes], np.nan, at[job])
+        at[job] = np.where(
+            [any(job in cause.rules_out for cause in mine) for mine in causes], np.nan, at[job]
+        )
     for job, others in BRINGS.items():
         for other in others:
             at[other] = np.fmax(at[other], at[job])

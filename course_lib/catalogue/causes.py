@@ -10,8 +10,8 @@ import msgspec
 import numpy as np
 
 from course_lib import units
-from course_lib.catalogue.measures import Signal, check_exists, exists, nominal
 from course_lib.catalogue.background import BRINGS, JOBS
+from course_lib.catalogue.measures import Signal, check_exists, exists, nominal
 from course_lib.catalogue.objects import LyingAbout, Told, all_facts, load_object
 from course_lib.datasets import read_data
 from course_lib.transmission.duty import load_uses

@@ -96,7 +96,10 @@ def _on_the_way(
     for stop in rng.integers(1, len(order) + 1, STOPS):
         end = int(ends[stop - 1])
         squared = pairwise_squared(mine[:, :end], theirs[:, :end])
-        prior = np.log(population.weight) + _objects_seen(population, some, order[:stop], rng)[:, population.cause]
+        prior = (
+            np.log(population.weight)
+            + _objects_seen(population, some, order[:stop], rng)[:, population.cause]
+        )
         questions.append(
             _Question(
                 truth=population.cause[some],

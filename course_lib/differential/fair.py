@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from course_lib.differential.population import Findings, Population
 
 MOST_ROWS = 6  # findings that are set beside a wrong suspect
-TELLING = 2.0 * np.log(4.0)  # edge a thing or a line must have: four times oftener elsewhere than with the suspect
+TELLING = 2.0 * np.log(
+    4.0
+)  # edge a thing or a line must have: four times oftener elsewhere than with the suspect
 CLEARLY = 2.0  # spreads a finding must stand away from what a suspect predicts, to be worth a row
 
 

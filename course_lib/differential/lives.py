@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.background import as_lived, draw_background
+from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import all_clues, chances
 from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
 from course_lib.differential.population import COMPLAINT, Findings, Population

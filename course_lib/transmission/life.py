@@ -24,7 +24,10 @@ FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
 UNFELT = 0.05  # strength of a complaint below which it might as well be none
-NOTICED, LOUD = 0.25, 0.8  # of what makes a driver complain: when it is first noticed, and when it is hardly overlooked
+NOTICED, LOUD = (
+    0.25,
+    0.8,
+)  # of what makes a driver complain: when it is first noticed, and when it is hardly overlooked
 SETTLED = 1.0  # K, how closely the sump temperature must be known to go on,
 CALLED = 0.5  # and to begin, or to call it a complaint
 SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried again to find that out
