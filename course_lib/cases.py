@@ -17,11 +17,11 @@ import msgspec
 import numpy as np
 
 from course_lib import choices, repair, stories, units
-from course_lib.catalogue.background import Background, When
 from course_lib.catalogue.causes import cause_choices
 from course_lib.catalogue.objects import Told, found_on
 from course_lib.catalogue.parts import part_choices
-from course_lib.datasets import data_folder, read_data
+from course_lib.catalogue.people import load_people
+from course_lib.datasets import data_folder
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against, Fairness, judge
@@ -192,27 +192,6 @@ def altered(case: Case, **entries) -> Case:
     return Case(msgspec.structs.replace(case._file, **entries))
 
 
-class Since(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """How owners say since when: words, from how many weeks to how many, and what must be so besides."""
-
-    words: str
-    weeks: tuple[float, float]
-    when: When = When()
-
-    def fits(self, background: Background) -> bool:
-        """Whether it can be said of a vehicle."""
-        low, high = self.weeks
-        return bool(low <= background.weeks("noticed")[0] < high and self.when.met(background)[0])
-
-
-class People(msgspec.Struct, frozen=True):
-    """The data file of owners and vehicles."""
-
-    owners: dict[str, tuple[str, ...]]
-    since: tuple[Since, ...]
-    vehicles: dict[str, tuple[str, ...]]
-
-
 def make_case(
     *,
     seed: int,
@@ -315,7 +294,7 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
 
 
 def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng) -> WorkOrder:
-    people, unit = read_data("people", People), load_unit(past.unit)
+    people, unit = load_people(), load_unit(past.unit)
     cold = any(look.key == "worse_cold" and look.grade for look in findings[talk.TALK].looks)
     background = replace(past.background, worse_cold=np.array([cold]))
     return WorkOrder(

@@ -339,5 +339,4 @@ class Tried:
 
     def felt_at(self, rows) -> np.ndarray:
         """Odometers (3, n) [mi] of some lives: at the complaint, and where the trouble was noticed and where it was loud."""
-        lives = self.lives
-        return np.array([each[rows] / units.MILE for each in (lives.odometer, lives.noticed, lives.loud)])
+        return np.array([self.lives.odometer, *self.lives.noticed])[:, rows] / units.MILE

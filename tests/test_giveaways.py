@@ -13,11 +13,11 @@ import pytest
 from plain_sense import broken_rules
 
 from course_lib import units
-from course_lib.cases import People, as_case
+from course_lib.cases import as_case
 from course_lib.catalogue.background import JOBS, MOMENTS, When, as_lived, draw_background
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.objects import all_clues, all_facts, all_objects, found_on
-from course_lib.datasets import read_data
+from course_lib.catalogue.people import load_people
 from course_lib.differential.lives import findings_of, population_of
 from course_lib.differential.metric import metric_of
 from course_lib.repair import StoredVehicle
@@ -89,7 +89,7 @@ def test_sentences_are_told_apart():
 
 def test_every_span_of_time_has_words():
     """Whenever it was noticed, sudden or creeping, there is something to say."""
-    rows = read_data("people", People).since
+    rows = load_people().since
     for use in load_uses().uses:
         for weeks in np.geomspace(0.01, 3000.0, 200):
             for part in (0.0, 0.9):

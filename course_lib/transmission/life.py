@@ -11,6 +11,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from course_lib.transmission.noticed import UNFELT, Noticed
+from course_lib.transmission.noticed import logarithm as _logarithm
+from course_lib.transmission.noticed import over as _over
 from course_lib.transmission.plant import HOTTEST_SUMP, WARM, Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
@@ -23,11 +26,6 @@ FIRST_STEP = 1000.0 * MILE  # at most, where no earlier step has taught a length
 FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure, least, most
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
-UNFELT = 0.05  # strength of a complaint below which it might as well be none
-NOTICED, LOUD = (
-    0.25,
-    0.8,
-)  # of what makes a driver complain: when it is first noticed, and when it is hardly overlooked
 SETTLED = 1.0  # K, how closely the sump temperature must be known to go on,
 CALLED = 0.5  # and to begin, or to call it a complaint
 SURELY, ONCE_MORE = 12, 1  # times that a first step and any other is tried again to find that out
@@ -77,8 +75,8 @@ class Lives:
     """Where a batch of lives ended. n lives: those of the drivers of one vehicle stand next to each other.
 
     condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
-    is felt; events: for each life, event name -> odometer [m] of its first crossing. noticed, loud (n,) m: where its driver first
-    felt a share `NOTICED` and `LOUD` of what makes him complain; infinite: nowhere.
+    is felt; events: for each life, event name -> odometer [m] of its first crossing. noticed (2, n) m: where its driver first
+    felt it, and where it was loud; see `Noticed`.
     """
 
     condition: Condition
@@ -87,7 +85,6 @@ class Lives:
     felt: dict[str, np.ndarray]
     events: tuple[dict[str, float], ...]
     noticed: np.ndarray
-    loud: np.ndarray
 
 
 @dataclass(slots=True)
@@ -256,16 +253,6 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     return _Trial(step, ahead, state, there, apart, order, worst, felt, strength, work)
 
 
-def _logarithm(felt):
-    """Of how strongly something is felt; below UNFELT it might as well be nothing."""
-    return np.log(np.maximum(felt, UNFELT))
-
-
-def _over(a, b):
-    """a / b, and 0 where b is 0."""
-    return np.divide(a, b, out=np.zeros(np.broadcast_shapes(a.shape, b.shape)), where=b != 0.0)
-
-
 def _length(world: World, lanes: _Lanes) -> np.ndarray:
     """Length of the next trial step [m]: as the error allows, but into the bracket where a complaint has been seen ahead."""
     gap = np.minimum(world.longest_step(lanes.odometer), lanes.horizon - lanes.odometer)
@@ -418,12 +405,8 @@ class _Result:
         self.state = np.repeat(lanes.state, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
-        self.when: dict[
-            str, np.ndarray
-        ] = {}  # event -> odometer of its first crossing by vehicle; infinite: never
-        self.passed = {level: np.full(count, np.inf) for level in (NOTICED, LOUD)}
-        # of each vehicle at its last step: where it was [m], and the logarithm of the worst that was felt there
-        self.last = np.column_stack([lanes.odometer[:, 0], np.full(len(lanes.row), np.log(UNFELT))])
+        self.when: dict[str, np.ndarray] = {}  # event -> odometer of its first crossing; infinite: never
+        self.noticed = Noticed(lanes.odometer, self.drivers)
 
     def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
@@ -433,25 +416,14 @@ class _Result:
         self.complained[life] = (_logarithm(trial.worst * lanes.drivers) >= 0.0)[lane, driver]
         for name, value in trial.strength.items():
             self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
-        self._notice(lanes, trial, taken[:, 0])
+        on = taken[:, 0]
+        self.noticed.note(lanes.row[on], lanes.drivers[on], trial.ahead[on], trial.worst[on])
         if events is None:
             return
         for name, happened in events(world.plant(trial.ahead), _unpacked(trial.state), trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]
             when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
-
-    def _notice(self, lanes: _Lanes, trial: _Trial, taken) -> None:
-        """Where each driver of the lanes that moved on first felt so much; between two steps the logarithm rises evenly."""
-        rows, drivers = lanes.row[taken], lanes.drivers[taken]
-        (start, before), now = self.last[rows].T[..., None], _logarithm(trial.worst[taken])
-        lives = rows[:, None] * self.drivers + np.arange(self.drivers)
-        for level, at in self.passed.items():
-            short = np.log(level / np.maximum(drivers, 1e-9)) - before
-            part = np.clip(_over(short, now - before), 0.0, 1.0)
-            here = np.where(now - before >= short, start + part * (trial.ahead[taken] - start), np.inf)
-            at[lives] = np.minimum(at[lives], here)
-        self.last[rows] = np.concatenate([trial.ahead[taken], now], 1)
 
     def lives(self) -> Lives:
         """All of them."""
@@ -466,6 +438,5 @@ class _Result:
             complained=self.complained,
             felt=self.felt,
             events=logs,
-            noticed=np.where(self.passed[NOTICED] <= self.odometer, self.passed[NOTICED], np.inf),
-            loud=np.where(self.passed[LOUD] <= self.odometer, self.passed[LOUD], np.inf),
+            noticed=self.noticed.by(self.odometer),
         )
