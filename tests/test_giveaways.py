@@ -1,16 +1,16 @@
 """What lies about and what is told: shared between causes, never a giveaway, true to the life of the vehicle.
 
 That mechanics find such things and hear such stories is common practice, no source; the shares are chosen and their effect is
-measured here and, on more cases, by ``python -m tests.giveaways``.
+measured here and, on more cases, by ``python -m tests.giveaways.report``.
 """
 
 import re
 from dataclasses import replace
 
-import giveaways
 import numpy as np
 import pytest
-from plain_sense import broken_rules
+from giveaways import report as giveaways
+from giveaways.plain_sense import broken_rules
 
 from course_lib import units
 from course_lib.cases import as_case

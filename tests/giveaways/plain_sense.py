@@ -66,7 +66,7 @@ CLASH = (
         r"pan bolts|filter|service bill|resealed|fluid was changed",
     ),
 )  # fmt: skip
-KINDS = r"\b(van|truck|bus|pickup|wagon|sedan|cab|flatbed)\b"
+KINDS = r"\b(van|truck|bus|wagon|sedan|cab|flatbed)\b"  # "pickup" is also what the pump drinks from
 
 
 def broken_rules(case: Case, past: Past) -> list[str]:

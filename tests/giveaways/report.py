@@ -1,4 +1,4 @@
-"""How much what is told and lies about gives away: ``python -m tests.giveaways --cases 300``.
+"""How much what is told and lies about gives away: ``python -m tests.giveaways.report --cases 300``.
 
 Fresh cases, causes by weight and not filtered by their certificates, are handed to the odds with more and more findings. Each
 figure stands beside its floor: the same findings without things and history. Printed too: the sentences that one cause alone
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from course_lib.cases import as_case
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.objects import Told, all_clues
 from course_lib.differential.certificate import BAR, OPENS
@@ -22,6 +23,8 @@ from course_lib.differential.survey import in_terms_of
 from course_lib.repair import Past
 from course_lib.scenario import Request, draw, find_pasts
 from course_lib.shop.findings import all_inspections
+
+from .plain_sense import broken_rules
 
 SEED = 910_000
 VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
@@ -111,6 +114,16 @@ def sole_sentences() -> list[str]:
     return [name for name, causes in left.items() if len(causes) == 1]
 
 
+def sense_broken(found: dict[Kind, list[Past]]) -> int:
+    """Number of cases in which something said contradicts the life; see `plain_sense`."""
+    every = [past for mine in found.values() for past in mine]
+    cases = [as_case(f"sense-{i}", i, past, np.random.default_rng(i)) for i, past in enumerate(every)]
+    wrong = [broken_rules(case, past) for case, past in zip(cases, every, strict=True)]
+    for each in filter(None, wrong):
+        print("; ".join(each))
+    return sum(map(bool, wrong))
+
+
 def report(named: dict[str, Named], cases: int) -> str:
     """The table, each figure beside its floor."""
     lines = [f"{cases} cases{'':36}leads   {BAR:g}:1"]
@@ -120,11 +133,16 @@ def report(named: dict[str, Named], cases: int) -> str:
 
 def main() -> None:
     """Print the table."""
-    parser = argparse.ArgumentParser(prog="python -m tests.giveaways", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.giveaways.report", description=__doc__)
     parser.add_argument("--cases", type=int, default=300)
+    parser.add_argument(
+        "--rules", action="store_true", help="also hold what is said of them against their lives"
+    )
     parser.add_argument("--seed", type=int, default=SEED)
     given = parser.parse_args()
     found = pasts(given.cases, given.seed)
+    if given.rules:
+        print(f"cases that break a rule of plain sense: {sense_broken(found)}")
     print(report(measured(found, given.seed), sum(map(len, found.values()))))
 
 
