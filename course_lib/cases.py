@@ -17,10 +17,11 @@ import msgspec
 import numpy as np
 
 from course_lib import choices, stories, units
-from course_lib.catalogue.causes import cause_choices, told_of_others
-from course_lib.catalogue.objects import HISTORY, red_herrings
+from course_lib.catalogue.causes import cause_choices
+from course_lib.catalogue.objects import Told, found_on
 from course_lib.catalogue.parts import NO_PART, part_choices
-from course_lib.datasets import data_folder, read_data
+from course_lib.catalogue.people import load_people
+from course_lib.datasets import data_folder
 from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import part_road
 from course_lib.differential.fair import Fairness, judge
@@ -29,7 +30,7 @@ from course_lib.key import Key
 from course_lib.leaving import extents
 from course_lib.mended import mended
 from course_lib.repair import YEARS_OF_USE, Past, Stage, StoredVehicle
-from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
+from course_lib.scenario import GENERATOR_VERSION, Request, find_past
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import check_allowed, make_inspections
@@ -48,7 +49,6 @@ MADE_BY = (
     "leaving",
     "key",
 )  # rooms of code that a case and its key depend on
-TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
@@ -176,14 +176,6 @@ def altered(case: Case, **entries) -> Case:
     return Case(msgspec.structs.replace(case._file, **entries))
 
 
-class People(msgspec.Struct, frozen=True):
-    """The data file of owners and vehicles."""
-
-    owners: dict[str, tuple[str, ...]]
-    since: tuple[str, ...]
-    vehicles: dict[str, tuple[str, ...]]
-
-
 def make_case(
     *,
     seed: int,
@@ -239,20 +231,26 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
     raise refusal
 
 
-def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
-    """A past as a case with work order and findings, and how fair it is."""
+def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Case:
+    """A past as a case with work order and findings, fair or not."""
     subject = _subject(past, seed, rng)
+    findings = make_inspections(subject)
     file = CaseFile(
         id=case_id,
         seed=seed,
         generator_version=GENERATOR_VERSION,
         unit=past.unit,
         signal=past.signal,
-        work_order=_work_order(past, subject, rng),
-        findings=make_inspections(subject),
+        work_order=_work_order(past, subject, findings, rng),
+        findings=findings,
     )
-    causes = tuple(cause.id for cause in past.causes)
-    return Case(file), judge(file.findings, (past.unit, past.signal, past.use), causes, rng)
+    return Case(file)
+
+
+def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
+    """A past as a case, and how fair it is."""
+    case, causes = as_case(case_id, seed, past, rng), tuple(cause.id for cause in past.causes)
+    return case, judge(case._file.findings, (past.unit, past.signal, past.use), causes, rng)
 
 
 def check_case_id(case_id: str) -> str:
@@ -265,15 +263,8 @@ def check_case_id(case_id: str) -> str:
 
 
 def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
-    """The vehicle on the lift: with what its causes leave lying about, and things that lead nowhere."""
-    herrings = red_herrings()
-    drawn = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
-    there = dict.fromkeys([*(thing for cause in past.causes for thing in cause.objects), *drawn])
-    things = sorted(there, key=lambda thing: thing.words)  # their order tells nothing
-    told = [str(rng.choice(cause.history)) for cause in past.causes if cause.history]
-    told += [thing.words for thing in things if thing.inspection == HISTORY]
-    others = told_of_others(past.causes[0], load_unit(past.unit), past.signal)
-    told += [str(line) for line in rng.choice(others, TOLD_OF_OTHERS, replace=False)]
+    """The vehicle on the lift, with what lies about on it and what is told of it."""
+    clues = [(clue, str(rng.choice(clue.words))) for clue in found_on(past.causes, past.background, rng)]
     return Subject(
         plant=past.plant,
         condition=past.condition,
@@ -282,13 +273,15 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
         seed=seed,
         felt={name: np.array([[value]]) for name, value in past.felt.items()},
         sump=past.sump,
-        objects=tuple((thing.inspection, thing.words) for thing in things if thing.inspection != HISTORY),
-        history=tuple(str(line) for line in rng.permutation(list(dict.fromkeys(told)))),
+        objects=tuple((clue.inspection, words) for clue, words in clues if not isinstance(clue, Told)),
+        history=tuple(words for clue, words in clues if isinstance(clue, Told)),
     )
 
 
-def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkOrder:
-    people, unit = read_data("people", People), load_unit(past.unit)
+def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng) -> WorkOrder:
+    people, unit = load_people(), load_unit(past.unit)
+    cold = any(look.key == "worse_cold" and look.grade for look in findings[talk.TALK].looks)
+    background = replace(past.background, worse_cold=np.array([cold]))
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
         vehicle=str(rng.choice(people.vehicles[past.use])),
@@ -296,7 +289,7 @@ def _work_order(past: Past, subject: Subject, rng: np.random.Generator) -> WorkO
         odometer_miles=round(past.odometer / units.MILE),
         owner=str(rng.choice(people.owners[past.use])),
         complaint=talk.complaint(subject),
-        since=str(rng.choice(people.since)) if past.miles_since_onset > 5 else "since the last job on it",
+        since=str(rng.choice([each.words for each in people.since if each.fits(background)])),
         use=load_uses().uses[past.use].label,
         history="; ".join(subject.history[:1]) or "no papers",
     )

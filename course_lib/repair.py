@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from course_lib import units
+from course_lib.catalogue.background import MOMENTS, Background
 from course_lib.catalogue.causes import Cause, load_cause
 from course_lib.catalogue.parts import BROKEN, renew
 from course_lib.shop.subject import Subject
@@ -45,6 +46,7 @@ class Past:
 
     causes: what ails it, each with a growth of `world` at the same place; onset_miles: odometer at which they set in; seed: of the
     shop that takes it in, whose instruments are off as they are.
+    background: what befell it besides, a batch of one.
     """
 
     unit: str
@@ -60,6 +62,7 @@ class Past:
     sump: np.ndarray  # (1, m) K at each point of the day, as it was judged
     felt: dict[str, float]
     events: dict[str, float]
+    background: Background
     seed: int = 0
     ahead: dict[str, Ahead] = field(
         default_factory=dict, compare=False
@@ -309,6 +312,10 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
     events: dict[str, float]
     sump: Numbers = []
     seed: int = 0
+    moments: dict[
+        str, float
+    ] = {}  # odometers [mi] of its background; none in keys before generator version 6
+    shape: str = "creeping"
 
     @classmethod
     def of(cls, past: Past) -> StoredVehicle:
@@ -326,6 +333,8 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
                 )
                 for g in past.world.growths
             ),
+            moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
+            shape=str(past.background.shape[0]),
             condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
             sump=_plain({"sump": past.sump})["sump"],
         )
@@ -350,8 +359,15 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
             causes=tuple(load_cause(name) for name in self.causes),
             world=World(self.unit, self.use, base, growths),
             sump=np.array([self.sump or [FROM_COLD] * len(duty(self.use).names)]),
+            background=self._background(),
             condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in self.condition.items()}),
         )
+
+    def _background(self) -> Background:
+        """What befell it."""
+        at = {name: np.array([self.moments.get(name, np.nan)]) for name in MOMENTS}
+        odometer, shape = np.array([self.odometer / units.MILE]), np.array([self.shape])
+        return Background(use=self.use, signal=self.signal, odometer=odometer, at=at, shape=shape)
 
 
 def _shaped(numbers: Numbers, like: np.ndarray) -> np.ndarray:

@@ -6,11 +6,12 @@ bisected, in batches, until the driver complains after about the wanted miles, w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from course_lib import units
+from course_lib.catalogue.background import as_lived, draw_background
 from course_lib.catalogue.causes import Cause, all_causes, causes_of, load_cause
 from course_lib.catalogue.pairs import check_together
 from course_lib.catalogue.parts import BROKEN
@@ -49,7 +50,6 @@ STAGE_SHARES = (0.30, 0.45, 0.25)
 # How much of a factor in miles (natural log) a wish is worth; the one for severity is for the whole range.
 OTHER_STAGE, OTHER_DRIVER, OTHER_SEVERITY = 2.0, 0.5, 1.0
 MOST_TRIED, TRIED_AT_ONCE = 24, 3
-RED_HERRINGS = 2  # things that lead nowhere, in every case
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,8 +174,13 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
         for i, past in zip(
             here, Search([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
         ):
-            found[i] = past
+            found[i] = past if isinstance(past, ValueError) else _with_background(past, rngs[i])
     return found
+
+
+def _with_background(past: Past, rng: np.random.Generator) -> Past:
+    """The past with what befell the vehicle besides, drawn."""
+    return replace(past, background=draw_background(past.background, [past.causes], rng))
 
 
 class Search:
@@ -332,4 +337,13 @@ class Tried:
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],
             seed=drawn.request.seed,
+            background=as_lived(
+                self.search.use,
+                drawn.signal,
+                *(np.array([x]) for x in (drawn.onset_miles, *self.felt_at(one)[:, 0])),
+            ),
         )
+
+    def felt_at(self, rows) -> np.ndarray:
+        """Odometers (3, n) [mi] of some lives: at the complaint, and where the trouble was noticed and where it was loud."""
+        return np.array([self.lives.odometer, *self.lives.noticed])[:, rows] / units.MILE

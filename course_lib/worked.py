@@ -175,7 +175,7 @@ class Worked:
         slots = {
             "odometer": f"{order.odometer_miles:,}",
             "owner": order.owner.split(",")[0],
-            "vehicle": order.vehicle,
+            "vehicle": re.split(", | with ", order.vehicle)[0],
         }
         for name, story in stories.items():
             half = name.replace(" ", "_")

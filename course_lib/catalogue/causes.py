@@ -11,8 +11,9 @@ import msgspec
 import numpy as np
 
 from course_lib import units
+from course_lib.catalogue.background import BRINGS, JOBS
 from course_lib.catalogue.measures import Signal, check_exists, exists, nominal
-from course_lib.catalogue.objects import LyingAbout, load_object
+from course_lib.catalogue.objects import LyingAbout, Told, all_facts, load_object
 from course_lib.catalogue.parts import all_parts
 from course_lib.datasets import read_data
 from course_lib.transmission.duty import load_uses
@@ -51,6 +52,13 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return only
 
 
+class Left(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A thing a cause leaves lying about, and the share of its vehicles on which it does."""
+
+    thing: str
+    share: Annotated[float, msgspec.Meta(gt=0, le=1)]
+
+
 class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A root cause as data; the fields are explained at the head of datasets/causes.toml."""
 
@@ -73,8 +81,9 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     lasts_miles: Distance = 0.0
     fresh_unit: bool = False
     returns_after_miles: Distance = 0.0
-    leaves: tuple[str, ...] = ()
-    history: tuple[Sentence, ...] = ()
+    leaves: tuple[Left, ...] = ()
+    after: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
 
     def fits(self, unit: UnitSpec) -> bool:
         """Whether `unit` has all that the cause changes and needs, a load signal it goes with, and nothing it must lack."""
@@ -134,8 +143,25 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     @property
     def objects(self) -> tuple[LyingAbout, ...]:
-        """The things it leaves lying about."""
-        return tuple(load_object(name) for name in self.leaves)
+        """The things it leaves lying about, its own first."""
+        return tuple(load_object(left.thing) for left in sorted(self.leaves, key=lambda left: -left.share))
+
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """Lines of history that are told of it oftener than of most: as its own, or for the job it dates from."""
+        dated = set(self.dates_from)
+        return tuple(f for f in all_facts().values() if self.id in f.of or dated & set(f.when.ago))
+
+    @property
+    def dates_from(self) -> tuple[str, ...]:
+        """The jobs at which it set in: a rebuild for a fresh unit, and those of `after`, with all that is part of them."""
+        jobs = (*self.after, *(("apart",) if self.fresh_unit else ()))
+        return (*jobs, *(part for job in jobs for part in BRINGS.get(job, ())))
+
+    @property
+    def rules_out(self) -> tuple[str, ...]:
+        """The jobs that can never have been done where it is met: those of `never`, and whatever they are part of."""
+        return (*self.never, *(job for job, parts in BRINGS.items() if set(parts) & set(self.never)))
 
 
 class CausesFile(msgspec.Struct, frozen=True):
@@ -154,11 +180,18 @@ def all_causes() -> dict[str, Cause]:
             one_of(f"group of cause {cause.id}", group, book.groups)
         named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
         check_exists(f"cause {cause.id}", named)
+        _ = cause.objects
+        for job in (*cause.after, *cause.never):
+            one_of(f"job of cause {cause.id}", job, JOBS)
         for use in cause.uses:
             one_of(f"use of cause {cause.id}", use, load_uses().uses)
         for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
             one_of(f"part of cause {cause.id}", part, all_parts())
-    return {cause.id: cause for cause in book.causes}
+    found = {cause.id: cause for cause in book.causes}
+    for fact in all_facts().values():
+        for name in fact.of:
+            one_of(f"cause of fact {fact.id}", name, found)
+    return found
 
 
 def load_cause(name: str) -> Cause:
@@ -181,9 +214,3 @@ def _causes_of(unit: str, signal: str) -> tuple[Cause, ...]:
 def cause_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
     """(id, label) of the causes that unit and load signal allow: the same list for every such case."""
     return tuple((cause.id, cause.label) for cause in causes_of(unit, signal))
-
-
-def told_of_others(cause: Cause, unit: UnitSpec, signal: str) -> tuple[str, ...]:
-    """History lines of other causes that could as well be told of a vehicle with `cause`: a unit rebuilt as lately as it."""
-    others = (c for c in causes_of(unit, signal) if c.id != cause.id and c.fresh_unit == cause.fresh_unit)
-    return tuple(line for other in others for line in other.history)

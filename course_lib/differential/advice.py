@@ -134,7 +134,7 @@ def _bits(now: _Standing, keys: set[str], rng: np.random.Generator) -> float:
     """Expected loss of entropy about the cause by learning `keys`."""
     cause = now.population.cause[now.lives]
     member = (cause[:, None] == np.arange(len(now.population.causes))).astype(np.float32)
-    log_weight = np.log(now.weight) + _likeness(now, keys, rng) + _log_objects(now, keys)
+    log_weight = np.log(now.weight) + _likeness(now, keys, rng) + _log_objects(now, keys, rng)
     after = entropy_bits(normalized(log_weight.astype(np.float32)) @ member)
     before = entropy_bits(now.weight @ member)
     return max(float(before - now.chance @ after), 0.0)
@@ -162,9 +162,12 @@ def _likeness(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.nd
     return log_kernel(after, now.seen + len(columns), sharpness) - log_kernel(squared, now.seen, sharpness)
 
 
-def _log_objects(now: _Standing, keys: set[str]) -> np.ndarray:
+def _log_objects(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.ndarray:
     """(t, m) logarithm of the probability of the objects that a truth shows, for the cause of a life."""
     here = [i for i, key in enumerate(now.metric.objects) if key in keys]
-    there = np.array([now.population.objects[now.metric.objects[i]][now.truths] for i in here], float)
-    each = log_objects(now.metric.share[:, here], there.reshape(len(here), len(now.truths)).T)
+    chance = np.array([now.population.objects[now.metric.objects[i]][now.truths] for i in here], float)
+    there = (rng.random((len(here), len(now.truths))) < chance.reshape(len(here), len(now.truths))).astype(
+        float
+    )
+    each = log_objects(now.metric.share[:, here], there.T)
     return each[:, now.population.cause[now.lives]]

@@ -96,7 +96,10 @@ def _on_the_way(
     for stop in rng.integers(1, len(order) + 1, STOPS):
         end = int(ends[stop - 1])
         squared = pairwise_squared(mine[:, :end], theirs[:, :end])
-        prior = np.log(population.weight) + _objects_seen(population, some, order[:stop])[:, population.cause]
+        prior = (
+            np.log(population.weight)
+            + _objects_seen(population, some, order[:stop], rng)[:, population.cause]
+        )
         questions.append(
             _Question(
                 truth=population.cause[some],
@@ -109,12 +112,11 @@ def _on_the_way(
     return questions
 
 
-def _objects_seen(population: Population, some: np.ndarray, places) -> np.ndarray:
+def _objects_seen(population: Population, some: np.ndarray, places, rng) -> np.ndarray:
     """(n, C) logarithm of the probability of the objects that the lives `some` show at `places`, for each cause."""
     here = [i for i, key in enumerate(population.objects) if population.made_by[key] in places]
-    there = np.array([list(population.objects.values())[i][some] for i in here], float).reshape(
-        len(here), len(some)
-    )
+    chance = np.array([list(population.objects.values())[i][some] for i in here], float)
+    there = (rng.random((len(here), len(some))) < chance.reshape(len(here), len(some))).astype(float)
     return log_objects(metric_of(population).share[:, here], there.T)
 
 

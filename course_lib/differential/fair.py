@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from course_lib.catalogue.causes import load_cause
-from course_lib.catalogue.objects import all_objects
+from course_lib.catalogue.objects import all_clues
 from course_lib.differential.certificate import BAR, Certificate, certify
 from course_lib.differential.contradiction import Comparison, Contradiction, contradiction, contradictions
 from course_lib.differential.lives import Kind, findings_of, population_of
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from course_lib.differential.population import Findings, Population
 
 MOST_ROWS = 6  # findings that are set beside a wrong suspect
+TELLING = 2.0 * np.log(
+    4.0
+)  # edge a thing or a line must have: four times oftener elsewhere than with the suspect
 CLEARLY = 2.0  # spreads a finding must stand away from what a suspect predicts, to be worth a row
 
 
@@ -98,7 +101,11 @@ def _rows(
     population: Population, findings: dict[str, Finding], against: Contradiction
 ) -> tuple[Against, ...]:
     """Its rows in words, as far as they are worth one."""
-    rows = [row for row in against.rows if row.gap >= CLEARLY and row.edge > 0.0]
+    rows = [
+        row
+        for row in against.rows
+        if row.gap >= CLEARLY and row.edge > (TELLING if row.kind == "object" else 0.0)
+    ]
     texts = (_in_words(row, population, findings) for row in rows)
     return tuple(text for text in texts if text is not None)[:MOST_ROWS]
 
@@ -108,9 +115,10 @@ def _in_words(row: Comparison, population: Population, findings: dict[str, Findi
     place = population.made_by[row.key]
     inspection = TALK if place == COMPLAINT else place
     if row.kind == "object":
-        label = all_objects()[row.key].words
+        words = all_clues()[row.key].words
+        label = next((each for each in words if each in findings[inspection].words), words[0])
         found, expected = (
-            ("seen", "would hardly be there") if row.read else ("not there", "would most likely be there")
+            ("seen", "would seldom be there") if row.read else ("not there", "would most likely be there")
         )
         return Against(inspection=inspection, label=label, found=found, expected=expected)
     if row.kind == "look":

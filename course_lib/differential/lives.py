@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from course_lib.catalogue.background import as_lived, draw_background
 from course_lib.catalogue.causes import Cause, causes_of
-from course_lib.catalogue.objects import HISTORY, all_objects, red_herrings
+from course_lib.catalogue.objects import all_clues, chances
 from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
 from course_lib.differential.population import COMPLAINT, Findings, Population
 from course_lib.repair import DRIVERS, Past, join, stack
-from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Drawn, Request, Search, Tried, draw
+from course_lib.scenario import GENERATOR_VERSION, Drawn, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
 from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
@@ -33,6 +34,7 @@ ROUGH = 4.0  # times less exact than the life of a case: a few percent of its mi
 CAUSES_AT_ONCE = 80  # lived in one batch
 WISHES = 64  # wanted miles, stages and drivers that pick among the lives of a cause
 SEED = 77_003
+BACKGROUNDS = 24  # drawn for each life, over which what is told and lies about is averaged
 
 
 def population_of(unit: str, signal: str, use: str, *, progress: Progress = show_progress) -> Population:
@@ -63,7 +65,7 @@ def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done,
         some = causes[at : at + CAUSES_AT_ONCE]
         parts.append(_lived(unit, signal, use, some, rng))
         progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
-    return _joined(tuple(cause.id for cause in causes), parts, rng)
+    return _joined(tuple(cause.id for cause in causes), parts)
 
 
 def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> _Part:
@@ -84,7 +86,7 @@ def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> 
     ]
     weight = np.concatenate([_picked(tried, place, wishes) for place in range(len(causes))])
     rows = np.flatnonzero(weight)
-    return _measured(tried, rows, weight[rows])
+    return _measured(tried, rows, weight[rows], rng)
 
 
 def _picked(tried: Tried, place: int, wishes: list[Drawn]) -> np.ndarray:
@@ -99,7 +101,7 @@ def _picked(tried: Tried, place: int, wishes: list[Drawn]) -> np.ndarray:
     return count
 
 
-def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
+def of_pasts(pasts: list[Past]) -> Population:
     """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
     world = join([past.world for past in pasts])
     subject = Subject(
@@ -117,9 +119,10 @@ def of_pasts(pasts: list[Past], rng: np.random.Generator) -> Population:
         miles=np.array([past.miles_since_onset for past in pasts]),
         vehicle=np.arange(len(pasts)),
         found=all_measured(subject),
+        objects=_joined_chances([chances([past.causes[0]], [past.background]) for past in pasts]),
     )
     names = tuple(cause.id for cause in _met(pasts[0].unit, pasts[0].signal, pasts[0].use))
-    return _joined(names, [part], rng)
+    return _joined(names, [part])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,9 +135,10 @@ class _Part:
     miles: np.ndarray
     vehicle: np.ndarray
     found: dict[str, Found]
+    objects: dict[str, np.ndarray]
 
 
-def _measured(tried: Tried, rows, weight) -> _Part:
+def _measured(tried: Tried, rows, weight, rng) -> _Part:
     """All that a workshop finds on the lives `rows`."""
     world, lives = tried.world.rows(rows), tried.lives
     _, signal, use = tried.search.kind
@@ -153,14 +157,25 @@ def _measured(tried: Tried, rows, weight) -> _Part:
         miles=tried.miles[rows],
         vehicle=tried.of[rows],
         found=all_measured(subject),
+        objects=_lying_about(tried, rows, rng),
     )
 
 
-def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
+def _lying_about(tried: Tried, rows, rng) -> dict[str, np.ndarray]:
+    """For each thing, and each line that is told, the probability (n,) that it is found on the lives `rows`."""
+    drawn = [tried.search.drawn[i] for i in tried.of[rows]]
+    onset = np.array([each.onset_miles for each in drawn])
+    lived = as_lived(tried.search.use, tried.search.signal, onset, *tried.felt_at(rows))
+    causes = [each.causes for each in drawn]
+    backgrounds = [draw_background(lived, causes, rng) for _ in range(BACKGROUNDS)]
+    return chances([each[0] for each in causes], backgrounds)
+
+
+def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
     causes = [cause for part in parts for cause in part.causes]
     columns = _columns([part.found for part in parts])
-    objects = _lying_about(causes, rng)
+    objects = _joined_chances([part.objects for part in parts])
     weight = np.concatenate([part.weight for part in parts])
     place = np.array([names.index(cause.id) for cause in causes])
     sums = np.bincount(place, weight, minlength=len(names))
@@ -173,10 +188,15 @@ def _joined(names: tuple[str, ...], parts: list[_Part], rng) -> Population:
         vehicle=_apart([part.vehicle for part in parts]),
         readings=columns.readings,
         sigma=columns.sigma,
-        made_by=columns.made_by | {name: all_objects()[name].inspection for name in objects},
+        made_by=columns.made_by | {name: all_clues()[name].inspection for name in objects},
         looks=columns.looks,
         objects=objects,
     )
+
+
+def _joined_chances(parts: list[dict[str, np.ndarray]]) -> dict[str, np.ndarray]:
+    """Probabilities of things of all lives, end to end."""
+    return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,19 +233,6 @@ def _apart(parts: list[np.ndarray]) -> np.ndarray:
     return np.concatenate([part + before for part, before in zip(parts, first[:-1], strict=True)])
 
 
-# ---------------------------------------------------------------------- what lies about
-def _lying_about(causes: list[Cause], rng) -> dict[str, np.ndarray]:
-    """For each thing whether it is there, (L,): what the cause leaves, and what leads nowhere. What is told is no evidence."""
-    herrings = red_herrings()
-    there: dict[str, np.ndarray] = {}
-    for life, cause in enumerate(causes):
-        some = [herrings[i] for i in rng.choice(len(herrings), RED_HERRINGS, replace=False)]
-        for thing in (*cause.objects, *some):
-            if thing.inspection != HISTORY:
-                there.setdefault(thing.id, np.zeros(len(causes), bool))[life] = True
-    return there
-
-
 def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     """What inspections of one vehicle found, in the terms of a population: numbers, grades, and what lay about."""
     words = {line for finding in made for line in finding.words}
@@ -235,7 +242,7 @@ def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
         readings={key: value for key, value in readings.items() if key in population.readings},
         looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
         objects={
-            name: all_objects()[name].words in words
+            name: not words.isdisjoint(all_clues()[name].words)
             for name in population.objects
             if population.made_by[name] in places
         },

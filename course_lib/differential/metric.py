@@ -21,7 +21,7 @@ STRETCH = 20.0  # instrument errors up to which a reading counts by its size, be
 # Of a grade, where the population gives none: two people read the same words out of the same thing.
 LOOK_SIGMA = 0.25
 SHRINK = 0.05  # of every correlation, because it is learned from a few hundred pairs
-DOUBT = 0.05  # things also lie about for other reasons, or are overlooked: none of them settles a case alone
+SLIP = 1e-3  # chance that a thing is seen where it cannot be, or told of the wrong vehicle
 CAN_READ = "can read "  # head of the column that says whether a reading can be taken at all
 
 
@@ -124,14 +124,13 @@ def _neighbors(severity, miles, vehicle) -> tuple[np.ndarray, np.ndarray]:
 
 
 def object_share(population: Population) -> np.ndarray:
-    """(C, K) how often each object lies about for each cause, drawn toward its share in all lives by the weight of one life."""
-    there = np.array(list(population.objects.values()), float).reshape(
+    """(C, K) probability of each object for each cause: the mean over its lives, by weight."""
+    chance = np.array(list(population.objects.values()), float).reshape(
         len(population.objects), len(population)
     )
-    member = population.cause[:, None] == np.arange(len(population.causes))
-    common = (there.sum(1) + 0.5) / (len(population) + 1.0)
-    drawn = (there @ member + common[:, None]) / (member.sum(0) + 1.0)
-    return np.clip(drawn.T, DOUBT, 1.0 - DOUBT)
+    member = (population.cause[:, None] == np.arange(len(population.causes))) * population.weight[:, None]
+    share = (chance @ member) / np.maximum(member.sum(0), 1e-12)
+    return np.clip(share.T, SLIP, 1.0 - SLIP)
 
 
 def log_objects(share: np.ndarray, there: np.ndarray) -> np.ndarray:

@@ -1,7 +1,7 @@
 """Lives lived beforehand, to compare a vehicle with: what each would have shown at every inspection.
 
 Only arrays, no words: L lives on axis 0. A reading is a number in workshop units, a look a grade on a scale of words,
-an object a thing that lies about or does not.
+an object a probability that a thing lies about, or that something is told.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class Population:
     causes: names; cause (L,): place in causes; weight (L,): how often such a life comes in; severity (L,) 0 mild to 1
     severe; miles (L,) since onset. readings: key -> (L,) without the error of the instrument, NaN = cannot be read; looks:
     key -> (L,) grade; sigma: key -> error of a reading, or of a look in grades where it is more than usual, one standard
-    deviation; objects: id -> (L,) bool. made_by: key or id -> the inspection that gives it, COMPLAINT for what is known at
+    deviation; objects: id -> (L,) probability. made_by: key or id -> the inspection that gives it, COMPLAINT for what is known at
     once. vehicle (L,): lives of one vehicle have the same number; None = every life its own. Raises ValueError when shapes
     or names do not agree.
     """
@@ -135,7 +135,7 @@ class Population:
         )
 
     def findings(self, life: int, rng: np.random.Generator | None = None) -> Findings:
-        """What one life shows; with `rng`, as instruments read it, with their own error."""
+        """What one life shows; with `rng`, as instruments read it, with their own error, and with things that are drawn."""
         read = {key: float(value[life]) for key, value in self.readings.items()}
         if rng is not None:
             error = np.clip(rng.normal(size=len(read)), -FARTHEST, FARTHEST)
@@ -143,5 +143,8 @@ class Population:
         return Findings(
             readings=read,
             looks={key: int(value[life]) for key, value in self.looks.items()},
-            objects={key: bool(value[life]) for key, value in self.objects.items()},
+            objects={
+                key: bool(value[life] > (0.5 if rng is None else rng.random()))
+                for key, value in self.objects.items()
+            },
         )

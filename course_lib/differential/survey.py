@@ -69,7 +69,7 @@ def _certified(kind: Kind, some: list[Request], found: list[Past | ValueError]) 
     rng = np.random.default_rng(len(some))
     population = population_of(*kind)
     pasts = [past for past in found if isinstance(past, Past)]
-    fresh = of_pasts(pasts, rng) if pasts else None
+    fresh = of_pasts(pasts) if pasts else None
     place = 0
     for request, past in zip(some, found, strict=True):
         if isinstance(past, ValueError) or fresh is None:

@@ -29,11 +29,12 @@ class Point(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A kind of use: stops a mile, miles between fluid changes, and seconds a mile spends at each point."""
+    """A kind of use: stops a mile, miles between fluid changes and in a week, and seconds a mile spends at each point."""
 
     label: str
     stops_per_mile: float
     service_miles: float
+    weekly_miles: float
     seconds_per_mile: dict[str, float]
 
 

@@ -12,6 +12,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from course_lib.transmission.felt import sound_like
+from course_lib.transmission.noticed import UNFELT, Noticed
+from course_lib.transmission.noticed import logarithm as _logarithm
+from course_lib.transmission.noticed import over as _over
 from course_lib.transmission.plant import Plant, day_mean
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings, packed, spread, unpacked
 from course_lib.transmission.steady import EXACT, STRIDE, Search
@@ -25,7 +28,6 @@ FIRST_STEP = 1000.0 * MILE  # at most, where no earlier step has taught a length
 FAILED, SHRINK, GROW = 0.5, 0.1, 3.0  # of a step's length: most after a failure, least, most
 CLOSE = 0.01  # of the miles since onset: how closely the moment of complaint is met,
 CLOSEST = 0.25 * MILE  # or this
-UNFELT = 0.05  # strength of a complaint below which it might as well be none
 SETTLED = 1.0  # K, how closely the sump temperature must be known to go on; to begin, or to call it a complaint, EXACT
 FROM_COLD, AGAIN = 40, 8  # times at most that a step is tried to find that out, from a cold start or not
 FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
@@ -48,7 +50,8 @@ class Lives:
 
     condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
     is felt; events: for each life, event name -> odometer [m] of its first crossing. Condition, sump (n, m) K and what is felt
-    are those of one moment: of the last evaluation.
+    are those of one moment: of the last evaluation. noticed (2, n) m: where its driver first
+    felt it, and where it was loud; see `Noticed`.
     """
 
     condition: Condition
@@ -57,6 +60,7 @@ class Lives:
     complained: np.ndarray
     felt: dict[str, np.ndarray]
     events: tuple[dict[str, float], ...]
+    noticed: np.ndarray
 
 
 @dataclass(slots=True, kw_only=True)
@@ -252,16 +256,6 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     return _Trial(step, ahead, judged, state, there, apart, order, worst, felt, strength, work)
 
 
-def _logarithm(felt):
-    """Of how strongly something is felt; below UNFELT it might as well be nothing."""
-    return np.log(np.maximum(felt, UNFELT))
-
-
-def _over(a, b):
-    """a / b, and 0 where b is 0."""
-    return np.divide(a, b, out=np.zeros(np.broadcast_shapes(a.shape, b.shape)), where=b != 0.0)
-
-
 def _length(world: World, lanes: _Lanes) -> np.ndarray:
     """Length of the next trial step [m]: as the error allows, but into the bracket where a complaint has been seen ahead."""
     gap = np.minimum(world.longest_step(lanes.odometer), lanes.horizon - lanes.odometer)
@@ -413,9 +407,8 @@ class _Result:
         self.sump = np.repeat(lanes.warm, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, np.ndarray] = {}
-        self.when: dict[
-            str, np.ndarray
-        ] = {}  # event -> odometer of its first crossing by vehicle; infinite: never
+        self.when: dict[str, np.ndarray] = {}  # event -> odometer of its first crossing; infinite: never
+        self.noticed = Noticed(lanes.odometer, self.drivers)
 
     def note(self, world: World, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
@@ -426,6 +419,8 @@ class _Result:
         self.complained[life] = trial.heard_by(lanes.drivers)[lane, driver]
         for name, value in trial.strength.items():
             self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
+        on = taken[:, 0]
+        self.noticed.note(lanes.row[on], lanes.drivers[on], trial.ahead[on], trial.worst[on])
         if events is None:
             return
         for name, happened in events(world.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
@@ -447,4 +442,5 @@ class _Result:
             complained=self.complained,
             felt=self.felt,
             events=logs,
+            noticed=self.noticed.by(self.odometer),
         )

@@ -9,12 +9,14 @@ from functools import reduce
 import numpy as np
 
 from course_lib.catalogue.causes import load_cause
+from course_lib.catalogue.objects import TOLD_AT
 
 from .lives import Batch, batch, kinds, use_of
 from .table import Cell, Row, Sight, cells, keys_that_fit, median_life, meets, names_a_thing
 
 HISTORY = "interview.history"
 NOT_READ = "no such reading or look"
+OFTEN = 0.3  # share of the vehicles of a cause on which a thing must lie to be counted as left
 FEWEST = 3  # lives below which a cell says nothing
 
 
@@ -115,17 +117,12 @@ def sights_of(see: str, lives: Batch) -> list[Sight]:
 
 
 def _is_left(cell: Cell) -> bool:
-    """Whether the cause leaves such a thing at that inspection, or has such a story told of it."""
+    """Whether the cause often leaves such a thing at that inspection, or has such a story told of it oftener than most."""
     cause = load_cause(cell.cause)
     place = cell.see.removesuffix(".object")
-    told = [
-        *cause.history,
-        *(thing.words for thing in cause.objects if thing.inspection in ("history", "interview")),
-    ]
-    seen = [thing.words for thing in cause.objects if thing.inspection == place]
-    return any(
-        re.search(cell.expect, words, re.IGNORECASE) for words in (told if cell.see == HISTORY else seen)
-    )
+    clues = [*cause.told, *(thing for thing in cause.objects if thing.share(cause) >= OFTEN)]
+    here = [clue for clue in clues if clue.inspection == (TOLD_AT if cell.see == HISTORY else place)]
+    return any(re.search(cell.expect, words, re.IGNORECASE) for clue in here for words in clue.words)
 
 
 def shows(row: Row, cause: str, lives: Batch, stages=()) -> Outcome:
