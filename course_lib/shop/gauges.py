@@ -6,7 +6,8 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import Range, idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.chart import DRIVE, Range, idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.driven import NOT_REACHED, reached, where_reached
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import level
 from course_lib.shop.subject import COLD, HOT, Point, Subject
@@ -58,7 +59,6 @@ def _line(subject: Subject) -> Asking:
     ]
     nudged = {"lever": "D", "temperature": HOT, "nudged": 1.0}
     asked.append(("d_nudged", "D, idle, lever pushed into its detent", nudged))
-    asked.append(("d_owner_hot", "D, idle, straight after an hour on the owner's roads", {"lever": "D"}))
     for rpm in RPMS:
         turning = {"lever": "P", "engine_speed": units.from_rpm(rpm), "temperature": HOT}
         asked.append((f"p_{rpm}", f"P, {rpm:,} rpm", turning))
@@ -83,6 +83,12 @@ def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[Point]
     """Points at growing road speeds, from short of the sheet's upshift at a pedal to far past it."""
     speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
     return [{"lever": "D", "throttle": pedal, "road_speed": speed} | more for speed in speeds]
+
+
+def got_there(subject: Subject, points: list[Point]) -> np.ndarray:
+    """Which vehicles get to the road speed of each point, (n, m) bool."""
+    there = [reached(subject, point["lever"], point.get("road_speed", 0.0)) for point in points]
+    return np.stack([subject.flat(each) for each in there], -1).astype(bool)
 
 
 def first_where(there: np.ndarray, values: np.ndarray) -> np.ndarray:
@@ -113,13 +119,16 @@ def standing(lever: str, **more) -> Point:
 def _strays(subject: Subject) -> Asking:
     """What stands in each circuit where it should be empty."""
     places = [(each, idle_range(subject.unit, each)) for each in pressed(subject.unit)]
-    work = yield [_in_range(subject, where) for _, where in places]
-    found = []
+    asked = [_in_range(subject, where) for _, where in places]
+    work = yield asked
+    there, found = got_there(subject, asked), []
     for i, (holder, where) in enumerate(places):
         body, case = (subject.parameter(f"element_crossfeed_{of}", holder.column) for of in ("body", "case"))
         stray = np.minimum(body + case, 1.0) * units.to_psi(work.line[:, i])
         label = f"Tap of the {holder.label} where it is due to be empty, {where.label}"
-        found.append(subject.read(f"residual_{holder.stem}_psi", label, stray, "psi", GAUGE_SIGMA))
+        stray = np.where(there[:, i], stray, np.nan)
+        key = f"residual_{holder.stem}_psi"
+        found.append(subject.read(key, label, stray, "psi", GAUGE_SIGMA, note=NOT_REACHED))
     return Found(measured=tuple(found))
 
 
@@ -136,8 +145,10 @@ def _fed(subject: Subject) -> Asking:
 
 
 def _brought_on(subject: Subject, where: Range) -> Asking:
-    work = yield driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
-    there, found = work.gear == subject.unit.gear_index(where.gear), []
+    asked = driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
+    work = yield asked
+    there = (work.gear == subject.unit.gear_index(where.gear)) & got_there(subject, asked)
+    found = []
     for holder in takers(subject.unit, where.gear):
         tap, line = (
             units.to_psi(first_where(there, each)) for each in (work.circuit[..., holder.column], work.line)
@@ -161,11 +172,11 @@ def _lock_up_sides(subject: Subject) -> Asking:
     line = units.to_psi(work.line)
     below = line[:, 0] * (1.0 - subject.flat(subject.plant.lockup_share()))
     open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
+    label = "Lock-up apply circuit below line, cruising"
+    applied = subject.read("lockup_apply_drop_psi", label, below, "psi", 1.0)
     return Found(
         measured=(
-            subject.read(
-                "lockup_apply_drop_psi", "Lock-up apply circuit below line, cruising", below, "psi", 1.0
-            ),
+            where_reached(subject, applied, "D", cruise(subject)["road_speed"]),
             subject.read(
                 "lockup_release_rest_psi", "Lock-up release circuit, D, standing", open_side, "psi", 1.0
             ),
@@ -188,15 +199,14 @@ def cruise(subject: Subject) -> Point:
 # ---------------------------------------------------------------------- governor, exhaust
 def governor_pressure(subject: Subject) -> Found:
     """The governor curve."""
-    curve = units.to_psi(subject.plant.governor(units.from_mph(np.array([GOVERNOR_MPH], float))))
-    return Found(
-        measured=tuple(
-            subject.read(
-                f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph", curve[:, i], "psi", 0.5
-            )
-            for i, mph in enumerate(GOVERNOR_MPH)
-        )
-    )
+    speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
+    curve = units.to_psi(subject.plant.governor(speeds[None]))
+    found = []
+    for i, mph in enumerate(GOVERNOR_MPH):
+        key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
+        reading = subject.read(key, label, curve[:, i], "psi", 0.5)
+        found.append(where_reached(subject, reading, DRIVE, speeds[i], lifted=True))
+    return Found(measured=tuple(found))
 
 
 def exhaust_pressure(subject: Subject) -> Found:

@@ -6,7 +6,7 @@ Shapes: n vehicles. A batch has no words and no instrument error; both come in w
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zlib import crc32
 
 import numpy as np
@@ -57,6 +57,13 @@ class Measured:
             decimals=self.decimals,
             note=next((text for text, where in self.notes if where[row]), ""),
         )
+
+    def left_out(self, notes: tuple[tuple[str, np.ndarray], ...]) -> Measured:
+        """The same, not to be read where one of the notes holds."""
+        gone = np.any([where for _, where in notes], axis=0)
+        swing = None if self.swing is None else np.where(gone[:, None], np.nan, self.swing)
+        value = np.where(gone, np.nan, self.value)
+        return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
 
     @property
     def swing_width(self) -> np.ndarray:

@@ -6,6 +6,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking
+from course_lib.shop.driven import DOES_NOT_DRIVE, NOT_REACHED, drives
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import sentence
@@ -109,8 +110,9 @@ def fluid_hot(subject: Subject) -> Asking:
     idling = yield [{"lever": "P", "temperature": HOT}]
     foam = np.maximum(idling.air_time[:, 0], subject.driving.air_time.mean(-1))
     seen = (*fluid_looks(subject), Seen(key="bubbles", scale="bubbles", value=foam))
+    hot = level(subject, "level_hot_in", "hot, idling, P", HOT)
     return Found(
-        measured=(level(subject, "level_hot_in", "hot, idling, P", HOT),),
+        measured=(hot.left_out(((f"{NOT_REACHED}: {DOES_NOT_DRIVE}", ~drives(subject)),)),),
         seen=seen,
         caption=lambda row: [fluid_sentence(row)],
     )

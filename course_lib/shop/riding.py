@@ -7,6 +7,7 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
+from course_lib.shop.driven import where_reached
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
     FREE_REV,
@@ -15,6 +16,7 @@ from course_lib.shop.gauges import (
     cruise,
     driven_on,
     first_where,
+    got_there,
     has_lock_up,
     seconds,
     waiting,
@@ -48,7 +50,7 @@ def _engagements(subject: Subject) -> Asking:
     asked: list[Point] = [{"lever": lever} for lever in "DR"]
     work = yield asked
     creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
-    bump = np.maximum(_bump(subject, work, asked), creeping / LURCH)
+    bump = np.maximum(jolt(subject, work, subject.sheet_at(asked)), creeping / LURCH)
     wait, shaking = waiting(work), _shaking(subject, work, 0.0)
     measured: list[Measured] = []
     seen: list[Seen] = []
@@ -68,9 +70,9 @@ def _upshift(subject: Subject, place: int) -> Asking:
     shift, gear = subject.unit.shifts[place], subject.unit.levers[DRIVE][place + 1]
     asked = [*driven_on(subject, place, LIGHT_PEDAL), *driven_on(subject, place, HALF_PEDAL)]
     work = yield asked
-    there = work.gear == subject.unit.gear_index(gear)
+    there = (work.gear == subject.unit.gear_index(gear)) & got_there(subject, asked)
     light, half = slice(len(FAR_ENOUGH)), slice(len(FAR_ENOUGH), None)
-    bump = first_where(there[:, light], _bump(subject, work, asked)[:, light])
+    bump = first_where(there[:, light], jolt(subject, work, subject.sheet_at(asked))[:, light])
     flare = first_where(there[:, half], work.flare[:, half].max(-1))
     shaking = first_where(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
     both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
@@ -88,11 +90,9 @@ def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> tupl
     )
 
 
-def _bump(subject: Subject, work: Workings, asked: list[Point]) -> np.ndarray:
+def jolt(subject: Subject, work: Workings, sheet: Workings) -> np.ndarray:
     """How much faster the torque of the wheels comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
-    ours, theirs = (
-        each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, subject.sheet_at(asked))
-    )
+    ours, theirs = (each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, sheet))
     return (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
 
 
@@ -110,16 +110,18 @@ def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Poi
     return {"lever": where.lever, "throttle": pedal, "road_speed": speed}
 
 
-def _where_meant(subject: Subject, asked, work: Workings, values: np.ndarray) -> np.ndarray:
-    """`values` (n, m) where the vehicle is in the gear that was meant, else NaN."""
-    return np.where(work.gear == [subject.unit.gear_index(each.gear) for each in asked], values, np.nan)
+def _where_meant(subject: Subject, asked, points, work: Workings, values: np.ndarray) -> np.ndarray:
+    """`values` (n, m) where the vehicle gets to the point in the gear that was meant, else NaN."""
+    meant = work.gear == [subject.unit.gear_index(each.gear) for each in asked]
+    return np.where(meant & got_there(subject, points), values, np.nan)
 
 
 def _binding(subject: Subject) -> Asking:
     """Whether two elements fight in a range."""
     asked = ranges(subject.unit)
-    work = yield [_in_range(subject, each, EASY, SLOW) for each in asked]
-    tied = _where_meant(subject, asked, work, work.tie_up)
+    points = [_in_range(subject, each, EASY, SLOW) for each in asked]
+    work = yield points
+    tied = _where_meant(subject, asked, points, work, work.tie_up)
     rows = [(f"bind_{r.name}", "bind", tied[:, i], f"{r.label}: {{}}") for i, r in enumerate(asked)]
     return Found(seen=looks(*rows, quiet=True))
 
@@ -128,8 +130,9 @@ def _coasting(subject: Subject) -> Asking:
     """Whether the engine brakes the vehicle on lifting, in every range in which it should."""
     unit = subject.unit
     asked = [r for r in ranges(unit) if r.name != "reverse" and brakes_on_overrun(unit, r.gear)]
-    work = yield [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
-    lost = _where_meant(subject, asked, work, 1.0 - _held_on_overrun(subject, work))
+    points = [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
+    work = yield points
+    lost = _where_meant(subject, asked, points, work, 1.0 - _held_on_overrun(subject, work))
     rows = [
         (f"coast_{r.name}", "coast", lost[:, i], f"lifting in {r.label}: {{}}") for i, r in enumerate(asked)
     ]
@@ -176,10 +179,11 @@ def _locked(subject: Subject) -> Asking:
     on = work.lockup_on.any(-1)
     slip = np.where(on, units.to_rpm(work.lockup_slip.max(-1)), np.nan)
     label, note = "Slip of the lock-up clutch, steady pedal and pulling", "lock-up does not come on"
+    reading = subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note)
     shaking = np.where(work.lockup_slip > LEAST_SLIP, work.judder, 0.0).max(-1)
     said = "with lock-up on, gone when the brake is touched: {}"
     return Found(
-        measured=(subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note),),
+        measured=(where_reached(subject, reading, DRIVE, cruise(subject)["road_speed"]),),
         seen=looks(("judder_lockup", "judder", shaking, said), quiet=True),
     )
 

@@ -1,0 +1,90 @@
+"""The vehicle as its owner drives it: his places with his lever, pedal, slope, trailer and warmth, and what happens there."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib import units
+from course_lib.shop.asking import Asking
+from course_lib.shop.driven import reached
+from course_lib.shop.gauges import waiting
+from course_lib.shop.measured import Found, Measured, looks
+from course_lib.shop.riding import jolt
+from course_lib.shop.subject import Subject
+from course_lib.transmission.felt import BINDS, BOTH
+from course_lib.transmission.point import Workings
+
+TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
+PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is
+HARDLY = "it hardly moves"
+SAID = "as the owner drives"
+
+
+def as_the_owner_drives(subject: Subject, name: str = "owner") -> Asking:
+    """What the owner complains of, met at his own places: each trouble where it is worst. name: what the keys begin with.
+
+    The morning is left to the first start. A place that the vehicle does not get to is not read; it is tried from standstill.
+    """
+    levers = list(dict.fromkeys(subject.day.op.lever))
+    tried = yield [{"lever": lever, "throttle": TRIED_PEDAL} for lever in levers]
+    work, sound, pedal = subject.driving, subject.sheet.driving, subject.day.op.throttle
+    there = _places(subject)
+    alike = there & (work.gear == sound.gear)
+    stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
+
+    def worst(key: str, label: str, values, unit: str, sigma: float, decimals=0, standing=None) -> Measured:
+        """The largest of the places, and at which it was where it is more than it should be."""
+        all_of = np.where(there, values, np.nan)
+        if standing is not None:
+            all_of = np.concatenate([all_of, np.where(stands, standing, np.nan)], -1)
+        return _where_worst(subject, f"{name}_{key}", f"{label}, {SAID}", all_of, unit, sigma, decimals)
+
+    pull = np.where(alike & (pedal > PULLING), 100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
+    bump = np.where(alike & (pedal < LIGHT), jolt(subject, work, sound), 0.0)
+    seen = (("bump", bump), ("judder", work.judder - sound.judder), ("bind", _fights(work, sound)))
+    return Found(
+        measured=(
+            worst("slip_rpm", "Slips by", units.to_rpm(work.slip), "rpm", 8, standing=units.to_rpm(tried.slip)),
+            worst("flare_rpm", "Engine speed rises between gears by", units.to_rpm(work.flare.max(-1)), "rpm", 25),
+            worst("wait_s", "Seconds to engage", waiting(work), "s", 0.1, decimals=1),
+            worst("pull_pct", "Least pull of a sound vehicle's", -pull, "%", 3.0, standing=-0.0 * tried.slip),
+        ),
+        seen=looks(
+            *(
+                (f"{name}_{scale}", scale, np.where(there, value, 0.0).max(-1), f"{SAID}: {{}}")
+                for scale, value in seen
+            ),
+            quiet=True,
+        ),
+    )
+
+
+def _places(subject: Subject) -> np.ndarray:
+    """Which of the owner's places are driven on the road test, (n, m): the warm ones that the vehicle gets to."""
+    op = subject.day.op
+    there = [reached(subject, lever, speed) for lever, speed in zip(op.lever, op.road_speed, strict=True)]
+    return np.stack(np.broadcast_arrays(*there), -1) & np.isnan(op.temperature)
+
+
+def _slowest(subject: Subject, lever: str) -> float:
+    """Road speed [m/s] at which the owner's day with a lever begins to move."""
+    op = subject.day.op
+    return min(speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever and speed > 0)
+
+
+def _fights(work: Workings, sound: Workings) -> np.ndarray:
+    """How much more than in a sound vehicle elements fight each other, in a gear or between two, (n, m)."""
+    both = (work.overlap - sound.overlap).max(-1)
+    return np.maximum(work.tie_up - sound.tie_up, BINDS * both / BOTH)
+
+
+def _where_worst(subject: Subject, key, label, values, unit: str, sigma: float, decimals: int) -> Measured:
+    """The largest of `values` (n, places), with the place where it is out of spec; negative ones are read without their sign."""
+    known = np.where(np.isnan(values), -np.inf, values)
+    largest, at = known.max(-1), known.argmax(-1)
+    shown = np.where(np.isfinite(largest), np.abs(largest), np.nan)
+    low, high = subject.unit.spec.get(key, (-np.inf, np.inf))
+    out = (shown < low) | (shown > high)
+    names = [*(subject.say(each) for each in subject.day.names), *[HARDLY] * len(subject.day.names)]
+    notes = tuple((names[i], out & (at == i)) for i in range(values.shape[-1]))
+    return subject.read(key, label, shown, unit, sigma, decimals=decimals, notes=notes, note="not reached")
