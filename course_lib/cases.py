@@ -28,6 +28,7 @@ from course_lib.mended import mended
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
+from course_lib.shop.confirm import confirmed_by
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import check_allowed, make_inspections
 from course_lib.shop.subject import Subject
@@ -244,10 +245,10 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
         rng = np.random.default_rng([seed, attempt])
         try:
             past = find_past(request, rng)
+            case, fairness = _dressed(case_id, seed, past, rng)
         except ValueError as error:
             refusal = error
             continue
-        case, fairness = _dressed(case_id, seed, past, rng)
         if fairness.certificate.certified:
             return case._file, _key(case, seed, past, fairness)
         refusal = ValueError(fairness.certificate.reason)
@@ -257,6 +258,8 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
 def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
     """A past as a case with work order and findings, and how fair it is."""
     subject = _subject(past, seed, rng)
+    findings = make_inspections(subject)
+    check_complaint(past, subject, findings)
     file = CaseFile(
         id=case_id,
         seed=seed,
@@ -264,10 +267,20 @@ def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> t
         unit=past.unit,
         signal=past.signal,
         work_order=_work_order(past, subject, rng),
-        findings=make_inspections(subject),
+        findings=findings,
     )
     causes = tuple(cause.id for cause in past.causes)
     return Case(file), judge(file.findings, (past.unit, past.signal, past.use), causes, rng)
+
+
+def check_complaint(past: Past, subject: Subject, findings: dict[str, Finding]) -> None:
+    """Raise ValueError where the bay does not meet again what the owner complains of most."""
+    chief = talk.troubles_told(subject)[0]
+    if not confirmed_by(chief, findings.values()):
+        raise ValueError(
+            f"chief complaint {chief!r} must be met again in the bay, got no finding that confirms it, causes "
+            f"{' with '.join(cause.id for cause in past.causes)} in {past.use} use. Ask for another stage, use or seed."
+        )
 
 
 def check_case_id(case_id: str) -> str:

@@ -18,7 +18,8 @@ ROLLING, AIR_DRAG = 0.015, 0.75  # share of the weight; N per (m/s)2 of a light 
 GRAVITY = 9.81  # m/s2
 WHEELS_CLEAR = 60.0  # N at the tire that turns axle and wheels on a lift, common practice, no source
 FAR_SPEED = units.from_mph(25)  # a vehicle that does not get so fast is not driven for an hour
-BURNS_RPM = 600  # slip at which an hour's drive would burn what is left
+BURNS_RPM = 300  # slip at which an hour's drive would burn what is left; one drives round steep places
+MUCH_OF_IT = 0.05  # share of the owner's day
 NOT_REACHED = "not reached"
 DOES_NOT_DRIVE, SLIPS_TOO_MUCH = "not driven: it does not pull", "not driven so far: it slips"
 
@@ -73,9 +74,10 @@ def drives(subject: Subject) -> np.ndarray:
 
 
 def burns(subject: Subject) -> np.ndarray:
-    """Which vehicles slip so much on the owner's roads, warm, that an hour of it would burn what is left, (n,) bool."""
-    warm = np.isnan(subject.day.op.temperature)
-    return units.to_rpm(subject.driving.slip[:, warm].max(-1)) > BURNS_RPM
+    """Which vehicles slip so much, warm, where the owner spends his day that an hour of it would burn what is left, (n,) bool."""
+    seconds = subject.day.seconds[0]
+    much = np.isnan(subject.day.op.temperature) & (seconds > MUCH_OF_IT * seconds.sum())
+    return units.to_rpm(subject.driving.slip[:, much].max(-1)) > BURNS_RPM
 
 
 def far_notes(subject: Subject) -> tuple[tuple[str, np.ndarray], ...]:

@@ -230,7 +230,7 @@ def exhaust_pressure(subject: Subject) -> Found:
 
 
 # ---------------------------------------------------------------------- the first start
-def cold_start(subject: Subject) -> Asking:
+def first_start(subject: Subject) -> Asking:
     """After a night: the level before the start, how long the first gears take, and how it pulls away cold."""
     cold = {"temperature": COLD}
     away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT} | cold

@@ -22,7 +22,7 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "linkage_check": signals.linkage_check,
     "signal_by_hand": signals.signal_by_hand,
     "exhaust_pressure": gauges.exhaust_pressure,
-    "cold_start": gauges.cold_start,
+    "cold_start": road.cold_start,
     "road_test": road.road_test,
     "driveline_check": road.driveline_check,
     "line_pressure": gauges.line_pressure,

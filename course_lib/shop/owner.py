@@ -6,11 +6,12 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking
-from course_lib.shop.driven import reached
+from course_lib.shop.driven import NOT_REACHED, reached
 from course_lib.shop.gauges import waiting
 from course_lib.shop.measured import Found, Measured, looks
 from course_lib.shop.riding import jolt
 from course_lib.shop.subject import Subject
+from course_lib.transmission.duty import SETTING_OFF
 from course_lib.transmission.felt import BINDS, BOTH
 from course_lib.transmission.point import Workings
 
@@ -20,50 +21,70 @@ HARDLY = "it hardly moves"
 SAID = "as the owner drives"
 
 
-def as_the_owner_drives(subject: Subject, name: str = "owner") -> Asking:
-    """What the owner complains of, met at his own places: each trouble where it is worst. name: what the keys begin with.
+def as_the_owner_drives(subject: Subject, name: str = "owner", *, cold: bool = False) -> Asking:
+    """What the owner complains of, met at his own places: each trouble where it is worst.
 
-    The morning is left to the first start. A place that the vehicle does not get to is not read; it is tried from standstill.
+    name: what the keys begin with; cold: his first places of the morning, else all others. A place that the vehicle does not
+    get to is not read; it is tried from standstill.
     """
-    levers = list(dict.fromkeys(subject.day.op.lever))
+    op = subject.day.op
+    mine = np.isnan(op.temperature) != cold
+    levers = list(dict.fromkeys(each for each, here in zip(op.lever, mine, strict=True) if here))
     tried = yield [{"lever": lever, "throttle": TRIED_PEDAL} for lever in levers]
-    work, sound, pedal = subject.driving, subject.sheet.driving, subject.day.op.throttle
-    there = _places(subject)
-    alike = there & (work.gear == sound.gear)
+    work, sound = subject.driving, subject.sheet.driving
+    there = mine & _reached(subject)
     stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
+    said = f"{SAID} in the morning" if cold else SAID
 
     def worst(key: str, label: str, values, unit: str, sigma: float, decimals=0, standing=None) -> Measured:
         """The largest of the places, and at which it was where it is more than it should be."""
         all_of = np.where(there, values, np.nan)
         if standing is not None:
             all_of = np.concatenate([all_of, np.where(stands, standing, np.nan)], -1)
-        return _where_worst(subject, f"{name}_{key}", f"{label}, {SAID}", all_of, unit, sigma, decimals)
+        return _where_worst(subject, f"{name}_{key}", f"{label}, {said}", all_of, unit, sigma, decimals)
 
-    pull = np.where(alike & (pedal > PULLING), 100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
-    bump = np.where(alike & (pedal < LIGHT), jolt(subject, work, sound), 0.0)
-    seen = (("bump", bump), ("judder", work.judder - sound.judder), ("bind", _fights(work, sound)))
+    looked = (
+        ("bump", np.where(_light(subject, work, sound), jolt(subject, work, sound), 0.0)),
+        ("judder", np.where(there, work.judder - sound.judder, 0.0)),
+        ("bind", _fights(work, sound)),
+        ("rolls", _held_back(subject, work)),
+    )
     return Found(
         measured=(
             worst("slip_rpm", "Slips by", units.to_rpm(work.slip), "rpm", 8, standing=units.to_rpm(tried.slip)),
             worst("flare_rpm", "Engine speed rises between gears by", units.to_rpm(work.flare.max(-1)), "rpm", 25),
             worst("wait_s", "Seconds to engage", waiting(work), "s", 0.1, decimals=1),
-            worst("pull_pct", "Least pull of a sound vehicle's", -pull, "%", 3.0, standing=-0.0 * tried.slip),
+            worst("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), "%", 3.0, standing=0.0 * tried.slip),
         ),
         seen=looks(
-            *(
-                (f"{name}_{scale}", scale, np.where(there, value, 0.0).max(-1), f"{SAID}: {{}}")
-                for scale, value in seen
-            ),
+            *((f"{name}_{k}", k, np.where(mine, value, 0.0).max(-1), f"{said}: {{}}") for k, value in looked),
             quiet=True,
         ),
     )
 
 
-def _places(subject: Subject) -> np.ndarray:
-    """Which of the owner's places are driven on the road test, (n, m): the warm ones that the vehicle gets to."""
+def _pull(work: Workings, sound: Workings, op) -> np.ndarray:
+    """Less than nothing by the share [%] of a sound vehicle's pull that is there, (n, m): the least is the worst; NaN without a pull."""
+    judged = (op.throttle > PULLING) & ((work.gear == sound.gear) | (op.road_speed < SETTING_OFF))
+    return np.where(judged, -100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
+
+
+def _light(subject: Subject, work: Workings, sound: Workings) -> np.ndarray:
+    """Where a jolt is felt, (n, m): with a light foot, in the gear that a sound vehicle is in."""
+    return (subject.day.op.throttle < LIGHT) & (work.gear == sound.gear)
+
+
+def _held_back(subject: Subject, work: Workings) -> np.ndarray:
+    """Force [N] with which elements that should be free hold the vehicle back, (n, m)."""
+    speed = subject.day.op.road_speed
+    return np.where(speed > 0.0, work.drag_power.sum(-1) / np.maximum(speed, SETTING_OFF), 0.0)
+
+
+def _reached(subject: Subject) -> np.ndarray:
+    """To which of the owner's places each vehicle gets, (n, m)."""
     op = subject.day.op
     there = [reached(subject, lever, speed) for lever, speed in zip(op.lever, op.road_speed, strict=True)]
-    return np.stack(np.broadcast_arrays(*there), -1) & np.isnan(op.temperature)
+    return np.stack(np.broadcast_arrays(*there), -1)
 
 
 def _slowest(subject: Subject, lever: str) -> float:
@@ -87,4 +108,4 @@ def _where_worst(subject: Subject, key, label, values, unit: str, sigma: float, 
     out = (shown < low) | (shown > high)
     names = [*(subject.say(each) for each in subject.day.names), *[HARDLY] * len(subject.day.names)]
     notes = tuple((names[i], out & (at == i)) for i in range(values.shape[-1]))
-    return subject.read(key, label, shown, unit, sigma, decimals=decimals, notes=notes, note="not reached")
+    return subject.read(key, label, shown, unit, sigma, decimals=decimals, notes=notes, note=NOT_REACHED)

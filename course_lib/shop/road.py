@@ -13,7 +13,7 @@ from course_lib.datasets import read_data
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, ranges
 from course_lib.shop.driven import NOT_REACHED, gives_out, where_reached
-from course_lib.shop.gauges import got_there
+from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.owner import as_the_owner_drives
 from course_lib.shop.riding import joint_play, rides
@@ -65,6 +65,11 @@ def road_test(subject: Subject) -> Asking:
     """As the owner drives, then every holding element in turn, the shifts, and what is felt and heard meanwhile."""
     parts = (as_the_owner_drives, _asked_in_turn, _shift_speeds, _pulls)
     return as_one((*(part(subject) for part in parts), *rides(subject)))
+
+
+def cold_start(subject: Subject) -> Asking:
+    """The first start after a night, and the owner's first places of the morning."""
+    return as_one((first_start(subject), as_the_owner_drives(subject, "morning", cold=True)))
 
 
 def _asked_in_turn(subject: Subject) -> Asking:

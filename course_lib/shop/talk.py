@@ -34,6 +34,11 @@ def _told(subject: Subject, most: int) -> dict[str, np.ndarray]:
     return dict(zip(names, np.where(told, np.maximum(strength, NOTICED), 0.0).T, strict=True))
 
 
+def troubles_told(subject: Subject) -> list[str]:
+    """The troubles that the owner of one vehicle tells, the chief one first."""
+    return _by_size({name: float(strength[0]) for name, strength in _told(subject, MOST_TROUBLES).items()})
+
+
 def _places(subject: Subject) -> dict[str, np.ndarray]:
     """Torque lost at each place of the owner's day where it lets go worst, else 0, (n,) each."""
     loss = subject.driving.loss
