@@ -30,7 +30,7 @@ from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_p
 from course_lib.shop import talk
 from course_lib.shop.confirm import confirmed_by
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
-from course_lib.shop.inspect import check_allowed, make_inspections
+from course_lib.shop.inspect import check_allowed, made_safely, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
@@ -276,7 +276,7 @@ def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> t
 def check_complaint(past: Past, subject: Subject, findings: dict[str, Finding]) -> None:
     """Raise ValueError where the bay does not meet again what the owner complains of most."""
     chief = talk.troubles_told(subject)[0]
-    if not confirmed_by(chief, findings.values()):
+    if not confirmed_by(chief, made_safely(findings)):
         raise ValueError(
             f"chief complaint {chief!r} must be met again in the bay, got no finding that confirms it, causes "
             f"{' with '.join(cause.id for cause in past.causes)} in {past.use} use. Ask for another stage, use or seed."

@@ -19,6 +19,7 @@ GRAVITY = 9.81  # m/s2
 WHEELS_CLEAR = 60.0  # N at the tire that turns axle and wheels on a lift, common practice, no source
 FAR_SPEED = units.from_mph(25)  # a vehicle that does not get so fast is not driven for an hour
 BURNS_RPM = 300  # slip at which an hour's drive would burn what is left; one drives round steep places
+HOUR = 60  # minutes
 MUCH_OF_IT = 0.05  # share of the owner's day
 NOT_REACHED = "not reached"
 DOES_NOT_DRIVE, SLIPS_TOO_MUCH = "not driven: it does not pull", "not driven so far: it slips"
@@ -78,6 +79,11 @@ def burns(subject: Subject) -> np.ndarray:
     seconds = subject.day.seconds[0]
     much = np.isnan(subject.day.op.temperature) & (seconds > MUCH_OF_IT * seconds.sum())
     return units.to_rpm(subject.driving.slip[:, much].max(-1)) > BURNS_RPM
+
+
+def driven(subject: Subject, minutes: float) -> np.ndarray:
+    """Which vehicles are driven for so many minutes on end, (n,) bool."""
+    return drives(subject) & ~(burns(subject) if minutes >= HOUR else np.zeros(subject.size, bool))
 
 
 def far_notes(subject: Subject) -> tuple[tuple[str, np.ndarray], ...]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable
 
 from course_lib import units
-from course_lib.shop import apart, cooling, gauges, inside, outside, road, signals, talk
+from course_lib.shop import apart, cooling, gauges, inside, outside, road, setting, signals, talk
 from course_lib.shop.asking import Asking, carry_out
+from course_lib.shop.driven import driven
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, load_inspection
 from course_lib.shop.measured import Found
 from course_lib.shop.subject import COLD, HOT, Subject
@@ -17,6 +18,7 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "engine_check": outside.engine_check,
     "fluid_cold": outside.fluid_cold,
     "fluid_hot": outside.fluid_hot,
+    "set_level": setting.set_level,
     "fluid_tests": outside.fluid_tests,
     "signal_check": signals.signal_check,
     "linkage_check": signals.linkage_check,
@@ -38,6 +40,7 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "bare_case": apart.bare_case,
     "converter_check": apart.converter_check,
 }
+UNFIT_BEFORE = ("fluid_hot", "set_level")  # driven for a moment, to find out whether it may be driven at all
 SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
 # Looks on the road, and the grade from which a stall test would do harm.
 SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
@@ -72,11 +75,12 @@ def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
     step = load_inspection(name)
     seen = found.row(row, subject.seed, subject.unit.spec)
     notable = found.notable(seen) + subject.lying_about(name)
+    saved = 0 if driven(subject, step.drive_minutes)[row] else step.drive_minutes
     made_at = {"hot": HOT, "cold": COLD, "as driven": float(subject.sump_temperature[row])}.get(step.sump)
     return Finding(
         inspection=name,
         title=step.title,
-        minutes=step.minutes,
+        minutes=step.minutes - saved,
         made_at_f=None if made_at is None else round(units.to_fahrenheit(made_at)),
         readings=tuple(seen.readings.values()),
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
@@ -111,7 +115,33 @@ def _objection(name: str, made: dict[str, Finding]) -> str:
         return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
     if gone := _gone(step, made):
         return gone
+    if _driven_on(step) and (unfit := _unfit(made)):
+        return unfit
     return _stall_objection(made) if name == "stall_test" else ""
+
+
+def made_safely(findings: dict[str, Finding]) -> list[Finding]:
+    """Of everything that would be found, what a careful mechanic gets: nothing from a vehicle driven that nobody drives."""
+    unfit = _unfit(findings)
+    return [each for name, each in findings.items() if not (unfit and _driven_on(load_inspection(name)))]
+
+
+def _driven_on(step: Inspection) -> bool:
+    """Whether the vehicle is driven for it as it came in; warming it up for the level is how one finds out."""
+    return step.drive_minutes > 0 and step.id not in UNFIT_BEFORE
+
+
+def _unfit(made: dict[str, Finding]) -> str:
+    """Why nobody drives the vehicle as it came in; empty when there is no such reason in what was found."""
+    instead = f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
+    looks = {look.key: look for finding in made.values() for look in finding.looks}
+    level = next((r for f in made.values() for r in f.readings if r.key == "level_hot_in"), None)
+    if level is not None and level.value is not None and abs(level.value) >= setting.FAR_OFF:
+        return f"fluid level is {level.found_text} from FULL, and driving on would burn what is left. {instead}"
+    for key, least in (("bubbles", setting.FOAMS), ("smoke", setting.SMOKES)):
+        if key in looks and looks[key].grade >= least:
+            return f"{looks[key].text}: nobody drives a vehicle that foams or smokes. {instead}"
+    return ""
 
 
 def _stall_objection(made: dict[str, Finding]) -> str:

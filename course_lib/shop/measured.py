@@ -65,6 +65,12 @@ class Measured:
         value = np.where(gone, np.nan, self.value)
         return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
 
+    def spread(self, rows: np.ndarray, size: int) -> Measured:
+        """The same among `size` vehicles, of which these are `rows`; the others are not read."""
+        swing = None if self.swing is None else _spread(self.swing, rows, size, np.nan)
+        notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
+        return replace(self, value=_spread(self.value, rows, size, np.nan), swing=swing, notes=notes)
+
     @property
     def swing_width(self) -> np.ndarray:
         """How far the needle swings, (n,), 0 where it stands still."""
@@ -100,10 +106,25 @@ class Seen:
         """Step of each vehicle on the scale, (n,), 0 least."""
         return grades(self.scale, self.value)
 
+    def only(self, where: np.ndarray) -> Seen:
+        """The same, looked at on some vehicles only, (n,) bool."""
+        return replace(self, value=np.where(where, self.value, np.nan))
+
+    def spread(self, rows: np.ndarray, size: int) -> Seen:
+        """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
+        return replace(self, value=_spread(self.value, rows, size, np.nan))
+
     def look(self, row: int) -> Look:
         """What is seen on one vehicle."""
         step = int(self.grades()[row])
         return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
+
+
+def _spread(values: np.ndarray, rows: np.ndarray, size: int, otherwise) -> np.ndarray:
+    """`values` at `rows` of an array for `size` vehicles."""
+    whole = np.full((size, *np.shape(values)[1:]), otherwise)
+    whole[rows] = values
+    return whole
 
 
 def looks(*rows: tuple[str, str, np.ndarray, str], quiet: bool = False) -> tuple[Seen, ...]:

@@ -18,14 +18,15 @@ from course_lib.transmission.point import Workings
 TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
 PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is
 HARDLY = "it hardly moves"
-SAID = "as the owner drives"
 
 
-def as_the_owner_drives(subject: Subject, name: str = "owner", *, cold: bool = False) -> Asking:
+def as_the_owner_drives(
+    subject: Subject, name: str = "owner", said: str = "as the owner drives", *, cold: bool = False
+) -> Asking:
     """What the owner complains of, met at his own places: each trouble where it is worst.
 
-    name: what the keys begin with; cold: his first places of the morning, else all others. A place that the vehicle does not
-    get to is not read; it is tried from standstill.
+    name: what the keys begin with; said: what labels end in; cold: his first places of the morning, else all others. A place
+    that the vehicle does not get to is not read; it is tried from standstill.
     """
     op = subject.day.op
     mine = np.isnan(op.temperature) != cold
@@ -34,7 +35,6 @@ def as_the_owner_drives(subject: Subject, name: str = "owner", *, cold: bool = F
     work, sound = subject.driving, subject.sheet.driving
     there = mine & _reached(subject)
     stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
-    said = f"{SAID} in the morning" if cold else SAID
 
     def worst(key: str, label: str, values, unit: str, sigma: float, decimals=0, standing=None) -> Measured:
         """The largest of the places, and at which it was where it is more than it should be."""
@@ -61,6 +61,11 @@ def as_the_owner_drives(subject: Subject, name: str = "owner", *, cold: bool = F
             quiet=True,
         ),
     )
+
+
+def morning(subject: Subject) -> Asking:
+    """The same at the owner's first places of the morning."""
+    return as_the_owner_drives(subject, "morning", "as the owner sets off in the morning", cold=True)
 
 
 def _pull(work: Workings, sound: Workings, op) -> np.ndarray:

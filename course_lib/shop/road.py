@@ -15,7 +15,7 @@ from course_lib.shop.chart import DRIVE, ranges
 from course_lib.shop.driven import NOT_REACHED, gives_out, where_reached
 from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.measured import Found, Measured, Seen, looks
-from course_lib.shop.owner import as_the_owner_drives
+from course_lib.shop.owner import as_the_owner_drives, morning
 from course_lib.shop.riding import joint_play, rides
 from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.felt import LIGHT_PEDAL
@@ -69,7 +69,7 @@ def road_test(subject: Subject) -> Asking:
 
 def cold_start(subject: Subject) -> Asking:
     """The first start after a night, and the owner's first places of the morning."""
-    return as_one((first_start(subject), as_the_owner_drives(subject, "morning", cold=True)))
+    return as_one((first_start(subject), morning(subject)))
 
 
 def _asked_in_turn(subject: Subject) -> Asking:
