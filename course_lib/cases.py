@@ -28,9 +28,9 @@ from course_lib.mended import mended
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
 from course_lib.shop import talk
-from course_lib.shop.confirm import confirmed_by
+from course_lib.shop.confirm import met_again
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
-from course_lib.shop.inspect import check_allowed, made_safely, make_inspections
+from course_lib.shop.inspect import check_allowed, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.stories import Story
 from course_lib.transmission.duty import load_uses
@@ -214,10 +214,10 @@ def make_case(
     """Make a case and its key.
 
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
-    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
-    see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Only cases whose
-    cause can be told are made: see `differential.certificate`. What was made once is kept, and comes back at once. Raises
-    ValueError, with the numbers, for a request that cannot be met or certified.
+    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a second cause in the
+    same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met again in the bay
+    and whose cause can be told: see `shop.confirm`, `differential.certificate`. What was made once is kept, and comes back at
+    once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
@@ -258,8 +258,7 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
 def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
     """A past as a case with work order and findings, and how fair it is."""
     subject = _subject(past, seed, rng)
-    findings = make_inspections(subject)
-    check_complaint(past, subject, findings)
+    findings = met_again(subject, make_inspections(subject))
     file = CaseFile(
         id=case_id,
         seed=seed,
@@ -270,17 +269,7 @@ def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> t
         findings=findings,
     )
     causes = tuple(cause.id for cause in past.causes)
-    return Case(file), judge(file.findings, (past.unit, past.signal, past.use), causes, rng)
-
-
-def check_complaint(past: Past, subject: Subject, findings: dict[str, Finding]) -> None:
-    """Raise ValueError where the bay does not meet again what the owner complains of most."""
-    chief = talk.troubles_told(subject)[0]
-    if not confirmed_by(chief, made_safely(findings)):
-        raise ValueError(
-            f"chief complaint {chief!r} must be met again in the bay, got no finding that confirms it, causes "
-            f"{' with '.join(cause.id for cause in past.causes)} in {past.use} use. Ask for another stage, use or seed."
-        )
+    return Case(file), judge(findings, (past.unit, past.signal, past.use), causes, rng)
 
 
 def check_case_id(case_id: str) -> str:

@@ -13,8 +13,21 @@ from course_lib.shop.measured import Measured
 from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.point import Workings
 
-MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after the other with the pedal on the floor
-ROLLING, AIR_DRAG = 0.015, 0.75  # share of the weight; N per (m/s)2 of a light truck: common practice, no source
+MILES_PER_HOUR = (
+    0,
+    5,
+    10,
+    20,
+    30,
+    40,
+    50,
+    60,
+    75,
+)  # speeds tried one after the other with the pedal on the floor
+ROLLING, AIR_DRAG = (
+    0.015,
+    0.75,
+)  # share of the weight; N per (m/s)2 of a light truck: common practice, no source
 GRAVITY = 9.81  # m/s2
 WHEELS_CLEAR = 60.0  # N at the tire that turns axle and wheels on a lift, common practice, no source
 FAR_SPEED = units.from_mph(25)  # a vehicle that does not get so fast is not driven for an hour
@@ -36,14 +49,19 @@ def backward(subject: Subject) -> list[str]:
 
 
 def _tried(subject: Subject) -> tuple[list[str], Workings]:
-    """Every lever that drives, at every speed, with the pedal on the floor; worked once."""
+    """Hot: idling in P first, then every lever that drives, at every speed, with the pedal on the floor; worked once."""
     levers = [*forward(subject), *backward(subject)]
     asked = [
         {"lever": lever, "throttle": 1.0, "road_speed": units.from_mph(mph), "temperature": HOT}
         for lever in levers
         for mph in MILES_PER_HOUR
     ]
-    return levers, subject.once("pedal on the floor", asked)
+    return levers, subject.once("can it be driven", [{"lever": "P", "temperature": HOT}, *asked])
+
+
+def foam(subject: Subject) -> np.ndarray:
+    """Share of time with air in the fluid, idling hot or over the owner's day, (n,)."""
+    return np.maximum(_tried(subject)[1].air_time[:, 0], subject.driving.air_time.mean(-1))
 
 
 def gives_out(subject: Subject, *, lifted: bool = False) -> dict[str, np.ndarray]:
@@ -54,7 +72,7 @@ def gives_out(subject: Subject, *, lifted: bool = False) -> dict[str, np.ndarray
     levers, work = _tried(subject)
     speeds = units.from_mph(np.array(MILES_PER_HOUR, float))
     radius, axle = subject.parameter("vehicle_tire_radius"), subject.parameter("vehicle_axle")
-    push = work.drive_torque * (axle / radius)[:, None]
+    push = work.drive_torque[:, 1:] * (axle / radius)[:, None]
     push = push.reshape(subject.size, len(levers), len(speeds))
     held = ROLLING * GRAVITY * subject.parameter("vehicle_mass")[:, None] + AIR_DRAG * speeds**2
     held = held + subject.parameter("vehicle_brake_drag")[:, None]
@@ -96,7 +114,9 @@ def after_a_drive(subject: Subject, reading: Measured) -> Measured:
     return reading.left_out(far_notes(subject))
 
 
-def where_reached(subject: Subject, reading: Measured, lever: str, speed, *, lifted: bool = False) -> Measured:
+def where_reached(
+    subject: Subject, reading: Measured, lever: str, speed, *, lifted: bool = False
+) -> Measured:
     """A reading that is taken at a road speed [m/s], left out where the vehicle does not get to it."""
     there = reached(subject, lever, speed, lifted=lifted)
     return reading.left_out(((NOT_REACHED, ~subject.flat(there).astype(bool)),))

@@ -137,7 +137,9 @@ def _unfit(made: dict[str, Finding]) -> str:
     looks = {look.key: look for finding in made.values() for look in finding.looks}
     level = next((r for f in made.values() for r in f.readings if r.key == "level_hot_in"), None)
     if level is not None and level.value is not None and abs(level.value) >= setting.FAR_OFF:
-        return f"fluid level is {level.found_text} from FULL, and driving on would burn what is left. {instead}"
+        return (
+            f"fluid level is {level.found_text} from FULL, and driving on would burn what is left. {instead}"
+        )
     for key, least in (("bubbles", setting.FOAMS), ("smoke", setting.SMOKES)):
         if key in looks and looks[key].grade >= least:
             return f"{looks[key].text}: nobody drives a vehicle that foams or smokes. {instead}"

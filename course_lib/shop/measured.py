@@ -29,7 +29,7 @@ class Measured:
 
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
     nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
-    first that holds is said.
+    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all.
     """
 
     key: str
@@ -41,6 +41,7 @@ class Measured:
     signed: bool = False
     swing: np.ndarray | None = None
     notes: tuple[tuple[str, np.ndarray], ...] = ()
+    asked: np.ndarray | None = None
 
     def reading(self, row: int, seed: int, spec) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
@@ -64,6 +65,10 @@ class Measured:
         swing = None if self.swing is None else np.where(gone[:, None], np.nan, self.swing)
         value = np.where(gone, np.nan, self.value)
         return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
+
+    def only(self, where: np.ndarray, reason: str) -> Measured:
+        """The same, read on some vehicles only, (n,) bool: on the others there is no reason to."""
+        return replace(self.left_out(((reason, ~where),)), asked=where)
 
     def spread(self, rows: np.ndarray, size: int) -> Measured:
         """The same among `size` vehicles, of which these are `rows`; the others are not read."""
@@ -160,7 +165,8 @@ class Found:
 
     def row(self, row: int, seed: int, specs) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
-        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in self.measured}
+        asked = [each for each in self.measured if each.asked is None or each.asked[row]]
+        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in asked}
         values = {each.key: float(each.value[row]) for each in self.seen}
         return Row(readings=readings, looks={each.key: each.look(row) for each in self.seen}, values=values)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib import units
-from course_lib.shop.asking import Asking
-from course_lib.shop.driven import DOES_NOT_DRIVE, NOT_REACHED, drives
+from course_lib.shop.driven import DOES_NOT_DRIVE, NOT_REACHED, drives, foam
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import sentence
@@ -103,12 +102,6 @@ def level(subject: Subject, key: str, how: str, temperature: float, *, running: 
     shown = indicated(subject, temperature, running=running)
     sigma = 0.02 if temperature > COLD else 0.03  # thick fluid clings to the rod
     return subject.read(key, f"Level from FULL, {how}", shown, "in.", sigma, decimals=2, signed=True)
-
-
-def foam(subject: Subject) -> np.ndarray:
-    """Share of time with air in the fluid, idling or over the owner's day, (n,)."""
-    idling = subject.once("idling", [{"lever": "P", "temperature": HOT}])
-    return np.maximum(idling.air_time[:, 0], subject.driving.air_time.mean(-1))
 
 
 def fluid_hot(subject: Subject) -> Found:

@@ -18,6 +18,8 @@ from course_lib.transmission.point import Workings
 TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
 PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is
 HARDLY = "it hardly moves"
+# Unit, one standard deviation and decimals of what is read, by the end of its key: tachometer, watch, and a timed pull.
+READ_BY = {"rpm": ("rpm", 8.0, 0), "s": ("s", 0.1, 1), "pct": ("%", 3.0, 0)}
 
 
 def as_the_owner_drives(
@@ -35,32 +37,27 @@ def as_the_owner_drives(
     work, sound = subject.driving, subject.sheet.driving
     there = mine & _reached(subject)
     stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
-
-    def worst(key: str, label: str, values, unit: str, sigma: float, decimals=0, standing=None) -> Measured:
-        """The largest of the places, and at which it was where it is more than it should be."""
-        all_of = np.where(there, values, np.nan)
-        if standing is not None:
-            all_of = np.concatenate([all_of, np.where(stands, standing, np.nan)], -1)
-        return _where_worst(subject, f"{name}_{key}", f"{label}, {said}", all_of, unit, sigma, decimals)
-
+    standing = np.where(stands, units.to_rpm(tried.slip), np.nan), np.where(stands, 0.0, np.nan)
+    values = (
+        ("slip_rpm", "Slips by", units.to_rpm(work.slip), standing[0]),
+        ("flare_rpm", "Engine speed rises before the gear takes by", units.to_rpm(work.flare.max(-1)), None),
+        ("wait_s", "Seconds until the gear takes", waiting(work), None),
+        ("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), standing[1]),
+    )
+    measured = []
+    for key, label, value, at_rest in values:
+        places = [np.where(there, value, np.nan), *([] if at_rest is None else [at_rest])]
+        measured.append(
+            _where_worst(subject, f"{name}_{key}", f"{label}, {said}", np.concatenate(places, -1))
+        )
     looked = (
         ("bump", np.where(_light(subject, work, sound), jolt(subject, work, sound), 0.0)),
         ("judder", np.where(there, work.judder - sound.judder, 0.0)),
         ("bind", _fights(work, sound)),
         ("rolls", _held_back(subject, work)),
     )
-    return Found(
-        measured=(
-            worst("slip_rpm", "Slips by", units.to_rpm(work.slip), "rpm", 8, standing=units.to_rpm(tried.slip)),
-            worst("flare_rpm", "Engine speed rises between gears by", units.to_rpm(work.flare.max(-1)), "rpm", 25),
-            worst("wait_s", "Seconds to engage", waiting(work), "s", 0.1, decimals=1),
-            worst("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), "%", 3.0, standing=0.0 * tried.slip),
-        ),
-        seen=looks(
-            *((f"{name}_{k}", k, np.where(mine, value, 0.0).max(-1), f"{said}: {{}}") for k, value in looked),
-            quiet=True,
-        ),
-    )
+    rows = [(f"{name}_{k}", k, np.where(mine, each, 0.0).max(-1), f"{said}: {{}}") for k, each in looked]
+    return Found(measured=tuple(measured), seen=looks(*rows, quiet=True))
 
 
 def morning(subject: Subject) -> Asking:
@@ -69,7 +66,7 @@ def morning(subject: Subject) -> Asking:
 
 
 def _pull(work: Workings, sound: Workings, op) -> np.ndarray:
-    """Less than nothing by the share [%] of a sound vehicle's pull that is there, (n, m): the least is the worst; NaN without a pull."""
+    """Minus the share [%] of a sound vehicle's pull, so that the least is the worst, (n, m); NaN where none is judged."""
     judged = (op.throttle > PULLING) & ((work.gear == sound.gear) | (op.road_speed < SETTING_OFF))
     return np.where(judged, -100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
 
@@ -95,7 +92,9 @@ def _reached(subject: Subject) -> np.ndarray:
 def _slowest(subject: Subject, lever: str) -> float:
     """Road speed [m/s] at which the owner's day with a lever begins to move."""
     op = subject.day.op
-    return min(speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever and speed > 0)
+    return min(
+        speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever and speed > 0
+    )
 
 
 def _fights(work: Workings, sound: Workings) -> np.ndarray:
@@ -104,7 +103,7 @@ def _fights(work: Workings, sound: Workings) -> np.ndarray:
     return np.maximum(work.tie_up - sound.tie_up, BINDS * both / BOTH)
 
 
-def _where_worst(subject: Subject, key, label, values, unit: str, sigma: float, decimals: int) -> Measured:
+def _where_worst(subject: Subject, key: str, label: str, values: np.ndarray) -> Measured:
     """The largest of `values` (n, places), with the place where it is out of spec; negative ones are read without their sign."""
     known = np.where(np.isnan(values), -np.inf, values)
     largest, at = known.max(-1), known.argmax(-1)
@@ -113,4 +112,5 @@ def _where_worst(subject: Subject, key, label, values, unit: str, sigma: float, 
     out = (shown < low) | (shown > high)
     names = [*(subject.say(each) for each in subject.day.names), *[HARDLY] * len(subject.day.names)]
     notes = tuple((names[i], out & (at == i)) for i in range(values.shape[-1]))
+    unit, sigma, decimals = READ_BY[key.rpartition("_")[2]]
     return subject.read(key, label, shown, unit, sigma, decimals=decimals, notes=notes, note=NOT_REACHED)

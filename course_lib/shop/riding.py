@@ -111,9 +111,10 @@ def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Poi
 
 
 def _where_meant(subject: Subject, asked, points, work: Workings, values: np.ndarray) -> np.ndarray:
-    """`values` (n, m) where the vehicle gets to the point in the gear that was meant, else NaN."""
+    """`values` (n, m) in the gear that was meant, at a point the vehicle gets to or tries to leave from rest, else NaN."""
     meant = work.gear == [subject.unit.gear_index(each.gear) for each in asked]
-    return np.where(meant & got_there(subject, points), values, np.nan)
+    from_rest = np.array([not each.ups for each in asked])
+    return np.where(meant & (got_there(subject, points) | from_rest), values, np.nan)
 
 
 def _binding(subject: Subject) -> Asking:

@@ -8,17 +8,17 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking, carry_out
-from course_lib.shop.driven import drives
+from course_lib.shop.driven import drives, foam
 from course_lib.shop.measured import Found
-from course_lib.shop.outside import foam, indicated, quarts_lost
+from course_lib.shop.outside import indicated, quarts_lost
 from course_lib.shop.owner import as_the_owner_drives
-from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.subject import Subject
 from course_lib.shop.words import grades
 
 FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
 FOAMS = SMOKES = 2  # grade of bubbles and of smoke from which nobody drives a road test
 PASSES = 5  # steps that bring the level to the mark
-FIT = "not tried: nothing stands in the way of a road test"
+FIT = "nothing stands in the way of a road test"
 NEAR_THE_MARK = "the level is near the mark"
 
 
@@ -46,7 +46,7 @@ def with_level_set(subject: Subject) -> Subject:
 def set_level(subject: Subject) -> Asking:
     """What is filled or drawn off, and the owner's roads for a few seconds each, as it came in and with the level set."""
     before = yield from as_the_owner_drives(subject, "found", "tried as it came in")
-    far = far_off(subject)
+    far, tried = far_off(subject), unfit(subject)
     rows = np.flatnonzero(far) if far.any() else np.array([0])  # with none to set, one is set and not told
     right = with_level_set(subject.rows(rows))
     (after,) = carry_out(right, [as_the_owner_drives(right, "set", "tried with the level set")])
@@ -56,12 +56,12 @@ def set_level(subject: Subject) -> Asking:
     amount = subject.read("level_set_qt", label, filled, "qt", 0.1, decimals=1, signed=True)
     return Found(
         measured=(
-            amount.left_out(((NEAR_THE_MARK, ~far),)),
-            *(each.left_out(((FIT, ~unfit(subject)),)) for each in before.measured),
-            *(each.spread(rows, subject.size).left_out(((NEAR_THE_MARK, ~far),)) for each in after.measured),
+            amount.only(far, NEAR_THE_MARK),
+            *(each.only(tried, FIT) for each in before.measured),
+            *(each.spread(rows, subject.size).only(far, NEAR_THE_MARK) for each in after.measured),
         ),
         seen=(
-            *(each.only(unfit(subject)) for each in before.seen),
+            *(each.only(tried) for each in before.seen),
             *(each.spread(rows, subject.size).only(far) for each in after.seen),
         ),
     )

@@ -11,7 +11,9 @@ from course_lib.shop.words import sentence, word
 from course_lib.transmission.duty import duty
 
 TALK = "interview"  # the inspection that is talk
-NOTICED = 0.5  # a trouble felt less than this is not worth a word: half of what an ordinary driver comes in for
+NOTICED = (
+    0.5  # a trouble felt less than this is not worth a word: half of what an ordinary driver comes in for
+)
 MOST_TROUBLES, MOST_PLACES = 3, 2
 SLIDES = 0.02  # share of the torque lost at a place from which it is remembered
 
