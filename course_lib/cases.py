@@ -400,9 +400,8 @@ def _read(path: Path, what: str) -> bytes:
 
 def save_case(case: Case, path: str | Path) -> None:
     """Write `case` to a file: work order in plain text, findings sealed. The key is not in it."""
-    stored = _CaseOnDisk(
-        case_id=case.id, work_order=case.work_order, sealed_findings=_seal(case._file).decode()
-    )
+    sealed = _seal(case._file).decode()
+    stored = _CaseOnDisk(case_id=case.id, work_order=case.work_order, sealed_findings=sealed)
     Path(path).write_bytes(msgspec.json.format(msgspec.json.encode(stored), indent=2) + b"\n")
 
 

@@ -92,13 +92,16 @@ def test_what_only_the_owner_meets_is_met_on_his_roads():
 
 def test_the_trailer_is_on_when_the_owner_drives():
     """A trailer makes the owner's places worse; the moves of the shop are driven without it."""
-    light, heavy = (
-        readings(vehicle(vehicle_trailer=kg, wear_friction=0.08), "road_test") for kg in (0.0, 4000.0)
-    )
-    owner, shop = (
-        heavy[key].value - light[key].value for key in ("owner_slip_rpm", "road_first_hard_slip_rpm")
-    )
-    assert owner > 100 > 3 * abs(shop)
+    more = []
+    for grip in (0.085, 0.09, 0.095, 0.1):
+        light, heavy = (
+            readings(vehicle(vehicle_trailer=kg, wear_friction=grip), "road_test") for kg in (0, 1500)
+        )
+        more.append(
+            [heavy[key].value - light[key].value for key in ("owner_slip_rpm", "road_first_hard_slip_rpm")]
+        )
+    owner, shop = np.max(more, axis=0)
+    assert owner > 100 > 3 * shop
 
 
 # ---------------------------------------------------------------------- what nobody drives
