@@ -11,7 +11,7 @@ from test_shop_rules import refused, vehicle
 
 from course_lib import units
 from course_lib.shop import driven, setting
-from course_lib.shop.confirm import all_complaints, met_again, confirmed_by
+from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import check_allowed, made_safely, make_inspection, make_inspections
 from course_lib.transmission.felt import felt

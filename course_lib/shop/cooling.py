@@ -60,7 +60,7 @@ def cooler_pressure(subject: Subject) -> Found:
         measured=(
             subject.read(
                 "cooler_holds_psi",
-                "Air the cooler keeps, of 30",
+                "Pressure held after shut-off, cooler, from 30 psi",
                 TEST_AIR / (1.0 + hole / BREACH),
                 "psi",
                 0.5,

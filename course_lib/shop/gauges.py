@@ -106,7 +106,7 @@ def _taps(subject: Subject, *, cold: bool = False) -> Asking:
     found = []
     for i, (holder, lever, _) in enumerate(places):
         drop = units.to_psi(work.line[:, i] - work.circuit[:, i, holder.column])
-        label = f"Tap of the {holder.label} below line, {lever}, {TAP_RPM:,} rpm{said}"
+        label = f"Pressure below line, {holder.label}, {lever}, {TAP_RPM:,} rpm{said}"
         found.append(subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, "psi", 1.0))
     return Found(measured=tuple(found))
 
@@ -125,7 +125,7 @@ def _strays(subject: Subject) -> Asking:
     for i, (holder, where) in enumerate(places):
         body, case = (subject.parameter(f"element_crossfeed_{of}", holder.column) for of in ("body", "case"))
         stray = np.minimum(body + case, 1.0) * units.to_psi(work.line[:, i])
-        label = f"Tap of the {holder.label} where it is due to be empty, {where.label}"
+        label = f"Pressure where there should be none, {holder.label}, {where.label}"
         stray = np.where(there[:, i], stray, np.nan)
         key = f"residual_{holder.stem}_psi"
         found.append(subject.read(key, label, stray, "psi", GAUGE_SIGMA, note=NOT_REACHED))
@@ -153,12 +153,12 @@ def _brought_on(subject: Subject, where: Range) -> Asking:
         tap, line = (
             units.to_psi(first_where(there, each)) for each in (work.circuit[..., holder.column], work.line)
         )
-        said = f"the {holder.label}, {where.label}, rolling"
+        said = f"{holder.label}, {where.label}, rolling"
         key = f"circuit_{holder.stem}_psi"
-        found.append(subject.read(key, f"Tap of {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
+        found.append(subject.read(key, f"Pressure at the {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
         if tap_range(subject.unit, holder)[1]:
-            key, label = f"circuit_drop_{holder.stem}_psi", f"Tap of {said}, below line"
-            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="the tap shows nothing"))
+            key, label = f"circuit_drop_{holder.stem}_psi", f"Pressure below line, {said}"
+            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="no pressure at the tap"))
     return Found(measured=tuple(found))
 
 
@@ -253,18 +253,14 @@ def first_start(subject: Subject) -> Asking:
             subject.read(
                 "line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, "psi", 2.0
             ),
-            subject.read(
-                "road_first_cold_slip_rpm", "Engine runs away, D, pulling away cold", slip[:, 3], "rpm", 8
-            ),
-            subject.read(
-                "road_reverse_cold_slip_rpm", "Engine runs away, R, backing up cold", slip[:, 4], "rpm", 8
-            ),
+            subject.read("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], "rpm", 8),
+            subject.read("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], "rpm", 8),
         )
     )
 
 
 def waiting(work: Workings) -> np.ndarray:
-    """Seconds from moving the lever until the last element of the gear has stopped sliding, (n, m)."""
+    """Seconds from moving the lever until the last element of the gear has stopped slipping, (n, m)."""
     return (work.delay + work.slide).max(-1)
 
 

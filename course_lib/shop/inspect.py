@@ -15,6 +15,7 @@ from course_lib.shop.subject import COLD, HOT, Subject
 METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "interview": talk.interview,
     "walk_round": outside.walk_round,
+    "dye_test": outside.dye_test,
     "engine_check": outside.engine_check,
     "fluid_cold": outside.fluid_cold,
     "fluid_hot": outside.fluid_hot,
@@ -41,7 +42,7 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "converter_check": apart.converter_check,
 }
 UNFIT_BEFORE = ("fluid_hot", "set_level")  # driven for a moment, to find out whether it may be driven at all
-SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
+SLIPS_RPM = 150  # slip on the road past which a stall test would do harm
 # Looks on the road, and the grade from which a stall test would do harm.
 SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
 GONE = {
@@ -147,7 +148,7 @@ def _unfit(made: dict[str, Finding]) -> str:
 
 
 def _stall_objection(made: dict[str, Finding]) -> str:
-    """A stall test at low line pressure, low fluid or with something that slides, binds or shakes burns what is left."""
+    """A stall test at low line pressure, low fluid or with something that slips, binds or shakes burns what is left."""
     pressures = [r for r in made["line_pressure"].readings if r.key.startswith("line_pressure")]
     low = [r for r in pressures if r.verdict in ("below spec", "not read")]
     if low:
@@ -162,14 +163,14 @@ def _stall_objection(made: dict[str, Finding]) -> str:
 
 
 def _road_objection(road_test: Finding) -> str:
-    """What slides, binds, shakes or dies on the road and would be broken by a stall; empty when nothing does."""
-    sliding = [
+    """What slips, binds, shakes or dies on the road and would be broken by a stall; empty when nothing does."""
+    slipping = [
         r
         for r in road_test.readings
-        if r.key.endswith("slip_rpm") and (r.value is None or r.value > SLIDES_RPM)
+        if r.key.endswith("slip_rpm") and (r.value is None or r.value > SLIPS_RPM)
     ]
-    if sliding:
-        return f"it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
+    if slipping:
+        return f"it slips on the road ({slipping[0].label}: {slipping[0].found_text}). A stall would burn it."
     shaking = [
         look
         for look in road_test.looks

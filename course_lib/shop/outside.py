@@ -39,6 +39,21 @@ def walk_round(subject: Subject) -> Found:
     )
 
 
+def dye_test(subject: Subject) -> Found:
+    """Where fluid with dye in it comes out, under the lamp."""
+    return Found(
+        seen=looks(
+            ("dye_rear", "dye", quarts_lost(subject, "leak_outside"), "tail of the case and output seal: {}"),
+            (
+                "dye_front",
+                "dye",
+                quarts_lost(subject, "leak_front"),
+                "bell housing, from the pump and its seal: {}",
+            ),
+        )
+    )
+
+
 def engine_check(subject: Subject) -> Found:
     """Idle speed, manifold vacuum, and how evenly the engine runs."""
     missing = subject.parameter("engine_misfire")

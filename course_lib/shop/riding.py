@@ -1,4 +1,4 @@
-"""What is felt and heard on a road test: how gears come on, what binds, shakes, whines or clunks, and what happens on lifting."""
+"""What is felt and heard on a road test: how gears come on, what binds, shakes, whines or knocks, and what happens on lifting."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from course_lib.transmission.point import Workings
 
 HALF_PEDAL = 0.5
 EASY, SLOW = 0.3, units.from_mph(8)
-LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slides
+LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slips
 COAST_SPEED = units.from_mph(25)
 COAST_TORQUE = 60.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
@@ -77,7 +77,7 @@ def _upshift(subject: Subject, place: int) -> Asking:
     shaking = first_where(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
     both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
-    label, said = f"Engine runs away between {between}, half pedal", f"upshift {shift.label}"
+    label, said = f"Engine speed rises by, between {between}, half pedal", f"upshift {shift.label}"
     reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
     tied = looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
     return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
@@ -97,7 +97,7 @@ def jolt(subject: Subject, work: Workings, sheet: Workings) -> np.ndarray:
 
 
 def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
-    """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slides, taken out."""
+    """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slips, taken out."""
     engine = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None] * pedal
     return np.where((work.judder > 1.01 * engine) & (work.lockup_slip < LEAST_SLIP), work.judder, 0.0)
 
@@ -190,7 +190,7 @@ def _locked(subject: Subject) -> Asking:
 
 
 def _noises(subject: Subject) -> Asking:
-    """Whine of gears and pump, and clunks."""
+    """Whine of gears and pump, and knocks."""
     idling = {"lever": "P", "temperature": HOT}
     work = yield [idling, idling | {"engine_speed": FREE_REV}]
     direct = " and ".join(name for name in subject.unit.gears if ratio(subject.unit, name) == DIRECT)
@@ -204,7 +204,7 @@ def _noises(subject: Subject) -> Asking:
                 _pump_noise(subject, work),
                 "with engine speed, in every range and in P: {}",
             ),
-            ("clunk", "clunk", joint_play(subject), "on taking up and letting go the pedal: {}"),
+            ("clunk", "play_knock", joint_play(subject), "on taking up and letting go the pedal: {}"),
             ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
             quiet=True,
         )

@@ -152,7 +152,7 @@ def stall_test(subject: Subject) -> Asking:
         notes = (
             ("cannot be taken: there is nothing to load the engine against", loose),
             ("cannot be taken: the engine dies", locked[:, i]),
-            ("lifted at once, it went on rising", speeds[:, i] > STALL_LIMIT),
+            ("stopped there, it was still rising", speeds[:, i] > STALL_LIMIT),
         )
         shown = np.where(loose | locked[:, i], np.nan, np.minimum(speeds[:, i], STALL_LIMIT))
         key, label = f"stall_{lever.lower()}_rpm", f"Stall speed, {lever}"
@@ -180,7 +180,7 @@ def driveline_check(subject: Subject) -> Asking:
     free, play, pull = units.to_psi(work.circuit)[:, 0], joint_play(subject), drag / units.POUND_FORCE
     braced = units.to_psi(_braced(subject).at(held).circuit)[:, 0] if lift.any() else free
     moved, up = _largest(free - braced), units.to_inch(lift)
-    label = "A circuit moves as the unit lifts, against the unit braced"
+    label = "Pressure change when the unit lifts"
     broken = 1.0 - subject.parameter("vehicle_shaft")
     return Found(
         measured=(
