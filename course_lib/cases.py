@@ -32,6 +32,7 @@ from course_lib.mended import mended
 from course_lib.repair import YEARS_OF_USE, Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, Request, find_past
 from course_lib.shop import talk
+from course_lib.shop.confirm import met_again
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.inspect import check_allowed, make_inspections
 from course_lib.shop.subject import Subject
@@ -190,10 +191,10 @@ def make_case(
     """Make a case and its key.
 
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
-    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage, an early one is harder to
-    see. also: a second cause in the same vehicle. name: id of the case, else unit and seed. Only cases whose
-    cause can be told are made: see `differential.certificate`. What was made once is kept, and comes back at once. Raises
-    ValueError, with the numbers, for a request that cannot be met or certified.
+    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a second cause in the
+    same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met again in the bay
+    and whose cause can be told: see `shop.confirm`, `differential.certificate`. What was made once is kept, and comes back at
+    once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
@@ -221,10 +222,10 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
         rng = np.random.default_rng([seed, attempt])
         try:
             past = find_past(request, rng)
+            case, fairness = _dressed(case_id, seed, past, rng)
         except ValueError as error:
             refusal = error
             continue
-        case, fairness = _dressed(case_id, seed, past, rng)
         if fairness.certificate.certified:
             return case._file, _key(case, seed, past, fairness)
         refusal = ValueError(fairness.certificate.reason)
@@ -234,7 +235,7 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
 def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Case:
     """A past as a case with work order and findings, fair or not."""
     subject = _subject(past, seed, rng)
-    findings = make_inspections(subject)
+    findings = met_again(subject, make_inspections(subject))
     file = CaseFile(
         id=case_id,
         seed=seed,
@@ -381,9 +382,8 @@ def _read(path: Path, what: str) -> bytes:
 
 def save_case(case: Case, path: str | Path) -> None:
     """Write `case` to a file: work order in plain text, findings sealed. The key is not in it."""
-    stored = _CaseOnDisk(
-        case_id=case.id, work_order=case.work_order, sealed_findings=_seal(case._file).decode()
-    )
+    sealed = _seal(case._file).decode()
+    stored = _CaseOnDisk(case_id=case.id, work_order=case.work_order, sealed_findings=sealed)
     Path(path).write_bytes(msgspec.json.format(msgspec.json.encode(stored), indent=2) + b"\n")
 
 

@@ -76,7 +76,8 @@ def test_chunks_join_without_a_seam(batch, monkeypatch):
 
 
 def test_all_points_are_worked_at_one_go(batch, monkeypatch):
-    """A population costs one run of the simulator for its day and one for all inspections, and one more where mounts lift."""
+    """A population costs three runs of the simulator: its day, how far it drives, and all inspections; those whose level is set
+    cost three short ones more, and so does one where mounts lift."""
     subject, _ = batch
     runs, operate = [], Plant.operate
 
@@ -86,7 +87,7 @@ def test_all_points_are_worked_at_one_go(batch, monkeypatch):
 
     monkeypatch.setattr(Plant, "operate", counted)
     readings.all_measured(subject)
-    assert len(runs) == 2
+    assert len(runs) == 6 and sorted(runs[3:]) == sorted([*runs[:2], 2])
 
 
 def test_an_inspection_asks_once():

@@ -68,7 +68,7 @@ def test_what_is_opened_cannot_be_driven(stage):
         "stall_test",
         "cooler_check",
     }
-    runs |= {"fluid_cold", "fluid_hot", "signal_by_hand"}
+    runs |= {"fluid_cold", "fluid_hot", "set_level", "signal_by_hand"}
     whole = {"linkage_check", "pan", "air_test"}
     for name in METHODS:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:

@@ -14,7 +14,7 @@ from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.parts import NO_PART, all_parts
 from course_lib.differential.advice import Advice
 from course_lib.differential.expert_road import Road, Stop, road
-from course_lib.differential.fair import Against
+from course_lib.differential.fair import LESS, MORE, Against
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.worked import Choice, StepText, WorkedText
 
@@ -158,7 +158,7 @@ def _sentence(row: Against) -> str:
         return (
             f"With this cause one would most likely see or hear: {row.label} Nothing of the kind was found."
         )
-    if row.expected in ("less than that", "more than that"):
+    if row.expected in (LESS, MORE):
         return f"Found: {row.found}. With this cause it would be {row.expected}."
     return f"{row.label}: {row.found}. With this cause it would be {row.expected}."
 

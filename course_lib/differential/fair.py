@@ -27,6 +27,7 @@ MOST_ROWS = 6  # findings that are set beside a wrong suspect
 TELLING = 2.0 * np.log(
     4.0
 )  # edge a thing or a line must have: four times oftener elsewhere than with the suspect
+LESS, MORE = "less than was found", "more than was found"  # what a look would be with another cause
 CLEARLY = 2.0  # spreads a finding must stand away from what a suspect predicts, to be worth a row
 
 
@@ -139,7 +140,7 @@ def _look_in_words(row: Comparison, inspection: str, finding: Finding) -> Agains
     look = next((each for each in finding.looks if each.key == row.key), None)
     if look is None or round(row.predicted) == look.grade:
         return None
-    less = "less than that" if row.predicted < look.grade else "more than that"
+    less = LESS if row.predicted < look.grade else MORE
     return Against(inspection=inspection, label=finding.title, found=look.text, expected=less)
 
 
@@ -149,6 +150,8 @@ def killing_sentence(suspect: str, rows: tuple[Against, ...], made: Collection[s
     seen = [row for row in rows if row.inspection in made]
     if seen:
         row = seen[0]
+        if row.expected in (LESS, MORE):
+            return f"Found: {row.found}. With \u201c{label}\u201d it would be {row.expected}."
         return f"If it were \u201c{label}\u201d: {row.label}, {row.expected}. Found: {row.found}."
     if rows:
         title = all_inspections()[rows[0].inspection].title

@@ -51,11 +51,16 @@ KINDS = (
     _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooling.cooler)),
     _Kind((r"line_pressure_\w_idle_psi",), _faces),
     _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),
-    _Kind((r"circuit_drop_\w+_psi",), _titled("What each tap shows below the line", "Tap of the ")),
-    _Kind((r"residual_\w+_psi",), _titled("Taps that are due to be empty", "Tap of the ")),
+    _Kind(
+        (r"circuit_drop_\w+_psi",), _titled("How far below line each circuit stands", "Pressure below line, ")
+    ),
+    _Kind(
+        (r"residual_\w+_psi",),
+        _titled("Circuits that should be empty", "Pressure where there should be none, "),
+    ),
     _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
     _Kind((r"shift_\w+_mph",), _whole(strips.shift_speeds)),
-    _Kind((r"(road|flare)_\w+_rpm",), _titled("How far the engine runs away", "Engine runs away")),
+    _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _titled("How much it slips", "Slips by, ")),
     _Kind((r"stall_\w_rpm",), _faces),
     _Kind((r"(modulator|manifold)_\w*inhg",), _faces),
     _Kind((r"exhaust_\w+_psi",), _faces),

@@ -13,6 +13,7 @@ from course_lib.shop.words import sentence
 
 BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
 OUT_OF_FLAT = 0.15  # share of a steel's coning that a straightedge shows
+NEW_END_PLAY, WASHERS_GONE = 0.018, 0.055  # in.; washers worn to the steel leave that much more, fitted
 NEW_FLAT, NEW_BUSHING, WORN_BUSHING, NEW_RUNOUT = 0.0015, 0.0025, 0.006, 0.002  # in.
 
 
@@ -103,11 +104,12 @@ def _hard_parts(subject: Subject) -> tuple[Seen, ...]:
 
 # ---------------------------------------------------------------------- measure
 def measure(subject: Subject) -> Found:
-    """Clearances, band screws, pump, bushings, flatness."""
+    """Clearances, band screws, pump, bushings, end play, flatness."""
     gap = subject.parameter("pump_new_clearance") * (1.0 + subject.state("pump"))
     warp = OUT_OF_FLAT * subject.parameter("wear_steel_warp") * subject.condition.char.max((1, 2))
     worn = NEW_BUSHING + WORN_BUSHING * subject.state("bushing")
     flat = NEW_FLAT + units.to_inch(warp)
+    play = NEW_END_PLAY + WASHERS_GONE * subject.state("planetary")
     return Found(
         measured=(
             *(_clearance(subject, each) for each in pressed(subject.unit)),
@@ -115,6 +117,7 @@ def measure(subject: Subject) -> Found:
                 "pump_face_in", "Pump face clearance", units.to_inch(gap), "in.", 0.0001, decimals=4
             ),
             subject.read("bushing_clearance_in", "Bushing clearance", worn, "in.", 0.0003, decimals=4),
+            subject.read("end_play_in", "End play, input shaft", play, "in.", 0.001, decimals=3),
             subject.read(
                 "steel_flatness_in", "Worst steel plate out of flat", flat, "in.", 0.0005, decimals=4
             ),

@@ -7,6 +7,8 @@ import numpy as np
 from course_lib import units
 from course_lib.physics import fluid
 from course_lib.shop.asking import Asking
+from course_lib.shop.driven import after_a_drive
+from course_lib.shop.gauges import pressure
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.subject import HOT, Subject
 
@@ -18,8 +20,8 @@ BREACH = 2.0e-8  # m2, hole through which half the air is lost, fitted
 
 
 def cooler_check(subject: Subject) -> Asking:
-    """Temperature before and after the cooler on the owner's kind of road, and the flow."""
-    work = yield [{"lever": "P", "temperature": HOT}]
+    """The flow with the vehicle standing; where it can be driven, temperatures and line after an hour on the owner's roads."""
+    work = yield [{"lever": "P", "temperature": HOT}, {"lever": "D"}]
     flow = work.cooler_flow[:, 0]
     sump, open_lines = subject.sump_temperature, subject.parameter("heat_line_open")
     weight = fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter(
@@ -28,19 +30,18 @@ def cooler_check(subject: Subject) -> Asking:
     share = np.clip(subject.driving.cooler_conductance.mean(-1) / np.maximum(flow * weight, 1.0), 0.0, 1.0)
     drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
     grit = subject.parameter("wear_debris") + (1.0 - subject.parameter("heat_cooler_open"))
+    lost = drop * units.FAHRENHEIT_STEPS
+    driven = (
+        _sump(subject),
+        subject.read("cooler_drop_f", "Temperature lost across the cooler", lost, "°F", 2),
+        pressure(subject, work, 1, "d_owner_hot", "D, idle, straight after that drive"),
+    )
+    bypassed = flow / np.maximum(open_lines, 1e-6)
     return Found(
         measured=(
-            _sump(subject),
-            subject.read(
-                "cooler_drop_f", "Temperature lost across the cooler", drop * units.FAHRENHEIT_STEPS, "°F", 2
-            ),
+            *(after_a_drive(subject, each) for each in driven),
             _can(subject, "cooler_flow_s_per_qt", "Cooler return, seconds for a quart", flow),
-            _can(
-                subject,
-                "cooler_bypass_s_per_qt",
-                "The same with a hose in place of the lines",
-                flow / np.maximum(open_lines, 1e-6),
-            ),
+            _can(subject, "cooler_bypass_s_per_qt", "The same with a hose in place of the lines", bypassed),
         ),
         seen=(Seen(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
     )
@@ -73,7 +74,7 @@ def cooler_pressure(subject: Subject) -> Found:
         measured=(
             subject.read(
                 "cooler_holds_psi",
-                "Air the cooler keeps, of 30",
+                "Pressure held after shut-off, cooler, from 30 psi",
                 TEST_AIR / (1.0 + hole / BREACH),
                 "psi",
                 0.5,

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
-
 import msgspec
 
 from course_lib import units
 from course_lib.shop.findings import Finding, Look, Reading
 
 DIFFERENCE = "_drop_f"  # what the key of a step between two temperatures ends in
-OF = re.compile(r"(?<=, of )\d[\d,.]*$")  # a label that tells what was put in, in the unit of the reading
 
 
 def reading_shown(reading: Reading, system: str) -> Reading:
@@ -33,7 +30,7 @@ def reading_shown(reading: Reading, system: str) -> Reading:
 
     return msgspec.structs.replace(
         reading,
-        label=OF.sub(lambda found: f"{turned(float(found.group())):g}", label),
+        label=label,
         value=turned(reading.value),
         unit=unit,
         spec=reading.spec and (turned(reading.spec[0]), turned(reading.spec[1])),

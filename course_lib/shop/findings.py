@@ -20,8 +20,9 @@ class InspectionRefused(ValueError):
 class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One step a workshop can take. openness: 1 talk, 2 look, 3 measure, 4 open the pan, 5 open the unit.
 
-    needs: what must have been made before; gone_after: the inspection after which this one can never be made; sump: how warm
-    the sump is meanwhile; sound: what is said when nothing else is worth a word.
+    drive_minutes: how many of the minutes are driven, left out where the vehicle is not; needs: what must have been made
+    before; gone_after: the inspection after which this one can never be made; sump: how warm the sump is meanwhile; sound: what
+    is said when nothing else is worth a word.
     """
 
     id: str
@@ -31,6 +32,7 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     risk: str
     caution: str
     tells: str
+    drive_minutes: Annotated[int, msgspec.Meta(ge=0)] = 0
     needs: tuple[str, ...] = ()
     gone_after: str = ""
     sump: Literal["", "hot", "cold", "as driven"] = ""

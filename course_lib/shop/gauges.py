@@ -6,7 +6,8 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import Range, idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.chart import DRIVE, Range, idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.driven import NOT_REACHED, reached, where_reached
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import level
 from course_lib.shop.subject import COLD, HOT, Point, Subject
@@ -58,7 +59,6 @@ def _line(subject: Subject) -> Asking:
     ]
     nudged = {"lever": "D", "temperature": HOT, "nudged": 1.0}
     asked.append(("d_nudged", "D, idle, lever pushed into its detent", nudged))
-    asked.append(("d_owner_hot", "D, idle, straight after an hour on the owner's roads", {"lever": "D"}))
     for rpm in RPMS:
         turning = {"lever": "P", "engine_speed": units.from_rpm(rpm), "temperature": HOT}
         asked.append((f"p_{rpm}", f"P, {rpm:,} rpm", turning))
@@ -85,6 +85,12 @@ def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[Point]
     return [{"lever": "D", "throttle": pedal, "road_speed": speed} | more for speed in speeds]
 
 
+def got_there(subject: Subject, points: list[Point]) -> np.ndarray:
+    """Which vehicles get to the road speed of each point, (n, m) bool."""
+    there = [reached(subject, point["lever"], point.get("road_speed", 0.0)) for point in points]
+    return np.stack([subject.flat(each) for each in there], -1).astype(bool)
+
+
 def first_where(there: np.ndarray, values: np.ndarray) -> np.ndarray:
     """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
     first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
@@ -100,7 +106,7 @@ def _taps(subject: Subject, *, cold: bool = False) -> Asking:
     found = []
     for i, (holder, lever, _) in enumerate(places):
         drop = units.to_psi(work.line[:, i] - work.circuit[:, i, holder.column])
-        label = f"Tap of the {holder.label} below line, {lever}, {TAP_RPM:,} rpm{said}"
+        label = f"Pressure below line, {holder.label}, {lever}, {TAP_RPM:,} rpm{said}"
         found.append(subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, "psi", 1.0))
     return Found(measured=tuple(found))
 
@@ -113,13 +119,16 @@ def standing(lever: str, **more) -> Point:
 def _strays(subject: Subject) -> Asking:
     """What stands in each circuit where it should be empty."""
     places = [(each, idle_range(subject.unit, each)) for each in pressed(subject.unit)]
-    work = yield [_in_range(subject, where) for _, where in places]
-    found = []
+    asked = [_in_range(subject, where) for _, where in places]
+    work = yield asked
+    there, found = got_there(subject, asked), []
     for i, (holder, where) in enumerate(places):
         body, case = (subject.parameter(f"element_crossfeed_{of}", holder.column) for of in ("body", "case"))
         stray = np.minimum(body + case, 1.0) * units.to_psi(work.line[:, i])
-        label = f"Tap of the {holder.label} where it is due to be empty, {where.label}"
-        found.append(subject.read(f"residual_{holder.stem}_psi", label, stray, "psi", GAUGE_SIGMA))
+        label = f"Pressure where there should be none, {holder.label}, {where.label}"
+        stray = np.where(there[:, i], stray, np.nan)
+        key = f"residual_{holder.stem}_psi"
+        found.append(subject.read(key, label, stray, "psi", GAUGE_SIGMA, note=NOT_REACHED))
     return Found(measured=tuple(found))
 
 
@@ -136,18 +145,20 @@ def _fed(subject: Subject) -> Asking:
 
 
 def _brought_on(subject: Subject, where: Range) -> Asking:
-    work = yield driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
-    there, found = work.gear == subject.unit.gear_index(where.gear), []
+    asked = driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
+    work = yield asked
+    there = (work.gear == subject.unit.gear_index(where.gear)) & got_there(subject, asked)
+    found = []
     for holder in takers(subject.unit, where.gear):
         tap, line = (
             units.to_psi(first_where(there, each)) for each in (work.circuit[..., holder.column], work.line)
         )
-        said = f"the {holder.label}, {where.label}, rolling"
+        said = f"{holder.label}, {where.label}, rolling"
         key = f"circuit_{holder.stem}_psi"
-        found.append(subject.read(key, f"Tap of {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
+        found.append(subject.read(key, f"Pressure at the {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
         if tap_range(subject.unit, holder)[1]:
-            key, label = f"circuit_drop_{holder.stem}_psi", f"Tap of {said}, below line"
-            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="the tap shows nothing"))
+            key, label = f"circuit_drop_{holder.stem}_psi", f"Pressure below line, {said}"
+            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="no pressure at the tap"))
     return Found(measured=tuple(found))
 
 
@@ -161,11 +172,11 @@ def _lock_up_sides(subject: Subject) -> Asking:
     line = units.to_psi(work.line)
     below = line[:, 0] * (1.0 - subject.flat(subject.plant.lockup_share()))
     open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
+    label = "Lock-up apply circuit below line, cruising"
+    applied = subject.read("lockup_apply_drop_psi", label, below, "psi", 1.0)
     return Found(
         measured=(
-            subject.read(
-                "lockup_apply_drop_psi", "Lock-up apply circuit below line, cruising", below, "psi", 1.0
-            ),
+            where_reached(subject, applied, "D", cruise(subject)["road_speed"]),
             subject.read(
                 "lockup_release_rest_psi", "Lock-up release circuit, D, standing", open_side, "psi", 1.0
             ),
@@ -188,15 +199,14 @@ def cruise(subject: Subject) -> Point:
 # ---------------------------------------------------------------------- governor, exhaust
 def governor_pressure(subject: Subject) -> Found:
     """The governor curve."""
-    curve = units.to_psi(subject.plant.governor(units.from_mph(np.array([GOVERNOR_MPH], float))))
-    return Found(
-        measured=tuple(
-            subject.read(
-                f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph", curve[:, i], "psi", 0.5
-            )
-            for i, mph in enumerate(GOVERNOR_MPH)
-        )
-    )
+    speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
+    curve = units.to_psi(subject.plant.governor(speeds[None]))
+    found = []
+    for i, mph in enumerate(GOVERNOR_MPH):
+        key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
+        reading = subject.read(key, label, curve[:, i], "psi", 0.5)
+        found.append(where_reached(subject, reading, DRIVE, speeds[i], lifted=True))
+    return Found(measured=tuple(found))
 
 
 def exhaust_pressure(subject: Subject) -> Found:
@@ -220,7 +230,7 @@ def exhaust_pressure(subject: Subject) -> Found:
 
 
 # ---------------------------------------------------------------------- the first start
-def cold_start(subject: Subject) -> Asking:
+def first_start(subject: Subject) -> Asking:
     """After a night: the level before the start, how long the first gears take, and how it pulls away cold."""
     cold = {"temperature": COLD}
     away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT} | cold
@@ -243,18 +253,14 @@ def cold_start(subject: Subject) -> Asking:
             subject.read(
                 "line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, "psi", 2.0
             ),
-            subject.read(
-                "road_first_cold_slip_rpm", "Engine runs away, D, pulling away cold", slip[:, 3], "rpm", 8
-            ),
-            subject.read(
-                "road_reverse_cold_slip_rpm", "Engine runs away, R, backing up cold", slip[:, 4], "rpm", 8
-            ),
+            subject.read("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], "rpm", 8),
+            subject.read("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], "rpm", 8),
         )
     )
 
 
 def waiting(work: Workings) -> np.ndarray:
-    """Seconds from moving the lever until the last element of the gear has stopped sliding, (n, m)."""
+    """Seconds from moving the lever until the last element of the gear has stopped slipping, (n, m)."""
     return (work.delay + work.slide).max(-1)
 
 

@@ -21,6 +21,11 @@ AIR_TEST_PSI = 30.0
 AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
 SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
 TIGHT_AIR = 0.45  # clearance against the sheet's, under which the piston's travel is remarked
+PUMP_VACUUM, BORE_LEAKS = (
+    22.0,
+    2.8,
+)  # inHg a sound bore holds; at a share of 0.08 lost it holds 18, the usual limit from memory
+BODY_SPREAD = 1.3  # leak of a body against the sheet's that is still sound
 FLAT_BODY = 0.0005  # in., of a sound face
 JAMMED = 120e3  # Pa that a governor gives at rest, jammed open, fitted
 PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
@@ -147,7 +152,7 @@ def _held(lost: np.ndarray) -> np.ndarray:
 
 
 def _air(subject: Subject, key: str, label: str, kept: np.ndarray) -> Measured:
-    return subject.read(key, f"Air the {label} circuit keeps, of 30", kept, "psi", 0.5)
+    return subject.read(key, f"Pressure held after shut-off, {label} circuit, from 30 psi", kept, "psi", 0.5)
 
 
 def _leak(subject: Subject, holder: Holder) -> np.ndarray:
@@ -205,12 +210,34 @@ def valve_body(subject: Subject) -> Found:
         for each, share in zip(pressed(subject.unit), crossed, strict=True)
     ]
     label = "Widest gap under a straightedge"
+    face = subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4)
     return Found(
-        measured=(subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4),),
+        measured=(face, *_bores(subject)),
         seen=(
             Seen(key="varnish", scale="varnish", value=subject.state("oxidation")),
             *looks(*_valves(subject), *_governor(subject), *prints, quiet=True),
         ),
+    )
+
+
+def _bores(subject: Subject) -> tuple[Measured, ...]:
+    """Vacuum that each bore holds with its valve in place, by what leaks past it."""
+    leak = subject.parameter("line_body_leak") / subject.sheet.parameter("line_body_leak")
+    worn = (
+        ("regulator", "pressure regulator", np.maximum(leak - BODY_SPREAD, 0.0)),
+        ("boost", "reverse boost", 1.0 - subject.parameter("line_reverse_share")),
+        ("governor", "governor feed", subject.parameter("governor_leak")),
+    )
+    return tuple(
+        subject.read(
+            f"bore_vacuum_{key}_inhg",
+            f"Vacuum held, bore of the {label}",
+            PUMP_VACUUM / (1.0 + BORE_LEAKS * share),
+            "inHg",
+            0.4,
+            decimals=1,
+        )
+        for key, label, share in worn
     )
 
 

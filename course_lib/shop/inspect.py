@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable
 
 from course_lib import units
-from course_lib.shop import apart, cooling, gauges, inside, outside, road, signals, talk
+from course_lib.shop import apart, cooling, gauges, inside, outside, road, setting, signals, talk
 from course_lib.shop.asking import Asking, carry_out
+from course_lib.shop.driven import driven
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, load_inspection
 from course_lib.shop.measured import Found
 from course_lib.shop.subject import COLD, HOT, Subject
@@ -14,15 +15,17 @@ from course_lib.shop.subject import COLD, HOT, Subject
 METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "interview": talk.interview,
     "walk_round": outside.walk_round,
+    "dye_test": outside.dye_test,
     "engine_check": outside.engine_check,
     "fluid_cold": outside.fluid_cold,
     "fluid_hot": outside.fluid_hot,
+    "set_level": setting.set_level,
     "fluid_tests": outside.fluid_tests,
     "signal_check": signals.signal_check,
     "linkage_check": signals.linkage_check,
     "signal_by_hand": signals.signal_by_hand,
     "exhaust_pressure": gauges.exhaust_pressure,
-    "cold_start": gauges.cold_start,
+    "cold_start": road.cold_start,
     "road_test": road.road_test,
     "driveline_check": road.driveline_check,
     "line_pressure": gauges.line_pressure,
@@ -39,7 +42,8 @@ METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
     "converter_check": apart.converter_check,
 }
 BROKEN_OFF = "Fluid foams out at the vent; the drive is broken off there."
-SLIDES_RPM = 150  # engine run-away on the road past which a stall test would do harm
+UNFIT_BEFORE = ("fluid_hot", "set_level")  # driven for a moment, to find out whether it may be driven at all
+SLIPS_RPM = 150  # slip on the road past which a stall test would do harm
 # Looks on the road, and the grade from which a stall test would do harm.
 SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
 GONE = {
@@ -72,16 +76,17 @@ def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict
 def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
     step = load_inspection(name)
     seen = found.row(row, subject.seed, subject.unit.spec)
-    driven = step.sump == "as driven"
-    boils = driven and bool(subject.boils_over[row])
+    as_driven = step.sump == "as driven"
+    boils = as_driven and bool(subject.boils_over[row])
     notable = [BROKEN_OFF] * boils + found.notable(seen) + subject.lying_about(name)
     made_at = {"hot": HOT, "cold": COLD}.get(step.sump)
-    if driven and not boils:
+    if as_driven and not boils:
         made_at = float(subject.sump_temperature[row])
+    saved = 0 if driven(subject, step.drive_minutes)[row] else step.drive_minutes
     return Finding(
         inspection=name,
         title=step.title,
-        minutes=step.minutes,
+        minutes=step.minutes - saved,
         made_at_f=None if made_at is None else round(units.to_fahrenheit(made_at)),
         readings=tuple(seen.readings.values()),
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
@@ -116,11 +121,39 @@ def _objection(name: str, made: dict[str, Finding]) -> str:
         return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
     if gone := _gone(step, made):
         return gone
+    if _driven_on(step) and (unfit := _unfit(made)):
+        return unfit
     return _stall_objection(made) if name == "stall_test" else ""
 
 
+def made_safely(findings: dict[str, Finding]) -> list[Finding]:
+    """Of everything that would be found, what a careful mechanic gets: nothing from a vehicle driven that nobody drives."""
+    unfit = _unfit(findings)
+    return [each for name, each in findings.items() if not (unfit and _driven_on(load_inspection(name)))]
+
+
+def _driven_on(step: Inspection) -> bool:
+    """Whether the vehicle is driven for it as it came in; warming it up for the level is how one finds out."""
+    return step.drive_minutes > 0 and step.id not in UNFIT_BEFORE
+
+
+def _unfit(made: dict[str, Finding]) -> str:
+    """Why nobody drives the vehicle as it came in; empty when there is no such reason in what was found."""
+    instead = f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
+    looks = {look.key: look for finding in made.values() for look in finding.looks}
+    level = next((r for f in made.values() for r in f.readings if r.key == "level_hot_in"), None)
+    if level is not None and level.value is not None and abs(level.value) >= setting.FAR_OFF:
+        return (
+            f"fluid level is {level.found_text} from FULL, and driving on would burn what is left. {instead}"
+        )
+    for key, least in (("bubbles", setting.FOAMS), ("smoke", setting.SMOKES)):
+        if key in looks and looks[key].grade >= least:
+            return f"{looks[key].text}: nobody drives a vehicle that foams or smokes. {instead}"
+    return ""
+
+
 def _stall_objection(made: dict[str, Finding]) -> str:
-    """A stall test at low line pressure, low fluid or with something that slides, binds or shakes burns what is left."""
+    """A stall test at low line pressure, low fluid or with something that slips, binds or shakes burns what is left."""
     pressures = [r for r in made["line_pressure"].readings if r.key.startswith("line_pressure")]
     low = [r for r in pressures if r.verdict in ("below spec", "not read")]
     if low:
@@ -135,14 +168,14 @@ def _stall_objection(made: dict[str, Finding]) -> str:
 
 
 def _road_objection(road_test: Finding) -> str:
-    """What slides, binds, shakes or dies on the road and would be broken by a stall; empty when nothing does."""
-    sliding = [
+    """What slips, binds, shakes or dies on the road and would be broken by a stall; empty when nothing does."""
+    slipping = [
         r
         for r in road_test.readings
-        if r.key.endswith("slip_rpm") and (r.value is None or r.value > SLIDES_RPM)
+        if r.key.endswith("slip_rpm") and (r.value is None or r.value > SLIPS_RPM)
     ]
-    if sliding:
-        return f"it slides on the road ({sliding[0].label}: {sliding[0].found_text}). A stall would burn it."
+    if slipping:
+        return f"it slips on the road ({slipping[0].label}: {slipping[0].found_text}). A stall would burn it."
     shaking = [
         look
         for look in road_test.looks

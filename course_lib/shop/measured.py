@@ -6,7 +6,7 @@ Shapes: n vehicles. A batch has no words and no instrument error; both come in w
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zlib import crc32
 
 import numpy as np
@@ -29,7 +29,7 @@ class Measured:
 
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
     nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
-    first that holds is said.
+    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all.
     """
 
     key: str
@@ -41,6 +41,7 @@ class Measured:
     signed: bool = False
     swing: np.ndarray | None = None
     notes: tuple[tuple[str, np.ndarray], ...] = ()
+    asked: np.ndarray | None = None
 
     def reading(self, row: int, seed: int, spec) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
@@ -57,6 +58,23 @@ class Measured:
             decimals=self.decimals,
             note=next((text for text, where in self.notes if where[row]), ""),
         )
+
+    def left_out(self, notes: tuple[tuple[str, np.ndarray], ...]) -> Measured:
+        """The same, not to be read where one of the notes holds."""
+        gone = np.any([where for _, where in notes], axis=0)
+        swing = None if self.swing is None else np.where(gone[:, None], np.nan, self.swing)
+        value = np.where(gone, np.nan, self.value)
+        return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
+
+    def only(self, where: np.ndarray, reason: str) -> Measured:
+        """The same, read on some vehicles only, (n,) bool: on the others there is no reason to."""
+        return replace(self.left_out(((reason, ~where),)), asked=where)
+
+    def spread(self, rows: np.ndarray, size: int) -> Measured:
+        """The same among `size` vehicles, of which these are `rows`; the others are not read."""
+        swing = None if self.swing is None else _spread(self.swing, rows, size, np.nan)
+        notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
+        return replace(self, value=_spread(self.value, rows, size, np.nan), swing=swing, notes=notes)
 
     @property
     def swing_width(self) -> np.ndarray:
@@ -93,10 +111,25 @@ class Seen:
         """Step of each vehicle on the scale, (n,), 0 least."""
         return grades(self.scale, self.value)
 
+    def only(self, where: np.ndarray) -> Seen:
+        """The same, looked at on some vehicles only, (n,) bool."""
+        return replace(self, value=np.where(where, self.value, np.nan))
+
+    def spread(self, rows: np.ndarray, size: int) -> Seen:
+        """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
+        return replace(self, value=_spread(self.value, rows, size, np.nan))
+
     def look(self, row: int) -> Look:
         """What is seen on one vehicle."""
         step = int(self.grades()[row])
         return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
+
+
+def _spread(values: np.ndarray, rows: np.ndarray, size: int, otherwise) -> np.ndarray:
+    """`values` at `rows` of an array for `size` vehicles."""
+    whole = np.full((size, *np.shape(values)[1:]), otherwise)
+    whole[rows] = values
+    return whole
 
 
 def looks(*rows: tuple[str, str, np.ndarray, str], quiet: bool = False) -> tuple[Seen, ...]:
@@ -132,7 +165,8 @@ class Found:
 
     def row(self, row: int, seed: int, specs) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
-        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in self.measured}
+        asked = [each for each in self.measured if each.asked is None or each.asked[row]]
+        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in asked}
         values = {each.key: float(each.value[row]) for each in self.seen}
         return Row(readings=readings, looks={each.key: each.look(row) for each in self.seen}, values=values)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib import units
-from course_lib.shop.asking import Asking
+from course_lib.shop.driven import DOES_NOT_DRIVE, NOT_REACHED, drives, foam
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import sentence
@@ -27,7 +27,7 @@ def quarts_lost(subject: Subject, name: str) -> np.ndarray:
 
 def walk_round(subject: Subject) -> Found:
     """Where it is wet, the cooler fins, the tailpipe."""
-    over = _level(subject, HOT, running=True) - units.to_inch(subject.parameter("sump_gauge_offset"))
+    over = indicated(subject) - units.to_inch(subject.parameter("sump_gauge_offset"))
     over = np.maximum(over, BLOWN_OUT * subject.boils_over)
     return Found(
         seen=looks(
@@ -37,6 +37,21 @@ def walk_round(subject: Subject) -> Found:
             ("fins", "fins", 1.0 - subject.parameter("heat_cooler_air"), "cooler fins: {}"),
             ("smoke", "smoke", quarts_lost(subject, "leak_engine_draws"), "tailpipe: {}"),
             quiet=True,
+        )
+    )
+
+
+def dye_test(subject: Subject) -> Found:
+    """Where fluid with dye in it comes out, under the lamp."""
+    return Found(
+        seen=looks(
+            ("dye_rear", "dye", quarts_lost(subject, "leak_outside"), "tail of the case and output seal: {}"),
+            (
+                "dye_front",
+                "dye",
+                quarts_lost(subject, "leak_front"),
+                "bell housing, from the pump and its seal: {}",
+            ),
         )
     )
 
@@ -88,7 +103,7 @@ def fluid_sentence(row: Row) -> str:
     )
 
 
-def _level(subject: Subject, temperature: float, *, running: bool) -> np.ndarray:
+def indicated(subject: Subject, temperature: float = HOT, *, running: bool = True) -> np.ndarray:
     """What the level indicator shows [in. from the FULL mark], (n,): the fluid, and what is wrong with the indicator."""
     displacement, drive = (subject.parameter(f"pump_{name}") for name in ("displacement", "drive"))
     flow = (displacement * drive * subject.parameter("engine_idle") / (2 * np.pi))[:, None]
@@ -101,18 +116,17 @@ def _level(subject: Subject, temperature: float, *, running: bool) -> np.ndarray
 
 def level(subject: Subject, key: str, how: str, temperature: float, *, running: bool = True) -> Measured:
     """A reading of the level indicator; how: the way it is taken."""
-    shown = _level(subject, temperature, running=running)
+    shown = indicated(subject, temperature, running=running)
     sigma = 0.02 if temperature > COLD else 0.03  # thick fluid clings to the rod
     return subject.read(key, f"Level from FULL, {how}", shown, "in.", sigma, decimals=2, signed=True)
 
 
-def fluid_hot(subject: Subject) -> Asking:
+def fluid_hot(subject: Subject) -> Found:
     """Level against the hot mark, running."""
-    idling = yield [{"lever": "P", "temperature": HOT}]
-    foam = np.maximum(idling.air_time[:, 0], subject.driving.air_time.mean(-1))
-    seen = (*fluid_looks(subject), Seen(key="bubbles", scale="bubbles", value=foam))
+    seen = (*fluid_looks(subject), Seen(key="bubbles", scale="bubbles", value=foam(subject)))
+    hot = level(subject, "level_hot_in", "hot, idling, P", HOT)
     return Found(
-        measured=(level(subject, "level_hot_in", "hot, idling, P", HOT),),
+        measured=(hot.left_out(((f"{NOT_REACHED}: {DOES_NOT_DRIVE}", ~drives(subject)),)),),
         seen=seen,
         caption=lambda row: [fluid_sentence(row)],
     )

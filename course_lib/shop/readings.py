@@ -35,11 +35,13 @@ def _joined(parts: list[Found]) -> Found:
 
 def _one_reading(parts: tuple[Measured, ...]) -> Measured:
     swings = [part.swing for part in parts if part.swing is not None]
+    asked = [part.asked for part in parts if part.asked is not None]
     notes = zip(*(part.notes for part in parts), strict=True)
     return replace(
         parts[0],
         value=np.concatenate([part.value for part in parts]),
         swing=np.concatenate(swings) if swings else None,
+        asked=np.concatenate(asked) if asked else None,
         notes=tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes),
     )
 

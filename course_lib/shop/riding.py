@@ -1,4 +1,4 @@
-"""What is felt and heard on a road test: how gears come on, what binds, shakes, whines or clunks, and what happens on lifting."""
+"""What is felt and heard on a road test: how gears come on, what binds, shakes, whines or knocks, and what happens on lifting."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
+from course_lib.shop.driven import where_reached
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
     FREE_REV,
@@ -15,6 +16,7 @@ from course_lib.shop.gauges import (
     cruise,
     driven_on,
     first_where,
+    got_there,
     has_lock_up,
     seconds,
     waiting,
@@ -27,7 +29,7 @@ from course_lib.transmission.point import Workings
 
 HALF_PEDAL = 0.5
 EASY, SLOW = 0.3, units.from_mph(8)
-LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slides
+LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slips
 COAST_SPEED = units.from_mph(25)
 COAST_TORQUE = 60.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
@@ -48,7 +50,7 @@ def _engagements(subject: Subject) -> Asking:
     asked: list[Point] = [{"lever": lever} for lever in "DR"]
     work = yield asked
     creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
-    bump = np.maximum(_bump(subject, work, asked), creeping / LURCH)
+    bump = np.maximum(jolt(subject, work, subject.sheet_at(asked)), creeping / LURCH)
     wait, shaking = waiting(work), _shaking(subject, work, 0.0)
     measured: list[Measured] = []
     seen: list[Seen] = []
@@ -68,14 +70,14 @@ def _upshift(subject: Subject, place: int) -> Asking:
     shift, gear = subject.unit.shifts[place], subject.unit.levers[DRIVE][place + 1]
     asked = [*driven_on(subject, place, LIGHT_PEDAL), *driven_on(subject, place, HALF_PEDAL)]
     work = yield asked
-    there = work.gear == subject.unit.gear_index(gear)
+    there = (work.gear == subject.unit.gear_index(gear)) & got_there(subject, asked)
     light, half = slice(len(FAR_ENOUGH)), slice(len(FAR_ENOUGH), None)
-    bump = first_where(there[:, light], _bump(subject, work, asked)[:, light])
+    bump = first_where(there[:, light], jolt(subject, work, subject.sheet_at(asked))[:, light])
     flare = first_where(there[:, half], work.flare[:, half].max(-1))
     shaking = first_where(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
     both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
-    label, said = f"Engine runs away between {between}, half pedal", f"upshift {shift.label}"
+    label, said = f"Engine speed rises by, between {between}, half pedal", f"upshift {shift.label}"
     reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
     tied = looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
     return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
@@ -88,16 +90,14 @@ def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> tupl
     )
 
 
-def _bump(subject: Subject, work: Workings, asked: list[Point]) -> np.ndarray:
+def jolt(subject: Subject, work: Workings, sheet: Workings) -> np.ndarray:
     """How much faster the torque of the wheels comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
-    ours, theirs = (
-        each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, subject.sheet_at(asked))
-    )
+    ours, theirs = (each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, sheet))
     return (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
 
 
 def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
-    """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slides, taken out."""
+    """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slips, taken out."""
     engine = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None] * pedal
     return np.where((work.judder > 1.01 * engine) & (work.lockup_slip < LEAST_SLIP), work.judder, 0.0)
 
@@ -110,16 +110,19 @@ def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Poi
     return {"lever": where.lever, "throttle": pedal, "road_speed": speed}
 
 
-def _where_meant(subject: Subject, asked, work: Workings, values: np.ndarray) -> np.ndarray:
-    """`values` (n, m) where the vehicle is in the gear that was meant, else NaN."""
-    return np.where(work.gear == [subject.unit.gear_index(each.gear) for each in asked], values, np.nan)
+def _where_meant(subject: Subject, asked, points, work: Workings, values: np.ndarray) -> np.ndarray:
+    """`values` (n, m) in the gear that was meant, at a point the vehicle gets to or tries to leave from rest, else NaN."""
+    meant = work.gear == [subject.unit.gear_index(each.gear) for each in asked]
+    from_rest = np.array([not each.ups for each in asked])
+    return np.where(meant & (got_there(subject, points) | from_rest), values, np.nan)
 
 
 def _binding(subject: Subject) -> Asking:
     """Whether two elements fight in a range."""
     asked = ranges(subject.unit)
-    work = yield [_in_range(subject, each, EASY, SLOW) for each in asked]
-    tied = _where_meant(subject, asked, work, work.tie_up)
+    points = [_in_range(subject, each, EASY, SLOW) for each in asked]
+    work = yield points
+    tied = _where_meant(subject, asked, points, work, work.tie_up)
     rows = [(f"bind_{r.name}", "bind", tied[:, i], f"{r.label}: {{}}") for i, r in enumerate(asked)]
     return Found(seen=looks(*rows, quiet=True))
 
@@ -128,8 +131,9 @@ def _coasting(subject: Subject) -> Asking:
     """Whether the engine brakes the vehicle on lifting, in every range in which it should."""
     unit = subject.unit
     asked = [r for r in ranges(unit) if r.name != "reverse" and brakes_on_overrun(unit, r.gear)]
-    work = yield [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
-    lost = _where_meant(subject, asked, work, 1.0 - _held_on_overrun(subject, work))
+    points = [_in_range(subject, each, 0.0, COAST_SPEED) for each in asked]
+    work = yield points
+    lost = _where_meant(subject, asked, points, work, 1.0 - _held_on_overrun(subject, work))
     rows = [
         (f"coast_{r.name}", "coast", lost[:, i], f"lifting in {r.label}: {{}}") for i, r in enumerate(asked)
     ]
@@ -176,16 +180,17 @@ def _locked(subject: Subject) -> Asking:
     on = work.lockup_on.any(-1)
     slip = np.where(on, units.to_rpm(work.lockup_slip.max(-1)), np.nan)
     label, note = "Slip of the lock-up clutch, steady pedal and pulling", "lock-up does not come on"
+    reading = subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note)
     shaking = np.where(work.lockup_slip > LEAST_SLIP, work.judder, 0.0).max(-1)
     said = "with lock-up on, gone when the brake is touched: {}"
     return Found(
-        measured=(subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note),),
+        measured=(where_reached(subject, reading, DRIVE, cruise(subject)["road_speed"]),),
         seen=looks(("judder_lockup", "judder", shaking, said), quiet=True),
     )
 
 
 def _noises(subject: Subject) -> Asking:
-    """Whine of gears and pump, and clunks."""
+    """Whine of gears and pump, and knocks."""
     idling = {"lever": "P", "temperature": HOT}
     work = yield [idling, idling | {"engine_speed": FREE_REV}]
     direct = " and ".join(name for name in subject.unit.gears if ratio(subject.unit, name) == DIRECT)
@@ -199,7 +204,7 @@ def _noises(subject: Subject) -> Asking:
                 _pump_noise(subject, work),
                 "with engine speed, in every range and in P: {}",
             ),
-            ("clunk", "clunk", joint_play(subject), "on taking up and letting go the pedal: {}"),
+            ("clunk", "play_knock", joint_play(subject), "on taking up and letting go the pedal: {}"),
             ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
             quiet=True,
         )

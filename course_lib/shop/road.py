@@ -12,13 +12,18 @@ from course_lib import units
 from course_lib.datasets import read_data
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, ranges
+from course_lib.shop.driven import NOT_REACHED, gives_out, where_reached
+from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.measured import Found, Measured, Seen, looks
+from course_lib.shop.owner import as_the_owner_drives, morning
 from course_lib.shop.riding import joint_play, rides
 from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
 
+STANDS = "it stands and does not pull away"
 STALL_LIMIT = 3200  # rpm at which one lifts at once
+AT_REST = 5  # mph, up to which a pull is tried whether it gets the vehicle going or not
 HALF = 0.5  # of a shaft: below, it is broken
 AGAINST_BRAKES = 0.6  # pedal with which the unit is twisted in its mounts
 PULLS = (
@@ -57,66 +62,82 @@ def moves(subject: Subject) -> tuple[Move, ...]:
 
 
 def road_test(subject: Subject) -> Asking:
-    """Every holding element asked in turn, the shifts, and what is felt and heard meanwhile."""
-    return as_one((_asked_in_turn(subject), _shift_speeds(subject), _pulls(subject), *rides(subject)))
+    """As the owner drives, then every holding element in turn, the shifts, and what is felt and heard meanwhile."""
+    parts = (as_the_owner_drives, _asked_in_turn, _shift_speeds, _pulls)
+    return as_one((*(part(subject) for part in parts), *rides(subject)))
+
+
+def cold_start(subject: Subject) -> Asking:
+    """The first start after a night, and the owner's first places of the morning."""
+    return as_one((first_start(subject), morning(subject)))
 
 
 def _asked_in_turn(subject: Subject) -> Asking:
-    """How each gear holds under load."""
+    """How each gear holds under load; a gear of rest that does not get the vehicle going is tried standing."""
     asked = moves(subject)
-    work = yield [
+    points = [
         {"lever": m.lever, "throttle": m.pedal, "road_speed": units.from_mph(m.mph), "tilt": m.tilt}
         for m in asked
     ]
-    slip = units.to_rpm(work.slip)
+    work = yield [*points, *(point | {"road_speed": 0.0} for point in points)]
+    at_rest = [m.gear == subject.unit.levers[m.lever][0] for m in asked]
+    there, count = got_there(subject, points), len(asked)
+    slip, loss = (
+        np.where(there, each[:, :count], np.where(at_rest, each[:, count:], np.nan))
+        for each in (units.to_rpm(work.slip), work.loss)
+    )
     measured, seen = [], []
     for i, m in enumerate(asked):
-        key, label = f"road_{m.key}_slip_rpm", f"Engine runs away, {m.label}"
-        measured.append(subject.read(key, label, slip[:, i], "rpm", 8))
+        key, label = f"road_{m.key}_slip_rpm", f"Slips by, {m.label}"
+        standing = (STANDS, ~there[:, i] & at_rest[i])
+        reading = subject.read(key, label, slip[:, i], "rpm", 8, notes=(standing,), note=NOT_REACHED)
+        measured.append(reading)
         text = f"{m.label}: {{}}"
-        seen.append(Seen(key=f"hold_{m.key}", scale="hold", value=work.loss[:, i], text=text, quiet=True))
+        seen.append(Seen(key=f"hold_{m.key}", scale="hold", value=loss[:, i], text=text, quiet=True))
     return Found(measured=tuple(measured), seen=tuple(seen))
 
 
 def _shift_speeds(subject: Subject) -> Found:
-    """Road speeds of the upshifts with a light and a full pedal, of the downshifts, and of the kickdown."""
+    """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before."""
     mine, sheet = subject.plant, subject.sheet.plant
-    found = []
+    fastest, found = gives_out(subject)[DRIVE], []
     for i, shift in enumerate(subject.unit.shifts):
-        for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
-            speeds = (each.upshift_speeds(pedal)[:, i] for each in (mine, sheet))
-            key, label = f"shift_{shift.id}_{name}_mph", f"Upshift {shift.label}, {name} pedal"
-            found += _mph(subject, key, label, "no upshift", *speeds)
+        for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
+            speeds = [each.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
+            before = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
+            label = f"Upshift {shift.label}, {name} pedal"
+            found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
-        speeds = (each.downshift_speeds()[:, i] for each in (mine, sheet))
+        speeds = [each.downshift_speeds()[:, i] for each in (mine, sheet)]
+        stays = (*before, ("stays up to a stop", speeds[0] <= 0.0))
         label = f"Downshift {back}, pedal released"
-        found += _mph(subject, f"downshift_{down}_mph", label, "stays up to a stop", *speeds, least=True)
-        speeds = (each.kickdown_speeds()[:, i] for each in (mine, sheet))
+        found += _mph(subject, f"downshift_{down}_mph", label, speeds, stays)
+        speeds = [each.kickdown_speeds()[:, i] for each in (mine, sheet)]
+        never = (*before, ("no kickdown", speeds[0] <= 0.0))
         label = f"Kickdown {back}, highest speed, pedal to the floor"
-        found += _mph(subject, f"kickdown_{down}_mph", label, "no kickdown", *speeds, least=True)
+        found += _mph(subject, f"kickdown_{down}_mph", label, speeds, never)
     return Found(measured=tuple(found))
 
 
-def _mph(subject: Subject, key: str, label: str, note: str, mine, sheet, *, least=False) -> list[Measured]:
-    """A road speed; none where it does not come: never, or with `least` at no speed. Left out where the sheet has none either."""
+def _mph(subject: Subject, key: str, label: str, speeds, notes) -> list[Measured]:
+    """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either."""
+    mine, sheet = speeds
     if not 0.0 < sheet[0] < np.inf:
         return []
-    comes = np.isfinite(mine) & ((mine > 0.0) | (not least))
-    shown = np.where(comes, units.to_mph(np.where(comes, mine, 0.0)), np.nan)
-    return [subject.read(key, label, shown, "mph", 0.5, note=note)]
+    shown = units.to_mph(np.where(np.isfinite(mine), mine, 0.0))
+    return [subject.read(key, label, shown, "mph", 0.5).left_out(notes)]
 
 
 def _pulls(subject: Subject) -> Asking:
     """How hard it pulls with the pedal on the floor, against the vehicle of the sheet."""
     asked = [{"lever": DRIVE, "throttle": 1.0, "road_speed": units.from_mph(mph)} for mph, *_ in PULLS]
     work = yield asked
-    share = work.drive_torque / subject.sheet_at(asked).drive_torque
-    return Found(
-        measured=tuple(
-            subject.read(key, f"{label}, of a sound vehicle", 100.0 * share[:, i], "%", 3.0)
-            for i, (_, key, label) in enumerate(PULLS)
-        )
-    )
+    share = 100.0 * work.drive_torque / subject.sheet_at(asked).drive_torque
+    found = []
+    for i, (mph, key, label) in enumerate(PULLS):
+        reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], "%", 3.0)
+        found.append(where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0))
+    return Found(measured=tuple(found))
 
 
 # ---------------------------------------------------------------------- stall
@@ -131,7 +152,7 @@ def stall_test(subject: Subject) -> Asking:
         notes = (
             ("cannot be taken: there is nothing to load the engine against", loose),
             ("cannot be taken: the engine dies", locked[:, i]),
-            ("lifted at once, it went on rising", speeds[:, i] > STALL_LIMIT),
+            ("stopped there, it was still rising", speeds[:, i] > STALL_LIMIT),
         )
         shown = np.where(loose | locked[:, i], np.nan, np.minimum(speeds[:, i], STALL_LIMIT))
         key, label = f"stall_{lever.lower()}_rpm", f"Stall speed, {lever}"
@@ -159,7 +180,7 @@ def driveline_check(subject: Subject) -> Asking:
     free, play, pull = units.to_psi(work.circuit)[:, 0], joint_play(subject), drag / units.POUND_FORCE
     braced = units.to_psi(_braced(subject).at(held).circuit)[:, 0] if lift.any() else free
     moved, up = _largest(free - braced), units.to_inch(lift)
-    label = "A circuit moves as the unit lifts, against the unit braced"
+    label = "Pressure change when the unit lifts"
     broken = 1.0 - subject.parameter("vehicle_shaft")
     return Found(
         measured=(

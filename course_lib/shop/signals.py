@@ -55,7 +55,7 @@ def _vacuum(subject: Subject) -> Found:
     rows = (
         ("modulator_vacuum_inhg", "Vacuum at the modulator, idle", reaches),
         ("modulator_full_load_vacuum_inhg", "Vacuum at the modulator, full pedal", loaded),
-        ("modulator_holds_inhg", "Hand pump on the modulator holds, of 18", holds),
+        ("modulator_holds_inhg", "Modulator holds vacuum, 18 inHg applied", holds),
     )
     return Found(
         measured=(
@@ -107,7 +107,7 @@ def linkage_check(subject: Subject) -> Found:
     travel = SLACK_ROD + (KICKDOWN_TRAVEL - SLACK_ROD) * connected
     return Found(
         measured=(
-            _degrees(subject, "lever_off_deg", "Detent felt past the mark of the lever", LEVER_TURN * shut),
+            _degrees(subject, "lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut),
             subject.read(
                 "kickdown_travel_in", "Kickdown travel, pedal to the floor", travel, "in.", 0.02, decimals=2
             ),

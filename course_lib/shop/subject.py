@@ -11,7 +11,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.shop.measured import Measured
-from course_lib.transmission.duty import duty, load_uses
+from course_lib.transmission.duty import Duty, duty, load_uses
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
@@ -77,21 +77,34 @@ class Subject:
         return self.plant.operate(self.condition, op, guess=warm)
 
     @cached_property
+    def _kept(self) -> dict[str, Workings]:
+        return {}
+
+    def once(self, name: str, points: Sequence[Point]) -> Workings:
+        """`at`, worked when first asked for and kept under a name, for what several inspections rest on."""
+        if name not in self._kept:
+            self._kept[name] = self.at(points)
+        return self._kept[name]
+
+    @property
+    def day(self) -> Duty:
+        """The owner's day."""
+        return duty(self.use)
+
+    @cached_property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        return self.plant.operate(self.condition, duty(self.use).op, self._seconds, start=self.sump)
+        return self.plant.operate(self.condition, self.day.op, self._seconds, start=self.sump)
 
     @property
     def _seconds(self) -> np.ndarray:
         p = self.plant.p
-        return np.broadcast_to(
-            duty(self.use).spent(p.use_stops, p.use_standing), (self.size, len(duty(self.use).names))
-        )
+        return np.broadcast_to(self.day.spent(p.use_stops, p.use_standing), (self.size, len(self.day.names)))
 
     @cached_property
     def sump_temperature(self) -> np.ndarray:
         """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]; where it boils over, the one it ends at."""
-        weight = self._seconds * np.isnan(duty(self.use).op.temperature)
+        weight = self._seconds * np.isnan(self.day.op.temperature)
         return (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
 
     @property

@@ -11,9 +11,11 @@ from course_lib.shop.words import sentence, word
 from course_lib.transmission.duty import duty
 
 TALK = "interview"  # the inspection that is talk
-NOTICED = 0.25  # a trouble felt less than this is not worth a word
+NOTICED = (
+    0.5  # a trouble felt less than this is not worth a word: half of what an ordinary driver comes in for
+)
 MOST_TROUBLES, MOST_PLACES = 3, 2
-SLIDES = 0.02  # share of the torque lost at a place from which it is remembered
+SLIPS = 0.02  # share of the torque lost at a place from which it is remembered
 
 
 def said(name: str, strength: float) -> str:
@@ -34,16 +36,21 @@ def _told(subject: Subject, most: int) -> dict[str, np.ndarray]:
     return dict(zip(names, np.where(told, np.maximum(strength, NOTICED), 0.0).T, strict=True))
 
 
+def troubles_told(subject: Subject) -> list[str]:
+    """The troubles that the owner of one vehicle tells, the chief one first."""
+    return _by_size({name: float(strength[0]) for name, strength in _told(subject, MOST_TROUBLES).items()})
+
+
 def _places(subject: Subject) -> dict[str, np.ndarray]:
-    """Torque lost at each place of the owner's day where it lets go worst, else 0, (n,) each."""
+    """Torque lost at each place of the owner's day where it slips worst, else 0, (n,) each."""
     loss = subject.driving.loss
     place = (-loss).argsort(-1, kind="stable").argsort(-1, kind="stable")
-    worst = np.where((place < MOST_PLACES) & (loss > SLIDES), loss, 0.0)
+    worst = np.where((place < MOST_PLACES) & (loss > SLIPS), loss, 0.0)
     return dict(zip(duty(subject.use).names, worst.T, strict=True))
 
 
-def where_it_slides(subject: Subject) -> list[str]:
-    """The places in the day of one owner where it lets go, worst first."""
+def where_it_slips(subject: Subject) -> list[str]:
+    """The places in the day of one owner where it slips, worst first."""
     return _by_size({subject.say(name): float(loss[0]) for name, loss in _places(subject).items()})
 
 
@@ -56,7 +63,7 @@ def complaint(subject: Subject) -> str:
     """What the owner of one vehicle says at the counter."""
     told = {name: float(strength[0]) for name, strength in _told(subject, 2).items()}
     text = sentence(", and ".join(said(name, told[name]) for name in _by_size(told)))
-    places = where_it_slides(subject)
+    places = where_it_slips(subject)
     return text + (f" It is worst {places[0]}." if places else "")
 
 
@@ -81,11 +88,11 @@ def interview(subject: Subject) -> Asking:
 
 
 def _answers(row: Row) -> list[str]:
-    """The troubles told, in the owner's words, where it lets go, and whether cold or heat makes a difference."""
+    """The troubles told, in the owner's words, where it slips, and whether cold or heat makes a difference."""
     told = _by_size({key: value for key, value in row.values.items() if key.startswith("says_")})
     words = [f"\u201c{sentence(row[key])}\u201d" for key in told]
     places = _by_size({key: value for key, value in row.values.items() if key.startswith("worst_")})
     if places:
-        words.append(f"It lets go {' and '.join(row[key] for key in places)}.")
+        words.append(f"It slips most {' and '.join(row[key] for key in places)}.")
     when = [sentence(row[key]) for key in ("worse_hot", "worse_cold") if row.looks[key].grade]
     return words + (when or ["No clear difference between cold and hot."])

@@ -1,0 +1,216 @@
+"""What a vehicle that hardly drives is not asked, what nobody drives, and whether the bay meets again what the owner said.
+
+Common practice, no source, unless a source stands beside the check.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from test_shop_rules import refused, vehicle
+
+from course_lib import units
+from course_lib.shop import driven, setting
+from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
+from course_lib.shop.findings import all_inspections
+from course_lib.shop.inspect import check_allowed, made_safely, make_inspection, make_inspections
+from course_lib.transmission.felt import felt
+
+NO_PUMP = {"pump_drive": 0.002}
+
+
+def readings(subject, name):
+    """Key -> reading of one inspection."""
+    return {each.key: each for each in make_inspection(subject, name).readings}
+
+
+# ---------------------------------------------------------------------- a vehicle that does not drive
+def test_a_vehicle_without_oil_is_not_driven():
+    """Broken drive lugs leave no pressure: no road speed is reached, so nothing is read at one, and no hour is driven."""
+    subject = vehicle(**NO_PUMP)
+    road, governor = readings(subject, "road_test"), readings(subject, "governor_pressure")
+    for key in (
+        "shift_12_full_mph",
+        "shift_23_light_mph",
+        "downshift_21_mph",
+        "kickdown_32_mph",
+        "road_third_hill_slip_rpm",
+    ):
+        assert road[key].value is None and road[key].note == "not reached", key
+    assert road["road_first_hard_slip_rpm"].value > 500 and "stands" in road["road_first_hard_slip_rpm"].note
+    assert governor["governor_pressure_0_psi"].value is not None
+    assert all(governor[f"governor_pressure_{mph}_psi"].found_text == "not reached" for mph in (20, 40, 60))
+    assert readings(subject, "fluid_hot")["level_hot_in"].note.startswith("not reached")
+    cooler = readings(subject, "cooler_check")
+    for key in ("sump_temp_f", "cooler_drop_f", "line_pressure_d_owner_hot_psi"):
+        assert cooler[key].value is None and "not driven" in cooler[key].note
+
+
+@pytest.mark.parametrize("name", [step.id for step in all_inspections().values() if step.drive_minutes])
+def test_what_is_not_driven_is_not_paid_for(name):
+    """The minutes of the drive are spent by a sound vehicle only."""
+    step = all_inspections()[name]
+    assert make_inspection(vehicle(), name).minutes == step.minutes
+    assert make_inspection(vehicle(**NO_PUMP), name).minutes == step.minutes - step.drive_minutes > 0
+
+
+def test_an_hour_is_driven_by_what_holds_and_counts_as_an_hour():
+    """A quarter of the grip slips in every day's driving: it may be tried, and is not driven for an hour."""
+    weak = vehicle(wear_friction=0.04)
+    assert driven.burns(weak).all() and not driven.burns(vehicle()).any()
+    assert "slips" in readings(weak, "cooler_check")["sump_temp_f"].note
+    assert all_inspections()["cooler_check"].drive_minutes == 60
+
+
+def test_on_a_lift_less_is_enough():
+    """What does not move the vehicle can still turn free wheels; nothing that fails on a lift drives on the road."""
+    shares = np.linspace(0.0, 1.0, 6)
+    for share in shares:
+        subject = vehicle(vehicle_shaft=share)
+        road, lift = (driven.gives_out(subject, lifted=lifted)["D"] for lifted in (False, True))
+        assert lift >= road
+    assert driven.gives_out(vehicle(vehicle_shaft=0.0), lifted=True)["D"] == 0.0
+
+
+def test_a_sound_vehicle_reaches_highway_speed_and_a_dragging_one_does_not():
+    """Force at the wheels against rolling and air: by hand 0.015 x 2,050 kg x 9.81 + 0.75 x 29.1^2 = 936 N at 65 mph."""
+    held = driven.ROLLING * 2050 * 9.81 + driven.AIR_DRAG * units.from_mph(65.0) ** 2
+    assert held == pytest.approx(935, abs=3)
+    assert np.isinf(driven.gives_out(vehicle())["D"]).all()
+    assert driven.gives_out(vehicle(vehicle_brake_drag=2.0e4))["D"] == 0.0
+
+
+# ---------------------------------------------------------------------- as the owner drives
+def test_what_only_the_owner_meets_is_met_on_his_roads():
+    """Fluid that bends uncover slips at his places, and the place is said; cold troubles are met where he sets off cold."""
+    low = readings(vehicle(sump_charge=7.6e-3), "road_test")["owner_slip_rpm"]
+    assert low.verdict == "above spec" and low.note
+    hard = vehicle(element_seal_set=0.8)
+    warm, cold = readings(hard, "road_test"), readings(hard, "cold_start")
+    assert warm["owner_slip_rpm"].value < cold["morning_slip_rpm"].value
+
+
+def test_the_trailer_is_on_when_the_owner_drives():
+    """A trailer makes the owner's places worse; the moves of the shop are driven without it."""
+    more = []
+    for grip in (0.085, 0.09, 0.095, 0.1):
+        light, heavy = (
+            readings(vehicle(vehicle_trailer=kg, wear_friction=grip), "road_test") for kg in (0, 1500)
+        )
+        more.append(
+            [heavy[key].value - light[key].value for key in ("owner_slip_rpm", "road_first_hard_slip_rpm")]
+        )
+    owner, shop = np.max(more, axis=0)
+    assert owner > 100 > 3 * shop
+
+
+# ---------------------------------------------------------------------- what nobody drives
+UNFIT = {
+    "over": (vehicle(sump_charge=11.3e-3), "from FULL"),
+    "under": (vehicle(sump_charge=7.0e-3), "from FULL"),
+    "foam": (vehicle(pump_suction_gap=6e-6), "foams"),
+    "smoke": (vehicle(leak_engine_draws=2e-9), "smokes"),
+}
+DRIVEN = [
+    s.id for s in all_inspections().values() if s.drive_minutes and s.id not in ("fluid_hot", "set_level")
+]
+
+
+@pytest.mark.parametrize("why", UNFIT)
+@pytest.mark.parametrize("name", DRIVEN)
+def test_what_nobody_drives_is_refused_with_what_to_do(why, name):
+    """Foam, smoke and a level far off forbid every drive; the reason is said and the inspection that stands in its place."""
+    subject, reason = UNFIT[why]
+    done = [
+        make_inspection(subject, each) for each in ("walk_round", "fluid_hot", *all_inspections()[name].needs)
+    ]
+    said = refused(name, done)
+    assert reason in said and all_inspections()["set_level"].title in said
+    check_allowed("set_level", done)
+
+
+def test_a_level_near_the_mark_forbids_nothing():
+    """Half an inch is topped up, not refused."""
+    subject = vehicle(sump_charge=9.0e-3)
+    for name in DRIVEN:
+        check_allowed(name, [make_inspection(subject, each) for each in ("walk_round", "fluid_hot")])
+
+
+@pytest.mark.parametrize("quarts", [-2.0, -1.2, 1.5, 2.0])
+def test_setting_the_level_gives_back_what_is_wrong(quarts):
+    """What is filled or drawn off to FULL is what was short or too much, and sets the trouble right where the level was all."""
+    subject = vehicle(sump_charge=9.46e-3 + units.from_quart(quarts))
+    found = readings(subject, "set_level")
+    assert found["level_set_qt"].value == pytest.approx(-quarts, abs=0.35)
+    assert found["set_slip_rpm"].verdict == "within spec"
+    assert setting.indicated(setting.with_level_set(subject)) == pytest.approx(0.0, abs=1e-3)
+
+
+def test_a_sound_vehicle_has_nothing_to_set():
+    """No reading is taken where there is no reason to, and the sentence says so."""
+    finding = make_inspection(vehicle(), "set_level")
+    assert finding.readings == () and "nothing to set" in finding.words[0]
+
+
+def test_a_wrong_level_indicator_is_believed():
+    """An indicator that reads an inch low has too much filled in, and the foam comes with it."""
+    subject = vehicle(sump_gauge_offset=-0.030)
+    right = setting.with_level_set(subject)
+    assert readings(subject, "set_level")["level_set_qt"].value > 1.0
+    assert driven.foam(right) > driven.foam(subject)
+
+
+# ---------------------------------------------------------------------- the complaint, met again
+def test_every_trouble_has_what_confirms_it():
+    """The table speaks of the troubles of `felt`, and every key in it is one that some inspection gives."""
+    subject = vehicle()
+    assert set(all_complaints()) == set(felt(subject.plant, subject.condition, subject.driving, "mixed"))
+    sound = make_inspections(subject).values()
+    for trouble in all_complaints():
+        assert confirmed_by(trouble, sound) == (), trouble
+    with pytest.raises(
+        ValueError, match="trouble must be a name from the list, got 'slipping'. Did you mean 'slips'"
+    ):
+        confirmed_by("slipping", sound)
+
+
+MET = {
+    "slips": {"wear_friction": 0.06},
+    "flares": {"element_feed_area": 2e-6},
+    "harsh": {"line_spring": 1.6},
+    "weak": {"engine_health": 0.4},
+    "delays": {"sump_night_drain": 2e-3},
+    "binds": {"element_crossfeed_case": 0.3},
+    "judders": {"element_hot_spots": 1.0},
+    "hot": {"heat_cooler_air": 0.04},
+    "buzz": {"pump_suction_gap": 3e-6},
+    "smoke": {"leak_engine_draws": 2e-9},
+    "drip": {"leak_outside": 3e-9},
+    "knocks": {"vehicle_lash": 0.15},
+    "drags": {"vehicle_brake_drag": 900.0},
+    "late": {"signal_hose_leak": 0.7},
+    "early": {"governor_stuck": units.from_psi(35.0)},
+    "no_kickdown": {"signal_kickdown": 0.0},
+}
+
+
+@pytest.mark.parametrize("trouble", MET)
+def test_a_trouble_is_met_again(trouble):
+    """A vehicle made for it shows it in a finding that a careful mechanic gets; a sound one does not."""
+    subject = vehicle(**MET[trouble])
+    assert float(felt(subject.plant, subject.condition, subject.driving, "mixed")[trouble][0, 0]) > 0.6
+    assert confirmed_by(trouble, made_safely(make_inspections(subject)))
+
+
+def test_what_the_owner_says_confirms_nothing():
+    """Talk is not met again by talk."""
+    talk = make_inspection(vehicle(troubles={"slips": 5.0}), "interview")
+    assert confirmed_by("slips", [talk]) == ()
+
+
+def test_a_vehicle_whose_complaint_is_not_met_is_no_case():
+    """A sound vehicle of which somebody says that it slips is refused, with the trouble; one that slips is not."""
+    said = {"troubles": {"slips": 3.0}}
+    met_again(slips := vehicle(**said, wear_friction=0.06), make_inspections(slips))
+    with pytest.raises(ValueError, match="met again in the bay, got 'slips' of strength 3.0 in mixed use"):
+        met_again(sound := vehicle(**said), make_inspections(sound))
