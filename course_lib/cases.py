@@ -24,6 +24,7 @@ from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
 from course_lib.differential.certificate import Certificate
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
+from course_lib.editions import id_of, retired_note
 from course_lib.mended import mended
 from course_lib.repair import Past, Stage, StoredVehicle
 from course_lib.scenario import GENERATOR_VERSION, RED_HERRINGS, Request, find_past
@@ -392,7 +393,8 @@ def _read(path: Path, what: str) -> bytes:
         return path.read_bytes()
     except FileNotFoundError:
         raise FileNotFoundError(
-            f"{what} must be a file that exists, got {path}. Check its name, or copy it back."
+            f"{what} must be a file that exists, got {path}. "
+            f"{retired_note(path.stem) or 'Check its name, or copy it back.'}"
         ) from None
 
 
@@ -405,13 +407,13 @@ def save_case(case: Case, path: str | Path) -> None:
 
 
 def load_case(path_or_id: str | Path) -> Case:
-    """A stored case, by path or by the id of one that comes with the course, with nothing inspected yet.
+    """A stored case, by path or by the name of one that comes with the course, with nothing inspected yet.
 
     Raises FileNotFoundError or ValueError with one line that says what to do.
     """
     path = Path(path_or_id)
     if path.suffix != ".json":
-        path = data_folder() / "cases" / f"{check_case_id(str(path_or_id))}.json"
+        path = data_folder() / "cases" / f"{check_case_id(id_of(str(path_or_id)))}.json"
     try:
         return Case(
             _unseal(
@@ -430,12 +432,12 @@ def save_key(key: Key, path: str | Path) -> None:
 
 
 def load_key(case_id: str, *folders: str | Path) -> Key:
-    """The key of a case: from `folders`, else from the practice keys and then the instructor's keys of this checkout.
+    """The key of a case, by id or by name: from `folders`, else from those that come with the course.
 
     Raises KeyMissing when there is none here, ValueError when the file is damaged.
     """
-    check_case_id(case_id)
-    places = [Path(f) for f in folders] or [data_folder() / "keys", data_folder("solutions") / "keys"]
+    case_id = check_case_id(id_of(case_id))
+    places = [Path(f) for f in folders] or [data_folder() / "keys"]
     for path in (place / f"{case_id}.key" for place in places):
         if path.is_file():
             try:
