@@ -20,8 +20,9 @@ from course_lib.catalogue.causes import cause_choices, told_of_others
 from course_lib.catalogue.objects import HISTORY, red_herrings
 from course_lib.catalogue.parts import part_choices
 from course_lib.datasets import data_folder, read_data
-from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
+from course_lib.differential.cache import kept_case
 from course_lib.differential.certificate import Certificate
+from course_lib.differential.closure import fingerprint
 from course_lib.differential.fair import Against, Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
 from course_lib.editions import id_of, retired_note
@@ -38,7 +39,6 @@ from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth, weigh
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
-MADE_BY = (*DRESSED_BY, "choices", "mended", "weighing")  # rooms of code that a case and its key depend on
 TOLD_OF_OTHERS = 2  # lines of history that fit other causes
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
@@ -221,12 +221,8 @@ def make_case(
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
-    file, key = kept_case(
-        f"{request} {case_id} {choices.edition()}",
-        fingerprint(GENERATOR_VERSION, rooms_of_code=MADE_BY),
-        tuple[CaseFile, Key],
-        lambda: _on_one_core(request, case_id),
-    )
+    made_from, kinds = fingerprint(__name__), tuple[CaseFile, Key]
+    file, key = kept_case(f"{request} {case_id}", made_from, kinds, lambda: _on_one_core(request, case_id))
     return Case(file), key
 
 
