@@ -323,7 +323,8 @@ FLUID_LIFE += [(295, 1_500), (315, 750), (335, 325), (355, 160), (375, 80), (390
 def test_fluid_life_chart():
     """F4: common practice, no source: life halves every 18 to 22 F, and the chart is met within a quarter.
 
-    Miles are driven at 40 mph. The chart's own best straight line halves every 19.3 F and meets its points within 15 %. The rounder 20 F
+    Miles are driven at 40 mph.
+    The chart's own best straight line halves every 19.3 F and meets its points within 15 %. The rounder 20 F
     of the model drifts away from it at the hot end, by 44 % at the last point, far above any sump.
     """
     rate = np.array([fluid.oxidation_rate(from_fahrenheit(f), 0.0) for f, _ in FLUID_LIFE])
@@ -376,7 +377,7 @@ def test_revolutions_per_mile():
     plant = Plant("T4", parameters)
     cruising = operation("D", throttle=0.15, road_speed=from_mph(60.0), temperature=355.0)
     work = plant.operate(new_condition(1, len(plant.unit.elements)), cruising)
-    gear = plant.unit.gears[int(work.gear[0, 0])]
+    gear = list(plant.unit.gears)[int(work.gear[0, 0])]
     assert gear in plant.unit.lockup_gears and work.lockup_slip[0, 0] < 1.0
     turns = to_rpm(work.engine_speed[0, 0]) / abs(plant.ratio[int(work.gear[0, 0])])
     assert turns == pytest.approx(2241.0, rel=1e-3)
