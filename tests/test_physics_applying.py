@@ -137,7 +137,7 @@ def test_grip_below_the_load_never_locks():
 
 def test_heat_of_a_slide_without_load_is_that_of_the_masses():
     """J w^2 / 2, whatever the ramp (Khurmi and Gupta, Theory of Machines, from memory)."""
-    slide = applying.take_over(np.array([0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)
+    slide = applying.take_over(np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)
     np.testing.assert_allclose(slide.heat, 0.5 * 0.4 * 80.0**2, rtol=1e-6)
 
 

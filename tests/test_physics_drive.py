@@ -76,24 +76,6 @@ def test_lining_chars_only_when_hot_and_only_once():
     assert friction.char_rate(600.0, 1.0) == 0.0
 
 
-@settings(deadline=None, max_examples=100)
-@given(
-    inertia=st.tuples(st.floats(0.01, 50.0), st.floats(0.01, 50.0)),
-    speed=st.tuples(st.floats(-300.0, 600.0), st.floats(-300.0, 600.0)),
-    torque=st.floats(1.0, 1000.0),
-)
-def test_engagement_keeps_momentum_and_energy(inertia, speed, torque):
-    """Angular momentum stays; lost motion energy is the heat; heat is torque times the slip angle."""
-    met = friction.engagement(inertia[0], speed[0], inertia[1], speed[1], torque)
-    before = sum(i * w for i, w in zip(inertia, speed, strict=True))
-    energy = sum(0.5 * i * w * w for i, w in zip(inertia, speed, strict=True))
-    assert met.common_speed * sum(inertia) == pytest.approx(before, abs=1e-6)
-    left = 0.5 * sum(inertia) * met.common_speed**2
-    assert energy - left == pytest.approx(met.heat, abs=1e-9 * energy + 1e-9)
-    slip_angle = 0.5 * abs(speed[0] - speed[1]) * met.slip_time
-    assert torque * slip_angle == pytest.approx(met.heat, rel=1e-9, abs=1e-12)
-
-
 def test_governor_is_silent_at_rest_continuous_and_rising():
     """Zero below the start speed; no jump at the second stage; never falls."""
     speed = np.linspace(0.0, 40.0, 4001)

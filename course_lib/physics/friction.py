@@ -1,7 +1,5 @@
 """Clutches and bands: what they hold, how they heat, wear and char."""
 
-from typing import NamedTuple
-
 import numpy as np
 
 from course_lib.physics.smooth import smooth_step
@@ -19,14 +17,6 @@ WEAR_GLAZED = 200.0  # -, extra wear of a wholly charred lining
 CHAR_START = 473.15  # K, 200 degrees C: no char below
 CHAR_FULL = 533.15  # K, 260 degrees C: full rate
 CHAR_TIME = 900.0  # s, time scale of charring at the full rate
-
-
-class Engagement(NamedTuple):
-    """How a clutch brought two turning masses together: [rad/s], [s] and [J]."""
-
-    common_speed: float
-    slip_time: float
-    heat: float
 
 
 def clutch_torque_capacity(apply_force, friction_coefficient, mean_radius, friction_faces):
@@ -163,34 +153,3 @@ def char_rate(plate_temperature, char):
         [0.0, 0.033, 0.067]
     """
     return smooth_step(plate_temperature, CHAR_START, CHAR_FULL) * (1.0 - char) / CHAR_TIME
-
-
-def engagement(inertia_1, speed_1, inertia_2, speed_2, torque):
-    """Common speed, slip time and heat when a clutch brings two turning masses together.
-
-        w = (I1 w1 + I2 w2) / (I1 + I2),   t = I |w1 - w2| / T,   E = I (w1 - w2)^2 / 2,
-        I = I1 I2 / (I1 + I2)
-
-    Parameters                                                         symbol  unit
-        inertia_1   float or array   driving mass                        I1     [kg m2]
-        speed_1     float or array   driving mass, before                w1     [rad/s]
-        inertia_2   float or array   driven mass                         I2     [kg m2]
-        speed_2     float or array   driven mass, before                 w2     [rad/s]
-        torque      float or array   of the slipping clutch, above 0     T      [N m]
-    Returns
-        Engagement of common speed, slip time and heat                w, t, E  [rad/s], [s], [J]
-    Valid for
-        constant clutch torque and no other torque on either mass.
-    Source
-        R. S. Khurmi and J. K. Gupta, Theory of Machines, chapter on friction (from memory).
-    In the workshop
-        low pressure makes the shift last longer; the heat of the masses stays the same.
-    Example
-        >>> [round(float(x), 1) for x in engagement(32.0, 130.9, 42.12, 0.0, 37.905)]
-        [56.5, 62.8, 155794.5]
-    """
-    total = inertia_1 + inertia_2
-    reduced = inertia_1 * inertia_2 / total
-    slip = speed_1 - speed_2
-    common = (inertia_1 * speed_1 + inertia_2 * speed_2) / total
-    return Engagement(common, reduced * np.abs(slip) / torque, 0.5 * reduced * slip**2)
