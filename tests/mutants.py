@@ -60,8 +60,8 @@ ROOMS = {
         "shop_evidence",
         "life",
     ),
-    "marking": ("marking", "editions", "bench_model", "course"),
-    "rubric": ("rubric", "course"),
+    "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
+    "rubric": ("rubric", "check_cells", "course"),
     "shop": ("shop_rules", "shop_evidence", "shop_batch", "trade_facts", "third_unit"),
 }
 """Room -> its tests, quick ones first."""
@@ -169,12 +169,12 @@ def _with(node: ast.AST, **fields) -> ast.AST:
 
 
 def _left_out(tree: ast.Module) -> set[int]:
-    """Nodes that say nothing of what the code does: annotations, decorators, words of an error, types only."""
+    """Nodes that say nothing of what the code does: annotations, how a class is laid out, words, types only."""
     found: set[int] = set()
     for node in ast.walk(tree):
         aside = [getattr(node, name, None) for name in ("annotation", "returns")]
         if isinstance(node, ast.FunctionDef | ast.ClassDef):
-            aside += node.decorator_list
+            aside += [*node.decorator_list, *getattr(node, "keywords", ())]
         if isinstance(node, ast.Raise | ast.JoinedStr):
             aside.append(node)
         if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING":
