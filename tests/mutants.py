@@ -61,7 +61,7 @@ ROOMS = {
         "life",
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
-    "rubric": ("rubric", "check_cells", "course"),
+    "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
     "shop": ("shop_rules", "shop_evidence", "shop_batch", "trade_facts", "third_unit"),
 }
 """Room -> its tests, quick ones first."""
@@ -150,12 +150,12 @@ def _other_constants(value: object) -> Iterator[object]:
 
 def _other_calls(node: ast.Call) -> Iterator[ast.Call]:
     """Two arguments swapped, and the other end of a limit."""
-    plain = not any(isinstance(each, ast.Starred) for each in node.args)
-    if plain and len(node.args) > 1:
+    name = getattr(node.func, "attr", "") or getattr(node.func, "id", "")
+    in_order = name not in NAMES and not any(isinstance(each, ast.Starred) for each in node.args)
+    if in_order and len(node.args) > 1:
         for at in range(len(node.args) - 1):
             args = [*node.args[:at], node.args[at + 1], node.args[at], *node.args[at + 2 :]]
             yield _with(node, args=args)
-    name = getattr(node.func, "attr", "") or getattr(node.func, "id", "")
     if name in NAMES:
         field = "attr" if isinstance(node.func, ast.Attribute) else "id"
         yield _with(node, func=_with(node.func, **{field: NAMES[name]}))

@@ -135,6 +135,13 @@ def test_grip_below_the_load_never_locks():
     assert parts.heat[0] < 1e-9 and np.all(parts.heat[1:] > 1e4)
 
 
+def test_heat_of_a_slide_that_the_driver_ends():
+    """Hand calculation: grip 100 of 150 N m, gap 60 and rising 100 rad/s each second, two seconds: 100 x (120 + 200) J."""
+    slide = applying.take_over(0.0, 100.0, 150.0, 60.0, 0.5, 0.0, 0.0, 1e4, 2.0)
+    assert slide.slip_time == pytest.approx(2.0) and slide.heat == pytest.approx(32_000.0)
+    assert slide.flare == pytest.approx(200.0) and slide.bump == 0.0
+
+
 def test_heat_of_a_slide_without_load_is_that_of_the_masses():
     """J w^2 / 2, whatever the ramp (Khurmi and Gupta, Theory of Machines, from memory)."""
     slide = applying.take_over(np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)

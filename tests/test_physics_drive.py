@@ -50,6 +50,20 @@ def test_no_pressure_no_torque():
     assert friction.band_torque_capacity(0.0, 0.12, 0.07, 5.6) == 0.0
 
 
+@pytest.mark.parametrize(
+    "harm, left",
+    [
+        ((463.0, 0.0, 0.0, 0.0), 0.92),
+        ((363.0, 1.0, 0.0, 0.0), 0.45),
+        ((363.0, 0.0, 0.02, 0.0), 0.70),
+        ((363.0, 0.0, 0.0, 1.0), 0.88),
+    ],
+)
+def test_each_harm_takes_the_share_its_docstring_says(harm, left):
+    """100 K hotter, wholly glazed, two percent of water, fluid at its end; hand calculation from the printed law."""
+    assert friction.friction_coefficient(0.125, *harm) == pytest.approx(0.125 * left)
+
+
 def test_friction_of_a_sound_lining_is_the_base_and_every_harm_lowers_it():
     """Each harm alone takes some of the base away: heat, glaze, water, old fluid."""
     sound = (363.0, 0.0, 0.0, 0.0)
