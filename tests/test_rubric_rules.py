@@ -4,9 +4,9 @@ import pytest
 from graded import Desk, replace
 
 from course_lib.choices import cautions, follow_ups, repairs
-from course_lib.rubric import plan
+from course_lib.rubric import chain, plan
 from course_lib.rubric.chain import true_links
-from course_lib.rubric.diagnosis import five_questions
+from course_lib.rubric.diagnosis import five_questions, hurt
 from course_lib.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
 from course_lib.rubric.work import work_of
 
@@ -79,3 +79,34 @@ def test_a_part_that_is_no_part_is_an_idle_renewal_and_no_mishap(desk):
     """A record may name what the catalogue has not, or that no part is broken: the plan is driven with the rest of it."""
     renew = (*desk.answer.repair.renew, "gone_from_the_catalogue", "no_part_broken")
     assert judge_repair(desk.work(desk.repair(renew=renew))).level == 2
+
+
+@pytest.mark.parametrize(
+    "earlier, later, against", [(None, 3.0, True), (3.0, None, True), (5.0, 3.0, True), (3.0, 5.0, False)]
+)
+def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, later, against):
+    """A link of a later stage may stand first where this life had it first; where the log is silent, the way of a chain rules."""
+    every = true_links(desk.work())
+    late, early = (
+        next(name for name, link in every.items() if link.stage == stage) for stage in ("damage", "state")
+    )
+    met = {late: earlier, early: later}
+    monkeypatch.setattr(chain, "_odometer", lambda work, link: met[link.id])
+    assert chain._out_of_order(desk.work(), [late, early]) == against
+    assert not chain._out_of_order(desk.work(), [early, late])
+
+
+def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
+    """Some of the worn parts are not all of them."""
+    desk = Desk("M01")
+    worn, ids = sorted(hurt(desk.work())), called_for(desk.work())["wear"]
+    assert len(worn) > 1, "the frozen case has several"
+    for renew, also, done in (
+        ((), (), False),
+        (worn[:1], (), False),
+        (worn, (), True),
+        ((), tuple(ids)[:1], True),
+    ):
+        work = desk.work(desk.repair(renew=(*desk.key.parts, *renew), also=also))
+        assert plan._done(work, "wear", ids) == done
+        assert plan._done(work, "flush", {"flush_nothing"}) is False
