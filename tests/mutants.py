@@ -68,7 +68,7 @@ ROOMS = {
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
     "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
-    "shop": (*WORDS, "shop_rules", "shop_evidence", "shop_batch", "trade_facts"),
+    "shop": (*WORDS, "shop_order", "shop_rules", "shop_evidence", "shop_batch", "trade_facts"),
 }
 """Room -> its tests, quick ones first: files, or single tests of a file of which others need a population."""
 
