@@ -242,7 +242,7 @@ def main(arguments: list[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     for name in given.names or course_cases():
         make(name, anew=given.anew)
-        print(f"{name} is made.", flush=True)
+        print(f"{name} is made, as {id_of(name)}.", flush=True)
     return 0
 
 
