@@ -22,10 +22,12 @@ from course_lib.catalogue.objects import Told, found_on
 from course_lib.catalogue.parts import NO_PART, part_choices
 from course_lib.catalogue.people import load_people
 from course_lib.datasets import data_folder
-from course_lib.differential.cache import DRESSED_BY, fingerprint, kept_case
+from course_lib.differential.cache import kept_case
 from course_lib.differential.certificate import part_road
+from course_lib.differential.closure import fingerprint
 from course_lib.differential.fair import Fairness, judge
 from course_lib.differential.lives import findings_of, population_of
+from course_lib.editions import id_of, retired_note
 from course_lib.key import Key
 from course_lib.leaving import extents
 from course_lib.mended import mended
@@ -42,14 +44,6 @@ from course_lib.transmission.spec import load_unit
 from course_lib.weighing import Worth, weigh
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
-MADE_BY = (
-    *DRESSED_BY,
-    "choices",
-    "mended",
-    "weighing",
-    "leaving",
-    "key",
-)  # rooms of code that a case and its key depend on
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
 CASE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,39}")
@@ -198,12 +192,8 @@ def make_case(
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
-    file, key = kept_case(
-        f"{request} {case_id} {choices.edition()}",
-        fingerprint(GENERATOR_VERSION, rooms_of_code=MADE_BY),
-        tuple[CaseFile, Key],
-        lambda: _on_one_core(request, case_id),
-    )
+    made_from, kinds = fingerprint(__name__), tuple[CaseFile, Key]
+    file, key = kept_case(f"{request} {case_id}", made_from, kinds, lambda: _on_one_core(request, case_id))
     return Case(file), key
 
 
@@ -376,7 +366,8 @@ def _read(path: Path, what: str) -> bytes:
         return path.read_bytes()
     except FileNotFoundError:
         raise FileNotFoundError(
-            f"{what} must be a file that exists, got {path}. Check its name, or copy it back."
+            f"{what} must be a file that exists, got {path}. "
+            f"{retired_note(path.stem) or 'Check its name, or copy it back.'}"
         ) from None
 
 
@@ -388,13 +379,13 @@ def save_case(case: Case, path: str | Path) -> None:
 
 
 def load_case(path_or_id: str | Path) -> Case:
-    """A stored case, by path or by the id of one that comes with the course, with nothing inspected yet.
+    """A stored case, by path or by the name of one that comes with the course, with nothing inspected yet.
 
     Raises FileNotFoundError or ValueError with one line that says what to do.
     """
     path = Path(path_or_id)
     if path.suffix != ".json":
-        path = data_folder() / "cases" / f"{check_case_id(str(path_or_id))}.json"
+        path = data_folder() / "cases" / f"{check_case_id(id_of(str(path_or_id)))}.json"
     try:
         return Case(
             _unseal(
@@ -413,12 +404,12 @@ def save_key(key: Key, path: str | Path) -> None:
 
 
 def load_key(case_id: str, *folders: str | Path) -> Key:
-    """The key of a case: from `folders`, else from the practice keys and then the instructor's keys of this checkout.
+    """The key of a case, by id or by name: from `folders`, else from those that come with the course.
 
     Raises KeyMissing when there is none here, ValueError when the file is damaged.
     """
-    check_case_id(case_id)
-    places = [Path(f) for f in folders] or [data_folder() / "keys", data_folder("solutions") / "keys"]
+    case_id = check_case_id(id_of(case_id))
+    places = [Path(f) for f in folders] or [data_folder() / "keys"]
     for path in (place / f"{case_id}.key" for place in places):
         if path.is_file():
             try:

@@ -5,14 +5,13 @@ The lists depend on the unit alone and never on the case, so that they give noth
 
 from __future__ import annotations
 
-import hashlib
 from fnmatch import fnmatchcase
 from functools import cache
 from typing import Literal
 
 import msgspec
 
-from course_lib.datasets import data_folder, read_data
+from course_lib.datasets import read_data
 from course_lib.shop.chart import one_ways, pressed
 from course_lib.shop.findings import Finding, Look
 from course_lib.transmission.spec import UnitSpec, load_unit
@@ -142,12 +141,6 @@ def _for(link: Link, element: str, stem: str, label: str) -> Link:
         out={named(key): side for key, side in link.out.items()},
         looks={named(key): grade for key, grade in link.looks.items()},
     )
-
-
-@cache
-def edition() -> str:
-    """A fingerprint of the links: what was made with another list must be made anew."""
-    return hashlib.sha256((data_folder() / "record" / "links.toml").read_bytes()).hexdigest()[:12]
 
 
 @cache

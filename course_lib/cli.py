@@ -59,7 +59,7 @@ def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
         results = mark_folder(
             known.folder,
             known.out,
-            class_set=known.set,
+            known.set,
             jobs=known.jobs,
             client=client,
             progress=bar("Hand-ins marked"),
@@ -99,9 +99,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_set(verbs)
     mark = verbs.add_parser("mark", help="mark the records of a class")
     mark.add_argument("folder", help="a folder with one folder for each learner")
-    mark.add_argument(
-        "--set", help="the instructor's folder of the class set (default: the course's own cases)"
-    )
+    mark.add_argument("--set", required=True, help="the instructor's folder of the class set")
     mark.add_argument(
         "--out", default="marks", help="the folder to write the marks to (default: %(default)s)"
     )

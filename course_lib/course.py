@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from course_lib.cases import Case, Key
     from course_lib.record import Answer
 
-Support = Literal["worked", "completion 1", "completion 2", "completion 3", "independent", "assessed"]
+Support = Literal["worked", "completion 1", "completion 2", "completion 3", "independent", "without help"]
 
 DIFFICULTIES = {"any": (0, 10_000), "easy": (0, 25), "medium": (26, 60), "hard": (61, 10_000)}
 """Minutes of the ideal way that go with each word: a third of freshly drawn cases each."""
@@ -41,9 +41,9 @@ class CourseCase(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     beside: str
 
     @property
-    def assessed(self) -> bool:
-        """Whether the instructor marks it, with a key the learner does not have."""
-        return self.support == "assessed"
+    def alone(self) -> bool:
+        """Whether it is worked without hints and odds."""
+        return self.support == "without help"
 
 
 class _Course(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

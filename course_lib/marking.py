@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from course_lib.editions import id_of, records_before, retired_note
 from course_lib.record import CONFIDENCE, Answer, open_record
 from course_lib.vocabulary import one_of
 
@@ -132,8 +133,8 @@ def check_answer(case_id: str, half: str) -> None:
     """The check cell of a notebook: is that half of the answer handed in for `case_id` right?
 
     Prints one line when it is. Raises `NotAnswered` when nothing has been handed in, and `CheckFailed` when
-    that half is wrong. On a learner's machine the key of a marked case is missing: then it prints that the
-    instructor marks the case. Under pytest a check never passes for lack of a key: it raises `CheckFailed`.
+    that half is wrong. On a learner's machine there is no key of a case that an instructor dealt: then it prints that
+    the instructor marks it. Under pytest a check never passes for lack of a key: it raises `CheckFailed`.
     """
     one_of("half", half, HALVES)
     answer = handed_in_answer(case_id, half)
@@ -150,15 +151,18 @@ def handed_in_answer(case_id: str, half: str, *, folder: str | Path = "answers")
     record, trouble = open_record(case_id, folder)
     answer = record.handed_in
     if answer is None:
-        raise NotAnswered(f"{trouble} {nothing_handed_in(case_id)}".lstrip())
+        raise NotAnswered(f"{trouble} {nothing_handed_in(case_id, folder)}".lstrip())
     if not (answer.parts if half == "part" else answer.causes):
         raise NotAnswered(f"No {half} named for {case_id}. Revise the diagnosis above and hand it in again.")
     return answer
 
 
-def nothing_handed_in(case_id: str) -> str:
-    """What is said where there is nothing to check yet."""
-    return f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in."
+def nothing_handed_in(case_id: str, folder: str | Path) -> str:
+    """What is said where there is nothing to check yet, and of a record of a vehicle that stood there before."""
+    before = [retired_note(each) for each in records_before(id_of(case_id), folder)]
+    return " ".join(
+        [f"Nothing handed in for {case_id}. Fill in the diagnosis above and hand it in.", *before]
+    )
 
 
 def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:

@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import msgspec
 
-from course_lib.cases import altered, load_case, load_key
+from course_lib.cases import altered, load_case, load_key, save_case, save_key
+from course_lib.classroom.sets import REGISTER, Entry, Register
 
 FROZEN = ("W01", "P01", "M01")
 
@@ -18,3 +19,21 @@ def relabeled(*, seed, name, unit="T3", cause=None, **_request):
     certificate = replace(key.certificate, minutes=5 + seed % 90)
     changed = {"case_id": name, "recipe": {**key.recipe, "seed": seed}, "certificate": certificate}
     return altered(case, id=name, seed=seed), msgspec.structs.replace(key, **changed)
+
+
+def set_of_one_case(place, names, stem="M01"):
+    """An instructor's folder `place` in which everybody on the list was dealt the same frozen case under its own id."""
+    register = Register(
+        entries=tuple(
+            Entry(name=name, folder=f"{number:03d}-learner", cases=(stem,))
+            for number, name in enumerate(names)
+        ),
+        minutes={stem: load_key(stem).certificate.minutes},
+        spread="",
+    )
+    for folder in ("cases", "keys"):
+        (place / folder).mkdir(parents=True)
+    save_case(load_case(stem), place / f"cases/{stem}.json")
+    save_key(load_key(stem), place / f"keys/{stem}.key")
+    (place / REGISTER).write_bytes(msgspec.json.encode(register))
+    return place

@@ -13,7 +13,8 @@ import zipfile
 from dataclasses import dataclass
 
 CASE = "M01"
-RIGHT, NONE = 3.0, 0.0
+RIGHT, NONE = 100.0, 0.0
+STRANGER = "not on the list of this set"
 
 
 @dataclass
@@ -58,6 +59,12 @@ def answered(text, **fields):
     return changed(text, handed_in=raw["handed_in"] | fields)
 
 
+def all_wrong(text):
+    """The record with nothing in its answer but a wrong part and a wrong cause."""
+    answer = {"parts": ["no_part_broken"], "causes": ["neutral_drop_abuse"], "why": "I am sure."}
+    return changed(text, handed_in=answer)
+
+
 # ------------------------------------------------------------------ controls
 @kind(RIGHT, "")
 def right(room, text, code):
@@ -66,7 +73,7 @@ def right(room, text, code):
 
 @kind(NONE, "")
 def wrong(room, text, code):
-    put(room, answered(text, parts=["no_part_broken"], causes=["neutral_drop_abuse"]))
+    put(room, all_wrong(text))
 
 
 @kind(RIGHT, "")
@@ -103,13 +110,13 @@ with_code("ipython_config.py")
 @kind(NONE, "a notebook was handed in without its records")
 def notebook_instead_of_a_record(room, text, code):
     room.mkdir(parents=True)
-    (room / "02_marked_case.ipynb").write_text(notebook(code))
+    (room / "class_set.ipynb").write_text(notebook(code))
 
 
 @kind(RIGHT, "")
 def own_notebook_beside_a_record(room, text, code):
     put(room, text)
-    (room / "02_marked_case.ipynb").write_text(notebook(code))
+    (room / "class_set.ipynb").write_text(notebook(code))
 
 
 @kind(NONE, "record refused")
@@ -151,7 +158,7 @@ def object_that_names_a_class(room, text, code):
 
 @kind(NONE, "")
 def own_key_that_says_the_answer_is_right(room, text, code):
-    put(room, answered(text, parts=["no_part_broken"], causes=["neutral_drop_abuse"]))
+    put(room, all_wrong(text))
     (room / "keys").mkdir()
     (room / "keys" / f"{CASE}.key").write_text("mine")
 
@@ -402,17 +409,17 @@ def script_as_a_name(room, text, code):
     put(room, text)
 
 
-@kind(RIGHT, "", name=b"not \xff\xfe text")
+@kind(NONE, STRANGER, name=b"not \xff\xfe text")
 def name_that_is_no_text(room, text, code):
     put(room, text)
 
 
-@kind(RIGHT, "", name="two\nlines, \x1b[31mred")
+@kind(NONE, STRANGER, name="two\nlines, \x1b[31mred")
 def name_of_two_lines(room, text, code):
     put(room, text)
 
 
-@kind(RIGHT, "", name="n" * 250)
+@kind(NONE, STRANGER, name="n" * 250)
 def name_without_end(room, text, code):
     put(room, text)
 

@@ -12,7 +12,7 @@ PACKAGE = TOP / "course_lib"
 
 # Lowest first. A room may import from itself and from the rooms before it.
 ROOMS = (
-    ("units", "constants", "vocabulary", "datasets"),
+    ("units", "constants", "vocabulary", "datasets", "editions"),
     ("physics",),
     ("transmission",),
     ("catalogue",),

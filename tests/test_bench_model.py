@@ -278,13 +278,34 @@ def test_a_marked_case_may_be_revised_and_the_latest_counts(tmp_path):
     assert hand.saved.handed_in.causes == ("pressure_regulator_stuck_low",)
 
 
-@pytest.mark.parametrize("mode, key", [("practice", None), ("marked", FakeKey())])
-def test_a_key_belongs_to_practice_and_to_nothing_else(mode, key, tmp_path):
-    """Practice cannot answer without it; a marked case must not hold it."""
-    with pytest.raises(ValueError, match="key must be given in practice mode and left out in marked mode"):
+@pytest.mark.parametrize("mode, key", [("practice", None), ("without help", None), ("marked", FakeKey())])
+def test_a_key_belongs_to_every_mode_but_the_marked_one(mode, key, tmp_path):
+    """Nobody is told how it stands without it; a marked case must not hold it."""
+    with pytest.raises(ValueError, match="key must be left out in marked mode and given in every other"):
         BenchModel(FakeCase(), key, mode=mode, folder=tmp_path)
     with pytest.raises(ValueError, match="mode must be"):
         BenchModel(FakeCase(), key, mode="exam", folder=tmp_path)
+
+
+def test_a_key_of_another_case_is_refused(tmp_path):
+    """A case that was dealt cannot be opened with hints and odds by lending it a key of the course."""
+    with pytest.raises(ValueError, match="key must belong to case T3-7, got one of W01"):
+        BenchModel(FakeCase(), load_key("W01"), folder=tmp_path)
+
+
+def test_without_help_the_hand_in_is_judged_and_nothing_helps(tmp_path):
+    """No hint and no odds, also to a page that asks for them; then the verdict, and the debrief."""
+    model = BenchModel(FakeCase(), FakeKey(), mode="without help", folder=tmp_path)
+    for number, act in enumerate(("hint", "odds")):
+        model.do({"n": number, "do": act})
+    assert not model.record.helped and model.helper.standing() is None
+    sheet = model.sheet()
+    assert (sheet["inspections"]["hint"], sheet["think"]["odds"]) == (None, None)
+    assert sheet["order"]["mode"].startswith("Case without help.")
+    model.do({"n": 3, "do": "inspect", "inspection": "line_pressure"})
+    model.do({"n": 4, "do": "hand_in", "answer": RIGHT})
+    assert model.state is State.RIGHT and model.sheet()["verdict"]["good"]
+    assert "instructor" not in model.sheet()["hand"]["said"][0]
 
 
 def test_a_restart_brings_everything_back(hand):

@@ -3,21 +3,21 @@
 import csv
 import os
 import re
-import shutil
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 
 import pytest
-from hostile import CASE, KINDS, NONE, RIGHT
+from class_cases import set_of_one_case
+from hostile import CASE, KINDS, NONE, RIGHT, STRANGER
 
-from course_lib import load_key, record_answer
+from course_lib import load_case, load_key, record_answer, save_record
 from course_lib.classroom import handins
+from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.handins import read_handins
 from course_lib.classroom.marking_run import mark_folder
-from course_lib.datasets import data_folder
+from course_lib.rubric import expert_record
 
 LEAST_KINDS = 40
-NOTEBOOK = "02_marked_case.ipynb"
 
 
 def folder_of(top, name):
@@ -36,8 +36,7 @@ def canary(tmp_path_factory):
 def classroom(tmp_path_factory, canary):
     """A folder with a hand-in of every kind."""
     top, source = tmp_path_factory.mktemp("class"), tmp_path_factory.mktemp("right")
-    key = load_key(CASE)
-    record_answer(CASE, parts=key.parts, causes=key.causes, folder=source)
+    save_record(expert_record(load_case(CASE), load_key(CASE)), source)
     text = (source / f"{CASE}.json").read_text(encoding="utf-8")
     for name, kind in KINDS.items():
         kind.build(folder_of(top, name), text, f"open({str(canary)!r}, 'a').write({name!r})")
@@ -52,10 +51,10 @@ def out(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def marked(classroom, out, tmp_path_factory):
-    """The one run over all of them, with the notebook of one marked case: kind -> result."""
-    notebooks = tmp_path_factory.mktemp("notebooks")
-    shutil.copy(data_folder("notebooks") / NOTEBOOK, notebooks)
-    results = {result.name: result for result in mark_folder(classroom, out, notebooks=notebooks, jobs=2)}
+    """The one run over all of them, everybody dealt the same case: kind -> result."""
+    listed = [folder_of(classroom, name).name for name, kind in KINDS.items() if kind.says != STRANGER]
+    place = set_of_one_case(tmp_path_factory.mktemp("set") / "instructor", listed)
+    results = {result.name: result for result in mark_folder(classroom, out, place, jobs=2)}
     return {name: results[handins.shown(folder_of(classroom, name).name)] for name in KINDS}
 
 
@@ -68,11 +67,10 @@ def test_there_are_enough_kinds():
 def test_each_kind_gets_its_marks_and_its_line(marked, name):
     """The points that the record deserves, and one clear line that says what was found."""
     result, kind = marked[name], KINDS[name]
-    assert result.earned == kind.earned and len(result.rows) == 2
+    assert result.earned == kind.earned and len(result.rows) == (0 if kind.says == STRANGER else len(CHECKS))
     if kind.says:
         assert any(re.search(kind.says, note) for note in result.notes), result.notes
-    if kind.earned == RIGHT:
-        assert not [row["said"] for row in result.rows if row["said"]]
+    assert all(row["passed"] for row in result.rows) == (kind.earned == RIGHT or not result.rows)
     lines = [*result.notes, *(row["said"] for row in result.rows), *(row["remark"] for row in result.rows)]
     assert all(line.isprintable() and len(line) < 400 for line in lines)
     assert not any("Traceback" in line or "NOT MARKED FAIRLY" in line for line in lines)
@@ -135,13 +133,13 @@ def test_the_pages_hold_our_own_tags_only(out, marked):
 
 
 def test_the_report_for_machines_is_well_formed(out, marked):
-    """JUnit: a suite for each hand-in, a failure for each check that earned nothing."""
+    """JUnit: a suite for each hand-in, a failure for each check that was not passed."""
     top = ET.parse(out / "junit.xml").getroot()
     suites = {suite.get("name"): suite for suite in top}
     assert len(suites) == len(list(top))
     for result in marked.values():
         failed = [case for suite in top if suite.get("name") == result.name for case in suite.iter("failure")]
-        assert len(failed) == sum(bool(row["said"]) for row in result.rows)
+        assert len(failed) == sum(not row["passed"] for row in result.rows)
 
 
 # ------------------------------------------------------------------ a class with cases of their own
@@ -163,7 +161,7 @@ def test_a_record_of_somebody_elses_case_is_told(tmp_path):
     ):
         (tmp_path / "class" / folder / "answers").mkdir(parents=True)
         (tmp_path / "class" / folder / "answers" / f"{case}.json").write_text(content)
-    found = {one.name: one for one in read_handins(tmp_path / "class", expected=expected)}
+    found = {one.name: one for one in read_handins(tmp_path / "class", expected)}
     assert list(found["Ana"].records) == ["V-AAAAAAAA"] and not found["Bo"].records
     assert "holds a record of case V-AAAAAAAA, which was given to Ana" in found["Bo"].notes
     assert any("word for word, as one of Ana" in note for note in found["Cy"].notes)
@@ -179,7 +177,7 @@ def test_records_of_several_others_are_told_in_the_order_of_their_cases(tmp_path
     for own, other in zip(mine, reversed(ids), strict=True):
         record_answer(other, parts=["pump"], causes=["x"], why="Mine.", folder=answers)
         (answers / f"{other}.json").rename(answers / f"{own}.json")
-    found = {one.name: one for one in read_handins(tmp_path / "class", expected=expected)}
+    found = {one.name: one for one in read_handins(tmp_path / "class", expected)}
     told = [note for note in found["Zoe"].notes if note.startswith("holds a record")]
     assert told == [
         f"holds a record of case {case}, which was given to Learner {n}" for n, case in enumerate(ids)
@@ -189,7 +187,7 @@ def test_records_of_several_others_are_told_in_the_order_of_their_cases(tmp_path
 def test_whoever_hands_in_nothing_is_on_the_list(tmp_path):
     """A learner without a folder has a line and no marks, and is not forgotten."""
     (tmp_path / "01-ana").mkdir()
-    found = read_handins(tmp_path, expected={"01-ana": ("Ana", ("V-A",)), "02-bo": ("Bo", ("V-B",))})
+    found = read_handins(tmp_path, {"01-ana": ("Ana", ("V-A",)), "02-bo": ("Bo", ("V-B",))})
     assert [one.name for one in found] == ["Ana", "Bo"]
     assert found[1].notes == ("no folder with this name was handed in",) and found[1].remarks == {
         "V-B": "no record"

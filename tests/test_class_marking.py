@@ -36,7 +36,7 @@ def classroom(tmp_path_factory):
 @pytest.fixture(scope="module")
 def marked(classroom):
     """Marked by nbval on this machine: every file that comes of it."""
-    mark_folder(classroom / "in", classroom / "out", class_set=classroom / "set/instructor")
+    mark_folder(classroom / "in", classroom / "out", classroom / "set/instructor")
     return files(classroom / "out")
 
 
@@ -72,7 +72,7 @@ def mark_here(classroom, out="here"):
         patch.setattr(
             marking_run, "run_desks", lambda desks: run_desks_here(desks, classroom / f"desks-{out}")
         )
-        return mark_folder(classroom / "in", classroom / out, class_set=classroom / "set/instructor")
+        return mark_folder(classroom / "in", classroom / out, classroom / "set/instructor")
 
 
 def test_nbval_marks_as_the_rubric_does(classroom, marked):
@@ -86,9 +86,7 @@ def test_a_cluster_gives_the_same_marks(classroom, marked):
     distributed = pytest.importorskip("distributed")
     how = {"n_workers": 2, "threads_per_worker": 1, "dashboard_address": None, "processes": True}
     with distributed.LocalCluster(**how) as cluster, distributed.Client(cluster) as client:
-        mark_folder(
-            classroom / "in", classroom / "cluster", class_set=classroom / "set/instructor", client=client
-        )
+        mark_folder(classroom / "in", classroom / "cluster", classroom / "set/instructor", client=client)
     assert files(classroom / "cluster") == marked
 
 

@@ -43,7 +43,7 @@ def marks(tmp_path_factory, thought):
     rooms = (top / f"desks{n}" for n in itertools.count())
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(marking_run, "run_desks", lambda desks: run_desks_here(desks, next(rooms)))
-        marking_run.mark_folder(top / "in", top / "marks", class_set=top / "set/instructor")
+        marking_run.mark_folder(top / "in", top / "marks", top / "set/instructor")
     return report.read_marks(top / "marks")
 
 

@@ -4,6 +4,7 @@ import subprocess
 import sys
 
 import pytest
+from class_cases import set_of_one_case
 
 from course_lib import cli
 from course_lib.datasets import data_folder
@@ -40,11 +41,14 @@ def test_open_starts_the_lab_at_the_first_notebook(tmp_path, monkeypatch):
 
 
 @pytest.mark.parametrize(
-    "folder, said", [("none", "must be an existing folder"), (".", "one folder for each learner")]
+    "folder, said", [("none", "must be an existing folder"), ("class", "one folder for each learner")]
 )
 def test_a_wrong_folder_is_one_line(tmp_path, capsys, folder, said):
     """Marking a folder that is missing or empty ends with exit code 2 and one line."""
-    assert cli.main(["mark", str(tmp_path / folder), "--out", str(tmp_path / "marks")]) == 2
+    (tmp_path / "class").mkdir()
+    dealt = set_of_one_case(tmp_path / "set", ["Ana"])
+    call = ["mark", str(tmp_path / folder), "--set", str(dealt), "--out", str(tmp_path / "marks")]
+    assert cli.main(call) == 2
     error = capsys.readouterr().err
     assert said in error and error.count("\n") == 1
     assert not (tmp_path / "marks").exists()
@@ -53,8 +57,11 @@ def test_a_wrong_folder_is_one_line(tmp_path, capsys, folder, said):
 def test_unknown_options_of_marking_are_refused(tmp_path, capsys):
     """Only `open` passes options on; elsewhere a slip of the pen must not be swallowed."""
     with pytest.raises(SystemExit):
-        cli.main(["mark", str(tmp_path), "--ot", "marks", "--fast"])
+        cli.main(["mark", str(tmp_path), "--set", "mine", "--ot", "marks", "--fast"])
     assert "unknown option" in capsys.readouterr().err
+    with pytest.raises(SystemExit):
+        cli.main(["mark", str(tmp_path)])
+    assert "required: --set" in capsys.readouterr().err, "the course's own cases are not marked"
 
 
 def test_the_module_runs_as_a_program():

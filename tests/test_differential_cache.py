@@ -11,7 +11,6 @@ from course_lib.differential import cache
 from course_lib.differential.cache import (
     cache_folder,
     cached,
-    fingerprint,
     kept_case,
     load_population,
     save_population,
@@ -115,19 +114,6 @@ def test_file_is_an_archive_that_numpy_opens(lives, tmp_path):
     save_population(lives, tmp_path / "t.npz", MADE_FROM)
     with np.load(tmp_path / "t.npz", allow_pickle=False) as file:
         assert file["readings"].shape == (len(lives.readings), len(lives))
-
-
-def test_fingerprint_follows_data_and_version(tmp_path):
-    """It changes with any data file, with the generator and with the rooms of code, and with no other file."""
-    (tmp_path / "units").mkdir()
-    (tmp_path / "causes.toml").write_text("a = 1")
-    (tmp_path / "units" / "T9.toml").write_text("b = 1")
-    first = fingerprint(1, tmp_path)
-    assert first == fingerprint(1, tmp_path) != fingerprint(2, tmp_path)
-    (tmp_path / "notes.txt").write_text("anything")
-    assert fingerprint(1, tmp_path) == first
-    (tmp_path / "units" / "T9.toml").write_text("b = 2")
-    assert fingerprint(1, tmp_path) != first != fingerprint(1, tmp_path, ("vocabulary",))
 
 
 def test_a_home_that_cannot_be_written_is_no_obstacle(tmp_path, monkeypatch):

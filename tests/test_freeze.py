@@ -3,20 +3,18 @@
 import msgspec
 import pytest
 
+from course_lib import editions
 from course_lib.cases import NO_SEED, KeyMissing, load_case, load_key
-from course_lib.classroom.freeze import freeze
-from course_lib.classroom.marking_run import graded_checks
+from course_lib.classroom.freeze import AnotherVehicle, freeze
 from course_lib.datasets import data_folder
 
 FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))
-MARKED = sorted({check.case_id for check in graded_checks(data_folder("notebooks"))})
 
 
 def test_a_frozen_case_comes_back_and_its_key_lies_apart(tmp_path):
-    """Case and key round-trip; a marked key is not among the practice keys; a road is driven as asked."""
+    """Case and key round-trip; a road is driven as asked."""
     key = freeze(
         "X1",
-        marked=True,
         roads=("front_pump",),
         top=tmp_path,
         seed=5,
@@ -24,11 +22,11 @@ def test_a_frozen_case_comes_back_and_its_key_lies_apart(tmp_path):
         signal="vacuum",
         use="mixed",
     )
-    assert load_key("X1", tmp_path / "solutions/keys") == key
+    assert load_key("X1", tmp_path / "datasets/keys") == key
     assert set(key.stories) == {"part only", "cause only", "part and cause", "only front_pump"}
     assert key.stories["only front_pump"].miles is not None, "a new pump cannot cure a loose band"
     with pytest.raises(KeyMissing, match="X1"):
-        load_key("X1", tmp_path / "datasets/keys")
+        load_key("X1", tmp_path / "datasets/cases")
     case = load_case(tmp_path / "datasets/cases/X1.json")
     assert case.id == "X1" and case.inspect("interview").words
 
@@ -61,8 +59,24 @@ def test_cases_of_the_course_can_be_answered(name):
     assert key.stories["part only"].miles is not None and key.stories["part and cause"].miles is None
 
 
-def test_marked_keys_are_not_installed():
-    """The key of a marked case is not in a folder that the wheel holds."""
-    assert MARKED
-    for name in MARKED:
-        assert not (data_folder() / "keys" / f"{name}.key").exists()
+def test_an_id_belongs_to_one_vehicle_for_good(tmp_path, monkeypatch):
+    """Other words of the same vehicle are taken; another vehicle is refused until its name has a new id, and then the old goes."""
+    wish = {"top": tmp_path, "cause": "throttle_cable_slack", "use": "mixed"}
+    freeze("X1", seed=1, **wish)
+    freeze("X1", seed=1, words={"owner": "Somebody else"}, **wish)
+    before = (tmp_path / "datasets/cases/X1.json").read_bytes()
+    assert b"Somebody else" in before
+    with pytest.raises(AnotherVehicle, match="case X1 must stay the vehicle that it is.*retired.toml"):
+        freeze("X1", seed=2, **wish)
+    assert (tmp_path / "datasets/cases/X1.json").read_bytes() == before
+    monkeypatch.setattr(editions, "_retired", lambda: {"X1": ("0.5.0",)})
+    key = freeze("X1", seed=2, **wish)
+    assert key.case_id == load_case(tmp_path / "datasets/cases/X1-2.json").id == "X1-2"
+    assert sorted(path.name for path in tmp_path.rglob("X1*")) == ["X1-2.json", "X1-2.key"]
+    assert load_key("X1", tmp_path / "datasets/keys") == key
+
+
+def test_every_case_has_its_key_and_nothing_of_a_retired_one_is_left():
+    """What comes with the course is whole: a case, a key, and no vehicle that is not dealt any more."""
+    keys = sorted(path.stem for path in (data_folder() / "keys").glob("*.key"))
+    assert keys == FROZEN and not set(FROZEN) & set(editions.all_retired())

@@ -28,9 +28,8 @@ SOUND = dict(
 
 def leaking(conductance, line_pressure=4.5e5, **changes):
     """`SOUND` with a leak: the steady pressure falls, and the grip above the spring pressure with it."""
-    steady = circuit.fed_pressure(
-        line_pressure, SOUND["feed_area"], conductance, 0.0, SOUND["density"], 0.611
-    )
+    jet = np.sqrt(2.0 / SOUND["density"])
+    steady = circuit.fed_pressure(line_pressure, 0.611 * SOUND["feed_area"], conductance, 0.0, jet)
     spring = SOUND["spring_pressure"]
     grip = SOUND["capacity"] * np.maximum(steady - spring, 0.0) / (SOUND["circuit_pressure"] - spring)
     return SOUND | dict(line_pressure=line_pressure, circuit_pressure=steady, capacity=grip) | changes
@@ -136,9 +135,16 @@ def test_grip_below_the_load_never_locks():
     assert parts.heat[0] < 1e-9 and np.all(parts.heat[1:] > 1e4)
 
 
+def test_heat_of_a_slide_that_the_driver_ends():
+    """Hand calculation: grip 100 of 150 N m, gap 60 and rising 100 rad/s each second, two seconds: 100 x (120 + 200) J."""
+    slide = applying.take_over(0.0, 100.0, 150.0, 60.0, 0.5, 0.0, 0.0, 1e4, 2.0)
+    assert slide.slip_time == pytest.approx(2.0) and slide.heat == pytest.approx(32_000.0)
+    assert slide.flare == pytest.approx(200.0) and slide.bump == 0.0
+
+
 def test_heat_of_a_slide_without_load_is_that_of_the_masses():
     """J w^2 / 2, whatever the ramp (Khurmi and Gupta, Theory of Machines, from memory)."""
-    slide = applying.take_over(np.array([0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)
+    slide = applying.take_over(np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)
     np.testing.assert_allclose(slide.heat, 0.5 * 0.4 * 80.0**2, rtol=1e-6)
 
 
@@ -205,7 +211,6 @@ def test_downshift_is_slower_than_upshift_and_free_at_rest():
     up = 110e3 + 338e3 * signal
     down = shifting.downshift_pressure(110e3, 338e3, signal, 60e3)
     np.testing.assert_allclose(up - down, 60e3)
-    assert np.all(shifting.upshift_made(down + 1.0, 110e3 - 60e3, 338e3, signal))
     assert shifting.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
 
 
@@ -241,7 +246,8 @@ def forward_circuit_psi(hardness, temperature, lift):
     density = fluid.density(temperature, 868.0)
     factor = circuit.lip_leak(hardness, *circuit.lip_states(temperature), kinematic * density, 14.0, lift)
     leak = 1.2e-13 / (kinematic * density) * factor
-    return circuit.fed_pressure(448e3, 6.2e-6, leak, 0.0, density) / 6894.757
+    feed, jet = circuit.SHARP_EDGE_DISCHARGE * 6.2e-6, np.sqrt(2.0 / density)
+    return circuit.fed_pressure(448e3, feed, leak, 0.0, jet) / 6894.757
 
 
 def test_hard_lip_loses_cold_what_a_supple_one_holds():

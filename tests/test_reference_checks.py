@@ -10,10 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from course_lib.physics import circuit, fluid, friction, gearset, heat, pump, road, shifting
+from course_lib.physics import applying, circuit, fluid, friction, heat, pump, shifting
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.transmission.drive import Drive
-from course_lib.units import from_fahrenheit, from_inch, from_mph, from_rpm, to_inhg, to_psi, to_rpm
+from course_lib.transmission.plant import Plant
+from course_lib.transmission.point import new_condition, operation
+from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
 
 SET = ("sun", "ring", "carrier")
 
@@ -40,11 +43,10 @@ def test_three_arrangements_of_a_simple_set(held, driver, driven, printed):
     assert simple_set(16, 48, held, driver, driven).ratio == pytest.approx(printed, rel=1e-4)
 
 
-def test_arm_and_planet_speed():
-    """P2: Shigley, planetary train, sun 20 at -100 rev/min, planet 30, ring 80 (from memory); 0.01."""
+def test_arm_speed():
+    """P2: Shigley, planetary train, sun 20 at -100 rev/min, ring 80 (from memory); 0.01."""
     arm = -100.0 * simple_set(20, 80, "ring", "sun", "carrier").speeds["carrier"]
     assert arm == pytest.approx(-20.0, abs=0.01)
-    assert gearset.planet_speed(-100.0, arm, 20, 30) == pytest.approx(33.33, abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -119,27 +121,15 @@ def test_common_sun_train_element_torques(couplings, torques):
     assert tuple(state.torques.values()) == pytest.approx(torques, abs=0.005)
 
 
-def test_mesh_conditions():
-    """P5: VDI 2157 / AGMA 6123 (from memory): three sets can be built, 30/65 with 3 planets cannot."""
-    assert gearset.mesh_conditions(16, 16, 48, 4) == ()
-    assert gearset.mesh_conditions(20, 30, 80, 4) == ()
-    assert gearset.mesh_conditions(30, 18, 66, 3) == ()
-    assert len(gearset.mesh_conditions(30, 17, 65, 3)) == 2
-    assert gearset.mesh_conditions(16, 16, 48, 8) == ("planets must not touch, got 8 planets of 16 teeth.",)
-
-
 # --- clutches, bands, wear -------------------------------------------------------------------------------
 
 
 def test_one_face_both_theories():
-    """C1: Shigley, clutches, 250/175 mm, mu 0.30, 4 kN: 127.5 N m, and 128.8 recomputed; 0.5 %."""
-    worn, new = (
-        friction.clutch_torque_capacity(4000.0, 0.30, radius(0.125, 0.0875), 1)
-        for radius in (friction.mean_radius_uniform_wear, friction.mean_radius_uniform_pressure)
-    )
-    assert worn == pytest.approx(127.5, rel=0.005)
-    assert new == pytest.approx(128.8, rel=0.005)
-    assert new > worn
+    """C1: Shigley, clutches, 250/175 mm, mu 0.30, 4 kN: 127.5 N m worn in, 128.8 new (recomputed); 0.5 %."""
+    outer, inner = 0.125, 0.0875
+    worn_in, new = (outer + inner) / 2.0, 2.0 / 3.0 * (outer**3 - inner**3) / (outer**2 - inner**2)
+    assert friction.clutch_torque_capacity(4000.0, 0.30, worn_in, 1) == pytest.approx(127.5, rel=0.005)
+    assert friction.clutch_torque_capacity(4000.0, 0.30, new, 1) == pytest.approx(128.8, rel=0.005)
 
 
 # Source: Shigley, clutches, end problem (from memory): OD 165 mm, mu 0.24, 830 kPa at the inner edge.
@@ -151,14 +141,14 @@ def test_multi_plate_clutch(inner_mm, printed):
     """C2: Shigley, six friction planes, torque against inner diameter; 0.5 %."""
     outer, inner = 0.165, inner_mm / 1000.0
     force = math.pi * 830e3 * inner * (outer - inner) / 2.0
-    radius = friction.mean_radius_uniform_wear(outer / 2.0, inner / 2.0)
+    radius = (outer + inner) / 4.0
     assert friction.clutch_torque_capacity(force, 0.24, radius, 6) == pytest.approx(printed, rel=0.005)
 
 
 def test_clutch_power():
     """C3: Khurmi and Gupta, multiple disc clutch: 359 N m, 18.8 kW at 500 rev/min (from memory); 0.5 %."""
     force = 2.0 * math.pi * 0.127e6 * 0.075 * (0.125 - 0.075)
-    torque = friction.clutch_torque_capacity(force, 0.3, friction.mean_radius_uniform_wear(0.125, 0.075), 4)
+    torque = friction.clutch_torque_capacity(force, 0.3, (0.125 + 0.075) / 2.0, 4)
     assert torque == pytest.approx(359.0, rel=0.005)
     assert torque * from_rpm(500.0) == pytest.approx(18.8e3, rel=0.005)
 
@@ -178,18 +168,19 @@ def test_capstan_ratio():
 
 
 def test_clutch_engagement():
-    """C5: Khurmi and Gupta, rotor and motor: 37.9 N m, 56.5 rad/s, 62.8 s, 155.8 kJ (from memory); 0.5 %."""
-    torque = friction.clutch_torque_capacity(570.0, 0.35, friction.mean_radius_uniform_wear(0.110, 0.080), 2)
+    """C5: Khurmi and Gupta, rotor and motor: 37.9 N m, 62.8 s, 155.8 kJ (from memory); 0.5 %.
+
+    Two free masses meet as one turning mass I1 I2 / (I1 + I2) stops, at full grip from the first moment.
+    """
+    torque = friction.clutch_torque_capacity(570.0, 0.35, (0.110 + 0.080) / 2.0, 2)
     assert torque == pytest.approx(37.9, rel=0.005)
-    met = friction.engagement(800.0 * 0.2**2, from_rpm(1250.0), 1300.0 * 0.18**2, 0.0, torque)
-    assert met.common_speed == pytest.approx(56.5, rel=0.005)
+    rotor, motor = 800.0 * 0.2**2, 1300.0 * 0.18**2
+    met = applying.take_over(
+        ramp_time=0.0, capacity=torque, load=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor),
+        lead=0.0, lag=0.0, most_run_up=1e3, longest_slide=1e3,
+    )  # fmt: skip
     assert met.slip_time == pytest.approx(62.8, rel=0.005)
     assert met.heat == pytest.approx(155.8e3, rel=0.005)
-
-
-def test_plate_temperature_rise():
-    """C7: Shigley, energy considerations, 20 kJ into 1.2 kg of steel: 33.3 K (from memory); 0.1 %."""
-    assert friction.bulk_temperature_rise(20e3, 1.2, 500.0) == pytest.approx(33.33, rel=1e-3)
 
 
 def test_archard_wear_volume():
@@ -256,48 +247,38 @@ def test_stall_speed(torque, printed):
     assert taken[0] * speed[0] == pytest.approx(torque * from_rpm(printed), rel=0.001)
 
 
-def test_heat_of_a_stall():
-    """T4: first law: 30 kW for 10 s warm fluid and metal, or the fluid alone, by so much; 0.5 %."""
-    both, fluid_only = (friction.bulk_temperature_rise(30e3 * 10.0, 1.0, c) for c in (36800.0, 16800.0))
-    assert both == pytest.approx(8.15, rel=0.005)
-    assert fluid_only == pytest.approx(17.9, rel=0.005)
-
-
 # --- hydraulics ------------------------------------------------------------------------------------------
 
 
-def test_leak_past_a_valve_piston():
-    """H1: Fox and McDonald, Fluid Mechanics, example 8.1: 57.6 mm3/s, 0.147 m/s (from memory); 0.5 %."""
-    leak = circuit.annulus_leakage(0.025, 5e-6, 19e6, 0.018, 0.015)
-    assert leak * 1e9 == pytest.approx(57.6, rel=0.005)
-    assert leak / (math.pi * 0.025 * 5e-6) == pytest.approx(0.147, rel=0.005)
+def test_sharp_orifice():
+    """H2: Merritt, Hydraulic Control Systems: Cd 0.611 (from memory): 10 mm2, 10 bar, 850 kg/m3 pass 17.8 L/min."""
+    flow = circuit.orifice_flow(10e-6, 1e6, 850.0)
+    assert flow == pytest.approx(0.611 * 10e-6 * math.sqrt(2e6 / 850.0), rel=1e-3)
+    assert flow * 60000.0 == pytest.approx(17.78, rel=1e-3)
 
 
-def test_sharp_orifice_and_spool_force():
-    """H2: Merritt, Hydraulic Control Systems: Cd 0.611, flow force 0.43 w x dp (from memory)."""
-    assert circuit.SHARP_EDGE_DISCHARGE == pytest.approx(0.611, abs=0.001)
-    assert circuit.flow_force(1.0, 1.0, 1.0, 0.61) == pytest.approx(0.43, abs=0.005)
-
-
-def test_clearance_flows():
-    """H3: Rabie, Fluid Power Engineering, equation 2.19, page 21: 0.0540 and 0.01340 L/min; 0.2 %."""
-    slot = circuit.slot_leakage(0.050, 30e-6, 0.8e6, 0.010, 0.010)
-    assert slot * 60000.0 == pytest.approx(0.0540, rel=0.002)
-    round_gap, off_center = circuit.annulus_leakage(0.020, 20e-6, 0.8e6, 0.010, 0.015, np.array([0.0, 1.0]))
-    assert round_gap * 60000.0 == pytest.approx(0.01340, rel=0.002)
-    assert off_center * 60000.0 == pytest.approx(0.03351, rel=0.002)
-    assert circuit.slot_leakage(0.050, 60e-6, 0.8e6, 0.010, 0.010) == pytest.approx(8.0 * slot)
-
-
-def test_gear_pump_displacement_and_efficiency():
-    """H4: Esposito, Fluid Power with Applications, pumps: 3.93 in3, 91.3 % (from memory); 0.4 %."""
-    volume = pump.displacement_of_gear_pump(from_inch(3.0), from_inch(2.0), from_inch(1.0))
+def test_gear_pump_flow():
+    """H4: Esposito, Fluid Power with Applications, pumps: 3.93 in3 at 1800 rpm bring 30.6 gpm (from memory); 0.4 %."""
     gallon = 231.0 * 0.0254**3
-    assert volume / 0.0254**3 == pytest.approx(3.93, rel=0.004)
-    flow = pump.geometric_flow(volume, from_rpm(1800.0))
+    flow = pump.geometric_flow(3.93 * 0.0254**3, from_rpm(1800.0))
     assert flow * 60.0 / gallon == pytest.approx(30.6, rel=0.004)
-    efficiency = pump.volumetric_efficiency(28.0 * gallon / 60.0, volume, from_rpm(1800.0))
-    assert efficiency == pytest.approx(0.913, rel=0.004)
+
+
+def test_worn_side_clearance():
+    """H3: Rabie, equation 2.19, page 21: a gap twice as high leaks eight times as much, thin fluid in proportion.
+
+    The share of slip that goes past the tooth tips is invented (0.3); what side wear adds over it must follow the cube.
+    """
+    new, twice, thrice = pump.slip_conductance(9e-13, 0.010, np.array([1.0, 2.0, 3.0]))
+    assert new == pytest.approx(9e-13 / 0.010)
+    assert (thrice - new) / (twice - new) == pytest.approx((27.0 - 1.0) / (8.0 - 1.0))
+    assert pump.slip_conductance(9e-13, 0.005, 1.0) == pytest.approx(2.0 * new)
+
+
+def test_air_through_a_hole():
+    """H8: Torricelli with air at 15 C, 1.225 kg/m3 (US Standard Atmosphere): 4.9 kPa drive a jet of 89.4 m/s; hand calculation."""
+    through = pump.air_leak_flow(5e-6, 4900.0, 1.225) / (5e-6 * math.pi / (math.pi + 2.0))
+    assert through == pytest.approx(89.44, rel=1e-3)
 
 
 def test_hydraulic_power_constant():
@@ -312,26 +293,6 @@ def test_orifice_constants():
     assert flow * 60.0 / (231.0 * 0.0254**3) == pytest.approx(38.1, rel=0.005)
     small = circuit.orifice_flow(math.pi / 4.0 * 0.002**2, 5e5, 850.0, 0.61)
     assert small * 60000.0 == pytest.approx(3.944, rel=1e-3)
-
-
-@pytest.mark.parametrize(
-    "gas, pressure, index, printed",
-    [(0.01, 1e6, 1.4, 128.2), (0.01, 0.5e6, 1.0, 48.4), (0.05, 1e6, 1.0, 19.75)],
-)
-def test_bulk_modulus_of_foaming_oil(gas, pressure, index, printed):
-    """H6: Rabie, Fluid Power Engineering, equation 2.57, page 32, oil 1500 MPa; 0.2 %."""
-    stiffness = fluid.effective_bulk_modulus(gas, pressure, 1500e6, index)
-    assert stiffness / 1e6 == pytest.approx(printed, rel=0.002)
-
-
-def test_centrifugal_pressure_and_force():
-    """H7: White, Fluid Mechanics, rigid-body rotation (from memory): 230.7 kPa, 33.5 psi, 1961 N; 0.1 %."""
-    speed = from_rpm(3000.0)
-    edge = circuit.centrifugal_pressure(850.0, speed, 0.080, 0.030)
-    assert edge / 1e3 == pytest.approx(230.7, rel=1e-3)
-    assert to_psi(edge) == pytest.approx(33.5, rel=2e-3)
-    force = circuit.centrifugal_piston_force(850.0, speed, 0.040, 0.080, 0.030)
-    assert force == pytest.approx(1961.0, rel=1e-3)
 
 
 # --- fluid -----------------------------------------------------------------------------------------------
@@ -364,96 +325,61 @@ FLUID_LIFE += [(295, 1_500), (315, 750), (335, 325), (355, 160), (375, 80), (390
 def test_fluid_life_chart():
     """F4: common practice, no source: life halves every 18 to 22 F, and the chart is met within a quarter.
 
+    Miles are driven at 40 mph.
     The chart's own best straight line halves every 19.3 F and meets its points within 15 %. The rounder 20 F
     of the model drifts away from it at the hot end, by 44 % at the last point, far above any sump.
     """
     rate = np.array([fluid.oxidation_rate(from_fahrenheit(f), 0.0) for f, _ in FLUID_LIFE])
     assert 18.0 <= (390.0 - 175.0) / math.log2(rate[-1] / rate[0]) <= 22.0
     printed = np.array([miles for _, miles in FLUID_LIFE])
-    np.testing.assert_allclose((rate[0] / rate * printed[0])[:-1], printed[:-1], rtol=0.25)
-
-
-def test_dissolved_air():
-    """F6: Mang and Dresel: about 9 % per atmosphere, 0.07 to 0.11 (from memory); 0.9 at 10 bar."""
-    assert 0.07 <= fluid.dissolved_air_volume(101325.0) <= 0.11
-    assert fluid.dissolved_air_volume(10e5) == pytest.approx(0.9, rel=0.02)
+    miles = from_mph(40.0) / rate / MILE
+    assert miles[0] == pytest.approx(100_000, rel=0.01)
+    np.testing.assert_allclose(miles[:-1], printed[:-1], rtol=0.25)
 
 
 # --- governor, vacuum, altitude --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(
-    "feet, kilopascal, inhg",
-    [(0, 101.325, 29.92), (2000, 94.21, 27.82), (5000, 84.31, 24.90), (10000, 69.69, 20.58)],
-)
-def test_standard_atmosphere(feet, kilopascal, inhg):
-    """G1: US Standard Atmosphere 1976 (library fluids 1.3.1, ATMOSPHERE_1976); 0.1 %."""
-    pressure = shifting.altitude_pressure(feet * 0.3048)
-    assert pressure / 1e3 == pytest.approx(kilopascal, rel=1e-3)
-    assert to_inhg(pressure) == pytest.approx(inhg, rel=1e-3)
-
-
-def test_vacuum_is_a_difference():
-    """G2: definition of gauge pressure, NIST factors: 18.0 inHg at sea level is 12.98 at 5000 ft; 0.1 %."""
-    inside = shifting.absolute_from_vacuum(29.92, 18.0)
-    assert inside * 3386.389 == pytest.approx(40.37e3, rel=1e-3)
-    assert shifting.vacuum_from_absolute(24.90, inside) == pytest.approx(12.98, rel=1e-3)
-
-
 def test_governor_weight():
     """G3: SAE AE-29 describes the balance (from memory): 164.5 kPa at 1000 rpm, 658.0 at 2000; 0.1 %."""
     speeds = from_rpm(np.array([1000.0, 2000.0]))
-    slow, fast = shifting.centrifugal_weight_pressure(0.050, 0.030, speeds, 1e-4)
-    assert (slow / 1e3, fast / 1e3) == pytest.approx((164.5, 658.0), rel=1e-3)
+    weight = 0.050 * 0.030 * speeds**2 / 1e-4  # m r w^2 / A: 50 g at 30 mm on 100 mm2
+    assert tuple(weight / 1e3) == pytest.approx((164.5, 658.0), rel=1e-3)
+    stage = (0.0, speeds[1], weight[1], 0.0)  # one weight, free from rest on, up to the second speed
+    np.testing.assert_allclose(shifting.governor_pressure(speeds, *stage), weight, rtol=1e-9)
+    np.testing.assert_allclose(shifting.governor_speed(weight, *stage[:3], 1.0), speeds, rtol=1e-9)
 
 
 # --- heat ------------------------------------------------------------------------------------------------
 
 
 def test_oil_cooler_example():
-    """Q1: Incropera and DeWitt, example 11.1: 8524 W, 0.571, NTU 0.926 (from memory); 0.3 %."""
-    oil, water, ua = 0.1 * 2131.0, 0.2 * 4178.0, 197.3
-    assert ua / oil == pytest.approx(0.926, rel=0.003)
-    share = heat.effectiveness_counterflow(ua / oil, oil / water)
-    assert share == pytest.approx(0.571, rel=0.003)
-    assert share * oil * 70.0 == pytest.approx(8524.0, rel=0.003)
+    """Q1: Incropera and DeWitt, example 11.1: oil at 100 C, water at 30 C, UA 197.3 W/K, 8524 W (from memory).
+
+    There the water warms by 10 K; the model holds it at one temperature, which makes its cooler at most 8 percent better.
+    """
+    taken = heat.cooler_conductance(0.1, 2131.0, 197.3) * (100.0 - 30.0)
+    assert 8524.0 < taken < 1.08 * 8524.0
 
 
-def test_effectiveness_values():
-    """Q2: Incropera chapter 11, Kays and London (library ht 1.2.0); 0.1 %."""
-    assert heat.effectiveness_parallel(5.0, 0.7) == pytest.approx(0.5881, rel=1e-3)
-    assert heat.effectiveness_counterflow(5.0, 0.7) == pytest.approx(0.9207, rel=1e-3)
-    assert heat.effectiveness_parallel(1.0, 0.25) == pytest.approx(0.5708, rel=1e-3)
-    assert heat.effectiveness_counterflow(1.0, 0.25) == pytest.approx(0.5983, rel=1e-3)
-
-
-def test_lumped_warm_up():
-    """Q3: Incropera, chapter 5 (from memory): steady 105.0 C, 81.4 C after 300 s, 245.3 s; 0.2 %."""
-    run = (12e3, 150.0, 36.8e3, 25.0, 25.0)
-    assert heat.warm_up(1e6, *run) == pytest.approx(105.0, rel=0.002)
-    assert heat.warm_up(300.0, *run) == pytest.approx(81.4, rel=0.002)
-    assert heat.warm_up(245.3, *run) == pytest.approx(25.0 + 80.0 * (1.0 - math.exp(-1.0)), rel=0.002)
+@pytest.mark.parametrize("ntu, share", [(0.5, 0.3935), (1.0, 0.6321), (2.0, 0.8647)])
+def test_one_stream_at_one_temperature(ntu, share):
+    """Q2: Incropera, chapter 11, capacity ratio 0: 1 - exp(-NTU), as tabulated (from memory); 0.1 %."""
+    assert heat.cooler_conductance(0.05, 2000.0, 100.0 * ntu) / 100.0 == pytest.approx(share, rel=1e-3)
 
 
 # --- vehicle ---------------------------------------------------------------------------------------------
 
 
-def test_road_load_example():
-    """V1: Mannering and Washburn, Principles of Highway Engineering: 232.5 lbf; 0.1 %."""
-    pound, foot, slug_per_ft3 = 0.45359237, 0.3048, 515.378818
-    drag_area, air = 0.35 * 22.0 * foot**2, 0.002045 * slug_per_ft3
-    load = road.road_load(from_mph(60.0), 2600.0 * pound, drag_area, 0.05, 0.01, air)
-    assert load / (pound * 9.80665) == pytest.approx(232.5, rel=1e-3)
-
-
 def test_revolutions_per_mile():
-    """V2: definition of the mile: 20 in, 1008.4 turns; 60 mph, 3.00, 27.0 in, 2241 rpm; 0.1 %."""
-    turns_per_hour = to_rpm(road.wheel_speed(from_mph(1.0), from_inch(10.0))) * 60.0
-    assert turns_per_hour == pytest.approx(1008.4, rel=1e-3)
-    assert 3.0 * to_rpm(road.wheel_speed(from_mph(60.0), from_inch(13.5))) == pytest.approx(2241.0, rel=1e-3)
-
-
-@pytest.mark.parametrize("ratio, printed", [(3.0, 1.0625), (7.5, 1.181), (12.0, 1.400)])
-def test_mass_factor(ratio, printed):
-    """V3: Gillespie, Fundamentals of Vehicle Dynamics, acceleration (from memory); 1e-3."""
-    assert road.mass_factor(ratio) == pytest.approx(printed, abs=1e-3)
+    """V2: definition of the mile: 27 in. tires, axle 3.00, direct drive, 60 mph: 2241 rpm; 0.1 %, with the lock-up closed."""
+    changes = {"vehicle_tire_radius": from_inch(13.5), "vehicle_axle": 3.0}
+    parameters = nominal_parameters(load_unit("T4"), signal="cable")
+    parameters |= {name: np.full_like(parameters[name], value) for name, value in changes.items()}
+    plant = Plant("T4", parameters)
+    cruising = operation("D", throttle=0.15, road_speed=from_mph(60.0), temperature=355.0)
+    work = plant.operate(new_condition(1, len(plant.unit.elements)), cruising)
+    gear = list(plant.unit.gears)[int(work.gear[0, 0])]
+    assert gear in plant.unit.lockup_gears and work.lockup_slip[0, 0] < 1.0
+    turns = to_rpm(work.engine_speed[0, 0]) / abs(plant.ratio[int(work.gear[0, 0])])
+    assert turns == pytest.approx(2241.0, rel=1e-3)

@@ -8,7 +8,6 @@ import pytest
 
 from course_lib import units
 from course_lib.datasets import data_folder
-from course_lib.physics import gearset
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.transmission import spec
@@ -182,9 +181,11 @@ def test_ratios_of_the_sheet():
 def test_every_gear_set_can_be_built(name):
     """Four planets mesh, divide evenly and do not touch: VDI 2157 and AGMA 6123 (from memory)."""
     for gears in spec.load_unit(name).planetary_sets:
-        assert (gears.ring_teeth - gears.sun_teeth) % 2 == 0
-        planet = (gears.ring_teeth - gears.sun_teeth) // 2
-        assert gearset.mesh_conditions(gears.sun_teeth, planet, gears.ring_teeth, 4) == ()
+        sun, ring, planets = gears.sun_teeth, gears.ring_teeth, 4
+        assert (ring - sun) % 2 == 0, "R = S + 2 P"
+        planet = (ring - sun) // 2
+        assert (sun + ring) % planets == 0, "(S + R) / n whole"
+        assert (sun + planet) * np.sin(np.pi / planets) > planet + 2, "tips clear each other"
 
 
 @pytest.mark.parametrize("name", ["T3", "T4"])

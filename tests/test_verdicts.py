@@ -9,60 +9,71 @@ import re
 import shutil
 
 import pytest
+from class_cases import set_of_one_case
+from msgspec.structs import replace
 from nbval_runs import run_nbval
 
-from course_lib import load_key, record_answer
+from course_lib import load_case, load_key, save_record
+from course_lib.cases import KeyMissing
 from course_lib.classroom import marking_run
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line
 from course_lib.classroom.results import COLUMNS, plain_cell
 from course_lib.datasets import data_folder
+from course_lib.record import hand_in as hand_in_answer
+from course_lib.rubric import expert_record
 
-CASE, NOTEBOOK = "M01", "02_marked_case.ipynb"
+CASE, NOTEBOOK = "M01", "02_without_help.ipynb"
 WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"
 
-# Kind of record -> points earned for (part, cause), written out by hand. The marked notebook gives 1 and 2.
+# Kind of record -> points earned for (part, cause, whole record), written out by hand from the rubric.
 VERDICTS = {
-    "right": ("1", "2"),
-    "part only": ("1", "0"),
-    "cause only": ("0", "2"),
-    "wrong": ("0", "0"),
-    "blank": ("0", "0"),
-    "damaged": ("0", "0"),
+    "right": ("15", "25", "100"),
+    "part only": ("15", "0", "50"),
+    "cause only": ("0", "25", "85"),
+    "wrong": ("0", "0", "50"),
+    "blank": ("0", "0", "0"),
+    "damaged": ("0", "0", "0"),
 }
 
 
 @pytest.fixture(scope="module")
 def key():
-    """The key of the marked case."""
+    """The key of the case."""
     return load_key(CASE)
 
 
 def hand_in(desk, kind, key):
     """Leave in `desk` what a learner of that kind leaves."""
-    right = {"parts": key.parts, "causes": key.causes, "why": "=1+1 is not a formula"}
-    wrong = {"parts": (WRONG_PART,), "causes": (WRONG_CAUSE,)}
     answers = desk / "answers"
     answers.mkdir(parents=True)
-    record = answers / f"{CASE}.json"
-    if kind in ("right", "part only", "cause only", "wrong"):
-        parts = right["parts"] if kind in ("right", "part only") else wrong["parts"]
-        causes = right["causes"] if kind in ("right", "cause only") else wrong["causes"]
-        record_answer(CASE, parts=parts, causes=causes, why=right["why"], folder=answers)
-    elif kind == "damaged":
-        record_answer(CASE, **right, folder=answers)
+    if kind == "blank":
+        return
+    expert = expert_record(load_case(CASE), key)
+    parts = (WRONG_PART,) if kind in ("cause only", "wrong") else key.parts
+    causes = (WRONG_CAUSE,) if kind in ("part only", "wrong") else key.causes
+    answer = replace(expert.handed_in, parts=parts, causes=causes, why="=1+1 is not a formula")
+    save_record(hand_in_answer(replace(expert, attempts=0, history=()), answer), answers)
+    if kind == "damaged":
+        record = answers / f"{CASE}.json"
         text = record.read_text(encoding="utf-8")
         record.write_text(text[: len(text) // 2], encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
-def marked(tmp_path_factory, key):
+def dealt(tmp_path_factory):
+    """The instructor's folder of a set in which everybody has the one case."""
+    return set_of_one_case(tmp_path_factory.mktemp("set") / "instructor", VERDICTS)
+
+
+@pytest.fixture(scope="module")
+def marked(tmp_path_factory, key, dealt):
     """The whole class marked once: kind -> check -> row of the marks file."""
     room = tmp_path_factory.mktemp("class")
     for kind in VERDICTS:
         hand_in(room / kind, kind, key)
     out = tmp_path_factory.mktemp("out")
-    assert len(mark_folder(room, out, jobs=2)) == len(VERDICTS)
+    assert len(mark_folder(room, out, dealt, jobs=2)) == len(VERDICTS)
     rows = list(csv.DictReader((out / "marks.csv").read_text(encoding="utf-8").splitlines()))
     assert tuple(rows[0]) == COLUMNS and not [row for row in rows if "NOT MARKED FAIRLY" in row["said"]]
     return {kind: {row["check"]: row for row in rows if row["learner"] == kind} for kind in VERDICTS}
@@ -70,15 +81,20 @@ def marked(tmp_path_factory, key):
 
 @pytest.mark.parametrize("kind, points", VERDICTS.items())
 def test_each_kind_of_record_gets_its_verdict(marked, kind, points):
-    """Points for the part and for the cause, as the table says; no learner's code gets a say."""
-    assert tuple(marked[kind][f"{CASE}/{half}"]["earned"] for half in ("part", "cause")) == points
+    """Points for the part, the cause and the whole, as the table says; no learner's code gets a say."""
+    assert tuple(marked[kind][f"{CASE}/{each}"]["earned"] for each in ("part", "cause", "record")) == points
 
 
 def test_the_marks_file_says_why(marked):
-    """What did not pass carries one line; what was refused says so; a right one carries neither."""
+    """Each level carries its reason; what was refused says so."""
     check = f"{CASE}/cause"
-    assert marked["right"][check]["said"] == marked["right"][check]["remark"] == ""
-    assert marked["part only"][check]["said"].startswith("CheckFailed: The root cause does not fit")
+    assert (
+        marked["right"][check]["said"].startswith("The cause is exact")
+        and not marked["right"][check]["remark"]
+    )
+    assert marked["part only"][f"{CASE}/record"]["said"].startswith(
+        "Without the root cause a record earns at most 50"
+    )
     assert marked["blank"][check]["said"] == "There is no record to mark."
     assert marked["blank"][check]["remark"] == "no record"
     assert marked["damaged"][check]["remark"].startswith("record refused: ")
@@ -106,29 +122,29 @@ def test_nbval_fails_exactly_the_wrong_cells(tmp_path, key):
     assert len(said) == len(failed) == 4 and "4 failed, 12 passed" in done.stdout
 
 
-def test_workers_give_the_same_marks(tmp_path, key, monkeypatch):
+def test_workers_give_the_same_marks(tmp_path, key, dealt, monkeypatch):
     """Marked in one run, or each in a run of its own and two at a time: every file that comes of it is the same."""
     for kind in ("right", "part only"):
         hand_in(tmp_path / "class" / kind, kind, key)
     for jobs, at_once in ((1, 2), (2, 1)):
         monkeypatch.setattr(marking_run, "AT_ONCE", at_once)
-        mark_folder(tmp_path / "class", tmp_path / f"jobs{jobs}", jobs=jobs)
+        mark_folder(tmp_path / "class", tmp_path / f"jobs{jobs}", dealt, jobs=jobs)
     one, two = (
         {path.relative_to(top): path.read_bytes() for path in top.rglob("*") if path.is_file()}
         for top in (tmp_path / "jobs1", tmp_path / "jobs2")
     )
-    assert one == two and len(one) == 7
+    assert one == two and len(one) == 5 + len(VERDICTS)
 
 
 def test_a_missing_key_stops_the_run_before_it_starts(tmp_path, key):
     """Without its key a case cannot be marked; nobody is given points, and nothing is written."""
-    notebooks = tmp_path / "notebooks"
-    notebooks.mkdir()
-    text = (data_folder("notebooks") / NOTEBOOK).read_text(encoding="utf-8")
-    (notebooks / NOTEBOOK).write_text(text.replace(CASE, "M99"), encoding="utf-8")
+    dealt = set_of_one_case(tmp_path / "set", ["right"])
+    (dealt / f"keys/{CASE}.key").unlink()
     hand_in(tmp_path / "class" / "right", "right", key)
-    with pytest.raises(FileNotFoundError, match="M99"):
-        mark_folder(tmp_path / "class", tmp_path / "marks", notebooks=notebooks)
+    with pytest.raises(KeyMissing, match=CASE):
+        mark_folder(tmp_path / "class", tmp_path / "marks", dealt)
+    with pytest.raises(FileNotFoundError, match="set must be the instructor's folder"):
+        mark_folder(tmp_path / "class", tmp_path / "marks", tmp_path / "nowhere")
     assert not (tmp_path / "marks").exists()
 
 

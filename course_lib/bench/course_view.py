@@ -20,10 +20,10 @@ def open_case(name: str, *, folder: str | Path = "answers") -> Bench | WorkedPag
     if about.support == "worked":
         return open_worked(name, folder=str(folder))
     case = load_case(name)
-    if about.assessed:
-        return open_bench(case, mode="marked", folder=folder)
     key = load_key(name)
     given, inspections = given_part(case, key, about.support)
     for inspection in inspections:
         case.inspect(inspection)
-    return open_bench(case, key, folder=folder, given=given)
+    return open_bench(
+        case, key, mode="without help" if about.alone else "practice", folder=folder, given=given
+    )

@@ -128,7 +128,7 @@ def _said(model: BenchModel) -> list[str]:
     left = [
         step.title.lower() for step in model.steps() if not any(model.filled(f.name) for f in step.fields)
     ]
-    lines = [of_hand_in(model.record, model.mode == "practice")]
+    lines = [of_hand_in(model.record, model.key is not None)]
     if left:
         lines.append(f"Left open: {', '.join(left)}.")
     return [line for line in (*lines, model.not_saved) if line]

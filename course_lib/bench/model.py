@@ -44,7 +44,7 @@ from .sheet import draw_sheet
 if TYPE_CHECKING:
     from ..cases import Case, Key
 
-MODES = ("practice", "marked")
+MODES = ("practice", "without help", "marked")
 #: Acts remembered, so that one sent twice is done once; changes that can be taken back.
 _REMEMBERED, _TAKEN_BACK = 500, 100
 
@@ -73,7 +73,8 @@ _STATE_OF = {
 class BenchModel:
     """One learner at work on one case.
 
-    mode: "practice" (a hand-in is marked at once; needs `key`) or "marked" (the instructor marks it; `key` stays away).
+    mode: "practice" or "without help" (a hand-in is marked at once; need `key`; hints and odds in practice only), or "marked"
+    (the instructor marks it; `key` stays away).
     folder holds the records. form: "full" or "short", how much of a record is asked for. given: parts of the record that
     are filled in beforehand and stand fast. lives: where to take the lives from that odds and hints compare with; None =
     the population of the vehicle's kind. Opening a case again repeats its recorded inspections, so the findings are back
@@ -84,11 +85,7 @@ class BenchModel:
                  form: str = "full", given: Answer | None = None, lives: Lives | None = None) -> None:  # fmt: skip
         one_of("mode", mode, MODES)
         one_of("form", form, fields.FORMS)
-        if (key is None) == (mode == "practice"):
-            raise ValueError(
-                f"key must be given in practice mode and left out in marked mode, got mode {mode!r} "
-                f"{'without' if key is None else 'with'} a key. Copy the line from the course's notebook."
-            )
+        _check_key(case, key, mode)
         self.case, self.key, self.mode, self.folder, self.form = case, key, mode, folder, form
         self.given = fields.given_fields(given or Answer())
         self.changed: Callable[[], None] = lambda: None
@@ -380,6 +377,18 @@ class BenchModel:
             self.not_saved = ""
         except RecordNotSaved as error:
             self.not_saved = str(error)
+
+
+def _check_key(case: Case, key: Key | None, mode: str) -> None:
+    """Raise ValueError for a key in marked mode, none in another, or one of another case."""
+    copy = "Copy the line from the course's notebook."
+    if (key is None) != (mode == "marked"):
+        raise ValueError(
+            f"key must be left out in marked mode and given in every other, got mode {mode!r} "
+            f"{'without' if key is None else 'with'} a key. {copy}"
+        )
+    if key is not None and key.case_id != case.id:
+        raise ValueError(f"key must belong to case {case.id}, got one of {key.case_id}. {copy}")
 
 
 _ACTS = {

@@ -67,12 +67,12 @@ def of_order(moved: object, chain: tuple[str, ...], links: Choices) -> str:
     return f"\u201c{label}\u201d is now number {chain.index(str(moved)) + 1} of {len(chain)}."
 
 
-def of_hand_in(record: Record, practice: bool) -> str:
+def of_hand_in(record: Record, marked_at_once: bool) -> str:
     """When the last answer was handed in, how often, and what happens next; "" before the first."""
     if record.handed_in is None:
         return ""
     tries = f", attempt {record.attempts}" if record.attempts > 1 else ""
-    end = "." if practice else "; your instructor marks it."
+    end = "." if marked_at_once else "; your instructor marks it."
     return f"Handed in{_clock(record.handed_in_at)}{tries}{end}"
 
 

@@ -23,6 +23,7 @@ OPENNESS = {1: "Talk", 2: "Look", 3: "Measure", 4: "Open the pan", 5: "Open the 
 
 _MODE_WORDS = {
     "practice": "Practice case. You are told at once, and may try again.",
+    "without help": "Case without help. No hints and no odds; when it is handed in you are told how you stand.",
     "marked": "Marked case. Your instructor marks it; the answer handed in last counts.",
 }
 #: Words the page needs when Python cannot answer, or that stand on every control.

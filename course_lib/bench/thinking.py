@@ -30,7 +30,7 @@ _OPENNESS = {
 
 
 def draw_thinking(model: BenchModel) -> dict[str, Any]:
-    """The learner's own thoughts; `odds` is None in marked mode."""
+    """The learner's own thoughts; `odds` is None outside practice."""
     return {
         "heading": "What you think",
         "lead": _lead(model),
@@ -50,7 +50,7 @@ def _lead(model: BenchModel) -> str:
 
 
 def draw_hint(model: BenchModel) -> dict[str, Any] | None:
-    """A hint about the next inspection: a direction first, the inspection when asked again. None in marked mode."""
+    """A hint about the next inspection: a direction first, the inspection when asked again. None outside practice."""
     if model.mode != "practice" or model.locked:
         return None
     helper = model.helper

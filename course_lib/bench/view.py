@@ -11,6 +11,7 @@ import traitlets
 from IPython.display import display
 
 from .drawing import Drawer
+from .earlier import earlier_work
 from .joining import joined
 from .keeping import READERS, tell_readers
 from .model import BenchModel
@@ -98,11 +99,14 @@ def open_bench(case: Case, key: Key | None = None, *, mode: str = "practice", fo
                form: str = "full", given: Answer | None = None, **more: Any) -> Bench:  # fmt: skip
     """The bench for `case`; end a cell with it to show it.
 
-    mode: "practice" (needs `key`; marked at once) or "marked" (no key; the instructor marks). form: "full" or "short", how
-    much of a record is asked for; given: parts of it that are filled in beforehand. Work saved in `folder` comes back.
+    mode: "practice" or "without help" (need `key`; marked at once; hints and odds in practice only), or "marked" (no key;
+    the instructor marks). form: "full" or "short", how much of a record is asked for; given: parts of it that are filled in
+    beforehand. Work saved in `folder` comes back; work on a vehicle that stood here before is shown above, to be read.
     more: see `BenchModel`. Raises ValueError for a mode, form or key that does not fit.
     """
     bench = Bench(BenchModel(case, key, mode=mode, folder=folder, form=form, given=given, **more))
+    for one in earlier_work(case.id, folder):
+        display(one)
     display(_Hint(case.id))
     return bench
 

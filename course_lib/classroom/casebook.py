@@ -13,11 +13,12 @@ import msgspec
 
 from course_lib.cases import load_case, load_key
 from course_lib.classroom.build import METADATA, SOLUTION, STORED, TOP, as_text, clean
-from course_lib.classroom.checks import CHECKS
-from course_lib.classroom.freeze import freeze
+from course_lib.classroom.checks import WHOLE
+from course_lib.classroom.freeze import AnotherVehicle, freeze
 from course_lib.classroom.walk import TITLES, as_toml, draft
 from course_lib.course import BLANK, CourseCase, course_case, course_cases
 from course_lib.datasets import read_data
+from course_lib.editions import id_of
 from course_lib.worked import WorkedText
 
 MOST_SEEDS = 40  # tried, one after the other, before a recipe is refused
@@ -55,9 +56,10 @@ def recipes() -> dict[str, Recipe]:
 def make(name: str, *, anew: bool = False) -> None:
     """Make one case of the course with all its files."""
     about = course_case(name)
-    if anew or not (TOP / f"datasets/cases/{name}.json").exists():
+    case_id = id_of(name)
+    if anew or not (TOP / f"datasets/cases/{case_id}.json").exists():
         _frozen(name, about, recipes()[name])
-    words = TOP / f"datasets/worked/{name}.toml"
+    words = TOP / f"datasets/worked/{case_id}.toml"
     if about.support == "worked" and (anew or not words.exists()):
         words.write_text(as_toml(draft(load_case(name), load_key(name)), name), encoding="utf-8")
     master = TOP / f"solutions/case_{name}.ipynb"
@@ -73,8 +75,10 @@ def _frozen(name: str, about: CourseCase, recipe: Recipe) -> None:
     first = recipe.seed or 100 * int(name.strip("K"))
     for seed in range(first, first + MOST_SEEDS):
         try:
-            freeze(name, marked=about.assessed, words=words, seed=seed, **request)
+            freeze(name, words=words, seed=seed, **request)
             return
+        except AnotherVehicle:
+            raise
         except ValueError as error:
             refusal = str(error)
     raise ValueError(
@@ -93,8 +97,8 @@ HELP = {
     "completion 3": "The broken part is given. Everything else is yours, the cause and the tests that show it included. Each "
     "minute is paid for.",
     "independent": "The whole record is yours. When you hand it in you are told how you stand, and why.",
-    "assessed": "This one counts. There are no hints and no odds, minutes are counted, and an unsafe test returns the record. "
-    "Your instructor marks it.",
+    "without help": "The whole record is yours, without hints and odds. Minutes are counted, and an unsafe test sends the "
+    "record back. When you hand it in you are told how you stand, and why: it is marked for your own eyes.",
 }
 """How much help there is, said at the head of a notebook."""
 
@@ -104,7 +108,7 @@ MINUTES = {
     "completion 2": 25,
     "completion 3": 30,
     "independent": 35,
-    "assessed": 40,
+    "without help": 40,
 }
 SAFETY = (
     "**This is training, not a service manual.** People, vehicles and numbers are made up. On a real vehicle its service manual, "
@@ -157,23 +161,18 @@ VEHICLE = (
     "never against a feeling."
 )
 RECORD = "## The record\n\nThis is what the expert wrote. Part and cause are two answers, always."
-WHOLE = "## The whole road\n\nFor reading: every step, every answer with its reply, and what was found."
+WHOLE_ROAD = "## The whole road\n\nFor reading: every step, every answer with its reply, and what was found."
 BENCH = "## The bench\n\nRun the next cell and work on the page that opens. Your work is kept: run the cell again and it is back."
 CHECK = (
     "## Check\n\nThese cells look at what you handed in last, one thing at a time. Each says in one line how it stands and why. Go "
     "back to the bench, revise, and run them again. *Run All Cells* stops at the first one that is not "
     "satisfied: run the others by hand."
 )
-CHECK_MARKED = (
-    "## Check\n\nThese cells tell you whether your record is handed in. How it stands, your instructor tells you: this one is "
-    "marked. Until then you may revise it at the bench; the record handed in last counts. *Run All Cells* "
-    "stops here while nothing is handed in."
-)
 SOLVED = "## The solution\n\nThis cell is in the instructor's copy only. It hands in the record of an expert by the typed call."
 
 
 def _worked_cells(name: str) -> list[dict]:
-    words = read_data(f"worked/{name}", WorkedText)
+    words = read_data(f"worked/{id_of(name)}", WorkedText)
     found = [_code(f'case = open_case("{name}")'), _text(VEHICLE), _code("case.work_order()")]
     for number, step in enumerate(words.steps, 1):
         title = f". {TITLES[step]}" if step in TITLES else ""
@@ -182,7 +181,7 @@ def _worked_cells(name: str) -> list[dict]:
         *found,
         _text(RECORD),
         _code("case.record()"),
-        _text(WHOLE, SOLUTION),
+        _text(WHOLE_ROAD, SOLUTION),
         _code("case.whole()", SOLUTION),
     ]
 
@@ -197,19 +196,16 @@ def _bench_cells(name: str, about: CourseCase) -> list[dict]:
         ),
         _code(f'save_record(expert_record(load_case("{name}"), load_key("{name}")))', SOLUTION),
     ]
-    return [*found, *solution, _text(CHECK_MARKED if about.assessed else CHECK), *_checks(name, about)]
+    return [*found, *solution, _text(CHECK), *_checks(name, about)]
 
 
 def _checks(name: str, about: CourseCase) -> list[dict]:
-    """A check for each thing the learner has written; in an assessed case each carries the points of the rubric."""
-    if about.assessed:
-        checks = [_code(f'check_criterion("{name}", "{each}")') for each in CHECKS]
-        for cell, (each, points) in zip(checks, CHECKS.items(), strict=True):
-            cell["metadata"] = {"grade": {"id": f"{name}/{each}", "points": points}}
-        return checks
+    """A check for each thing the learner has written; without help also one for the whole record with its gates."""
     blank = BLANK.get(about.support)
     asked = [each for field, each in CRITERIA.items() if blank is None or field in blank]
-    return [_code(f'check_criterion("{name}", "{each}")') for each in asked]
+    return [
+        _code(f'check_criterion("{name}", "{each}")') for each in (*asked, *([WHOLE] if about.alone else []))
+    ]
 
 
 def _after(about: CourseCase) -> str:
@@ -246,7 +242,7 @@ def main(arguments: list[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     for name in given.names or course_cases():
         make(name, anew=given.anew)
-        print(f"{name} is made.", flush=True)
+        print(f"{name} is made, as {id_of(name)}.", flush=True)
     return 0
 
 

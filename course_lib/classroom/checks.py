@@ -1,7 +1,8 @@
-"""The check cells of a class set: one for each criterion of the rubric and one for the whole record, said in one line each.
+"""Check cells: one for each criterion of the rubric and one for the whole record, said in one line each.
 
-On a learner's machine there is no key, and the cell says that the answer is there. On the instructor's desk, keys and cases
-lie beside the notebook; then the cell tells its level to the marking run as well.
+For a case of the course the learner is told how it stands. Of a case that an instructor dealt there is no key on a learner's
+machine, and the cell says that the answer is there. On the instructor's desk, keys and cases lie beside the notebook; then the
+cell tells its level to the marking run as well.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from course_lib.classroom import LEVELS
+from course_lib.editions import id_of
 from course_lib.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
 from course_lib.record import Answer, Record, read_record, record_path
 from course_lib.rubric.sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
@@ -48,18 +50,20 @@ def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -
         print(f"Handed in: {case_id}, {criterion}. Your instructor marks this case.")
         return
     one = told[criterion]
-    _tell(one, f"{case_id}, {criterion}: {one.points:g} of {CHECKS[criterion]} points. {one.reason}")
+    line = f"{case_id}, {criterion}: {one.points:g} of {CHECKS[criterion]} points. {one.reason}"
+    _tell(one, line if one.passed else "")
     if not one.passed:
-        raise CheckFailed(one.reason)
+        raise CheckFailed(line)
 
 
 def _handed_in(case_id: str, folder: Path) -> Record:
+    case_id = id_of(case_id)
     try:
         record = read_record(record_path(case_id, folder / "answers"))
     except FileNotFoundError:
         record = None
     if record is None or record.handed_in is None:
-        raise NotAnswered(nothing_handed_in(case_id))
+        raise NotAnswered(nothing_handed_in(case_id, folder / "answers"))
     return record
 
 
@@ -69,7 +73,7 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     from course_lib.cases import load_case  # here: a blank answer needs no simulator loaded
     from course_lib.rubric import grade
 
-    file = folder / "cases" / f"{case_id}.json"
+    file = folder / "cases" / f"{case_id}.json"  # of a class set; a case of the course is found by its name
     key = key_or_none(case_id, *([folder / "keys"] if file.exists() else []))
     if key is None:
         return None
@@ -98,7 +102,7 @@ def _facts(record: Record, key: Key) -> dict[str, Any]:
 
 
 def _tell(one: Told, line: str) -> None:
-    """The line for people, and for the marking run the same as data."""
+    """The line for people, "" where an error says it, and for the marking run the same as data."""
     from IPython.display import display
 
     data = {"level": one.level, "points": one.points, "reason": one.reason, "about": one.about}

@@ -1,7 +1,8 @@
 """Freeze a case: ``python -m course_lib.classroom.freeze NAME --cause CAUSE``.
 
-A frozen case is a file, so it stays as it is when the generator or a library changes. Its key goes to
-`datasets/keys/` for practice, or with ``--marked`` to `solutions/keys/`, which is not installed with the course.
+A frozen case is a file, so it stays as it is when the generator or a library changes. Its key lies with it, in
+`datasets/keys/`: every learner has it, so nothing that is frozen is ever marked. What is marked is dealt: ``course set``.
+An id belongs to one vehicle for good: another vehicle gets the next id of its name, see `datasets/retired.toml`.
 """
 
 from __future__ import annotations
@@ -14,37 +15,76 @@ from pathlib import Path
 import msgspec
 
 from course_lib import repair
-from course_lib.cases import NO_SEED, Key, WorkOrder, altered, make_case, save_case, save_key, vehicle_of
+from course_lib.cases import (
+    NO_SEED,
+    Case,
+    Key,
+    WorkOrder,
+    altered,
+    findings_in,
+    load_case,
+    make_case,
+    save_case,
+    save_key,
+    vehicle_of,
+)
 from course_lib.classroom.build import TOP
+from course_lib.editions import id_of, retired_ids
 from course_lib.stories import Story, tale
+
+
+class AnotherVehicle(ValueError):
+    """An id that another vehicle has already."""
 
 
 def freeze(
     name: str,
     *,
-    marked: bool = False,
     roads: tuple[str, ...] = (),
     words: dict[str, str] | None = None,
     top: Path = TOP,
     **request,
 ) -> Key:
-    """Make the case `request` (see `make_case`), and write it and its key under `name`. Returns the key.
+    """Make the case `request` (see `make_case`), and write it and its key under the id that `name` has. Returns the key.
+
+    Raises `AnotherVehicle`, and writes nothing, where the id is that of another vehicle already. The same vehicle in better words
+    may take its place. Files of ids that are retired go.
 
     roads: parts; for each, the repair that renews it alone and leaves the cause is driven forward too, and kept
     in the key's stories as "only <part>". A worked case follows such a road to its end. words: entries of the work order that
     the course gives in its own words; "told" stands before what the owner says when asked.
     """
     seed = request.pop("seed", None) or secrets.randbits(48)
-    case, key = make_case(seed=seed, name=name, **request)
+    case_id = id_of(name)
+    case, key = make_case(seed=seed, name=case_id, **request)
     told = {f"only {part}": _road(part, key) for part in roads}
     key = msgspec.structs.replace(key, stories=key.stories | told)
-    places = [top / "datasets/cases", top / ("solutions/keys" if marked else "datasets/keys")]
-    for place in places:
-        place.mkdir(parents=True, exist_ok=True)
+    files = _files(top, case_id)
+    if files[0].exists() and _measured(load_case(files[0])) != _measured(case):
+        raise AnotherVehicle(
+            f"case {case_id} must stay the vehicle that it is, got another one. Enter the version of the course that has it "
+            f"beside {name} in datasets/retired.toml, and make it again: it gets the next id."
+        )
+    for path in files:
+        path.parent.mkdir(parents=True, exist_ok=True)
     order = _in_words(case.work_order, words or {})
-    save_case(altered(case, seed=NO_SEED, work_order=order), places[0] / f"{name}.json")
-    save_key(key, places[1] / f"{name}.key")
+    save_case(altered(case, seed=NO_SEED, work_order=order), files[0])
+    save_key(key, files[1])
+    for path in (path for retired in retired_ids(name) for path in _files(top, retired)):
+        path.unlink(missing_ok=True)
     return key
+
+
+def _files(top: Path, case_id: str) -> tuple[Path, Path]:
+    """Where a case and its key lie."""
+    return top / f"datasets/cases/{case_id}.json", top / f"datasets/keys/{case_id}.key"
+
+
+def _measured(case: Case) -> tuple:
+    """What makes a vehicle the one it is, whatever words are used of it: unit, signal, miles, and every number that is found."""
+    found = findings_in(case)
+    readings = {(name, each.key): each.value for name in found for each in found[name].readings}
+    return case.unit, case.signal, case.work_order.odometer_miles, readings
 
 
 def _in_words(order: WorkOrder, words: dict[str, str]) -> WorkOrder:
@@ -66,7 +106,6 @@ def main(arguments: list[str] | None = None) -> int:
     """Freeze one case; say where it is, not what it is."""
     parser = argparse.ArgumentParser(prog="python -m course_lib.classroom.freeze", description=__doc__)
     parser.add_argument("name", help="id of the case, such as M02")
-    parser.add_argument("--marked", action="store_true", help="keep the key out of the installed course")
     parser.add_argument("--seed", type=int, help="default: drawn, and kept in the key only")
     for option in ("unit", "cause", "also", "signal", "stage", "use"):
         parser.add_argument(f"--{option}", help="default: drawn")
@@ -81,7 +120,7 @@ def main(arguments: list[str] | None = None) -> int:
     except ValueError as error:
         parser.exit(2, f"{error}\n")
     print(
-        f"{given['name']} is frozen; its key is beside the {'marked' if given['marked'] else 'practice'} keys."
+        f"{given['name']} is frozen as {id_of(given['name'])}; every learner has its key, so it is never marked."
     )
     return 0
 

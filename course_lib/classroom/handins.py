@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from itertools import combinations, islice
 from pathlib import Path
 from typing import NamedTuple
 
 import msgspec
 
+from course_lib.editions import retired_note
 from course_lib.record import MOST_BYTES, Record
 from course_lib.record.shape import decode
 
@@ -43,14 +44,14 @@ class Handin(NamedTuple):
 
 
 Expected = Mapping[str, tuple[str, tuple[str, ...]]]
-"""Folder -> (name on the list, ids of the cases), for a class whose members have cases of their own."""
+"""Folder -> (name on the list, ids of the cases)."""
 
 
-def read_handins(folder: Path, cases: Iterable[str] = (), expected: Expected | None = None) -> list[Handin]:
+def read_handins(folder: Path, expected: Expected) -> list[Handin]:
     """What lies in `folder`, one hand-in for each entry, in order of their names.
 
-    cases: what everybody was given; expected: what each one was given, where that differs. A learner who is expected and
-    handed in nothing is listed too. Raises FileNotFoundError where there is no folder, or nothing in it.
+    expected: what each one was given. A learner who is expected and handed in nothing is listed too. Raises
+    FileNotFoundError where there is no folder, or nothing in it.
     """
     if not folder.is_dir():
         raise FileNotFoundError(f"folder must be an existing folder, got {folder}. Check the path.")
@@ -62,17 +63,12 @@ def read_handins(folder: Path, cases: Iterable[str] = (), expected: Expected | N
             f"folder must hold one folder for each learner, got none in {folder}. "
             "Put each learner's answers in a folder with the learner's name."
         )
-    found = _of_everybody(rooms, tuple(sorted(cases))) if expected is None else _of_each(rooms, expected)
-    return with_copies(list(found), expected or {})
+    return with_copies(list(_of_each(rooms, expected)), expected)
 
 
 def _litter(path: Path) -> bool:
     """Hidden files that file managers leave behind; a hidden folder or link is somebody's doing."""
     return path.name[0] == "." and _kind(path) == "a file"
-
-
-def _of_everybody(rooms: list[Path], cases: tuple[str, ...]) -> Iterator[Handin]:
-    yield from (read_handin(room, shown(room.name), cases) for room in rooms)
 
 
 def _of_each(rooms: list[Path], expected: Expected) -> Iterator[Handin]:
@@ -161,6 +157,9 @@ def _notes(room: Path, inner: Path, place: Path, cases: tuple[str, ...]) -> Iter
         yield f"code or settings found and left alone, never run: {_some(code)}"
     if packed:
         yield f"packed files found and not unpacked: {_some(packed)}. Ask for the folder itself"
+    gone = [note for name in other if (note := retired_note(name.removesuffix(".json")))]
+    other = [name for name in other if not retired_note(name.removesuffix(".json"))]
+    yield from gone[:MOST_SHOWN]
     if other:
         yield f"records of other names found and not read: {_some(other)}"
     if not wanted & set(names) and any(name.endswith(".ipynb") for name in names):

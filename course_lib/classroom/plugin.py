@@ -1,6 +1,6 @@
 """pytest plugin: which check cells of a notebook earned their points.
 
-A check cell carries `"grade": {"id": "<case>/<half>", "points": n}` in its metadata. That survives edits of a
+A check cell of a class set carries `"grade": {"id": "<case>/<criterion>", "points": n}` in its metadata. That survives edits of a
 notebook, where cell numbers do not. With ``--marks-out FILE`` one row per check cell is written as CSV.
 A check that is marked in levels tells its points in an output of the kind `LEVELS`; the others earn all or nothing.
 The plugin also keeps the cells of one notebook on one worker: scattered cells would be marked wrongly.

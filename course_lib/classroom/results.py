@@ -79,8 +79,8 @@ def case_of(row: dict[str, str]) -> str:
 
 
 def _case_row(case: str, rows: list[dict[str, str]], facts: dict) -> dict[str, str]:
-    """A case in one row: the whole record's points where it was marked as a whole, else the sum of its checks."""
-    whole = [row for row in rows if row["check"].endswith(f"/{WHOLE}")] or rows
+    """A case in one row: the whole record's points, with its gates, and those of each criterion."""
+    whole = [row for row in rows if row["check"].endswith(f"/{WHOLE}")]
     row = dict.fromkeys(CASE_COLUMNS, "") | {
         name: rows[0][name] for name in ("learner", *WORK, "parts", "causes", "remark")
     }

@@ -18,7 +18,6 @@ from typing import TypeVar
 import msgspec
 import numpy as np
 
-from course_lib.datasets import data_folder
 from course_lib.differential.population import Population, Sharpness
 
 T = TypeVar("T")
@@ -31,8 +30,6 @@ class Outdated(ValueError):
 Progress = Callable[[int, int], None]
 DIGEST = hashlib.sha256().digest_size
 MOST_CASES = 400  # kept; the ones longest unused go first
-LIVED_BY = ("physics", "transmission", "catalogue", "shop", "shown", "repair", "scenario", "differential")
-DRESSED_BY = (*LIVED_BY, "cases", "stories", "units")
 PLAIN = ("cause", "weight", "severity", "miles", "vehicles")
 COLUMNS = ("readings", "looks", "objects")
 
@@ -55,22 +52,6 @@ def cache_folder() -> Path:
     raise OSError(
         "cache folder must be writable, got none. Free some space, or allow writing to your home folder."
     )
-
-
-def fingerprint(version: int, folder: Path | None = None, rooms_of_code: tuple[str, ...] = LIVED_BY) -> str:
-    """Of the generator `version`, of every data file that a life depends on, and of the rooms of code that make it."""
-    top = data_folder() if folder is None else folder
-    digest = hashlib.sha256(f"{version}".encode())
-    data = [(path, path.relative_to(top)) for path in (*top.glob("*.toml"), *top.glob("units/*.toml"))]
-    code = Path(__file__).resolve().parents[1]
-    rooms = [
-        path
-        for room in rooms_of_code
-        for path in sorted(code.glob(f"{room}.py")) + sorted(code.glob(f"{room}/*.py"))
-    ]
-    for path, name in sorted(data) + [(path, path.relative_to(code)) for path in rooms]:
-        digest.update(name.as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
-    return digest.hexdigest()
 
 
 def cached(

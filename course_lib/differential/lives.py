@@ -14,10 +14,11 @@ import numpy as np
 from course_lib.catalogue.background import as_lived, draw_background
 from course_lib.catalogue.causes import Cause, causes_of
 from course_lib.catalogue.objects import all_clues, chances
-from course_lib.differential.cache import Progress, cached, fingerprint, show_progress
+from course_lib.differential.cache import Progress, cached, show_progress
+from course_lib.differential.closure import fingerprint
 from course_lib.differential.population import COMPLAINT, Findings, Population
 from course_lib.repair import DRIVERS, Past, join, stack
-from course_lib.scenario import GENERATOR_VERSION, Drawn, Request, Search, Tried, draw
+from course_lib.scenario import Drawn, Request, Search, Tried, draw
 from course_lib.shop.findings import Finding
 from course_lib.shop.measured import Found
 from course_lib.shop.readings import all_measured
@@ -41,7 +42,7 @@ def population_of(unit: str, signal: str, use: str, *, progress: Progress = show
     """The population of a kind of vehicle, from memory, from the cache on disk, or built."""
     kind = (unit, signal, use)
     if kind not in _KEPT:
-        made_from = fingerprint(GENERATOR_VERSION)
+        made_from = fingerprint(__name__)
         _KEPT[kind] = cached(
             " ".join(kind), made_from, lambda report: build(*kind, progress=report), progress=progress
         )

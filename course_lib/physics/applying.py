@@ -98,7 +98,8 @@ def take_over(ramp_time, capacity, load, speed_gap, inertia, lead, lag, most_run
         >>> [round(float(x), 3) for x in slide]
         [0.0, 0.227, 2644.79, 2.028, 0.025]
     """
-    rate = np.maximum(capacity, SMALLEST) / np.maximum(ramp_time, SMALLEST)
+    ramp_time = np.maximum(ramp_time, SMALLEST)
+    rate = np.maximum(capacity, SMALLEST) / ramp_time
     start = speed_gap + np.minimum(load / inertia * lag, most_run_up)
     slide = _Slide(rate, capacity, load, inertia, lead, start, speed_gap + most_run_up)
     end = np.minimum(slide.lock_time(ramp_time), lead + longest_slide)

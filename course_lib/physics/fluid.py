@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from course_lib.constants import ATMOSPHERE
 from course_lib.vocabulary import positive
 
 WALTHER_SHIFT = 0.7  # mm2/s, added inside the logarithms (ASTM D341 form; from memory)
@@ -125,51 +124,3 @@ def oxidation_rate(temperature, air_share):
     """
     doublings = (temperature - OXIDATION_REFERENCE) / OXIDATION_HALVING
     return 2.0**doublings / OXIDATION_LIFE * (1.0 + OXIDATION_AIR * air_share)
-
-
-def effective_bulk_modulus(gas_share, pressure_absolute, bulk_modulus, polytropic_index):
-    """Stiffness of oil with free gas bubbles in it.
-
-        1 / Be = alpha / (n p) + (1 - alpha) / B
-
-    Parameters                                                             symbol  unit
-        gas_share           float or array   bubble volume share, at p       alpha  [-]
-        pressure_absolute   float or array   absolute pressure               p      [Pa]
-        bulk_modulus        float or array   of the oil without bubbles      B      [Pa]
-        polytropic_index    float or array   1 slow to 1.4 quick             n      [-]
-    Returns
-        float or array, broadcast of the inputs                              Be     [Pa]
-    Valid for
-        bubbles, not dissolved air; pressure above 0.
-    Source
-        M. G. Rabie, Fluid Power Engineering, equation 2.57, page 32.
-    In the workshop
-        one percent of foam makes the oil over ten times softer: spongy, late, buzzing.
-    Example
-        >>> round(effective_bulk_modulus(0.01, 1e6, 1.5e9, 1.4) / 1e6, 1)
-        128.2
-    """
-    return 1.0 / (gas_share / (polytropic_index * pressure_absolute) + (1.0 - gas_share) / bulk_modulus)
-
-
-def dissolved_air_volume(pressure_absolute, bunsen_coefficient=0.09):
-    """Volume of air, counted at standard pressure, that one volume of oil holds dissolved.
-
-        Va / V = alpha_B p / p0
-
-    Parameters                                                                symbol   unit
-        pressure_absolute    float or array   absolute pressure                 p        [Pa]
-        bunsen_coefficient   float or array   0.08 to 0.10 for mineral oil      alpha_B  [-]
-    Returns
-        float or array, broadcast of the inputs                                 Va/V     [-]
-    Valid for
-        fluid at rest long enough to be saturated.
-    Source
-        Henry's law; coefficient from T. Mang and W. Dresel, Lubricants and Lubrication (from memory).
-    In the workshop
-        dissolved air does no harm until suction pulls it out as bubbles.
-    Example
-        >>> round(dissolved_air_volume(101325.0), 3)
-        0.09
-    """
-    return bunsen_coefficient * pressure_absolute / ATMOSPHERE

@@ -1,11 +1,8 @@
 """Clutches and bands: what they hold, how they heat, wear and char."""
 
-from typing import NamedTuple
-
 import numpy as np
 
 from course_lib.physics.smooth import smooth_step
-from course_lib.vocabulary import positive
 
 # Lining model: shapes and shares invented and fitted to plausible lives, unless a line says otherwise.
 FRICTION_BASE_TEMPERATURE = 363.0  # K, 90 degrees C, where `base` is measured
@@ -22,66 +19,6 @@ CHAR_FULL = 533.15  # K, 260 degrees C: full rate
 CHAR_TIME = 900.0  # s, time scale of charring at the full rate
 
 
-class Engagement(NamedTuple):
-    """How a clutch brought two turning masses together: [rad/s], [s] and [J]."""
-
-    common_speed: float
-    slip_time: float
-    heat: float
-
-
-def mean_radius_uniform_wear(outer, inner):
-    """Radius at which the friction of a worn-in plate acts.
-
-        rm = (ro + ri) / 2
-
-    Parameters                                                         symbol  unit
-        outer   float or array   outer radius of the lining              ro     [m]
-        inner   float or array   inner radius of the lining              ri     [m]
-    Returns
-        float or array, broadcast of the inputs                          rm     [m]
-    Valid for
-        plates run in, so that pressure times radius is even.
-    Raises
-        ValueError  the inner radius is not above 0 or not below the outer.
-    Source
-        Budynas and Nisbett, Shigley's Mechanical Engineering Design, chapter on clutches (from memory).
-    In the workshop
-        the safe choice: a new plate holds slightly more.
-    Example
-        >>> round(mean_radius_uniform_wear(0.125, 0.0875), 5)
-        0.10625
-    """
-    _ring(outer, inner)
-    return (outer + inner) / 2.0
-
-
-def mean_radius_uniform_pressure(outer, inner):
-    """Radius at which the friction of a new, evenly pressed plate acts.
-
-        rm = 2/3 (ro^3 - ri^3) / (ro^2 - ri^2)
-
-    Parameters                                                         symbol  unit
-        outer   float or array   outer radius of the lining              ro     [m]
-        inner   float or array   inner radius of the lining              ri     [m]
-    Returns
-        float or array, broadcast of the inputs                          rm     [m]
-    Valid for
-        new flat plates.
-    Raises
-        ValueError  the inner radius is not above 0 or not below the outer.
-    Source
-        Budynas and Nisbett, Shigley's Mechanical Engineering Design, chapter on clutches (from memory).
-    In the workshop
-        the difference from a worn-in plate is about one percent.
-    Example
-        >>> round(mean_radius_uniform_pressure(0.125, 0.0875), 5)
-        0.10735
-    """
-    _ring(outer, inner)
-    return 2.0 / 3.0 * (outer**3 - inner**3) / (outer**2 - inner**2)
-
-
 def clutch_torque_capacity(apply_force, friction_coefficient, mean_radius, friction_faces):
     """Largest torque a multi-plate clutch holds before it slips.
 
@@ -90,7 +27,7 @@ def clutch_torque_capacity(apply_force, friction_coefficient, mean_radius, frict
     Parameters                                                                 symbol  unit
         apply_force            float or array   net force on the pack            F      [N]
         friction_coefficient   float or array   lining on steel, in fluid        mu     [-]
-        mean_radius            float or array   see `mean_radius_uniform_wear`   rm     [m]
+        mean_radius            float or array   (ro + ri) / 2, plates run in      rm     [m]
         friction_faces         int or array     rubbing faces                    z      [-]
     Returns
         float or array, broadcast of the inputs                                  T      [N m]
@@ -216,63 +153,3 @@ def char_rate(plate_temperature, char):
         [0.0, 0.033, 0.067]
     """
     return smooth_step(plate_temperature, CHAR_START, CHAR_FULL) * (1.0 - char) / CHAR_TIME
-
-
-def engagement(inertia_1, speed_1, inertia_2, speed_2, torque):
-    """Common speed, slip time and heat when a clutch brings two turning masses together.
-
-        w = (I1 w1 + I2 w2) / (I1 + I2),   t = I |w1 - w2| / T,   E = I (w1 - w2)^2 / 2,
-        I = I1 I2 / (I1 + I2)
-
-    Parameters                                                         symbol  unit
-        inertia_1   float or array   driving mass                        I1     [kg m2]
-        speed_1     float or array   driving mass, before                w1     [rad/s]
-        inertia_2   float or array   driven mass                         I2     [kg m2]
-        speed_2     float or array   driven mass, before                 w2     [rad/s]
-        torque      float or array   of the slipping clutch, above 0     T      [N m]
-    Returns
-        Engagement of common speed, slip time and heat                w, t, E  [rad/s], [s], [J]
-    Valid for
-        constant clutch torque and no other torque on either mass.
-    Source
-        R. S. Khurmi and J. K. Gupta, Theory of Machines, chapter on friction (from memory).
-    In the workshop
-        low pressure makes the shift last longer; the heat of the masses stays the same.
-    Example
-        >>> [round(float(x), 1) for x in engagement(32.0, 130.9, 42.12, 0.0, 37.905)]
-        [56.5, 62.8, 155794.5]
-    """
-    total = inertia_1 + inertia_2
-    reduced = inertia_1 * inertia_2 / total
-    slip = speed_1 - speed_2
-    common = (inertia_1 * speed_1 + inertia_2 * speed_2) / total
-    return Engagement(common, reduced * np.abs(slip) / torque, 0.5 * reduced * slip**2)
-
-
-def bulk_temperature_rise(energy, mass, specific_heat):
-    """Temperature rise of plates that soak up one engagement.
-
-        dT = E / (m c)
-
-    Parameters                                                         symbol  unit
-        energy          float or array   heat of the engagement          E      [J]
-        mass            float or array   of the plates                   m      [kg]
-        specific_heat   float or array   steel about 500                 c      [J/(kg K)]
-    Returns
-        float or array, broadcast of the inputs                          dT     [K]
-    Valid for
-        an engagement too short for the fluid to carry heat away.
-    Source
-        Budynas and Nisbett, Shigley's Mechanical Engineering Design, energy considerations (from memory).
-    In the workshop
-        three neutral drops in a row add up, because the plates cannot cool in between.
-    Example
-        >>> round(bulk_temperature_rise(20e3, 1.2, 500.0), 1)
-        33.3
-    """
-    return energy / (mass * specific_heat)
-
-
-def _ring(outer, inner):
-    positive("inner", inner, "Give the inner radius of the lining in meters.")
-    positive("outer minus inner", outer - inner, "Give the outer radius first, then the inner radius.")

@@ -1,6 +1,5 @@
 """Planetary gear trains: speeds and torques by one linear solve."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -91,63 +90,6 @@ def solve_train(members, sets, couplings, input_member, output_member):
         output_torque=float(torques[-1]),
         set_torques=dict(enumerate(torques[: len(sets)].tolist())),
     )
-
-
-def planet_speed(sun_speed, carrier_speed, sun_teeth, planet_teeth):
-    """Speed of the planets, seen from the case.
-
-        wp = wc - (ws - wc) S / P
-
-    Parameters                                                         symbol  unit
-        sun_speed       float or array   of the sun                      ws     [rad/s]
-        carrier_speed   float or array   of the carrier                  wc     [rad/s]
-        sun_teeth       int or array     of the sun                      S      [-]
-        planet_teeth    int or array     of one planet                   P      [-]
-    Returns
-        float or array, broadcast of the inputs                          wp     [rad/s]
-    Valid for
-        simple sets (one row of planets). Any unit of speed may be used throughout.
-    Source
-        Willis equation; Budynas and Nisbett, Shigley's Mechanical Engineering Design (from memory).
-    In the workshop
-        planets spin fastest with the carrier held; dry pins then whine and turn blue.
-    Example
-        >>> round(planet_speed(-100.0, -20.0, 20, 30), 2)
-        33.33
-    """
-    return carrier_speed - (sun_speed - carrier_speed) * sun_teeth / planet_teeth
-
-
-def mesh_conditions(sun, planet, ring, planets):
-    """Reasons why a simple planetary set of these tooth numbers could not be built.
-
-        R = S + 2 P;   (S + R) / n whole;   (S + P) sin(pi / n) > P + 2
-
-    Parameters                                                         symbol  unit
-        sun       int   teeth of the sun                                 S      [-]
-        planet    int   teeth of one planet                              P      [-]
-        ring      int   teeth of the ring                                R      [-]
-        planets   int   number of planets, evenly spaced                 n      [-]
-    Returns
-        tuple of str, one line per reason; empty if it can be built      -      [-]
-    Valid for
-        standard teeth without profile shift.
-    Source
-        VDI 2157 and AGMA 6123 (from memory).
-    In the workshop
-        why a planet set is replaced as a set.
-    Example
-        >>> mesh_conditions(36, 22, 80, 4)
-        ()
-    """
-    problems = []
-    if ring != sun + 2 * planet:
-        problems.append(f"ring teeth must be sun + 2 x planet = {sun + 2 * planet}, got {ring}.")
-    if (sun + ring) % planets:
-        problems.append(f"sun + ring teeth must divide by {planets} planets, got {sun + ring}.")
-    if planets > 1 and (sun + planet) * math.sin(math.pi / planets) <= planet + 2:
-        problems.append(f"planets must not touch, got {planets} planets of {planet} teeth.")
-    return tuple(problems)
 
 
 def _column(row, weights):

@@ -5,7 +5,6 @@ import math
 import numpy as np
 
 from course_lib.constants import SHARP_EDGE_DISCHARGE
-from course_lib.vocabulary import positive
 
 STANDING_DEPRESSION = 400.0  # Pa, lift of about 50 mm from sump to pump (invented geometry)
 SUCTION_KNEE = 4.0  # -, how sharply flow bends over at the suction limit (invented)
@@ -33,34 +32,6 @@ def geometric_flow(displacement, speed):
         15.4
     """
     return displacement * speed / (2.0 * math.pi)
-
-
-def displacement_of_gear_pump(outer, inner, width):
-    """Volume a gear pump moves each turn, from its tooth diameters.
-
-        V = pi / 4 (Do^2 - Di^2) L
-
-    Parameters                                                         symbol  unit
-        outer   float   tip diameter of the gear                         Do     [m]
-        inner   float   root diameter of the gear                        Di     [m]
-        width   float   tooth width                                      L      [m]
-    Returns
-        float                                                            V      [m3/rev]
-    Valid for
-        tooth gaps as wide as the teeth.
-    Raises
-        ValueError  the root diameter is not above 0 or not below the tip diameter.
-    Source
-        A. Esposito, Fluid Power with Applications, chapter on pumps (from memory).
-    In the workshop
-        wear does not change it: a worn pump moves as much and loses more.
-    Example
-        >>> round(displacement_of_gear_pump(0.0762, 0.0508, 0.0254) * 1e6, 2)
-        64.35
-    """
-    positive("inner", inner, "Give the root diameter in meters.")
-    positive("outer minus inner", outer - inner, "Give the tip diameter first, then the root diameter.")
-    return math.pi / 4.0 * (outer**2 - inner**2) * width
 
 
 def suction_limited_flow(geometric_flow, suction_resistance, viscosity_dynamic, suction_limit):
@@ -161,30 +132,6 @@ def slip_conductance(coefficient, viscosity_dynamic, clearance_ratio):
     """
     opened = SLIP_FIXED_SHARE + (1.0 - SLIP_FIXED_SHARE) * clearance_ratio**3
     return coefficient / viscosity_dynamic * opened
-
-
-def volumetric_efficiency(actual_flow, displacement, speed):
-    """Share of the geometric flow that comes out.
-
-        eta = Q / (V w / (2 pi))
-
-    Parameters                                                         symbol  unit
-        actual_flow    float or array   flow delivered                   Q      [m3/s]
-        displacement   float or array   volume moved each turn           V      [m3/rev]
-        speed          float or array   turning speed, above 0           w      [rad/s]
-    Returns
-        float or array, broadcast of the inputs                          eta    [-]
-    Valid for
-        a turning pump.
-    Source
-        ISO 4391 (from memory).
-    In the workshop
-        the part that is missing went back through the clearances.
-    Example
-        >>> round(volumetric_efficiency(2.0e-4, 22e-6, 73.3), 3)
-        0.779
-    """
-    return actual_flow / geometric_flow(displacement, speed)
 
 
 def hydraulic_power(pressure, flow):

@@ -2,8 +2,6 @@
 
 import numpy as np
 
-from course_lib.constants import AIR_GAS_CONSTANT, ATMOSPHERE, GRAVITY, LAPSE_RATE, SEA_LEVEL_TEMPERATURE
-
 PEDAL_SHAPE = 1.2  # -, how vacuum falls and a cable's cam pulls as the throttle opens: early, as engine torque rises (invented)
 
 
@@ -23,7 +21,7 @@ def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
     Valid for
         mid_speed above start_speed, driving forward; line pressure caps it (not included).
     Source
-        Square law: `centrifugal_weight_pressure`. Two stages: common practice, no source.
+        A turning weight pushes with m r w^2: square law. Two stages: common practice, no source.
     In the workshop
         late shifts at right pressures: read the governor against road speed.
     Example
@@ -32,31 +30,6 @@ def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
     """
     squared = (road_speed**2 - start_speed**2) / (mid_speed**2 - start_speed**2)
     return mid_pressure * np.clip(squared, 0.0, 1.0) + slope * np.maximum(road_speed - mid_speed, 0.0)
-
-
-def centrifugal_weight_pressure(mass, radius, speed, area):
-    """Pressure that balances one turning governor weight.
-
-        p = m r w^2 / A
-
-    Parameters                                                         symbol  unit
-        mass     float or array   of the weight                          m      [kg]
-        radius   float or array   of its center of mass                  r      [m]
-        speed    float or array   of the governor                        w      [rad/s]
-        area     float or array   of the valve                           A      [m2]
-    Returns
-        float or array, broadcast of the inputs                          p      [Pa]
-    Valid for
-        a free valve without spring.
-    Source
-        Force balance.
-    In the workshop
-        twice the speed, four times the pressure.
-    Example
-        >>> round(centrifugal_weight_pressure(0.050, 0.030, 104.72, 1e-4) / 1e3, 1)
-        164.5
-    """
-    return mass * radius * speed**2 / area
 
 
 def manifold_vacuum(closed_vacuum, throttle, share):
@@ -130,31 +103,6 @@ def cable_signal(throttle, travel_full, slack, offset):
     """
     pulled = travel_full * (1.0 - (1.0 - throttle) ** PEDAL_SHAPE)
     return np.clip((pulled - slack + offset) / travel_full, 0.0, 1.0)
-
-
-def upshift_made(governor_pressure, spring_pressure, signal_pressure, signal):
-    """Whether the shift valve stands in the higher gear.
-
-        pg > ps + pm s
-
-    Parameters                                                              symbol  unit
-        governor_pressure   float or array   pushes toward the upshift        pg     [Pa]
-        spring_pressure     float or array   spring, as governor pressure     ps     [Pa]
-        signal_pressure     float or array   full signal, as governor pr.     pm     [Pa]
-        signal              float or array   load signal, 0..1                s      [-]
-    Returns
-        bool or array, broadcast of the inputs                                -      [-]
-    Valid for
-        a free valve; give a lower spring_pressure for the way back (hysteresis).
-    Source
-        Force balance of the shift valve.
-    In the workshop
-        late shifts: too little governor or too much load signal. Measure both.
-    Example
-        >>> [bool(upshift_made(pg, 30e3, 40e3, 0.5)) for pg in (49e3, 51e3)]
-        [False, True]
-    """
-    return governor_pressure > spring_pressure + signal_pressure * signal
 
 
 def governor_speed(governor_pressure, start_speed, mid_speed, mid_pressure, slope):
@@ -231,72 +179,3 @@ def trapped_vacuum(vacuum, closed_vacuum, share):
         [60, 54]
     """
     return np.maximum(vacuum, share * closed_vacuum)
-
-
-def altitude_pressure(height):
-    """Air pressure at a height above sea level.
-
-        p = p0 (1 - L h / T0)^(g / (R L))
-
-    Parameters                                                         symbol  unit
-        height   float or array   above sea level                        h      [m]
-    Returns
-        float or array                                                   p      [Pa]
-    Valid for
-        0 to 6000 m; up to there geometric and geopotential height give the same within 0.1 percent.
-    Source
-        US Standard Atmosphere 1976 / ICAO Doc 7488 (constants from memory).
-    In the workshop
-        about one inch of mercury less vacuum for every 1000 ft of height.
-    Example
-        >>> round(altitude_pressure(1524.0))
-        84307
-    """
-    exponent = GRAVITY / (AIR_GAS_CONSTANT * LAPSE_RATE)
-    return ATMOSPHERE * (1.0 - LAPSE_RATE * height / SEA_LEVEL_TEMPERATURE) ** exponent
-
-
-def absolute_from_vacuum(barometer, vacuum):
-    """Absolute pressure from a vacuum gauge reading.
-
-        p = pb - vac
-
-    Parameters                                                         symbol  unit
-        barometer   float or array   outside air                         pb     [Pa]
-        vacuum      float or array   gauge reading                       vac    [Pa]
-    Returns
-        float or array, broadcast of the inputs                          p      [Pa]
-    Valid for
-        vacuum not above the barometer.
-    Source
-        Definition of gauge pressure.
-    In the workshop
-        a vacuum gauge shows a difference, so it reads lower in the mountains.
-    Example
-        >>> round(absolute_from_vacuum(101.3e3, 61.0e3))
-        40300
-    """
-    return barometer - vacuum
-
-
-def vacuum_from_absolute(barometer, absolute):
-    """Vacuum gauge reading from an absolute pressure.
-
-        vac = pb - p
-
-    Parameters                                                         symbol  unit
-        barometer   float or array   outside air                         pb     [Pa]
-        absolute    float or array   absolute pressure                   p      [Pa]
-    Returns
-        float or array, broadcast of the inputs; below 0 is boost        vac    [Pa]
-    Valid for
-        all pressures.
-    Source
-        Definition of gauge pressure.
-    In the workshop
-        the same engine load shows less vacuum at height, so the modulator gives more boost.
-    Example
-        >>> round(vacuum_from_absolute(84.3e3, 40.3e3))
-        44000
-    """
-    return barometer - absolute

@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 from msgspec.structs import replace
 
+from course_lib.editions import id_of
 from course_lib.record.shape import (
     Answer,
     Given,
@@ -87,7 +88,8 @@ def read_record(path: str | Path) -> Record:
 
 
 def open_record(case_id: str, folder: str | Path = "answers") -> tuple[Record, str]:
-    """The saved record of a case, or an empty one, and one line for the learner ("" if all is well)."""
+    """The saved record of a case, by id or by name, or an empty one, and one line for the learner ("" if all is well)."""
+    case_id = id_of(case_id)
     path = record_path(case_id, folder)
     empty = Record(case_id=case_id)
     try:

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from course_lib.transmission.plant import Plant
 
 TINY = 1e-9
-BOTH_PASSES = 3
 LINE_PASSES = 3  # of Newton's rule
 LEAST_LINE = 0.1  # share of the line pressure that one pass leaves at least
 SMALLEST_CONDUCTANCE = 1e-20  # m3/s/Pa; keeps 0/0 out of a circuit that takes no flow
@@ -101,16 +100,7 @@ class Circuits(Pairs):
 
     def fed(self, line):
         """Pressure [Pa] where feed and leak balance."""
-        line = self.here(line)
-        laminar = self.leak * np.sqrt(line) / (self.feed * self.jet)
-        holes = self.hole / self.feed
-        side = 1.0 + holes * holes
-        share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
-        # Exact with a leak or a hole alone; with both, what they do together is put in twice over.
-        for _ in range(BOTH_PASSES if np.any(self.hole > 0) else 0):
-            cross = side + 2.0 * laminar * holes * np.sqrt(share)
-            share = 2.0 / (cross + np.sqrt(cross * cross + 4.0 * laminar * laminar))
-        return line * share * self.on
+        return circuit.fed_pressure(self.here(line), self.feed, self.leak, self.hole, self.jet) * self.on
 
     def drawn(self, line, fed):
         """Flow [m3/s] taken from the line."""

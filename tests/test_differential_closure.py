@@ -1,0 +1,160 @@
+"""Kept lives and cases go stale with whatever made them: code that is reached, data that it names, numeric libraries."""
+
+import shutil
+from importlib import metadata
+
+import numpy as np
+import pytest
+from test_architecture import NAMES, PACKAGE, imported
+
+from course_lib.datasets import data_folder
+from course_lib.differential import closure as room
+from course_lib.differential.closure import closure, data_named, fingerprint
+
+LIVES, CASES = "course_lib.differential.lives", "course_lib.cases"
+POPULATION_NEEDS = (
+    "constants.py",
+    "vocabulary.py",
+    "datasets.py",
+    "units.py",
+    "physics/pump.py",
+    "shop/gauges.py",
+    "scenario.py",
+)
+
+
+def names(module, package=PACKAGE):
+    """Files of a closure, below the package."""
+    return {path.relative_to(package).as_posix() for path in closure(module, package)}
+
+
+def by_the_tree(module):
+    """The same closure, from the parsed source of `test_architecture`."""
+    found, ahead = set(), [module]
+    while ahead:
+        parts = ahead.pop().split(".")[1:]
+        files = {"/".join((*parts[:depth], "__init__.py")) for depth in range(len(parts) + 1)} | {
+            "/".join(parts) + ".py"
+        }
+        for name in (files & set(NAMES)) - found:
+            found.add(name)
+            ahead += [full for full in imported(name) if full.startswith("course_lib")]
+            ahead += [full.rpartition(".")[0] for full in imported(name) if full.startswith("course_lib.")]
+    return found
+
+
+@pytest.mark.parametrize("module", [LIVES, CASES, "course_lib.bench.view", "course_lib.classroom.casebook"])
+def test_the_closure_is_that_of_the_parsed_source(module):
+    """Imports in brackets, in functions, relative ones and names that are modules: none is missed, none is made up."""
+    assert names(module) == by_the_tree(module)
+
+
+def test_what_lives_depend_on_is_in_and_what_they_do_not_is_out():
+    """What a list kept by hand once missed is there; pages, marking and the class room are not."""
+    assert set(POPULATION_NEEDS) < names(LIVES) < names(CASES)
+    assert not {
+        name
+        for name in names(CASES)
+        if name.split("/")[0] in ("bench", "classroom", "lessons", "plots", "marking.py")
+    }
+
+
+def test_data_follow_the_code_that_reads_them():
+    """Every unit, cause and word; for a case its links and people as well; no glossary and no lesson."""
+    top = data_folder()
+    lived, dressed = (
+        {path.relative_to(top).as_posix() for path in data_named(closure(each), top)}
+        for each in (LIVES, CASES)
+    )
+    assert {
+        "units/T3.toml",
+        "units/T4.toml",
+        "causes.toml",
+        "parts.toml",
+        "objects.toml",
+        "uses.toml",
+        "words.toml",
+    } < lived
+    assert dressed > lived | {"people.toml", "record/links.toml", "record/repairs.toml"}
+    assert not dressed & {"glossary.toml", "course.toml", "misconceptions.toml"}
+
+
+def test_every_data_file_is_named_where_it_is_read():
+    """A name put together elsewhere would not be seen: each call names its file or folder in a text of its own."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        calls = (
+            text.count("read_data(")
+            - text.count("def read_data(")
+            - (path.stem == "closure") * text.count("read_data(")
+        )
+        assert calls == 0 or calls == len(room._READ.findall(text)), path
+
+
+@pytest.fixture
+def copy(tmp_path):
+    """A copy of package and data, and a function that gives the fingerprint of a module in it."""
+    shutil.copytree(
+        PACKAGE, tmp_path / "course_lib", ignore=shutil.ignore_patterns("__pycache__", "*.js", "*.css")
+    )
+    shutil.copytree(data_folder(), tmp_path / "datasets")
+
+    def of(module):
+        room._fingerprint.cache_clear()
+        return room._fingerprint(module, tmp_path / "course_lib", tmp_path / "datasets")
+
+    yield tmp_path, of
+    room._fingerprint.cache_clear()
+
+
+@pytest.mark.parametrize(
+    "file, lives, cases",
+    [
+        ("course_lib/constants.py", True, True),
+        ("course_lib/vocabulary.py", True, True),
+        ("course_lib/shop/__init__.py", True, True),
+        ("course_lib/weighing.py", False, True),
+        ("course_lib/marking.py", False, False),
+        ("course_lib/plots/house.py", False, False),
+        ("datasets/units/T4.toml", True, True),
+        ("datasets/record/links.toml", False, True),
+        ("datasets/glossary.toml", False, False),
+        ("datasets/cases/K05.json", False, False),
+    ],
+)
+def test_a_changed_file_makes_stale_what_it_made(copy, file, lives, cases):
+    """In the closure it does, outside it does not."""
+    top, of = copy
+    before = of(LIVES), of(CASES)
+    path = top / file
+    path.write_bytes(path.read_bytes() + b"\n")
+    assert (of(LIVES) != before[0], of(CASES) != before[1]) == (lives, cases)
+
+
+def test_a_new_unit_or_module_makes_them_stale(copy):
+    """A unit that was not there; a module that is imported from now on."""
+    top, of = copy
+    before = of(LIVES)
+    shutil.copy(top / "datasets/units/T4.toml", top / "datasets/units/T9.toml")
+    with_unit = of(LIVES)
+    (top / "course_lib/physics/fresh.py").write_text("")
+    assert before != with_unit == of(LIVES)
+    pump = top / "course_lib/physics/pump.py"
+    pump.write_text(pump.read_text(encoding="utf-8") + "\nfrom . import fresh\n", encoding="utf-8")
+    with_module = of(LIVES)
+    (top / "course_lib/physics/fresh.py").write_text("G = 1.62\n")
+    assert len({before, with_unit, with_module, of(LIVES)}) == 4
+
+
+@pytest.mark.parametrize("name", ["numpy", "scipy"])
+def test_another_numeric_library_makes_them_stale(monkeypatch, name):
+    """A library of another version may give another number; that of a library without numbers may not."""
+    before = fingerprint(LIVES)
+    for other, same in (("msgspec", True), (name, False)):
+        room._fingerprint.cache_clear()
+        monkeypatch.setattr(
+            room, "version", lambda asked, other=other: "99.0" if asked == other else metadata.version(asked)
+        )
+        assert (fingerprint(LIVES) == before) == same
+    room._fingerprint.cache_clear()
+    assert metadata.version("numpy") == np.__version__

@@ -1,0 +1,112 @@
+"""Rules of the rubric that the ladder of levels passes by, each by a record that differs in that one thing."""
+
+import pytest
+from graded import Desk, replace
+
+from course_lib.choices import cautions, follow_ups, repairs
+from course_lib.rubric import chain, plan
+from course_lib.rubric.chain import true_links
+from course_lib.rubric.diagnosis import five_questions, hurt
+from course_lib.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
+from course_lib.rubric.work import work_of
+
+UNCONDITIONAL = tuple(
+    each.id for each in cautions().values() if each.kind == "not" and not (each.refused or each.looks)
+)
+BY_LOOKS = tuple(
+    each.id for each in cautions().values() if each.kind == "not" and each.looks and not each.refused
+)
+
+
+@pytest.fixture(scope="module")
+def desk():
+    """The practice case, its key and the expert's record."""
+    return Desk("P01")
+
+
+def test_a_reading_that_was_never_taken_brings_nothing_back(desk):
+    """The fifth question asks for a reading taken before the repair: named without it, it is not answered."""
+    work = desk.work()
+    repeat = next(name for name in desk.answer.proof.repeat if name in work.key.mended)
+    inspection = work.had[repeat].inspection
+    assert five_questions(desk.work(desk.proof(repeat=(repeat,))))["brings back"]
+    only = replace(
+        desk.without(inspection),
+        handed_in=replace(desk.answer, proof=replace(desk.answer.proof, repeat=(repeat,))),
+    )
+    assert repeat not in work_of(only, desk.case, desk.key).had
+    assert not five_questions(work_of(only, desk.case, desk.key))["brings back"]
+
+
+def test_what_stays_out_of_order_is_a_true_link_without_a_log(desk):
+    """What the key calls lasting belongs to the chain even where neither the log nor a finding tells of it."""
+    work = desk.work()
+    silent = next(name for name in dict(desk.case.chain_choices) if name not in true_links(work))
+    key = replace(desk.key, lasting=(*desk.key.lasting, silent))
+    assert silent in true_links(work_of(desk.expert, desk.case, key))
+
+
+def test_advice_must_fit_the_cause(desk):
+    """Sound advice about something else leaves the fault its way back."""
+    causes = groups(desk.work())
+    other = next(
+        each.id
+        for each in follow_ups().values()
+        if each.kind == "advice" and each.sound and not set(each.groups) & causes
+    )
+    assert judge_proof(desk.work()).level == 3
+    assert judge_proof(desk.work(desk.proof(advice=(other,)))).level == 2
+
+
+def test_only_a_set_up_that_belongs_to_the_vehicle_is_called_for(desk):
+    """Cleaning and related wear are called for under their own names, never under that of a measured set-up."""
+    wanted = called_for(desk.work())
+    assert all(repairs()[name].kind == kind for kind, names in wanted.items() for name in names)
+    assert any(each.groups and set(each.groups) & groups(desk.work()) for each in repairs().values())
+
+
+def test_when_not_to_test_must_be_true_of_this_vehicle(desk):
+    """Ruled out by a look that is not there: too careful. Where nothing forbids a test, the general rule is what is asked for."""
+    care = tuple(name for name in desk.answer.cautions if cautions()[name].kind == "care")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plan, "holds", lambda work, caution: False)
+        for chosen, expected in ((UNCONDITIONAL, 3), ((), 2), ((*UNCONDITIONAL, *BY_LOOKS), 2)):
+            assert judge_safety(desk.work(desk.record(cautions=(*care, *chosen)))).level == expected
+        assert "could be tested" in judge_safety(desk.work(desk.record(cautions=(*care, *BY_LOOKS)))).reason
+
+
+def test_a_part_that_is_no_part_is_an_idle_renewal_and_no_mishap(desk):
+    """A record may name what the catalogue has not, or that no part is broken: the plan is driven with the rest of it."""
+    renew = (*desk.answer.repair.renew, "gone_from_the_catalogue", "no_part_broken")
+    assert judge_repair(desk.work(desk.repair(renew=renew))).level == 2
+
+
+@pytest.mark.parametrize(
+    "earlier, later, against", [(None, 3.0, True), (3.0, None, True), (5.0, 3.0, True), (3.0, 5.0, False)]
+)
+def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, later, against):
+    """A link of a later stage may stand first where this life had it first; where the log is silent, the way of a chain rules."""
+    every = true_links(desk.work())
+    late, early = (
+        next(name for name, link in every.items() if link.stage == stage) for stage in ("damage", "state")
+    )
+    met = {late: earlier, early: later}
+    monkeypatch.setattr(chain, "_odometer", lambda work, link: met[link.id])
+    assert chain._out_of_order(desk.work(), [late, early]) == against
+    assert not chain._out_of_order(desk.work(), [early, late])
+
+
+def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
+    """Some of the worn parts are not all of them."""
+    desk = Desk("M01")
+    worn, ids = sorted(hurt(desk.work())), called_for(desk.work())["wear"]
+    assert len(worn) > 1, "the frozen case has several"
+    for renew, also, done in (
+        ((), (), False),
+        (worn[:1], (), False),
+        (worn, (), True),
+        ((), tuple(ids)[:1], True),
+    ):
+        work = desk.work(desk.repair(renew=(*desk.key.parts, *renew), also=also))
+        assert plan._done(work, "wear", ids) == done
+        assert plan._done(work, "flush", {"flush_nothing"}) is False
