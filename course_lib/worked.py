@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 from course_lib import units
 from course_lib.datasets import read_data
+from course_lib.opening import first_open
 from course_lib.record import CONFIDENCE, clean_text, record_path, write_whole
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
@@ -120,12 +121,11 @@ class Worked:
 
     def _waits(self, step: str) -> str:
         """What must be answered first; "" where nothing is, or where the step is answered itself."""
-        for number, name in enumerate(self.words.steps, 1):
-            if name == step or step in self.predictions:
-                return ""
-            if name not in self.predictions:
-                return f"Answer step {number} first, above. Then this step asks you something."
-        return ""
+        steps = list(self.words.steps)
+        wanted = first_open(steps[: steps.index(step)], self.predictions.__contains__)
+        if not wanted or step in self.predictions:
+            return ""
+        return f"Answer step {steps.index(wanted) + 1} first, above. Then this step asks you something."
 
     def record_rows(self) -> list[tuple[str, str]]:
         """The expert's record: what is asked, and what the expert wrote."""

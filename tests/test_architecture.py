@@ -26,6 +26,7 @@ ROOMS = (
     ("marking",),
     ("rubric",),
     ("plots", "sound"),
+    ("opening",),
     ("worked", "lessons", "course"),
     ("bay",),
     ("bench",),

@@ -12,8 +12,9 @@ from course_lib.bench import items_view, open_item, open_lesson, units_view
 from course_lib.bench.items_view import WANTED
 from course_lib.lessons import demos, facts
 from course_lib.lessons.book import Book
+from course_lib.lessons.dealing import deal
 from course_lib.lessons.demos_04 import line_sweep
-from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, mixed
+from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order
 from course_lib.lessons.lesson import Facts, Lesson, fill, work_out
 from course_lib.lessons.looks import compared, finding_table, spec_rows
 from course_lib.lessons.sheet import sheet
@@ -220,12 +221,14 @@ def test_a_page_in_metric_asks_in_metric(tmp_path):
 
 
 def test_letters_stay_with_what_they_name():
-    """Mixed cards and answers keep their letters from run to run, and never stand in the right order."""
+    """What is dealt keeps its letters from run to run, never lies in the order of the file, and turns there and back."""
     for count in range(2, 9):
         for seed in ("q1", "q7", "w"):
-            order = mixed(count, seed)
-            assert sorted(order) == list(range(count)) != order
-            assert order == mixed(count, seed)
+            dealt = deal(count, seed)
+            assert sorted(dealt.order) == list(range(count)) != list(dealt.order)
+            assert dealt == deal(count, seed)
+            for letters in ("ABCDEFGH"[:count], "abcdefgh"[:count]):
+                assert dealt.of_file(dealt.on_page(letters)) == letters != dealt.on_page(letters)
 
 
 def test_one_item_is_judged_by_hand():
@@ -233,8 +236,7 @@ def test_one_item_is_judged_by_hand():
     book = Book("L01", folder="nowhere")
     match, order, choice = (book.lesson.item(name) for name in ("q1", "q7", "q6"))
     assert isinstance(match, Match) and isinstance(order, Order) and isinstance(choice, Choice)
-    letters = {text: letter for letter, text in match.shown()["answers"]}
-    given = match.solution()[:3] + letters["holds the output still"]
+    given = match.solution()[:3] + "abcde"[match.answers.index("holds the output still")]
     judged = match.judge(given)
     assert judged.share == 0.75 and judged.replies == (f"Row 4: {match.slips[2].reply}",)
     right = order.solution()
@@ -251,13 +253,18 @@ def test_the_page_says_what_is_wrong_and_saves_what_is_right(tmp_path):
     page._answered(page, {"given": ""}, [])
     page._answered(page, {}, [])
     assert len(said) == 2 and said[0] == {"say": WANTED["choice"]} and page.sheet["tries"] == []
-    page._answered(page, {"given": "B"}, [])
+    page._answered(page, {"given": right_letter(page, "The low-reverse band")}, [])
     assert (
         page.sheet["done"]
         and page.sheet["tries"][0]["replies"][0].startswith("Right")
         and "worked" in page.sheet
     )
     assert repr(page) == repr(open_item("L01", "q6", folder=str(tmp_path)))
+
+
+def right_letter(page, text: str) -> str:
+    """The letter under which an option stands on a page."""
+    return next(letter for letter, option in page.sheet["options"] if option == text)
 
 
 def test_a_disk_that_refuses_is_told_in_words(tmp_path):
@@ -284,7 +291,7 @@ def test_a_reply_to_ticks_names_each_by_its_letter():
     """Two wrong ticks get two replies, in the order of the letters; a right one that was left out gets its own word."""
     item = Book("L04", folder="nowhere").lesson.item("q1")
     judged = item.judge("ABE")
-    assert judged.replies == (f"B: {item.options[1].reply}", f"E: {item.options[4].reply}", item.missed)
+    assert judged.replies == (f"[B]: {item.options[1].reply}", f"[E]: {item.options[4].reply}", item.missed)
 
 
 class Notebook:
