@@ -1,7 +1,7 @@
 """Scored items answered by rules that need no knowledge of transmissions: none may earn more than blind luck and five points.
 
-Run ``python -m pytest tests/test_lessons_blind.py -s -n 0`` to read the table. Source of the clues: Haladyna, Downing and Rodriguez, A
-Review of Multiple-Choice Item-Writing Guidelines, 2002 (from memory); the five points are the project's own.
+Run ``python -m pytest tests/test_lessons_blind.py -s -n 0`` to read the table. Source of the clues: Haladyna, Downing and Rodriguez,
+A Review of Multiple-Choice Item-Writing Guidelines, 2002 (from memory); the five points are the project's own.
 """
 
 import random
@@ -16,12 +16,14 @@ from course_lib.lessons.lesson import lesson_names, load_lesson
 MOST = 0.05  # points above luck, of 1
 LEARNERS = 200
 NOTHING = re.compile(
-    r"\b(nothing|no fault|no repair|not? (?:one )?part|none of|neither|is (?:sound|fine|right|healthy)|leave it|as it (?:is|should))\b",
+    r"^(?:nothing|no fault|no repair|leave it)\b|\bnothing (?:is )?(?:wrong|broken|inside)\b",
     re.IGNORECASE,
 )
-PAGE = dict[str, list[list[str]]]
 SCORED = [
-    (name, item) for name in lesson_names() for item in load_lesson(name).scored if not isinstance(item, Number)
+    (name, item)
+    for name in lesson_names()
+    for item in load_lesson(name).scored
+    if not isinstance(item, Number)
 ]
 
 
@@ -67,8 +69,9 @@ class Learner:
 def lesson_before(seen: Seen, learner: Learner) -> str | None:
     """The letters that were right in the item of the same number and kind of the lesson before."""
     last = learner.place.get((f"L{int(seen.name[1:]) - 1:02d}", seen.item.id))
-    fits = last and type(last.item) is type(seen.item) and len(last.letters) == len(seen.letters)
-    return last.right if last and fits and len(last.right) == len(seen.right) or fits and isinstance(seen.item, Several) else None
+    if last is None or type(last.item) is not type(seen.item) or len(last.letters) != len(seen.letters):
+        return None
+    return last.right if isinstance(seen.item, Several) or len(last.right) == len(seen.right) else None
 
 
 def attempt_before(seen: Seen, learner: Learner) -> str | None:

@@ -147,7 +147,9 @@ class Book:
         """A record of the first version: it kept cards and matches in the letters of a page dealt by the id of the item."""
         mixed = {item.id: item for item in self.lesson.items if isinstance(item, Order | Match)}
         tries = {
-            name: tuple(replace(each, given=deal(mixed[name].dealt, name).of_file(each.given)) for each in made)
+            name: tuple(
+                replace(each, given=deal(mixed[name].dealt, name).of_file(each.given)) for each in made
+            )
             if name in mixed
             else made
             for name, made in found.tries.items()
@@ -196,17 +198,6 @@ def answer_items(name: str, *, folder: str = "answers", **given: Any) -> None:
             book.answer(item, str(answer), sureness=sure)
 
 
-def solution(name: str, width: int = 105) -> str:
-    """Typed calls that answer every scored item of a lesson rightly, in lines short enough for a notebook."""
-    lines = [""]
-    for item in load_lesson(name).scored:
-        one = f', {item.id}="{item.solution()}"'
-        if len(lines[-1] + one) > width:
-            lines.append("")
-        lines[-1] += one
-    return "\n".join(f'answer_items("{name}"{line})' for line in lines)
-
-
 def check_item(name: str, item: str, *, folder: str = "answers") -> None:
     """Pass if the item is answered rightly; else fail with one line. For check cells at the end of a notebook."""
     book = Book(name, folder=folder)
@@ -216,7 +207,9 @@ def check_item(name: str, item: str, *, folder: str = "answers") -> None:
             f"Item {item} of lesson {name} has no answer yet. Answer it on its page, then run this again."
         )
     if not result.right:
-        raise CheckFailed(f"Item {item} of lesson {name}: {book.deal(item).read(result.judged[-1].replies[0])}")
+        raise CheckFailed(
+            f"Item {item} of lesson {name}: {book.deal(item).read(result.judged[-1].replies[0])}"
+        )
 
 
 def _items(book: Book) -> str:
@@ -233,7 +226,7 @@ def check_lesson(name: str, *, folder: str = "answers") -> str:
     if not book.passed:
         raise CheckFailed(
             f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again. "
-            f"Then press \"{AGAIN}\" above: the items are open once more."
+            f'Then press "{AGAIN}" above: the items are open once more.'
         )
     return f"Lesson passed with {book.share:.0%} of the points."
 
