@@ -1,7 +1,7 @@
 """Scored items answered by rules that need no knowledge of transmissions: none may earn more than blind luck and five points.
 
-Run ``python -m pytest tests/test_lessons_blind.py -s -n 0`` to read the table. Source of the clues: Haladyna, Downing and Rodriguez,
-A Review of Multiple-Choice Item-Writing Guidelines, 2002 (from memory); the five points are the project's own.
+Run ``python -m pytest tests/test_lessons_blind.py -s -n 0`` to read the table. Source of the clues: Haladyna, Downing and
+Rodriguez, A Review of Multiple-Choice Item-Writing Guidelines, 2002 (from memory); the five points are the project's own.
 """
 
 import random

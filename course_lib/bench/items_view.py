@@ -5,12 +5,13 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Callable
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import anywidget
 import traitlets
-from IPython.display import display
+from IPython.display import HTML, display
 
 from course_lib import plots
 from course_lib.bench.joining import joined
@@ -21,7 +22,7 @@ from course_lib.lessons.drawn import Drawn, drawn
 from course_lib.lessons.kinds import Predict
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.sheet import found, sheet
-from course_lib.lessons.tables import Table
+from course_lib.lessons.tables import LEGEND, Table
 from course_lib.lessons.vehicles import inspect
 from course_lib.opening import first_open
 from course_lib.plots import Picture
@@ -52,6 +53,7 @@ STANDING_LABELS = {
     "sure": "Your points of this practice go, and every item is laid out anew. Guesses and sentences stay.",
     "yes": "Yes, start afresh",
     "no": "No, keep my answers",
+    "done": "Done. The items above are open again, in another order.",
 }
 """The words on the page that shows how the practice stands."""
 
@@ -169,10 +171,14 @@ class LessonPages:
         READERS.add(self)
 
     def switch(self) -> None:
-        """Show the switch of units; tables and pictures that the notebook shows from now on follow it, and wait for a guess."""
+        """Show the switch of units and what the sign of a table means.
+
+        Tables and pictures that the notebook shows from now on follow the switch, and wait for a guess before them.
+        """
         self._switch = UnitsPage(self.system, self._choose)
         self._followers.follow(Table, Picture)
         display(self._switch)
+        display(HTML(f"<p><small>{escape(LEGEND)}</small></p>"))
 
     def _choose(self, system: str) -> None:
         keep_units(system, self.book.path.parent)

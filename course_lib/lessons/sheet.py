@@ -11,6 +11,7 @@ from course_lib.lessons.book import Book, Result
 from course_lib.lessons.dealing import Deal
 from course_lib.lessons.kinds import AnyItem, Predict, Sentence
 from course_lib.lessons.lesson import load_lesson
+from course_lib.lessons.tables import SIGN
 from course_lib.lessons.vehicles import inspect
 from course_lib.record import CONFIDENCE
 from course_lib.shop.findings import Finding
@@ -84,13 +85,25 @@ def _heading(book: Book, item: AnyItem) -> str:
 def _given(item: AnyItem) -> list[dict[str, Any]]:
     if not item.table:
         return []
-    return [{"caption": "Given", "heads": list(item.table[0]), "rows": [list(row) for row in item.table[1:]]}]
+    return [
+        {
+            "caption": f"Given {SIGN}",
+            "heads": list(item.table[0]),
+            "rows": [list(row) for row in item.table[1:]],
+        }
+    ]
 
 
 def _readings(finding: Finding) -> list[dict[str, Any]]:
     """The readings of a finding as a table; its title alone where it has none."""
     rows = [[reading.label, reading.found_text, reading.spec_text] for reading in finding.readings]
-    return [{"caption": finding.title, "heads": ["what", "found", "spec"] if rows else [], "rows": rows}]
+    return [
+        {
+            "caption": f"{finding.title} {SIGN}",
+            "heads": ["what", "found", "spec"] if rows else [],
+            "rows": rows,
+        }
+    ]
 
 
 def _try(item: AnyItem, deal: Deal, made, judged) -> dict[str, Any]:
