@@ -23,7 +23,6 @@ _HOMES = {
     "open_case": "bench.course_view",
     "open_lesson": "bench.items_view",
     "open_item": "bench.items_view",
-    "answer_item": "lessons.book",
     "answer_items": "lessons.book",
     "check_item": "lessons.book",
     "check_lesson": "lessons.book",

@@ -40,6 +40,13 @@ def mended(past: Past, before: dict[str, Finding], seed: int) -> Mended:
     return Mended(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
+def whole(past: Past, seed: int) -> dict[str, Finding]:
+    """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
+    broken = [part for parts in broken_parts(past) for part in parts if part != NO_PART]
+    (found,) = _findings(past, [(broken, World(past.unit, past.use, past.world.base))], seed)
+    return found
+
+
 def _shown(unit: str, found: dict[str, Finding]) -> tuple[str, ...]:
     """States, as links of a chain, that the findings show."""
     shown = frozenset().union(*(shown_links(unit, finding) for finding in found.values()))

@@ -8,21 +8,27 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 
 from course_lib import units
+from course_lib.cases import Case, Key, vehicle_of
 from course_lib.datasets import read_data
+from course_lib.mended import whole
+from course_lib.opening import first_open
 from course_lib.record import CONFIDENCE, clean_text, record_path, write_whole
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Reading
 from course_lib.vocabulary import between, one_of
 
-if TYPE_CHECKING:
-    from course_lib.cases import Case, Key
+AFTER = "after_"
+"""What stands before the key of a reading that was taken after the repair."""
+
+AGAIN = ", once more after the repair"
 
 _SLOT = re.compile(r"\{([a-z0-9_]+)(?::([a-z]+))?\}")
 
@@ -39,8 +45,9 @@ class StepText(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
 
     `choices` are offered before it opens (3 or 4), or, without choices, the learner writes a sentence and
     compares it with `model` and `ticks`. `inspections` are then shown, cut down to the reading keys in
-    `readings` if there are any; or the repair `road` ("part only", ...) driven forward. `claims` are pairs
-    of reading key and verdict that the words rely on: a test holds them against the frozen case.
+    `readings` if there are any; or the repair `road` ("part only", ...) driven forward. `mended`: the inspections are made after
+    the whole repair. `claims` are pairs of reading key and verdict that the words rely on: a test holds them against the frozen
+    case. In words and claims, a reading after the repair has "after_" before its key.
     """
 
     question: str
@@ -50,6 +57,7 @@ class StepText(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     inspections: tuple[str, ...] = ()
     readings: tuple[str, ...] = ()
     road: str = ""
+    mended: bool = False
     meaning: tuple[str, ...] = ()
     claims: tuple[tuple[str, str], ...] = ()
 
@@ -120,12 +128,11 @@ class Worked:
 
     def _waits(self, step: str) -> str:
         """What must be answered first; "" where nothing is, or where the step is answered itself."""
-        for number, name in enumerate(self.words.steps, 1):
-            if name == step or step in self.predictions:
-                return ""
-            if name not in self.predictions:
-                return f"Answer step {number} first, above. Then this step asks you something."
-        return ""
+        steps = list(self.words.steps)
+        wanted = first_open(steps[: steps.index(step)], self.predictions.__contains__)
+        if not wanted or step in self.predictions:
+            return ""
+        return f"Answer step {steps.index(wanted) + 1} first, above. Then this step asks you something."
 
     def record_rows(self) -> list[tuple[str, str]]:
         """The expert's record: what is asked, and what the expert wrote."""
@@ -146,8 +153,12 @@ class Worked:
 
     def readings(self) -> dict[str, Reading]:
         """Every reading that the steps of this case take, by its key."""
-        taken = [name for step in self.words.steps.values() for name in step.inspections]
-        return {r.key: r for name in taken for r in self._shown(name).readings}
+        taken = [(name, step.mended) for step in self.words.steps.values() for name in step.inspections]
+        return {
+            f"{AFTER if mended else ''}{r.key}": r
+            for name, mended in taken
+            for r in self._shown(name, mended).readings
+        }
 
     def fill(self, text: str) -> str:
         """`text` with its slots filled: {key}, {key:spec}, {key:off}, and a few about vehicle and repairs; in the units read.
@@ -209,7 +220,7 @@ class Worked:
                 }
             )
         for name in text.inspections:
-            blocks += self._opened(name, text.readings)
+            blocks += self._opened(name, text.readings, text.mended)
         if text.road:
             told = self.key.stories[text.road].text
             blocks += [{"kind": "text", "text": units.text_shown(line, self.system)} for line in told]
@@ -220,21 +231,27 @@ class Worked:
         ]
         return blocks
 
-    def _inspect(self, name: str) -> Finding:
+    def _inspect(self, name: str, mended: bool = False) -> Finding:
         """A finding of the case; what must come first is done first, in whatever order steps are opened."""
+        if mended:
+            return self._mended[name]
         for first in self._offered[name].needs:
             self._inspect(first)
         return self.case.inspect(name)
 
-    def _shown(self, name: str) -> Finding:
-        """A finding of the case in the units read."""
-        return finding_shown(self._inspect(name), self.system)
+    @cached_property
+    def _mended(self) -> dict[str, Finding]:
+        return whole(vehicle_of(self.key), self.case.seed)
 
-    def _opened(self, name: str, only: tuple[str, ...]) -> list[dict[str, Any]]:
-        about, finding = self._offered[name], self._shown(name)
+    def _shown(self, name: str, mended: bool = False) -> Finding:
+        """A finding of the case in the units read."""
+        return finding_shown(self._inspect(name, mended), self.system)
+
+    def _opened(self, name: str, only: tuple[str, ...], mended: bool) -> list[dict[str, Any]]:
+        about, finding = self._offered[name], self._shown(name, mended)
         shown = [r for r in finding.readings if not only or r.key in only]
         blocks: list[dict[str, Any]] = [
-            {"kind": "heading", "text": f"{finding.title}, {finding.minutes} min"}
+            {"kind": "heading", "text": f"{finding.title}{AGAIN if mended else ''}, {finding.minutes} min"}
         ]
         if about.caution:
             blocks.append(
@@ -246,11 +263,11 @@ class Worked:
             )
         if finding.words:
             blocks.append({"kind": "list", "lead": "", "items": list(finding.words)})
-        return [*blocks, {"kind": "picture", "of": name, "only": list(only)}]
+        return [*blocks, {"kind": "picture", "of": name, "only": list(only), "mended": mended}]
 
-    def seen(self, name: str, only: Collection[str]) -> Finding:
-        """A finding as a step shows it, in workshop units: whole, or cut down to some readings."""
-        finding = self._inspect(name)
+    def seen(self, name: str, only: Collection[str], mended: bool = False) -> Finding:
+        """A finding as a step shows it, in workshop units: whole, or cut down to some readings; of the vehicle mended or not."""
+        finding = self._inspect(name, mended)
         if not only:
             return finding
         return replace(finding, readings=tuple(r for r in finding.readings if r.key in only), looks=())

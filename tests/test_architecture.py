@@ -29,6 +29,7 @@ ROOMS = (
     ("marking",),
     ("rubric",),
     ("plots", "sound"),
+    ("opening",),
     ("worked", "lessons", "course"),
     ("bay",),
     ("bench",),

@@ -5,8 +5,18 @@ from __future__ import annotations
 import pytest
 
 from course_lib.lessons.lesson import load_lesson
-from course_lib.lessons.side_by_side import ASKED, CLEARED, SUSPECT, noticed, route, suspects
-from course_lib.lessons.vehicles import inspect
+from course_lib.lessons.side_by_side import (
+    ASKED,
+    HELD,
+    HELD_LESS,
+    LESS_LIKELY,
+    OPEN,
+    SUSPECT,
+    noticed,
+    route,
+    suspects,
+)
+from course_lib.lessons.vehicles import Vehicle, inspect
 from course_lib.shop.chart import applied, pressed
 from course_lib.transmission.spec import load_unit
 
@@ -36,27 +46,51 @@ LOST = {
 
 @pytest.mark.parametrize("element", LOST)
 def test_the_lost_element_is_the_one_suspect(element):
-    """Whatever pulls clears its parts, and one is left."""
-    slides = LOST[element]
-    found = standing(holds=[name for name in RANGES if name not in slides], slides=slides)
+    """Whatever pulls speaks for its parts, and one is left that held nowhere."""
+    slips = LOST[element]
+    found = standing(holds=[name for name in RANGES if name not in slips], slips=slips)
     assert [name for name, now in found.items() if now == SUSPECT] == [element]
 
 
-def test_nothing_is_left_where_reverse_clears_the_part_that_third_needs():
-    """A missing third with a sound reverse is a matter of command: no element is left."""
-    table = suspects("T3", holds=["first", "second", "reverse"], slides=["third"])
+def test_a_missing_third_with_a_sound_reverse_is_first_a_matter_of_command():
+    """Reverse asks more of the direct clutch than third: 1.00 of the torque over 1.55 times the pressure, against 0.31."""
+    table = suspects("T3", holds=["first", "second", "reverse"], missing=["third"])
     assert not table.off and "commands" in table.caption
+    (row,) = (row for row in table.rows if row[0] == "direct clutch")
+    assert row[2] == "R (2.1 times as much)" and row[3] == LESS_LIKELY
 
 
-def test_what_another_part_can_stand_in_for_is_not_cleared():
-    """Manual 1 pulls on either the band or the one-way clutch, so it clears neither."""
-    found = standing(holds=["manual_1"], slides=["first"])
-    assert found["forward clutch"] == CLEARED and found["low one-way clutch"] == SUSPECT
+def test_holding_with_less_on_it_leaves_a_part_under_suspicion():
+    """Third puts half as much on the direct clutch as reverse does, each for its pressure: a good third does not clear it."""
+    found = standing(holds=["first", "second", "third"], slips=["reverse"])
+    assert found["direct clutch"] == HELD_LESS and found["low-reverse band"] == SUSPECT
+
+
+def test_no_part_that_slips_is_ever_struck_off():
+    """A leak at the check ball of the direct clutch is out of spec in third and not in reverse, though reverse asks more of that
+    clutch: whatever holds and slips, the part stays on the list of those that work in what is bad.
+    """
+    vehicle = Vehicle(cause="direct_check_ball_leak", severity=0.5, miles=20)
+    read = {r.key: r.verdict for r in inspect(vehicle, "road_test").readings}
+    assert read["flare_23_rpm"] == "above spec" and read["road_reverse_ramp_slip_rpm"] == "within spec"
+    table = suspects("T3", holds=["first", "second", "reverse"], slips=["third"])
+    (row,) = (row for row in table.rows if row[0] == "direct clutch")
+    assert row[3] == LESS_LIKELY and "none" not in table.caption and "tap" in table.caption
+    for element, ranges in LOST.items():
+        for count in range(len(RANGES)):
+            held = [name for name in RANGES[:count] if name not in ranges[:1]]
+            assert standing(holds=held, slips=ranges[:1])[element] not in (HELD, OPEN)
+
+
+def test_what_another_part_can_stand_in_for_is_not_spoken_for():
+    """Manual 1 pulls on either the band or the one-way clutch, so it speaks for neither."""
+    found = standing(holds=["manual_1"], slips=["first"])
+    assert found["forward clutch"] == LESS_LIKELY and found["low one-way clutch"] == SUSPECT
 
 
 def test_a_range_that_is_not_there_is_refused():
     with pytest.raises(ValueError, match="range must be"):
-        suspects("T3", holds=["fourth"], slides=[])
+        suspects("T3", holds=["fourth"], slips=[])
 
 
 def test_looks_come_from_the_vehicles_one_column_each():

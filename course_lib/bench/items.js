@@ -12,20 +12,11 @@ const marked = (tag, text, attributes = {}) => {
   return made;
 };
 
-const row = (cells, first, tag = "td") => {
-  const line = node("tr");
-  cells.forEach((cell, at) => {
-    line.append(at === 0 && tag === "td" ? node("th", cell, { scope: "row" }) : node(tag, cell, first));
-  });
-  return line;
-};
-
-const table = (given) => {
-  const made = node("table");
-  made.append(node("caption", given.caption), node("thead"), node("tbody"));
-  made.tHead.append(row(given.heads, { scope: "col" }, "th"));
-  given.rows.forEach((cells) => made.tBodies[0].append(row(cells, {})));
-  return made;
+// What was seen, heard and smelled beside the readings, and the picture of it all.
+const seen = (sheet) => {
+  const parts = sheet.words.length ? [listed("ul", sheet.words, { class: "seen" })] : [];
+  if (sheet.picture) parts.push(node("img", "", { src: `data:image/png;base64,${sheet.picture.src}`, alt: sheet.picture.alt }));
+  return parts;
 };
 
 const fold = (summary, ...inside) => {
@@ -172,7 +163,7 @@ const draw = (root, model, fresh, begun) => {
   const sheet = { ...model.get("sheet"), begun };
   if (begun) sheet.again = [begun.given];
   const status = node("p", "", { role: "status", class: "status" });
-  root.replaceChildren(node("p", sheet.heading, { class: "heading" }), ...sheet.tables.map(table));
+  root.replaceChildren(node("p", sheet.heading, { class: "heading" }), ...sheet.tables.map(table), ...seen(sheet));
   if (sheet.done) root.append(marked("p", sheet.stem, { class: "asked" }), ...choices(sheet));
   const replies = sheet.tries.map((made) => reply(sheet, made));
   root.append(...replies);

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
+from collections.abc import Callable
+from functools import cache
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import anywidget
 import traitlets
-from IPython.display import display
+from IPython.display import HTML, display
 
 from course_lib import plots
 from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
-from course_lib.bench.units_view import Followers, UnitsPage
-from course_lib.lessons.book import Book
+from course_lib.bench.units_view import Followers, UnitsPage, Waits
+from course_lib.lessons.book import AGAIN, Book
 from course_lib.lessons.drawn import Drawn, drawn
+from course_lib.lessons.kinds import Predict
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
-from course_lib.lessons.sheet import sheet
-from course_lib.lessons.tables import Table
+from course_lib.lessons.sheet import found, sheet
+from course_lib.lessons.tables import LEGEND, Table
 from course_lib.lessons.vehicles import inspect
+from course_lib.opening import first_open
 from course_lib.plots import Picture
 from course_lib.shop.findings import Finding
 from course_lib.units import SYSTEMS
@@ -42,6 +48,18 @@ LABELS = {
 }
 """The words on the controls of an item."""
 
+STANDING_LABELS = {
+    "again": AGAIN,
+    "sure": "Your points of this practice go, and every item is laid out anew. Guesses and sentences stay.",
+    "yes": "Yes, start afresh",
+    "no": "No, keep my answers",
+    "done": "Done. The items above are open again, in another order.",
+}
+"""The words on the page that shows how the practice stands."""
+
+GUESS_FIRST = "Lock your guess above first. Then this opens."
+"""What stands in the place of a table or picture until the guess before it is made."""
+
 WANTED = {
     "choice": "Choose one answer, then press the button.",
     "predict": "Choose an answer and how sure you are, then lock it.",
@@ -59,21 +77,27 @@ _HERE = Path(__file__).parent
 class ItemPage(anywidget.AnyWidget):
     """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
 
-    _esm = joined("pen.js", "nodes.js", "items.js")
+    _esm = joined("pen.js", "nodes.js", "tables.js", "items.js")
     _css = _HERE / "items.css"
     sheet = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, book: Book, item: str, *, system: str = "workshop") -> None:
+    def __init__(
+        self, book: Book, item: str, *, system: str = "workshop", answered: Callable[[], None] | None = None
+    ) -> None:
+        """answered: told whenever an answer was taken."""
         self._book, self._item, self._system = book, item, system
+        self._tell = answered or (lambda: None)
         super().__init__(sheet=self._sheet())
         self.on_msg(self._answered)
 
     def _sheet(self) -> dict[str, Any]:
-        return sheet(self._book, self._item, system=self._system) | {"labels": LABELS}
+        picture = _picture(self._book.name, self._item, self._system)
+        return sheet(self._book, self._item, system=self._system) | {"labels": LABELS, "picture": picture}
 
     def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
+        given = self._book.deal(self._item).of_file(str(sent.get("given", "")))
         try:
-            self._book.answer(self._item, str(sent.get("given", "")), sureness=str(sent.get("sureness", "")))
+            self._book.answer(self._item, given, sureness=str(sent.get("sureness", "")))
         except ValueError:
             self.draw()  # it may have been answered on another page
             self.send({"say": WANTED[self.sheet["kind"]]})
@@ -86,6 +110,7 @@ class ItemPage(anywidget.AnyWidget):
             )
             return
         self.draw()
+        self._tell()
 
     def draw(self, system: str = "") -> None:
         """Show the item as it stands now; system: in which units from now on, "" for those it has."""
@@ -97,6 +122,42 @@ class ItemPage(anywidget.AnyWidget):
         return f"Item {self._item!r} of lesson {self._book.name}. Run this cell to show it."
 
 
+@cache
+def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
+    """The picture of what an item shows, without a verdict: its PNG and its words; None where there is nothing to draw."""
+    finding = found(lesson, item)
+    picture = finding and plots.of_finding(finding, verdict=False, system=system)
+    return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
+
+
+class StandingPage(anywidget.AnyWidget):
+    """How the practice of a lesson stands, with a button that opens it once more."""
+
+    _esm = joined("pen.js", "nodes.js", "tables.js", "standing.js")
+    _css = _HERE / "items.css"
+    sheet = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, book: Book, again: Callable[[], None]) -> None:
+        self._book = book
+        super().__init__(sheet=self._sheet())
+        self.on_msg(lambda _widget, _sent, _buffers: again())
+
+    def _sheet(self) -> dict[str, Any]:
+        table = progress(self._book)
+        begun = any(self._book.tries(item.id) for item in self._book.lesson.scored)
+        rows = [list(row) for row in table.rows]
+        told = {"caption": table.caption, "heads": list(table.heads), "rows": rows}
+        return told | {"begun": begun, "labels": STANDING_LABELS}
+
+    def draw(self) -> None:
+        """Show how it stands now."""
+        self.sheet = self._sheet()
+
+    def __repr__(self) -> str:
+        """The same words whatever was answered: this is what a notebook shows without its page."""
+        return f"How the practice of lesson {self._book.name} stands. Run this cell to show it."
+
+
 class LessonPages:
     """What the notebook of a lesson calls: items, the lesson's vehicles under test, how the learner stands."""
 
@@ -104,15 +165,20 @@ class LessonPages:
         one_of("system", system, SYSTEMS)
         self.book, self.lesson, self.system = book, book.lesson, system
         self._pages: dict[str, ItemPage] = {}
-        self._followers = Followers(system)
+        self._standing: StandingPage | None = None
+        self._followers = Followers(system, self._guesses)
         self._switch: UnitsPage | None = None
         READERS.add(self)
 
     def switch(self) -> None:
-        """Show the switch of units; tables and pictures that the notebook shows from now on follow it."""
+        """Show the switch of units and what the sign of a table means.
+
+        Tables and pictures that the notebook shows from now on follow the switch, and wait for a guess before them.
+        """
         self._switch = UnitsPage(self.system, self._choose)
-        self._followers.follow(Table, Drawn)
+        self._followers.follow(Table, Picture)
         display(self._switch)
+        display(HTML(f"<p><small>{escape(LEGEND)}</small></p>"))
 
     def _choose(self, system: str) -> None:
         keep_units(system, self.book.path.parent)
@@ -130,8 +196,19 @@ class LessonPages:
     def ask(self, *items: str) -> None:
         """Show items, one under the other."""
         for item in items:
-            self._pages[item] = ItemPage(self.book, item, system=self.system)
-            display(self._pages[item])
+            page = ItemPage(self.book, item, system=self.system, answered=self._answered)
+            self._pages[item] = page
+            display(page)
+
+    def _guesses(self) -> Waits:
+        """What a table or picture shown now waits for: the guesses that were asked for before it."""
+        asked = [name for name in self._pages if isinstance(self.lesson.item(name), Predict)]
+        return lambda: GUESS_FIRST if first_open(asked, lambda name: self.book.result(name).done) else ""
+
+    def _answered(self) -> None:
+        self._followers.open()
+        if self._standing is not None:
+            self._standing.draw()
 
     def look(self, vehicle: str, inspection: str, *keys: str) -> Table:
         """What one inspection of a vehicle gives, cut down to some reading keys."""
@@ -168,15 +245,18 @@ class LessonPages:
         """The words that this lesson explains."""
         return glossary(self.book.name)
 
-    def progress(self) -> Table:
-        """How the items of this lesson stand."""
-        return progress(self.book)
+    def progress(self) -> StandingPage:
+        """How the items of this lesson stand, now and after each answer, and a button to do the practice again."""
+        self._standing = StandingPage(self.book, self.again)
+        return self._standing
 
     def again(self) -> None:
-        """Start the practice of this lesson afresh: its items are open again where they stand."""
+        """Start the practice of this lesson afresh: its items are open again where they stand, laid out anew."""
         self.book.again()
         for page in self._pages.values():
             page.draw()
+        if self._standing is not None:
+            self._standing.draw()
 
 
 def open_lesson(name: str, *, system: str = "", folder: str = "answers") -> LessonPages:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from html import escape
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import anywidget
 import traitlets
@@ -32,23 +34,31 @@ class UnitsPage(anywidget.AnyWidget):
         return "Units of the readings. Run this cell to choose them."
 
 
-class Turning(Protocol):
-    """What can be shown in other units."""
+Waits = Callable[[], str]
+"""What somebody is asked to do first, as long as it is not done; "" from then on."""
 
-    def shown(self, system: str) -> Turning:
-        """The same in "workshop" or "metric" units."""
 
-    def _repr_html_(self) -> str: ...
+@dataclass
+class _Place:
+    """A place in the notebook: what belongs there, what it waits for, and the line that stands there meanwhile."""
+
+    handle: Any
+    thing: Any
+    waits: Waits
+    line: str
 
 
 class Followers:
-    """What the cells of a notebook have shown, to be shown anew in its place in other units. A cell run again counts anew."""
+    """What the cells of a notebook have shown, to be shown anew in its place in other units. A cell run again counts anew.
 
-    def __init__(self, system: str) -> None:
-        self._system = system
-        self._of_cell: dict[str, tuple[str, list[tuple[Any, Turning]]]] = {}
+    before: asked whenever something is shown, what it waits for; until then its place holds that line and nothing of it.
+    """
 
-    def follow(self, *kinds: type[Turning]) -> None:
+    def __init__(self, system: str, before: Callable[[], Waits] = lambda: lambda: "") -> None:
+        self._system, self._before = system, before
+        self._of_cell: dict[str, tuple[str, list[_Place]]] = {}
+
+    def follow(self, *kinds: type) -> None:
         """From now on, have the notebook show everything of these kinds in a place that can be written again."""
         formatter = getattr(get_ipython(), "display_formatter", None)
         if formatter is not None:
@@ -58,16 +68,35 @@ class Followers:
     def turn(self, system: str) -> None:
         """Show everything, and whatever comes later, in "workshop" or "metric" units."""
         self._system = system
-        for _, shown in self._of_cell.values():
-            for handle, thing in shown:
-                handle.update(_bundle(thing.shown(system)), raw=True)
+        for place in self._places():
+            self._write(place)
 
-    def _show(self, thing: Turning) -> None:
+    def open(self) -> None:
+        """Show what has waited and waits no longer."""
+        for place in self._places():
+            if place.line and place.line != place.waits():
+                self._write(place)
+
+    def _places(self) -> list[_Place]:
+        return [place for _, places in self._of_cell.values() for place in places]
+
+    def _show(self, thing: Any) -> None:
         cell, run = _running()
         if self._of_cell.get(cell, ("",))[0] != run:
             self._of_cell[cell] = run, []
-        handle = display(_bundle(thing.shown(self._system)), raw=True, display_id=True)
-        self._of_cell[cell][1].append((handle, thing))
+        waits = self._before()
+        handle = display(self._bundle(thing, line := waits()), raw=True, display_id=True)
+        self._of_cell[cell][1].append(_Place(handle, thing, waits, line))
+
+    def _write(self, place: _Place) -> None:
+        place.line = place.waits()
+        place.handle.update(self._bundle(place.thing, place.line), raw=True)
+
+    def _bundle(self, thing: Any, line: str) -> dict[str, str]:
+        if line:
+            return {"text/html": f"<p><em>{escape(line)}</em></p>", "text/plain": line}
+        turned = thing.shown(self._system) if hasattr(thing, "shown") else thing
+        return {"text/html": turned._repr_html_(), "text/plain": repr(turned)}
 
 
 def _running() -> tuple[str, str]:
@@ -75,7 +104,3 @@ def _running() -> tuple[str, str]:
     parent: dict[str, Any] = getattr(get_ipython(), "get_parent", dict)()
     run = parent.get("header", {}).get("msg_id", "")
     return parent.get("metadata", {}).get("cellId", run), run
-
-
-def _bundle(thing: Turning) -> dict[str, str]:
-    return {"text/html": thing._repr_html_(), "text/plain": repr(thing)}

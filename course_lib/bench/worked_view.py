@@ -72,7 +72,9 @@ def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | Non
         return block
     from course_lib.plots import of_finding  # here: a step that is not open loads no drawing library
 
-    picture = of_finding(worked.seen(block["of"], block["only"]), verdict=True, system=worked.system)
+    picture = of_finding(
+        worked.seen(block["of"], block["only"], block["mended"]), verdict=True, system=worked.system
+    )
     if picture is None:
         return None
     return {"kind": "picture", "src": b64encode(picture.png()).decode(), "alt": picture.alt}

@@ -2,28 +2,32 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sys
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import cache
 
 import msgspec
 
-from course_lib.classroom.build import TOP
 from course_lib.classroom.casebook import recipes
 from course_lib.course import course_lessons
 from course_lib.datasets import read_data
 from course_lib.lessons import coverage
+from course_lib.lessons.checks import texts
+from course_lib.lessons.lesson import lesson_names, load_lesson
 
 CASES = "every case on the bench"
 
 
+NOT_COVERED = "not covered"
+
+
 class Topic(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One thing a published standard expects; words: any of them must stand in a notebook that covers it."""
+    """One thing a published standard expects: covered where an item asks for one of `words`, or a case has one of `causes`."""
 
     topic: str
     words: tuple[str, ...]
+    causes: tuple[str, ...] = ()
 
 
 class _Topics(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -34,15 +38,15 @@ Where = dict[str, list[str]]
 
 
 @cache
-def lesson_texts() -> dict[str, str]:
-    """All that a lesson says, notebook and items, in lower case, by its name."""
-    texts = {}
-    for path in sorted((TOP / "solutions").glob("lesson_*.ipynb")):
-        name = f"L{path.stem[7:9]}"
-        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
-        items = (TOP / f"datasets/lessons/{name}.toml").read_text(encoding="utf-8")
-        texts[name] = "\n".join(["".join(cell["source"]) for cell in cells] + [items]).lower()
-    return texts
+def asked() -> dict[str, str]:
+    """All that the items of a lesson ask, in lower case, by its name: stems and what there is to choose from, no reply."""
+    kinds = ("stem", "option", "cell")
+    return {
+        name: "\n".join(
+            text for item in load_lesson(name).items for kind, text in texts(item) if kind in kinds
+        ).lower()
+        for name in lesson_names()
+    }
 
 
 def causes() -> Where:
@@ -69,11 +73,17 @@ def thoughts() -> Where:
 
 
 def topics() -> Where:
-    """Topic of the standard -> the lessons that speak of it."""
+    """Topic of the standard -> the lessons whose items ask for it, and the cases that turn on it."""
     return {
-        each.topic: [lesson for lesson, text in lesson_texts().items() if _says(text, each.words)]
+        each.topic: [lesson for lesson, text in asked().items() if _says(text, each.words)]
+        + _cases(each.causes)
         for each in read_data("classroom/topics", _Topics).topics
     }
+
+
+def _cases(causes: Collection[str]) -> list[str]:
+    """The cases behind which one of some causes is."""
+    return sorted(name for name, recipe in recipes().items() if {recipe.cause, recipe.also} & set(causes))
 
 
 def _says(text: str, words: Iterable[str]) -> bool:
@@ -83,13 +93,13 @@ def _says(text: str, words: Iterable[str]) -> bool:
 def as_markdown() -> str:
     """The matrix, one table for each question."""
     parts = []
-    for title, where in (
-        ("Topic of the standard", topics()),
-        ("Inspection", inspections()),
-        ("Cause", causes()),
-        ("Misconception", thoughts()),
+    for title, where, nowhere in (
+        ("Topic of the standard", topics(), NOT_COVERED),
+        ("Inspection", inspections(), CASES),
+        ("Cause", causes(), CASES),
+        ("Misconception", thoughts(), CASES),
     ):
-        rows = [f"| {name} | {' '.join(places) or CASES} |" for name, places in where.items()]
+        rows = [f"| {name} | {' '.join(places) or nowhere} |" for name, places in where.items()]
         parts.append("\n".join([f"| {title} | Where |", "|---|---|", *rows]))
     return "\n\n".join(parts)
 

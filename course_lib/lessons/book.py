@@ -1,17 +1,20 @@
-"""A learner's work on a lesson: answers kept as they were given, judged anew whenever they are looked at.
+"""A learner's work on a lesson: answers kept in the letters of its file, judged anew whenever they are looked at.
 
 Points are never stored, so the file holds nothing that could be wrong about them: `answers/<lesson>.json`.
 """
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import msgspec
+from msgspec.structs import replace
 
-from course_lib.lessons.kinds import AnyItem, Judged, Predict
+from course_lib.lessons.dealing import Deal, deal
+from course_lib.lessons.kinds import AnyItem, Judged, Match, Order, Predict
 from course_lib.lessons.lesson import PASS_SHARE, load_lesson
 from course_lib.marking import CheckFailed, NotAnswered
 from course_lib.record import CONFIDENCE, MOST_BYTES, MOST_CHARACTERS, clean_text, record_path, write_whole
@@ -20,6 +23,9 @@ from course_lib.vocabulary import one_of
 
 SECOND_TRY = 0.5
 """What the second try earns of the share that it adds."""
+
+AGAIN = "Do the practice again"
+"""The words on the button that opens the practice items once more."""
 
 Name = Annotated[str, msgspec.Meta(max_length=80)]
 Text = Annotated[str, msgspec.Meta(max_length=MOST_CHARACTERS)]
@@ -36,10 +42,13 @@ Tries = dict[Name, tuple[Try, ...]]
 
 
 class ItemRecord(msgspec.Struct, frozen=True, kw_only=True):
-    """What is kept of a lesson: item id -> the answers given, in order."""
+    """What is kept of a lesson: item id -> the answers given, in order. seed: what options, cards and answers are dealt by; drawn
+    once for a learner and anew when the practice is done again, "" before anything was dealt.
+    """
 
-    schema_version: Literal[1] = 1
+    schema_version: Literal[1, 2] = 2
     lesson: Name
+    seed: Name = ""
     tries: Tries = {}
 
 
@@ -63,18 +72,23 @@ class Book:
     def __init__(self, name: str, *, folder: Path | str = "answers") -> None:
         self.name, self.lesson = name, load_lesson(name)
         self.path = record_path(name, folder)
+        self._unsaved_seed = secrets.token_hex(8)
 
     def tries(self, item: str) -> tuple[Try, ...]:
         """The answers given to an item; those that can no longer be read (the item was rewritten) are left out."""
         asked = self.lesson.item(item)
         return tuple(each for each in self._read().tries.get(item, ()) if _readable(asked, each.given))
 
+    def deal(self, item: str) -> Deal:
+        """How an item is laid out for this learner: the same at every look, until the practice is done again."""
+        return deal(self.lesson.item(item).dealt, f"{self._seed()}/{self.name}/{item}")
+
     def result(self, item: str) -> Result:
         """How an item stands."""
         return judge(self.lesson.item(item), self.tries(item))
 
     def answer(self, item: str, given: str, *, sureness: str = "") -> Result:
-        """Take an answer. Raises ValueError for one that cannot be read, or when nothing more is asked."""
+        """Take an answer in letters of the file. Raises ValueError for one that cannot be read, or when nothing more is asked."""
         asked, given = self.lesson.item(item), clean_text(given)
         if self.result(item).done:
             raise ValueError(
@@ -84,13 +98,18 @@ class Book:
             one_of("sureness", sureness, CONFIDENCE)
         asked.read(given)
         one = Try(given=given, sureness=sureness)
-        self._update(lambda tries: tries | {item: (*tries.get(item, ()), one)})
+        self._update(lambda record: {"tries": record.tries | {item: (*record.tries.get(item, ()), one)}})
         return self.result(item)
 
     def again(self) -> None:
-        """Start the practice items afresh; predictions and sentences stay."""
+        """Start the practice items afresh, dealt anew; predictions and sentences stay."""
         scored = {item.id for item in self.lesson.scored}
-        self._update(lambda tries: {name: made for name, made in tries.items() if name not in scored})
+        self._update(
+            lambda record: {
+                "tries": {name: made for name, made in record.tries.items() if name not in scored},
+                "seed": secrets.token_hex(8),
+            }
+        )
 
     @property
     def share(self) -> float:
@@ -117,18 +136,42 @@ class Book:
             found = msgspec.json.decode(self.path.read_bytes(), type=ItemRecord)
             if found.lesson != self.name:
                 raise ValueError(f"belongs to lesson {found.lesson!r}")
-            return found
+            return self._of_first(found) if found.schema_version == 1 else found
         except (FileNotFoundError, NotADirectoryError):
             return ItemRecord(lesson=self.name)
         except (msgspec.MsgspecError, ValueError, RecursionError):
             move_aside(self.path)
             return ItemRecord(lesson=self.name)
 
-    def _update(self, change: Callable[[Tries], Tries]) -> None:
-        """Put changed answers on disk, with nobody else writing meanwhile. Raises OSError."""
+    def _of_first(self, found: ItemRecord) -> ItemRecord:
+        """A record of the first version: it kept cards and matches in the letters of a page dealt by the id of the item."""
+        mixed = {item.id: item for item in self.lesson.items if isinstance(item, Order | Match)}
+        tries = {
+            name: tuple(
+                replace(each, given=deal(mixed[name].dealt, name).of_file(each.given)) for each in made
+            )
+            if name in mixed
+            else made
+            for name, made in found.tries.items()
+        }
+        return replace(found, schema_version=2, tries=tries)
+
+    def _seed(self) -> str:
+        """What is dealt by, kept on disk from the first look on; where that cannot be written, for this sitting."""
+        if seed := self._read().seed:
+            return seed
+        try:
+            self._update(lambda record: {"seed": record.seed or self._unsaved_seed})
+        except OSError:
+            return self._unsaved_seed
+        return self._read().seed
+
+    def _update(self, change: Callable[[ItemRecord], dict[str, Any]]) -> None:
+        """Put the changed fields of the record on disk, with nobody else writing meanwhile. Raises OSError."""
         self.path.parent.mkdir(parents=True, exist_ok=True)
         with alone(self.path.parent):
-            found = ItemRecord(lesson=self.name, tries=change(self._read().tries))
+            found = self._read()
+            found = replace(found, **change(found))
             write_whole(self.path, msgspec.json.format(msgspec.json.encode(found), indent=2))
 
 
@@ -143,33 +186,16 @@ def judge(item: AnyItem, tries: tuple[Try, ...]) -> Result:
     return Result(points=points, done=right or len(judged) >= item.tries, right=right, judged=judged)
 
 
-def answer_item(name: str, item: str, given: Any, *, sureness: str = "", folder: str = "answers") -> str:
-    """Answer an item by a typed call instead of the page; both keep the same record. Returns what is said to it.
-
-    given: "B", "ACD", "105 psi", a sentence, ...; sureness: for a prediction, one of CONFIDENCE.
-    """
-    result = Book(name, folder=folder).answer(item, str(given), sureness=sureness)
-    return "\n".join(result.judged[-1].replies)
-
-
 def answer_items(name: str, *, folder: str = "answers", **given: Any) -> None:
-    """Answer several items at once, by their ids. An item that is closed already stays as it is."""
+    """Answer several items at once, by their ids and in letters of the lesson file: what a solved notebook does instead of a page.
+
+    An item that is closed already stays as it is.
+    """
     book = Book(name, folder=folder)
     for item, answer in given.items():
         if not book.result(item).done:
             sure = CONFIDENCE[1] if isinstance(book.lesson.item(item), Predict) else ""
             book.answer(item, str(answer), sureness=sure)
-
-
-def solution(name: str, width: int = 105) -> str:
-    """Typed calls that answer every scored item of a lesson rightly, in lines short enough for a notebook."""
-    lines = [""]
-    for item in load_lesson(name).scored:
-        one = f', {item.id}="{item.solution()}"'
-        if len(lines[-1] + one) > width:
-            lines.append("")
-        lines[-1] += one
-    return "\n".join(f'answer_items("{name}"{line})' for line in lines)
 
 
 def check_item(name: str, item: str, *, folder: str = "answers") -> None:
@@ -181,7 +207,9 @@ def check_item(name: str, item: str, *, folder: str = "answers") -> None:
             f"Item {item} of lesson {name} has no answer yet. Answer it on its page, then run this again."
         )
     if not result.right:
-        raise CheckFailed(f"Item {item} of lesson {name}: {result.judged[-1].replies[0]}")
+        raise CheckFailed(
+            f"Item {item} of lesson {name}: {book.deal(item).read(result.judged[-1].replies[0])}"
+        )
 
 
 def _items(book: Book) -> str:
@@ -198,7 +226,7 @@ def check_lesson(name: str, *, folder: str = "answers") -> str:
     if not book.passed:
         raise CheckFailed(
             f"{book.share:.0%} of the points, {PASS_SHARE:.0%} are wanted. Read the replies again. "
-            "Then run lesson.again() in a new cell: the items are open once more."
+            f'Then press "{AGAIN}" above: the items are open once more.'
         )
     return f"Lesson passed with {book.share:.0%} of the points."
 

@@ -19,9 +19,6 @@ UNEVEN, UNEVEN_LETTERS = (
     0.25,
     8,
 )  # how far an option's length may lie from their mean: a share, or so many letters
-MOST_ALONE = (
-    0.5  # largest share of the choices of a lesson whose key stands at the same letter, or is the longest
-)
 CHOICES_A_LONGEST = 4  # in so many choices of four options, luck makes the longest one the key once
 SLIP = "slip"  # the thought behind a mere slip
 BELITTLES = re.compile(r"\b(simply|obviously|of course|just|easily|clearly|trivial\w*)\b|!", re.IGNORECASE)
@@ -42,7 +39,7 @@ _KEYS: dict[type, tuple[int, int]] = {
 def problems(name: str) -> list[str]:
     """Everything that is wrong with the items of a lesson, in words for its writer; empty when nothing is."""
     lesson = load_lesson(name)
-    found = [*_of_lesson(lesson), *_of_positions(lesson)]
+    found = [*_of_lesson(lesson), *_of_lengths(lesson)]
     for item in lesson.items:
         found += [f"{item.id}: {text}" for text in (*_of_item(item), *_of_words(item), *_of_kind(item))]
     return [f"{name} {text}" for text in found]
@@ -74,13 +71,8 @@ def _of_lesson(lesson: Lesson) -> Iterator[str]:
         yield "two questions from memory must open a lesson that builds on others."
 
 
-def _of_positions(lesson: Lesson) -> Iterator[str]:
+def _of_lengths(lesson: Lesson) -> Iterator[str]:
     choices = [item for item in lesson.scored if isinstance(item, Choice)]
-    keys = [item.solution() for item in choices]
-    if any(a == b == c for a, b, c in zip(keys, keys[1:], keys[2:], strict=False)):
-        yield f"three keys in a row stand at the same letter: {keys}. Move some."
-    if len(keys) > 2 and max(keys.count(key) for key in keys) > MOST_ALONE * len(keys):
-        yield f"keys must be spread over the letters, got {keys}. Move some."
     longest, shortest = (sum(_is_key(item, end) for item in choices) for end in (max, min))
     if longest > -(-len(choices) // CHOICES_A_LONGEST):
         yield (
@@ -89,12 +81,6 @@ def _of_positions(lesson: Lesson) -> Iterator[str]:
         )
     if len(choices) >= CHOICES_A_LONGEST and not shortest:
         yield "the shortest option is the key in no choice, a clue. Shorten a key."
-
-
-def longest_is_key(item: Choice) -> bool:
-    """Whether the right option is longer than every other one: a clue that needs no knowledge."""
-    right = [len(option.text) for option in item.options if option.right]
-    return max(right, default=0) > max(len(option.text) for option in item.options if not option.right)
 
 
 def _is_key(item: Choice, end: Callable[..., int]) -> bool:

@@ -48,7 +48,7 @@ def homes(whole: str, *single: str, rows: tuple[str, ...]) -> Table:
         found = [_wrong(inspect(_known(name), inspection), key)[0] for name in single]
         shown.append((words, *(SEEN if each else NOT_SEEN for each in found)))
     heads = ("finding", *(_known(name).label for name in single))
-    return Table("Which cause gives each finding a home", heads, tuple(shown))
+    return Table("Which cause explains each finding", heads, tuple(shown))
 
 
 def _known(name: str) -> Vehicle:

@@ -20,7 +20,7 @@ def fluid_life(*fahrenheit: float) -> Table:
         between("temperature", hot, 100, 350, "Give the temperature of a sump in use, in °F.")
         hours = 1.0 / (3600.0 * float(fluid.oxidation_rate(units.from_fahrenheit(hot), 0.0)))
         rows.append((f"{hot:g} °F", f"{_rounded(hours * MPH):,.0f}"))
-    return Table("How long a fluid lasts", ("sump at", "miles at 40 mph"), tuple(rows))
+    return Table("How long a fluid lasts", ("sump at", "miles at 40 mph"), tuple(rows), worked_out=False)
 
 
 def _rounded(miles: float) -> float:

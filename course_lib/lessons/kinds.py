@@ -1,12 +1,11 @@
 """The kinds of things a lesson asks, and how an answer to each is judged.
 
-An answer is one short text, the same whether it was clicked or typed: "B" for a choice, "ACD" for several, "105 psi" for
-a number, the letters of the cards in order for a chain, one small letter for each row of a match, or a sentence.
+An answer is one short text: "B" for a choice, "ACD" for several, "105 psi" for a number, the letters of the cards in order for
+a chain, one small letter for each row of a match, or a sentence. Letters are those of the lesson file; see `dealing`.
 """
 
 from __future__ import annotations
 
-import random
 import re
 from collections.abc import Collection
 from string import ascii_lowercase, ascii_uppercase
@@ -15,6 +14,7 @@ from typing import Any, Literal
 import msgspec
 
 from course_lib import units
+from course_lib.lessons.dealing import Deal
 
 TRIES = 2
 """How often a scored item may be answered; the second try earns half of what it adds."""
@@ -110,8 +110,13 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         """How often it may be answered."""
         return TRIES
 
-    def shown(self) -> dict[str, Any]:
-        """What a page needs to ask for the answer; it holds nothing of the key."""
+    @property
+    def dealt(self) -> int:
+        """How many things are laid out for the learner in an order that is drawn; 0 for none."""
+        return 0
+
+    def shown(self, deal: Deal) -> dict[str, Any]:
+        """What a page needs to ask for the answer, laid out as dealt; it holds nothing of the key."""
         raise NotImplementedError
 
     def read(self, given: str) -> Any:
@@ -127,7 +132,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         raise NotImplementedError
 
     def said(self, given: str) -> str:
-        """The answer in words, for the learner."""
+        """The answer in words, for the learner; letters are marked, as in all texts of a lesson."""
         return given
 
 
@@ -136,9 +141,9 @@ class OneOf(Item, frozen=True, kw_only=True):
 
     options: tuple[Option, ...]
 
-    def shown(self) -> dict[str, Any]:
-        """The options, lettered in their order."""
-        return {"options": lettered([option.text for option in self.options])}
+    def shown(self, deal: Deal) -> dict[str, Any]:
+        """The options, lettered."""
+        return {"options": deal.lettered([option.text for option in self.options])}
 
     def read(self, given: str) -> int:
         """Place of the option whose letter is given."""
@@ -147,11 +152,13 @@ class OneOf(Item, frozen=True, kw_only=True):
     def said(self, given: str) -> str:
         """The letter and the words of the option."""
         at = self.read(given)
-        return f"{ascii_uppercase[at]}. {self.options[at].text}"
+        return f"[{ascii_uppercase[at]}]. {self.options[at].text}"
 
 
 class Choice(OneOf, tag="choice", frozen=True, kw_only=True):
     """A choice of which one option is right."""
+
+    dealt = property(lambda self: len(self.options), doc="Every option.")
 
     def judge(self, given: str) -> Judged:
         """Right or not, with the reply of the option."""
@@ -169,9 +176,11 @@ class Several(Item, tag="several", frozen=True, kw_only=True):
     options: tuple[Option, ...]
     missed: str
 
-    def shown(self) -> dict[str, Any]:
-        """The options, lettered in their order."""
-        return {"options": lettered([option.text for option in self.options])}
+    dealt = property(lambda self: len(self.options), doc="Every option.")
+
+    def shown(self, deal: Deal) -> dict[str, Any]:
+        """The options, lettered."""
+        return {"options": deal.lettered([option.text for option in self.options])}
 
     def read(self, given: str) -> tuple[int, ...]:
         """Places of the options whose letters are given, in order."""
@@ -185,7 +194,7 @@ class Several(Item, tag="several", frozen=True, kw_only=True):
         wrong = [option for n, option in enumerate(self.options) if option.right != (n in ticked)]
         share = 1.0 - len(wrong) / len(self.options)
         replies = [
-            f"{ascii_uppercase[n]}: {self.options[n].reply}" for n in ticked if not self.options[n].right
+            f"[{ascii_uppercase[n]}]: {self.options[n].reply}" for n in ticked if not self.options[n].right
         ]
         replies += [self.missed] if any(option.right for option in wrong) else []
         return Judged(share=share, replies=tuple(replies), thinking=_thoughts(wrong))
@@ -196,7 +205,7 @@ class Several(Item, tag="several", frozen=True, kw_only=True):
 
     def said(self, given: str) -> str:
         """The letters, one by one."""
-        return ", ".join(ascii_uppercase[n] for n in self.read(given))
+        return f"[{', '.join(ascii_uppercase[n] for n in self.read(given))}]"
 
 
 class Number(Item, tag="number", frozen=True, kw_only=True):
@@ -209,7 +218,7 @@ class Number(Item, tag="number", frozen=True, kw_only=True):
     slips: tuple[Span, ...] = ()
     other: str
 
-    def shown(self) -> dict[str, Any]:
+    def shown(self, deal: Deal) -> dict[str, Any]:
         """The unit, and the metric one in which an answer is taken too."""
         metric = units.METRIC.get(self.unit)
         return {"unit": self.unit, "metric": metric.unit if metric else ""}
@@ -255,14 +264,15 @@ class Order(Item, tag="order", frozen=True, kw_only=True):
     slips: tuple[Swap, ...] = ()
     other: str
 
-    def shown(self) -> dict[str, Any]:
-        """The cards, mixed, then lettered."""
-        return {"cards": lettered([self.cards[n] for n in mixed(len(self.cards), self.id)])}
+    dealt = property(lambda self: len(self.cards), doc="Every card.")
+
+    def shown(self, deal: Deal) -> dict[str, Any]:
+        """The cards, lettered."""
+        return {"cards": deal.lettered(self.cards)}
 
     def read(self, given: str) -> tuple[int, ...]:
         """Places in the right order (from 0) of the cards, in the order given."""
-        order = mixed(len(self.cards), self.id)
-        return tuple(order[n] for n in _places(given, len(order), "every letter once, in order", len(order)))
+        return tuple(_places(given, len(self.cards), "every letter once, in order", len(self.cards)))
 
     def judge(self, given: str) -> Judged:
         """The share of right neighbors; the reply of the first slip that is met."""
@@ -277,9 +287,8 @@ class Order(Item, tag="order", frozen=True, kw_only=True):
         return Judged(share=share, replies=(self.other,), thinking=("slip",))
 
     def solution(self) -> str:
-        """The letters of the cards, as they are shown, in the right order."""
-        order = mixed(len(self.cards), self.id)
-        return "".join(ascii_uppercase[order.index(n)] for n in range(len(order)))
+        """The letters of the cards in the right order, which is that of the file."""
+        return ascii_uppercase[: len(self.cards)]
 
     def said(self, given: str) -> str:
         """The cards in words, with arrows."""
@@ -294,19 +303,16 @@ class Match(Item, tag="match", frozen=True, kw_only=True):
     slips: tuple[Pair, ...] = ()
     other: str
 
-    def shown(self) -> dict[str, Any]:
-        """The rows by number, and the answers, mixed, with small letters."""
-        order = mixed(len(self.answers), self.id)
-        return {
-            "rows": list(self.rows),
-            "answers": lettered([self.answers[n] for n in order], ascii_lowercase),
-        }
+    dealt = property(lambda self: len(self.answers), doc="Every answer; the rows stay as they are.")
+
+    def shown(self, deal: Deal) -> dict[str, Any]:
+        """The rows by number, and the answers with small letters."""
+        return {"rows": list(self.rows), "answers": deal.lettered(self.answers, ascii_lowercase)}
 
     def read(self, given: str) -> tuple[int, ...]:
         """Place in the file of the answer given to each row."""
-        order = mixed(len(self.answers), self.id)
         what = f"{len(self.rows)} different letters, one for each row"
-        return tuple(order[n] for n in _places(given, len(order), what, len(self.rows)))
+        return tuple(_places(given, len(self.answers), what, len(self.rows)))
 
     def judge(self, given: str) -> Judged:
         """The share of rows matched rightly; one reply to each thought behind the wrong pairs, by the numbers of its rows."""
@@ -325,14 +331,12 @@ class Match(Item, tag="match", frozen=True, kw_only=True):
         )
 
     def solution(self) -> str:
-        """The small letter of each row's answer, as it is shown."""
-        order = mixed(len(self.answers), self.id)
-        return "".join(ascii_lowercase[order.index(n)] for n in range(len(self.rows)))
+        """The small letter of each row's answer: they stand in the order of the rows."""
+        return ascii_lowercase[: len(self.rows)]
 
     def said(self, given: str) -> str:
         """Number and letter of each pair."""
-        order = mixed(len(self.answers), self.id)
-        return ", ".join(f"{n + 1}{ascii_lowercase[order.index(a)]}" for n, a in enumerate(self.read(given)))
+        return ", ".join(f"{n + 1}[{ascii_lowercase[a]}]" for n, a in enumerate(self.read(given)))
 
 
 class Sentence(Item, tag="sentence", frozen=True, kw_only=True):
@@ -344,7 +348,7 @@ class Sentence(Item, tag="sentence", frozen=True, kw_only=True):
     scored = property(lambda self: False, doc="Never scored.")
     tries = property(lambda self: 1, doc="It is written once.")
 
-    def shown(self) -> dict[str, Any]:
+    def shown(self, deal: Deal) -> dict[str, Any]:
         """Nothing but the stem is needed."""
         return {}
 
@@ -382,20 +386,6 @@ class Predict(OneOf, tag="predict", frozen=True, kw_only=True):
 
 
 AnyItem = Choice | Several | Number | Order | Match | Sentence | Predict
-
-
-def lettered(texts: list[str], letters: str = ascii_uppercase) -> list[list[str]]:
-    """Each text behind its letter."""
-    return [[letter, text] for letter, text in zip(letters, texts, strict=False)]
-
-
-def mixed(count: int, seed: str) -> list[int]:
-    """The places 0 to count - 1, mixed in a way that depends on `seed` alone and never leaves them in order."""
-    order = list(range(count))
-    shuffle = random.Random(f"{seed}/{count}").shuffle
-    while order == list(range(count)) and count > 1:
-        shuffle(order)
-    return order
 
 
 def _places(given: str, count: int, what: str, wanted: int | None) -> list[int]:

@@ -63,7 +63,7 @@ def glossary(*names: str) -> Table:
     for name in names or lesson_names():
         found |= {each.term: (each.term, each.meaning, spoken(name)) for each in load_lesson(name).glossary}
     rows = tuple(row for _, row in sorted(found.items(), key=lambda pair: pair[0].lower()))
-    return Table("Words of the trade", ("word", "what it means", "lesson"), rows)
+    return Table("Words of the trade", ("word", "what it means", "lesson"), rows, worked_out=False)
 
 
 def progress(book: Book) -> Table:
@@ -88,7 +88,10 @@ def progress(book: Book) -> Table:
             )
         )
     return Table(
-        f"{book.lesson.title}: {book.share:.0%} of the points", ("item", "state", "points"), tuple(rows)
+        f"{book.lesson.title}: {book.share:.0%} of the points",
+        ("item", "state", "points"),
+        tuple(rows),
+        worked_out=False,
     )
 
 
@@ -100,7 +103,7 @@ def all_progress(folder: Path | str = "answers") -> Table:
         left = len(book.open_items)
         state = "passed" if book.passed else f"{left} items open" if left else "try the practice again"
         rows.append((spoken(name), book.lesson.title, state, f"{book.share:.0%}"))
-    return Table("Your lessons", ("lesson", "title", "state", "points"), tuple(rows))
+    return Table("Your lessons", ("lesson", "title", "state", "points"), tuple(rows), worked_out=False)
 
 
 def weak_thoughts(folder: Path | str = "answers") -> Counter[str]:
@@ -118,7 +121,7 @@ def second_thoughts(folder: Path | str = "answers") -> Table:
     rows = tuple(
         (all_misconceptions()[t].says, all_misconceptions()[t].truth, str(times)) for t, times in met
     )
-    return Table("Worth a second thought", ("what is said", "what is true", "times"), rows)
+    return Table("Worth a second thought", ("what is said", "what is true", "times"), rows, worked_out=False)
 
 
 def _chosen(finding: Finding, keys: tuple[str, ...]) -> list[Reading]:

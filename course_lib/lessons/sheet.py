@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from msgspec.structs import replace
+
 from course_lib import units
 from course_lib.lessons.book import Book, Result
-from course_lib.lessons.kinds import AnyItem, Predict, Sentence, Shown
+from course_lib.lessons.dealing import Deal
+from course_lib.lessons.kinds import AnyItem, Predict, Sentence
+from course_lib.lessons.lesson import load_lesson
+from course_lib.lessons.tables import SIGN
 from course_lib.lessons.vehicles import inspect
 from course_lib.record import CONFIDENCE
+from course_lib.shop.findings import Finding
 
 RESULT = {
     "right": "Right.",
@@ -20,24 +26,39 @@ RESULT = {
 
 def sheet(book: Book, name: str, *, system: str = "workshop") -> dict[str, Any]:
     """What the page of item `name` shows in its present state; system: "workshop" or "metric" units."""
-    item, result = book.lesson.item(name), book.result(name)
+    item, result, deal = book.lesson.item(name), book.result(name), book.deal(name)
     made = book.tries(name)[: item.tries]
     whole = {
         "name": name,
         "kind": type(item).__struct_config__.tag,
         "heading": _heading(book, item),
         "stem": item.stem,
-        "tables": [*_given(item), *(_found(book, item.finding) if item.finding else [])],
+        "tables": [*_given(item), *(_readings(finding) if (finding := found(book.name, name)) else [])],
+        "words": list(finding.words) if finding else [],
         "hint": item.hint,
         "sureness": list(CONFIDENCE) if isinstance(item, Predict) else [],
-        **item.shown(),
-        "tries": [_try(item, each, judged) for each, judged in zip(made, result.judged, strict=True)],
-        "again": [] if result.done else [each.given for each in made[-1:]],
+        **item.shown(deal),
+        "tries": [_try(item, deal, each, judged) for each, judged in zip(made, result.judged, strict=True)],
+        "again": [] if result.done else [deal.on_page(each.given) for each in made[-1:]],
         "done": result.done,
         "closing": _closing(item, result),
-        **(_opened(item) if result.done else {}),
+        **(_opened(item, deal) if result.done else {}),
     }
     return _in_metric(whole) if system == "metric" else whole
+
+
+def found(lesson: str, name: str) -> Finding | None:
+    """What item `name` of a lesson shows of a vehicle, cut down to the readings it asks about; its words are never cut.
+
+    None if it shows nothing.
+    """
+    held = load_lesson(lesson)
+    wanted = held.item(name).finding
+    if wanted is None:
+        return None
+    finding = inspect(held.vehicles[wanted.vehicle], wanted.inspection)
+    readings = tuple(r for r in finding.readings if not wanted.keys or r.key in wanted.keys)
+    return replace(finding, readings=readings)
 
 
 def _in_metric(shown: Any) -> Any:
@@ -57,30 +78,43 @@ def _heading(book: Book, item: AnyItem) -> str:
     if item.id in numbers:
         return f"Item {numbers[item.id]} of {len(numbers)}"
     if item.part == "lesson" and isinstance(item, Sentence):
-        return "In your own words"
+        return "Say why"
     return {"memory": "From memory", "warm-up": "Warm-up", "lesson": "Your guess"}[item.part]
 
 
 def _given(item: AnyItem) -> list[dict[str, Any]]:
     if not item.table:
         return []
-    return [{"caption": "Given", "heads": list(item.table[0]), "rows": [list(row) for row in item.table[1:]]}]
+    return [
+        {
+            "caption": f"Given {SIGN}",
+            "heads": list(item.table[0]),
+            "rows": [list(row) for row in item.table[1:]],
+        }
+    ]
 
 
-def _found(book: Book, wanted: Shown) -> list[dict[str, Any]]:
-    finding = inspect(book.lesson.vehicles[wanted.vehicle], wanted.inspection)
-    readings = [r for r in finding.readings if not wanted.keys or r.key in wanted.keys]
-    rows = [[reading.label, reading.found_text, reading.spec_text] for reading in readings]
-    return [{"caption": finding.title, "heads": ["what", "found", "spec"], "rows": rows}]
+def _readings(finding: Finding) -> list[dict[str, Any]]:
+    """The readings of a finding as a table; its title alone where it has none."""
+    rows = [[reading.label, reading.found_text, reading.spec_text] for reading in finding.readings]
+    return [
+        {
+            "caption": f"{finding.title} {SIGN}",
+            "heads": ["what", "found", "spec"] if rows else [],
+            "rows": rows,
+        }
+    ]
 
 
-def _try(item: AnyItem, made, judged) -> dict[str, Any]:
+def _try(item: AnyItem, deal: Deal, made, judged) -> dict[str, Any]:
     word = ""
     if not isinstance(item, Predict | Sentence):
         word = RESULT["right" if judged.right else "part" if judged.share > 0 else "wrong"]
         word = "" if judged.replies[0].startswith(word.rstrip(".")) else word  # the reply says it already
-    said = item.said(made.given) + (f" ({made.sureness})" if made.sureness else "")
-    return {"said": said, "word": word, "replies": list(judged.replies)}
+    said = item.said(made.given)
+    said = said if isinstance(item, Sentence) else deal.read(said)
+    sure = f" ({made.sureness})" if made.sureness else ""
+    return {"said": said + sure, "word": word, "replies": [deal.read(reply) for reply in judged.replies]}
 
 
 def _closing(item: AnyItem, result: Result) -> str:
@@ -92,9 +126,9 @@ def _closing(item: AnyItem, result: Result) -> str:
     return f"{result.points:.0%} of the points of this item."
 
 
-def _opened(item: AnyItem) -> dict[str, Any]:
+def _opened(item: AnyItem, deal: Deal) -> dict[str, Any]:
     """What opens when an item is done."""
-    opened: dict[str, Any] = {"worked": item.worked}
+    opened: dict[str, Any] = {"worked": deal.read(item.worked)}
     if isinstance(item, Sentence):
         opened |= {"model": item.model, "ticks": list(item.ticks)}
     return opened

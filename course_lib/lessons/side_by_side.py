@@ -8,14 +8,15 @@ from course_lib.lessons.facts import train
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, inspect, subject
-from course_lib.shop.chart import Holder, Range, applied, holders, ranges
+from course_lib.shop.chart import DRIVE, Holder, Range, applied, holders, ranges
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.road import moves
-from course_lib.transmission.spec import UnitSpec, load_unit
+from course_lib.transmission.spec import UnitSpec, gear_tables, load_unit
 from course_lib.vocabulary import one_of
 
 ASKED, NOT_ASKED = "asked", "\u2013"
-CLEARED, SUSPECT, PARTLY, OPEN = "cleared", "suspect", "explains a part", "not asked"
+SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"
+HELD, PARTLY, OPEN = "held", "explains a part", "not asked"
 
 
 def noticed(lesson: str, names: Sequence[str], inspection: str, *keys: str) -> Table:
@@ -44,30 +45,71 @@ def route(unit: str = "T3") -> Table:
     return Table(f"{unit}: what each move of the road test asks", heads, rows)
 
 
-def suspects(unit: str, *, holds: Sequence[str], slides: Sequence[str]) -> Table:
-    """What is left of the holding elements after some ranges held and some slid or were missing.
+def suspects(
+    unit: str, *, holds: Sequence[str], slips: Sequence[str] = (), missing: Sequence[str] = ()
+) -> Table:
+    """What is left of the holding elements after some ranges held, some slipped, and some never came.
 
-    A range that holds clears every element without which it could not. Raises ValueError for a range that is not there.
+    A range that holds speaks for the elements that it cannot do without, and only up to what it asks of them: their share of the
+    torque that comes in, over the line pressure of the lever. Raises ValueError for a range that is not there.
     """
     spec = load_unit(unit)
     by_name = {each.name: each for each in ranges(spec)}
-    for name in (*holds, *slides):
+    for name in (*holds, *slips, *missing):
         one_of("range", name, by_name)
-    good, bad = ([by_name[name] for name in names] for names in (holds, slides))
+    good, bad = ([by_name[name] for name in names] for names in (holds, (*slips, *missing)))
     found = [_standing(spec, holder, good, bad) for holder in holders(spec)]
-    off = frozenset((at, 3) for at, row in enumerate(found) if row[3] == SUSPECT)
-    said = f"{len(off)} of {len(found)} left" if off else "none left: look at what commands the gear"
-    return Table(f"{unit}: {said}", ("part", "works in what is bad", "cleared by", "now"), tuple(found), off)
+    off = frozenset((at, 3) for at, row in enumerate(found) if row[3] in (SUSPECT, HELD_LESS))
+    heads = ("part", "works in what is bad", "held in, against the bad", "now")
+    return Table(f"{unit}: {_left(len(off), len(found), slips)}", heads, tuple(found), off)
+
+
+def _left(count: int, total: int, slips: Sequence[str]) -> str:
+    """What stands over the suspects."""
+    if count:
+        return f"{count} of {total} {'stand' if count > 1 else 'stands'} out"
+    if slips:
+        return "no part stands out: read the tap of each less likely one in the gear that slips"
+    return "no part stands out: look first at what commands the gear"
 
 
 def _standing(
     spec: UnitSpec, holder: Holder, good: list[Range], bad: list[Range]
 ) -> tuple[str, str, str, str]:
-    """A row of `suspects`: an element, the bad ranges it works in, the good ones that clear it, and how it stands."""
-    cleared = [each.label for each in good if _needed(spec, each, holder)]
-    works = [each.label for each in bad if applied(spec, each.gear)[holder.column]]
-    now = CLEARED if cleared else OPEN if not works else SUSPECT if len(works) == len(bad) else PARTLY
-    return holder.label, "; ".join(works) or NOT_ASKED, "; ".join(cleared) or NOT_ASKED, now
+    """A row of `suspects`: an element, the bad ranges it works in, the good ones that needed it and how much they asked of it, and
+    how it stands."""
+    works = [each for each in bad if applied(spec, each.gear)[holder.column]]
+    most = max((_asked(spec, each, holder) for each in works), default=0.0)
+    held = [each for each in good if _needed(spec, each, holder)]
+    times = [_asked(spec, each, holder) / most for each in held] if most else []
+    told = [f"{r.label} ({n:.1f} times as much)" for r, n in zip(held, times, strict=True)] if most else []
+    now = (HELD if held else OPEN) if not works else PARTLY if len(works) < len(bad) else _suspicion(times)
+    return (
+        holder.label,
+        "; ".join(each.label for each in works) or NOT_ASKED,
+        "; ".join(told or [each.label for each in held]) or NOT_ASKED,
+        now,
+    )
+
+
+def _suspicion(times: list[float]) -> str:
+    """How an element stands that works in all that is bad, by how much good ranges asked of it against the bad ones."""
+    if not times:
+        return SUSPECT
+    return HELD_LESS if max(times) < 1.0 else LESS_LIKELY
+
+
+def _asked(spec: UnitSpec, each: Range, holder: Holder) -> float:
+    """Torque that an element must hold in a range, for each part of torque that comes in and of the line pressure in D."""
+    share = float(abs(gear_tables(spec.name).share[spec.gear_index(each.gear), holder.column]))
+    return (
+        share if holder.element.kind == "one-way" else share / (_line(spec, each.lever) / _line(spec, DRIVE))
+    )
+
+
+def _line(spec: UnitSpec, lever: str) -> float:
+    """Middle of the spec of line pressure at idle, in psi."""
+    return sum(spec.spec[f"line_pressure_{lever.lower()}_idle_psi"]) / 2.0
 
 
 def _needed(spec: UnitSpec, each: Range, holder: Holder) -> bool:

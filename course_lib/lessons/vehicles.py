@@ -34,9 +34,10 @@ class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """A vehicle of a lesson, and the label it stands under in a table. Without a cause it is sound.
 
     severity: of the cause, 0 mild to 1 severe. also, also_severity: a second cause that set in with it. miles: driven since then,
-    in the owner's `use`. worn, charred and hard: what it came with besides, as in `Condition`: plain entries by name, lining
-    char and hardness of seals by element. fitted, corrected: a repair made after that, parts renewed and which causes were put
-    right, all of them or some by id. then_miles: driven on after the repair, or until the owner comes back.
+    in the owner's `use`. over_qt: quarts filled in above the mark from the first mile on. worn, charred and hard: what it came
+    with besides, as in `Condition`: plain entries by name, lining char and hardness of seals by element. fitted, corrected: a
+    repair made after that, parts renewed and which causes were put right, all of them or some by id. then_miles: driven on after
+    the repair, or until the owner comes back.
     """
 
     label: str = ""
@@ -48,6 +49,7 @@ class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     also: str = ""
     also_severity: Share = 0.5
     miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
+    over_qt: Annotated[float, msgspec.Meta(ge=-3, le=3)] = 0.0
     worn: dict[str, float] = {}
     charred: dict[str, Share] = {}
     hard: dict[str, Share] = {}
@@ -117,6 +119,7 @@ def _before(described: bytes) -> _Before:
     """The life up to the repair, lived once for all repairs that are tried on a vehicle."""
     vehicle = msgspec.json.decode(described, type=Vehicle)
     base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
+    base |= {"sump_charge": base["sump_charge"] + units.from_quart(vehicle.over_qt)}
     causes = _causes(vehicle, base)
     condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
     if vehicle.miles:

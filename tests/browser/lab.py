@@ -77,7 +77,8 @@ def _own_folders(base: Path) -> dict[str, str]:
     kinds = {"CONFIG": "config", "DATA": "data", "RUNTIME": "runtime"}
     own = {f"JUPYTER_{kind}_DIR": str(base / folder) for kind, folder in kinds.items()}
     own["JUPYTERLAB_SETTINGS_DIR"] = str(base / "settings")
-    own["PYTHONPATH"] = str(Path(__file__).parents[1])  # the kernel finds the fake case there
+    tests = str(Path(__file__).parents[1])  # the kernel finds the fake case there
+    own["PYTHONPATH"] = os.pathsep.join(filter(None, (tests, os.environ.get("PYTHONPATH"))))
     own["JUPYTERLAB_WORKSPACES_DIR"] = str(base / "workspaces")
     return os.environ | own
 

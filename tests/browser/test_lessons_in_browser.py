@@ -11,7 +11,9 @@ import pytest
 from lab import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
+from course_lib.bench.items_view import GUESS_FIRST
 from course_lib.datasets import data_folder
+from course_lib.lessons.book import Book
 from course_lib.lessons.lesson import load_lesson
 
 CELLS = [
@@ -58,11 +60,14 @@ def test_items_by_keys_without_barriers_and_through_a_restart(page, lab, items):
     run_all(page, len(CELLS))
     expect(page.locator(".lesson-item")).to_have_count(7)
     again = page.locator(".lesson-item").nth(5)
-    expect(again.locator(".answered")).to_contain_text("B. The low-reverse band")
-    expect(again.locator(".choices")).to_contain_text(
-        "C. The forward clutch"
-    )  # the worked answer names them by letter
+    expect(again.locator(".answered")).to_contain_text(f"{on_page(lab, 'q6', 'B')}. The low-reverse band")
+    expect(again.locator(".choices")).to_contain_text(f"{on_page(lab, 'q6', 'C')}. The forward clutch")
     assert given_away(page, lab, "q5")  # now that it is answered, its worked answer is there
+
+
+def on_page(lab, name: str, given: str) -> str:
+    """An answer in letters of the lesson file, in those of this learner's page."""
+    return Book("L01", folder=lab.folder / "answers").deal(name).on_page(given)
 
 
 def given_away(page, lab, name: str) -> bool:
@@ -70,7 +75,8 @@ def given_away(page, lab, name: str) -> bool:
     save(page, "items.ipynb")
     item = LESSON.item(name)
     shown = page.content() + (lab.folder / "items.ipynb").read_text(encoding="utf-8")
-    return any(text in shown for text in (*(option.reply for option in item.options), item.worked))
+    worked = item.worked.rpartition("]")[2]  # its letters are those of the page
+    return any(text in shown for text in (*(option.reply for option in item.options), worked))
 
 
 def no_barrier(page, least: int):
@@ -111,7 +117,7 @@ def answer_by_keys(page, lab, items):
     expect(items["r1"].locator(".answered")).to_have_text("You said: A *part* breaks; a <b>cause</b> stays.")
 
     picks = items["q1"].get_by_role("combobox")
-    for pick, letter in zip(picks.all(), LESSON.item("q1").solution(), strict=True):
+    for pick, letter in zip(picks.all(), on_page(lab, "q1", LESSON.item("q1").solution()), strict=True):
         pick.focus()
         page.keyboard.type(f"{letter}.")
     send(items["q1"])
@@ -130,18 +136,18 @@ def answer_by_keys(page, lab, items):
     send(items["q3"])
     expect(items["q3"].locator(".closing")).to_have_text("50% of the points of this item.")
 
-    for place in (2, 4):
-        items["q5"].get_by_role("checkbox").nth(place).focus()
+    for text in ("Third, in D", "Reverse"):
+        items["q5"].get_by_role("checkbox", name=text).focus()
         page.keyboard.press("Space")
     send(items["q5"])
     expect(items["q5"].locator(".closing")).to_have_text("100% of the points of this item.")
 
-    items["q6"].get_by_role("radio").nth(1).focus()
+    items["q6"].get_by_role("radio", name="The low-reverse band").focus()
     page.keyboard.press("Space")
     send(items["q6"])
     expect(items["q6"].locator(".closing")).to_have_text("100% of the points of this item.")
 
-    sort_cards(page, items["q7"])
+    sort_cards(page, items["q7"], on_page(lab, "q7", LESSON.item("q7").solution()))
     send(items["q7"])
     expect(items["q7"].locator(".closing")).to_have_text("100% of the points of this item.")
     assert page.locator(".jp-CodeCell").count() == len(CELLS)
@@ -150,9 +156,9 @@ def answer_by_keys(page, lab, items):
     assert saved["tries"]["p1"][0]["sureness"] and len(saved["tries"]) == 7
 
 
-def sort_cards(page, item):
-    """Move the cards up into the right order by their buttons, the focus staying with the card."""
-    for place, letter in enumerate(LESSON.item("q7").solution()):
+def sort_cards(page, item, letters: str):
+    """Move the cards up into an order by their buttons, the focus staying with the card."""
+    for place, letter in enumerate(letters):
         card = item.locator(f'[data-card="{letter}"]')
         now = [each.get_attribute("data-card") for each in item.locator("[data-card]").all()].index(letter)
         for step in range(now - place):
@@ -171,7 +177,42 @@ def test_the_lesson_runs_to_its_end(page, lab):
     open_notebook(page, lab, notebook)
     page.get_by_role("menuitem", name="Run", exact=True).click()
     page.get_by_role("menuitem", name="Run All Cells", exact=True).click()
-    expect(page.locator(".lesson-item")).to_have_count(len(LESSON.items), timeout=60_000)
+    expect(page.locator(".lesson-item")).to_have_count(
+        len(LESSON.items) + 1, timeout=60_000
+    )  # and the standing
+    expect(page.get_by_text(GUESS_FIRST).first).to_be_visible()  # no answer stands under an open guess
+    expect(page.locator(".jp-OutputArea-output table").filter(has_text="Sun with 36 teeth")).to_have_count(0)
+    guess = page.locator(".lesson-item").nth(2)
+    for radio in (1, 3):
+        guess.get_by_role("radio").nth(radio).focus()
+        page.keyboard.press("Space")
+    send(guess)
+    expect(
+        page.locator(".jp-OutputArea-output table").filter(has_text="carrier held, sun driven")
+    ).to_have_count(1)
     failed = page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']")
     expect(failed).to_have_count(1)
     expect(failed).to_have_text(re.compile(r"^NotAnswered: Still open: items 1, .*10\. Answer above"))
+
+
+def test_the_practice_is_done_again_by_keys(page, lab):
+    """A button under the standing asks once more, opens the items in another order, and says so where the focus is."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    page.set_viewport_size({"width": 1280, "height": 4000})
+    write_notebook(lab.folder, "again.ipynb", [*CELLS[:2], 'lesson.ask("q6")', "lesson.progress()"])
+    open_notebook(page, lab, "again.ipynb")
+    run_all(page, 4)
+    expect(page.locator(".lesson-item")).to_have_count(2)
+    item, standing = page.locator(".lesson-item").all()
+    item.get_by_role("radio", name="The low-reverse band").focus()
+    page.keyboard.press("Space")
+    send(item)
+    expect(standing.locator("caption")).to_contain_text("11% of the points")
+    no_barrier(page, 5)
+    send(standing)
+    expect(standing.locator(".no")).to_be_focused()
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Enter")
+    expect(standing.get_by_role("status")).to_be_focused()
+    expect(standing.locator("caption")).to_contain_text("0% of the points")
+    expect(item.get_by_role("radio")).to_have_count(4)
