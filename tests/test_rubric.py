@@ -19,6 +19,7 @@ from graded import Desk, Excluded, Step, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from course_lib.cases import drive_repair
 from course_lib.catalogue.causes import load_cause
 from course_lib.catalogue.parts import all_parts
 from course_lib.choices import cautions, links
@@ -205,14 +206,20 @@ def test_a_draft_is_not_graded(desk):
 
 # ---------------------------------------------------------------------- each criterion closer
 def test_part_needs_exactly_what_is_broken_and_how_far_it_goes(desk):
-    """Nothing named, a hurt part alone, the part without what is hurt beside it, and a part cleared that is not sound."""
+    """Nothing named, a hurt part alone, one of two parts that must be renewed, and a part cleared that is not sound."""
     assert reached(desk, desk.record(parts=()), "part") == 0
     beside = sorted(hurt(desk.work()))
     assert beside, "the frozen cases have damage beside the part"
     assert reached(desk, desk.record(parts=(beside[0],)), "part") == 1
-    bare = desk.record(parts=desk.key.parts, repair=replace(desk.answer.repair, renew=desk.key.parts))
-    assert reached(desk, bare, "part") == 2
     assert reached(desk, desk.record(cleared=(*desk.answer.cleared, beside[0])), "part") == 2
+    one, key = desk.key.parts, desk.key
+    desk.key = replace(key, parts=(*one, beside[0]), either=(one,), back={one[0]: 12.0, beside[0]: 900.0})
+    try:
+        for renew, points in ((one, 2), ((*one, beside[0]), 3)):
+            plan = replace(desk.answer.repair, renew=renew)
+            assert reached(desk, desk.record(parts=one, repair=plan), "part") == points
+    finally:
+        desk.key = key
 
 
 def test_a_holding_element_may_be_cleared_unless_a_part_of_it_is_bad(desk):
@@ -443,7 +450,7 @@ def test_a_look_alike_counts_only_if_it_was_close_and_its_own_finding_excludes_i
 def test_the_repair_is_driven_forward(desk):
     """The part alone is judged by what the plan says, the cause alone by whether it stays away on this vehicle."""
     alone = desk.repair(renew=(), also=())
-    stays = desk.key.stories["cause only"].miles is None
+    stays = drive_repair(desk.key, (), desk.key.causes).miles is None
     assert reached(desk, alone, "repair") == (2 if stays else 1)
     assert reached(desk, desk.repair(correct=(), also=()), "repair") == 0
     nothing = desk.repair(renew=(), correct=(desk.wrong_cause(family=False),))
