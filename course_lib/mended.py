@@ -42,8 +42,7 @@ def mended(past: Past, before: dict[str, Finding], seed: int) -> Mended:
 
 def whole(past: Past, seed: int) -> dict[str, Finding]:
     """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
-    broken = [part for parts in broken_parts(past) for part in parts if part != NO_PART]
-    (found,) = _findings(past, [(broken, World(past.unit, past.use, past.world.base))], seed)
+    (found,) = _findings(past, [(past.damaged, World(past.unit, past.use, past.world.base))], seed)
     return found
 
 

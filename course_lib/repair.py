@@ -92,7 +92,9 @@ class Past:
     def subject(self) -> Subject:
         """It on the lift, with nothing lying about."""
         felt = {name: np.array([[value]]) for name, value in self.felt.items()}
-        return Subject(self.plant, self.condition, self.signal, self.use, seed=self.seed, felt=felt)
+        return Subject(
+            self.plant, self.condition, self.signal, self.use, seed=self.seed, felt=felt, sump=self.sump
+        )
 
     @cached_property
     def shown(self) -> dict[str, int]:

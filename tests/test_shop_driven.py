@@ -5,12 +5,13 @@ Common practice, no source, unless a source stands beside the check.
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 import pytest
 from test_shop_rules import refused, vehicle
 
 from course_lib import units
-from course_lib.shop import driven, setting
+from course_lib.shop import driven, road, setting
 from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import check_allowed, made_safely, make_inspection, make_inspections
@@ -214,3 +215,92 @@ def test_a_vehicle_whose_complaint_is_not_met_is_no_case():
     met_again(slips := vehicle(**said, wear_friction=0.06), make_inspections(slips))
     with pytest.raises(ValueError, match="met again in the bay, got 'slips' of strength 3.0 in mixed use"):
         met_again(sound := vehicle(**said), make_inspections(sound))
+
+
+# ---------------------------------------------------------------------- what nobody can ask
+ASKED_WRONG = {
+    "a lever that is none": ({"lever": "L"}, "lever must be a name from the list, got 'L'"),
+    "a pedal in percent": (
+        {"lever": "D", "throttle": 30.0},
+        "throttle must be between 0 and 1, got .*shares of the pedal",
+    ),
+    "a signal in psi": ({"lever": "P", "signal": 60.0}, "signal must be between 0 and 1"),
+    "a sump in Celsius": (
+        {"lever": "P", "temperature": 80.0},
+        "temperature must be between 230 and 480, got .*in K",
+    ),
+    "a road speed in mph": (
+        {"lever": "D", "road_speed": 65.0},
+        "road_speed must be between 0 and 60, got .*in m/s",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", ASKED_WRONG)
+def test_a_point_that_no_vehicle_can_be_asked_for_is_refused(what):
+    """What a person or a data file gets wrong is said where it comes in, with what was expected."""
+    point, reason = ASKED_WRONG[what]
+    with pytest.raises(ValueError, match=reason):
+        vehicle().at([point])
+
+
+def test_a_move_that_cannot_be_driven_is_refused_when_the_data_are_read():
+    """A pedal past the floor in the data file of the road test is named."""
+    row = {"key": "x", "label": "x", "lever": "D", "gear": "first", "pedal": 75, "mph": 7, "tilt": 0.1}
+    with pytest.raises(msgspec.ValidationError, match="<= 1.0"):
+        msgspec.convert(row, road.Move)
+
+
+# ---------------------------------------------------------------------- bores, end play, dye
+def test_worn_bores_lose_vacuum_and_only_they():
+    """22 inHg in a sound bore; 18 is the usual limit of vacuum tests of valve bodies, from memory."""
+    keys = ("bore_vacuum_regulator_inhg", "bore_vacuum_boost_inhg", "bore_vacuum_governor_inhg")
+    ways = ({"line_body_leak": 5.2e-13 * 3.0}, {"line_reverse_share": 0.4}, {"governor_leak": 0.4})
+    for worn, way in zip(keys, ways, strict=True):
+        found = readings(vehicle(**way), "valve_body")
+        assert [key for key in keys if found[key].verdict == "below spec"] == [worn]
+    assert all(readings(vehicle(), "valve_body")[key].verdict == "within spec" for key in keys)
+
+
+def test_end_play_follows_the_thrust_washers():
+    """Washers that are scored leave more play than 0.035 in., the usual upper limit (common practice, no source)."""
+    play = [measured_with(planetary=wear)["end_play_in"] for wear in (0.0, 0.25, 0.6)]
+    assert [each.verdict for each in play] == ["within spec", "within spec", "above spec"]
+
+
+def measured_with(**worn):
+    """What is measured on a vehicle with some wear."""
+    subject = vehicle()
+    for name, value in worn.items():
+        getattr(subject.condition, name)[:] = value
+    return readings(subject, "measure")
+
+
+def test_dye_shows_a_leak_that_is_only_damp():
+    """A leak of less than a tenth of a quart in 1,000 miles looks dry and glows; each joint by itself."""
+    leak = float(units.from_quart(0.06) / (1000.0 * units.MILE))
+    for where in ("outside", "front"):
+        subject, key = vehicle(**{f"leak_{where}": leak}), {"outside": "rear", "front": "front"}[where]
+        wet, dye = (
+            {k.key: k.grade for k in make_inspection(subject, n).looks} for n in ("walk_round", "dye_test")
+        )
+        assert wet[f"wet_{key}"] == 0
+        assert {name for name, grade in dye.items() if grade} == {f"dye_{key}"}
+
+
+RUNS = ("engine_check", "fluid_cold", "fluid_hot", "dye_test", "signal_check", "signal_by_hand", "exhaust_pressure", "cold_start",
+        "driveline_check", "line_pressure", "governor_pressure", "stall_test", "cooler_check")  # fmt: skip
+
+
+def test_exhaust_gas_is_named_wherever_an_engine_runs_and_labels_wherever_fluid_is_let_out():
+    """Exhaust led outside; used oil in a closed, labeled can, apart from solvent (40 CFR 279, from memory)."""
+    caution = {name: step.caution for name, step in all_inspections().items()}
+    assert all("Exhaust gas kills" in caution[name] for name in RUNS)
+    assert all(
+        "labeled can" in caution[name]
+        for name in ("pan", "fluid_tests", "set_level", "valve_body", "bare_case")
+    )
+    assert (
+        "twice the speed" in caution["governor_pressure"]
+        and "never brake hard" in caution["governor_pressure"]
+    )

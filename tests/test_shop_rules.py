@@ -68,7 +68,7 @@ def test_what_is_opened_cannot_be_driven(stage):
         "stall_test",
         "cooler_check",
     }
-    runs |= {"fluid_cold", "fluid_hot", "set_level", "signal_by_hand"}
+    runs |= {"fluid_cold", "fluid_hot", "set_level", "dye_test", "signal_by_hand"}
     whole = {"linkage_check", "pan", "air_test"}
     for name in METHODS:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:
@@ -88,7 +88,7 @@ def before_a_stall(subject):
 STALLS_DO_HARM = {
     "low line pressure": (vehicle(line_spring=0.6), "burns the clutches"),
     "low fluid": (vehicle(sump_charge=8.6e-3), "from FULL"),
-    "a slide on the road": (vehicle(wear_friction=0.08), "slides on the road"),
+    "slip on the road": (vehicle(wear_friction=0.08), "slips on the road"),
     "elements that fight": (vehicle(element_crossfeed_body=0.1), r"on the road: [^.]*\bbind"),
     "a shudder": (vehicle(element_hot_spots=1.0), r"on the road: [^.]*\b(shudder|shake)"),
     "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), r"on the road: [^.]*\bdies"),
@@ -163,7 +163,7 @@ def test_the_owner_tells_the_worst_first_and_not_everything():
         f"\u201c{sentence(talk.said(name, strength))}\u201d"
         for name, strength in (("hot", 3.0), ("slips", 1.0), ("drip", 0.9))
     ]
-    assert talk.complaint(subject) == "It smells like something is cooking, and it slides."
+    assert talk.complaint(subject) == "It smells like something is cooking, and it slips."
     grades = {look.key: look.grade for look in make_inspection(subject, "interview").looks}
     assert grades["says_hot"] == 3 and grades["says_late"] == 0 and grades["says_buzz"] == 0
 

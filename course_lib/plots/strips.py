@@ -86,7 +86,7 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
             reading,
             FIRST + ROW_HIGH * i,
             lambda _, value: float(scale.at(value)),
-            name,
+            f"{name}, {reading.note}" if reading.note and reading.value is not None else name,
             verdict,
             SHARED,
         )

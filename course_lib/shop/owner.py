@@ -40,7 +40,7 @@ def as_the_owner_drives(
     standing = np.where(stands, units.to_rpm(tried.slip), np.nan), np.where(stands, 0.0, np.nan)
     values = (
         ("slip_rpm", "Slips by", units.to_rpm(work.slip), standing[0]),
-        ("flare_rpm", "Engine speed rises before the gear takes by", units.to_rpm(work.flare.max(-1)), None),
+        ("flare_rpm", "Slips by, until the gear takes", units.to_rpm(work.flare.max(-1)), None),
         ("wait_s", "Seconds until the gear takes", waiting(work), None),
         ("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), standing[1]),
     )

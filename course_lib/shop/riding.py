@@ -77,7 +77,7 @@ def _upshift(subject: Subject, place: int) -> Asking:
     shaking = first_where(there[:, half], _shaking(subject, work, HALF_PEDAL)[:, half])
     both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
-    label, said = f"Engine speed rises by, between {between}, half pedal", f"upshift {shift.label}"
+    label, said = f"Slips by, between {between}, half pedal", f"upshift {shift.label}"
     reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
     tied = looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
     return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))

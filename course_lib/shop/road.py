@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import Annotated
 
 import msgspec
 import numpy as np
@@ -39,9 +40,9 @@ class Move(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     label: str
     lever: str
     gear: str
-    pedal: float
-    mph: float
-    tilt: float
+    pedal: Annotated[float, msgspec.Meta(ge=0, le=1)]
+    mph: Annotated[float, msgspec.Meta(ge=0, le=100)]
+    tilt: Annotated[float, msgspec.Meta(ge=-1, le=1)]
 
 
 class MovesFile(msgspec.Struct, frozen=True):

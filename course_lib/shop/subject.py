@@ -15,7 +15,11 @@ from course_lib.transmission.duty import Duty, duty, load_uses
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
+<<<<<<< HEAD
 from course_lib.transmission.steady import FROM_COLD
+=======
+from course_lib.vocabulary import one_of
+>>>>>>> shop
 
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
@@ -67,8 +71,11 @@ class Subject:
     def at(self, points: Sequence[Point]) -> Workings:
         """What happens at some operating points.
 
-        Where a point gives no temperature, the sump is as warm as on the owner's roads.
+        Where a point gives no temperature, the sump is as warm as on the owner's roads. Raises ValueError for a lever that the
+        unit does not have, or a number that no vehicle can be asked for.
         """
+        for point in points:
+            one_of("lever", point["lever"], self.unit.levers)
         op = operation(
             [point["lever"] for point in points],
             **{name: [point.get(name, NOT_GIVEN.get(name, 0.0)) for point in points] for name in NUMBERS},

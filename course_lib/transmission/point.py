@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
-from course_lib.vocabulary import one_of
+from course_lib.vocabulary import between, one_of
 
 SHORTEST_SLIDE = 0.05  # s
 
@@ -48,17 +48,32 @@ class Operation:
 
 
 NUMBERS = tuple(f.name for f in fields(Operation) if f.name != "lever")
+# What a person or a data file may ask for: beyond it, the laws behind an operating point were never tried.
+ALLOWED = {
+    "throttle": (0.0, 1.0, "shares of the pedal's way, 0 to 1"),
+    "signal": (0.0, 1.0, "shares of the full load signal, 0 to 1"),
+    "road_speed": (0.0, 60.0, "m/s"),
+    "engine_speed": (0.0, 1000.0, "rad/s"),
+    "tilt": (-1.0, 1.0, "parts of the acceleration of gravity"),
+    "temperature": (230.0, 480.0, "K"),
+}
 NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
 
 
 def operation(lever, **numbers) -> Operation:
-    """An `Operation` from scalars or lists by its field names, each stretched to the longest; what is left out is 0 or NaN."""
+    """An `Operation` from scalars or lists by its field names, each stretched to the longest; what is left out is 0 or NaN.
+
+    Raises ValueError for a name that is none, or a number outside `ALLOWED`.
+    """
     levers = (lever,) if isinstance(lever, str) else tuple(lever)
     given = [numbers.pop(name, NOT_GIVEN.get(name, 0.0)) for name in NUMBERS]
     for name in numbers:
         one_of("number of an operation", name, NUMBERS)
     stretched = np.broadcast_arrays(np.zeros(len(levers)), *given)[1:]
     arrays = {name: np.array(a, dtype=float) for name, a in zip(NUMBERS, stretched, strict=True)}
+    for name, (low, high, unit) in ALLOWED.items():
+        given_to = arrays[name][~np.isnan(arrays[name])]
+        between(name, given_to, low, high, f"Give it in {unit}.")
     size = len(arrays["throttle"])
     return Operation(lever=levers * size if len(levers) == 1 else levers, **arrays)
 
