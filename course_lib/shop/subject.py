@@ -15,11 +15,8 @@ from course_lib.transmission.duty import Duty, duty, load_uses
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
 from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
-<<<<<<< HEAD
 from course_lib.transmission.steady import FROM_COLD
-=======
 from course_lib.vocabulary import one_of
->>>>>>> shop
 
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
