@@ -100,7 +100,7 @@ def test_the_same_balance_from_three_starts(lived):
 
 
 def test_what_is_called_steady_is_a_balance(lived):
-    """Heat leads to within 0.5 K of it, or to above it from a kelvin below and back from a kelvin above; boiling, it gets hotter."""
+    """Heat leads to within 0.5 K of it, or above it from 1 K below and back from 1 K above; boiling, it gets hotter."""
     plant, lives, use = lived
     work, _ = operated(plant, lives, use)
     free = np.isnan(duty(use).op.temperature)
