@@ -100,7 +100,7 @@ def test_the_same_balance_from_three_starts(lived):
 
 
 def test_what_is_called_steady_is_a_balance(lived):
-    """A kelvin colder it gets hotter, a kelvin hotter it does not stay; where it boils over it gets hotter still."""
+    """Heat leads to within 0.5 K of it, or above it from 1 K below and back from 1 K above; boiling, it gets hotter."""
     plant, lives, use = lived
     work, _ = operated(plant, lives, use)
     free = np.isnan(duty(use).op.temperature)
@@ -111,7 +111,8 @@ def test_what_is_called_steady_is_a_balance(lived):
         return day_mean(other.settled - warm, free)[:, 0]
 
     boils = work.boils_over[:, 0]
-    assert np.all(gap(-1.0)[~boils] > -EXACT) and np.all(gap(1.0)[~boils] < EXACT)
+    between = (gap(-1.0) > 0.0) & (gap(1.0) < 0.0)
+    assert np.all((np.abs(gap(0.0)) < EXACT) | between | boils)
     assert np.all(gap(0.0)[boils] > 0.0)
 
 
@@ -193,7 +194,10 @@ def test_each_vehicle_has_its_own_fluid():
 def test_thin_oil_costs_pressure():
     """Common practice, no source: a pump that is good at 180 F falls short at idle when the oil is as thin as at 300."""
     worn = new()
-    worn.pump[:] = 0.35
+    worn.pump[:], worn.oxidation[:] = (
+        0.35,
+        3.0,
+    )  # so hot a sump has long worn out its fluid, which does not make up for the heat
     psi = [
         line_psi(sound(), worn, levers=("D",), temperature=units.from_fahrenheit(f)).item()
         for f in (180.0, 250.0, 300.0)

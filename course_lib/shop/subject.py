@@ -40,9 +40,9 @@ class Subject:
     use: str
     seed: int = 0
     felt: dict[str, np.ndarray] = field(default_factory=dict)
-    sump: np.ndarray | float = FROM_COLD
     objects: tuple[tuple[str, str], ...] = ()
     history: tuple[str, ...] = ()
+    sump: np.ndarray | float = FROM_COLD
 
     @property
     def unit(self) -> UnitSpec:

@@ -127,36 +127,13 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     search = Search.blank(len(state))
+    nothing = dict.fromkeys(("past", "step", "wall", "cap", "climb", "far_felt", "stride"), zero)
     return _Lanes(
-        **{entry.name: getattr(search, entry.name) for entry in fields(search)},
-        row=count,
-        horizon=horizon,
-        rough=zero + rough,
-        drivers=sensitivity,
-        turn=0 * count,
-        most=most,
-        odometer=odometer,
-        state=state,
-        rate=still,
-        before=still,
-        past=zero,
-        step=zero,
-        wall=zero,
-        cap=zero,
-        felt=unfelt,
-        climb=zero,
-        far=nowhere,
-        far_felt=zero,
-        halve=no[:, None],
-        ended=no,
-        tried=0 * count,
-        stride=zero,
-        warm=sound,
-        warmth=0.0 * sound,
-        found=0.0 * sound,
-        sound=sound,
-        cold=~no[:, None],
-    )
+        **{entry.name: getattr(search, entry.name) for entry in fields(search)}, **nothing,
+        row=count, horizon=horizon, rough=zero + rough, drivers=sensitivity, turn=0 * count, most=most, odometer=odometer,
+        state=state, rate=still, before=still, felt=unfelt, far=nowhere, halve=no[:, None], ended=no, tried=0 * count,
+        warm=sound, warmth=0.0 * sound, found=0.0 * sound, sound=sound, cold=~no[:, None],
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

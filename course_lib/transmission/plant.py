@@ -96,8 +96,8 @@ class Plant:
 
     # ------------------------------------------------------------------ fluid and sump
     def viscosity(self, condition: Condition, temperature):
-        """Kinematic [m2/s] and dynamic [Pa s] viscosity of the fluid in its present age."""
-        aged = 1.0 + self.p.fluid_oxidation_thickening * condition.oxidation
+        """Kinematic [m2/s] and dynamic [Pa s] viscosity of the fluid in its present age; worn out, it gets no thicker."""
+        aged = 1.0 + self.p.fluid_oxidation_thickening * np.minimum(condition.oxidation, 1.0)
         kinematic = fluid.kinematic_viscosity(temperature, *self._walther) * aged
         return kinematic, kinematic * fluid.density(temperature, self.p.fluid_density_15c)
 
