@@ -197,7 +197,7 @@ def text(sums: Sums, cases: int) -> str:
         f"largest residual of a steady sump {max(sums.residual):.2f} K; {sums.boils} boil over",
         f"worst power balance {max(sums.balance):.2%} above 300 W, {max(sums.small):.2f} W below, at {sums.points} points;"
         f" more heat than the engine gives: {sums.heated}",
-        f"chief complaint met again {sums.chief[True]} of {sums.chief.total()}, others {sums.others[True]} of {sums.others.total()}",
+        f"chief complaint met again {sums.chief[True]} of {sums.chief.total()}, others {sums.others[True]}/{sums.others.total()}",
         f"whole repair back though a sound vehicle is not: {sums.whole_back}; controls back: {dict(sums.controls.most_common())}",
         f"all that is shown, refused: {len(sums.shown_refused)} {sums.shown_refused[:3]}",
         f"exactly the must, refused: {len(sums.must_refused)} {sums.must_refused[:3]}",

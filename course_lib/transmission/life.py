@@ -119,21 +119,43 @@ class _Lanes(Search):
 def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
     """Every vehicle before its first mile."""
     state, zero = packed(condition), np.zeros(odometer.shape)
-    elements = condition.lining.shape[-1]
-    most = np.tile(spread(MOST, elements), (len(state), 1))
-    lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
-    most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
     no, count = np.zeros(len(state), bool), np.arange(len(state))
     sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
     search = Search.blank(len(state))
-    nothing = dict.fromkeys(("past", "step", "wall", "cap", "climb", "far_felt", "stride"), zero)
+    nought = dict.fromkeys(("past", "step", "wall", "cap", "climb", "far_felt", "stride"), zero)
     return _Lanes(
-        **{entry.name: getattr(search, entry.name) for entry in fields(search)}, **nothing,
-        row=count, horizon=horizon, rough=zero + rough, drivers=sensitivity, turn=0 * count, most=most, odometer=odometer,
-        state=state, rate=still, before=still, felt=unfelt, far=nowhere, halve=no[:, None], ended=no, tried=0 * count,
-        warm=sound, warmth=0.0 * sound, found=0.0 * sound, sound=sound, cold=~no[:, None],
-    )  # fmt: skip
+        **{entry.name: getattr(search, entry.name) for entry in fields(search)},
+        **nought,
+        row=count,
+        horizon=horizon,
+        rough=zero + rough,
+        drivers=sensitivity,
+        turn=0 * count,
+        most=_most(world, state, condition.lining.shape[-1]),
+        odometer=odometer,
+        state=state,
+        rate=still,
+        before=still,
+        felt=unfelt,
+        far=nowhere,
+        halve=no[:, None],
+        ended=no,
+        tried=0 * count,
+        warm=sound,
+        warmth=0.0 * sound,
+        found=0.0 * sound,
+        sound=sound,
+        cold=~no[:, None],
+    )
+
+
+def _most(world: World, state: np.ndarray, elements: int) -> np.ndarray:
+    """What no entry of a state (n, k) passes: of the lining, what the element was built with."""
+    most = np.tile(spread(MOST, elements), (len(state), 1))
+    lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
+    most[:, lining : lining + elements] = world.base["element_lining"][:, 0]
+    return most
 
 
 @dataclass(frozen=True, slots=True)
