@@ -205,7 +205,8 @@ def text(sums: Sums, cases: int) -> str:
         f"no part, yet back: {len(sums.no_part_back)} {sums.no_part_back[:3]}",
         f"broken rules of plain sense: {len(sums.sense)} {sums.sense[:3]}",
         f"parts that must be renewed: {dict(sorted(sums.musts.items()))}; stages {dict(sums.stages)}",
-        f"slip readings over {SLIPS} rpm: {len(slips)}, most in {edges[top]:.0f} to {edges[top + 1]:.0f}: {counts[top] / max(len(slips), 1):.1%}",
+        f"slip readings over {SLIPS} rpm: {len(slips)}, most in {edges[top]:.0f} to {edges[top + 1]:.0f}:"
+        f" {counts[top] / max(len(slips), 1):.1%}",
         f"  {spread}",
     ])  # fmt: skip
 

@@ -59,7 +59,7 @@ def test_an_hour_is_driven_by_what_holds_and_counts_as_an_hour():
     """A quarter of the grip slips in every day's driving: it may be tried, and is not driven for an hour."""
     weak = vehicle(wear_friction=0.04)
     assert driven.burns(weak).all() and not driven.burns(vehicle()).any()
-    assert "slips" in readings(weak, "cooler_check")["sump_temp_f"].note
+    assert "slip" in readings(weak, "cooler_check")["sump_temp_f"].note
     assert all_inspections()["cooler_check"].drive_minutes == 60
 
 

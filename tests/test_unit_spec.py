@@ -342,7 +342,7 @@ def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
     found = all_measured(subject)
     right = found.pop("set_level").measured  # where the level is right nothing is set, and nothing read after it
     assert not any(np.isfinite(reading.value).any() for reading in right)
-    readings = [reading for each in found.values() for reading in each.measured]
+    readings = [r for each in found.values() for r in each.measured if r.asked is None or r.asked.any()]
     judged = [reading for reading in readings if reading.key in unit.spec]
     assert len(judged) > 0.9 * len(readings) > 80
     for reading in judged:

@@ -35,7 +35,7 @@ BURNS_RPM = 300  # slip at which an hour's drive would burn what is left; one dr
 HOUR = 60  # minutes
 MUCH_OF_IT = 0.05  # share of the owner's day
 NOT_REACHED = "not reached"
-DOES_NOT_DRIVE, SLIPS_TOO_MUCH = "not driven: it does not pull", "not driven so far: it slips"
+DOES_NOT_DRIVE, SLIPS_TOO_MUCH = "not driven: no pull", "not driven: too much slip"
 
 
 def forward(subject: Subject) -> list[str]:
