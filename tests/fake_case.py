@@ -312,10 +312,10 @@ CERTIFICATE = Certificate(
 )
 
 
-def FakeKey() -> Key:
+def FakeKey(case_id: str = "T3-7") -> Key:
     """The key of the fake case; it holds no vehicle, so that nothing is driven."""
     return Key(
-        case_id="T3-7",
+        case_id=case_id,
         parts=("forward_clutch_plates",),
         also=(),
         causes=("pressure_regulator_stuck_low",),

@@ -207,7 +207,7 @@ def test_units_change_everywhere_at_once_and_are_remembered(hand):
     """
     hand.do("units", system="metric")
     assert abs(PSI / 1000 - 6.894757) < 1e-6
-    for model in (hand.model, BenchModel(FakeCase("other"), FakeKey(), folder=hand.folder)):
+    for model in (hand.model, BenchModel(FakeCase("other"), FakeKey("other"), folder=hand.folder)):
         assert model.sheet()["units"]["value"] == "metric"
     sheet = hand.model.sheet()
     finding = sheet["know"]["groups"][0]
@@ -225,7 +225,7 @@ def test_units_change_everywhere_at_once_and_are_remembered(hand):
 
 def test_units_change_on_every_open_bench_of_a_kernel(tmp_path):
     """Two benches in one notebook never show one reading in two units; another folder is another learner's."""
-    first, second = (Bench(BenchModel(FakeCase(name), FakeKey(), folder=tmp_path)) for name in ("a", "b"))
+    first, second = (Bench(BenchModel(FakeCase(name), FakeKey(name), folder=tmp_path)) for name in ("a", "b"))
     other = Bench(BenchModel(FakeCase(), FakeKey(), folder=tmp_path / "other"))
     first._act(first, {"n": 1, "do": "units", "system": "metric"}, [])
     assert [bench.sheet["units"]["value"] for bench in (first, second, other)] == [

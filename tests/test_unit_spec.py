@@ -340,7 +340,8 @@ def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
     signal = "cable" if plant.p.signal_cable_fitted.all() else "vacuum"
     subject = Subject(plant, new_condition(200, len(unit.elements)), signal, "mixed")
     found = all_measured(subject)
-    right = found.pop("set_level").measured  # where the level is right nothing is set, and nothing read after it
+    # Where the level is right nothing is set, and nothing read after it.
+    right = found.pop("set_level").measured
     assert not any(np.isfinite(reading.value).any() for reading in right)
     readings = [r for each in found.values() for r in each.measured if r.asked is None or r.asked.any()]
     judged = [reading for reading in readings if reading.key in unit.spec]

@@ -8,6 +8,9 @@ from course_lib import units
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import subject
+from course_lib.shop.chart import DRIVE
+from course_lib.shop.driven import NOT_REACHED, gives_out
+from course_lib.shop.subject import Subject
 from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import operation
@@ -26,14 +29,15 @@ def balance(*vehicles: str) -> Table:
     known = load_lesson(LESSON).vehicles
     for name in vehicles:
         one_of("vehicle", name, known)
-    plants = [subject(known[name]).plant for name in vehicles]
+    subjects = [subject(known[name]) for name in vehicles]
     rows: list[tuple[str, ...]] = []
     off: set[tuple[int, int]] = set()
-    for name, plant in zip(vehicles, plants, strict=True):
+    sound = subjects[0].plant
+    for name, each in zip(vehicles, subjects, strict=True):
         for pedal, throttle in PEDALS.items():
-            late = plant.upshift_speeds(throttle)[0] > LATE * plants[0].upshift_speeds(throttle)[0]
+            late = each.plant.upshift_speeds(throttle)[0] > LATE * sound.upshift_speeds(throttle)[0]
             off |= {(len(rows), 2 + 2 * int(shift)) for shift in np.flatnonzero(late)}
-            rows.append((f"{known[name].label}, {pedal}", *_cells(plant, throttle)))
+            rows.append((f"{known[name].label}, {pedal}", *_cells(each, throttle)))
     shifts = range(1, len(rows[0]) // 2 + 1)
     heads = [text for gear in shifts for text in (f"{gear} to {gear + 1} waits for", "and comes at")]
     return Table(
@@ -47,12 +51,15 @@ def waited_for(plant: Plant, throttle: float) -> np.ndarray:
     return (plant.p.shift_spring[:, 0] + plant.p.shift_load[:, 0] * signal[:, None])[0]
 
 
-def _cells(plant: Plant, throttle: float) -> list[str]:
-    cells = []
+def _cells(subject: Subject, throttle: float) -> list[str]:
+    plant, cells = subject.plant, []
+    fastest = float(gives_out(subject, floored=throttle == 1.0)[DRIVE][0])
     for pressure, speed in zip(waited_for(plant, throttle), plant.upshift_speeds(throttle)[0], strict=True):
-        cells += [f"{units.to_psi(pressure):.0f} psi", _told(speed)]
+        cells += [f"{units.to_psi(pressure):.0f} psi", _told(speed, fastest)]
     return cells
 
 
-def _told(speed: float) -> str:
-    return f"{units.to_mph(speed):.0f} mph" if np.isfinite(speed) else "no upshift"
+def _told(speed: float, fastest: float) -> str:
+    if not np.isfinite(speed):
+        return "no upshift"
+    return f"{units.to_mph(speed):.0f} mph" if speed < fastest else NOT_REACHED

@@ -13,21 +13,11 @@ from course_lib.shop.measured import Measured
 from course_lib.shop.subject import HOT, Subject
 from course_lib.transmission.point import Workings
 
-MILES_PER_HOUR = (
-    0,
-    5,
-    10,
-    20,
-    30,
-    40,
-    50,
-    60,
-    75,
-)  # speeds tried one after the other with the pedal on the floor
-ROLLING, AIR_DRAG = (
-    0.015,
-    0.75,
-)  # share of the weight; N per (m/s)2 of a light truck: common practice, no source
+MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after the other
+SPEEDS = units.from_mph(np.array(MILES_PER_HOUR, float))  # m/s
+PEDALS = (1.0, 0.5, 0.35)  # what does not shift up with the pedal on the floor does so when the driver eases it
+# Share of the weight; N per (m/s)2: a light truck, common practice, no source.
+ROLLING, AIR_DRAG = 0.015, 0.75
 GRAVITY = 9.81  # m/s2
 WHEELS_CLEAR = 60.0  # N at the tire that turns axle and wheels on a lift, common practice, no source
 FAR_SPEED = units.from_mph(25)  # a vehicle that does not get so fast is not driven for an hour
@@ -49,12 +39,13 @@ def backward(subject: Subject) -> list[str]:
 
 
 def _tried(subject: Subject) -> tuple[list[str], Workings]:
-    """Hot: idling in P first, then every lever that drives, at every speed, with the pedal on the floor; worked once."""
+    """Hot: idling in P first, then every lever that drives, at every speed, with every pedal; worked once."""
     levers = [*forward(subject), *backward(subject)]
     asked = [
-        {"lever": lever, "throttle": 1.0, "road_speed": units.from_mph(mph), "temperature": HOT}
+        {"lever": lever, "throttle": pedal, "road_speed": units.from_mph(mph), "temperature": HOT}
         for lever in levers
         for mph in MILES_PER_HOUR
+        for pedal in PEDALS
     ]
     return levers, subject.once("can it be driven", [{"lever": "P", "temperature": HOT}, *asked])
 
@@ -64,26 +55,42 @@ def foam(subject: Subject) -> np.ndarray:
     return np.maximum(_tried(subject)[1].air_time[:, 0], subject.driving.air_time.mean(-1))
 
 
-def gives_out(subject: Subject, *, lifted: bool = False) -> dict[str, np.ndarray]:
-    """Lever -> first speed [m/s] that a vehicle does not reach on the level with it, (n,), infinite where there is none.
-
-    lifted: with the wheels clear on a lift, where next to nothing holds them.
-    """
+def _fails(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.ndarray]:
+    """Lever -> at which of the speeds tried less torque comes to the wheels than holds them, (n, speeds) bool."""
     levers, work = _tried(subject)
-    speeds = units.from_mph(np.array(MILES_PER_HOUR, float))
     radius, axle = subject.parameter("vehicle_tire_radius"), subject.parameter("vehicle_axle")
     push = work.drive_torque[:, 1:] * (axle / radius)[:, None]
-    push = push.reshape(subject.size, len(levers), len(speeds))
-    held = ROLLING * GRAVITY * subject.parameter("vehicle_mass")[:, None] + AIR_DRAG * speeds**2
+    push = push.reshape(subject.size, len(levers), len(SPEEDS), len(PEDALS))
+    push = push[..., PEDALS.index(1.0)] if floored else push.max(-1)
+    held = ROLLING * GRAVITY * subject.parameter("vehicle_mass")[:, None] + AIR_DRAG * SPEEDS**2
     held = held + subject.parameter("vehicle_brake_drag")[:, None]
     fails = push <= (WHEELS_CLEAR if lifted else held[:, None])
-    first = np.where(fails.any(-1), speeds[fails.argmax(-1)], np.inf)
-    return dict(zip(levers, first.T, strict=True))
+    return dict(zip(levers, fails.swapaxes(0, 1), strict=True))
 
 
-def reached(subject: Subject, lever: str, speed: float, *, lifted: bool = False) -> np.ndarray:
-    """Which vehicles get to a road speed [m/s] with a lever, (n,) bool; at rest all do."""
-    return (speed <= 0.0) | (np.asarray(speed) < gives_out(subject, lifted=lifted)[lever])
+def gives_out(subject: Subject, *, lifted: bool = False, floored: bool = False) -> dict[str, np.ndarray]:
+    """Lever -> first speed [m/s] that a vehicle does not reach on the level with it, (n,), infinite where there is none.
+
+    lifted: with the wheels clear on a lift, where next to nothing holds them. floored: the pedal stays on the floor all the way.
+    """
+    return {
+        lever: np.where(fails.any(-1), SPEEDS[fails.argmax(-1)], np.inf)
+        for lever, fails in _fails(subject, lifted, floored).items()
+    }
+
+
+def reached(
+    subject: Subject, lever: str, speed: float, *, lifted: bool = False, by_hand: bool = False
+) -> np.ndarray:
+    """Which vehicles get to a road speed [m/s] with a lever, (n,) bool; at rest all do.
+
+    by_hand: as a mechanic does and the owner does not: any forward range that still pulls brings the vehicle up to that speed, and
+    then the lever is moved. lifted: see `gives_out`.
+    """
+    fails = _fails(subject, lifted, floored=False)
+    levers = forward(subject) if by_hand and lever in forward(subject) else [lever]
+    stays_behind = np.all([fails[each] for each in levers], axis=0) & (SPEEDS <= speed)
+    return (speed <= 0.0) | ~stays_behind.any(-1)
 
 
 def drives(subject: Subject) -> np.ndarray:
@@ -115,8 +122,8 @@ def after_a_drive(subject: Subject, reading: Measured) -> Measured:
 
 
 def where_reached(
-    subject: Subject, reading: Measured, lever: str, speed, *, lifted: bool = False
+    subject: Subject, reading: Measured, lever: str, speed: float, *, lifted: bool = False
 ) -> Measured:
-    """A reading that is taken at a road speed [m/s], left out where the vehicle does not get to it."""
-    there = reached(subject, lever, speed, lifted=lifted)
+    """A reading that is taken at a road speed [m/s], left out where no mechanic gets the vehicle to it."""
+    there = reached(subject, lever, speed, lifted=lifted, by_hand=True)
     return reading.left_out(((NOT_REACHED, ~subject.flat(there).astype(bool)),))

@@ -86,8 +86,8 @@ def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[Point]
 
 
 def got_there(subject: Subject, points: list[Point]) -> np.ndarray:
-    """Which vehicles get to the road speed of each point, (n, m) bool."""
-    there = [reached(subject, point["lever"], point.get("road_speed", 0.0)) for point in points]
+    """Which vehicles a mechanic gets to the road speed of each point, (n, m) bool."""
+    there = [reached(subject, each["lever"], each.get("road_speed", 0.0), by_hand=True) for each in points]
     return np.stack([subject.flat(each) for each in there], -1).astype(bool)
 
 

@@ -101,10 +101,11 @@ def _asked_in_turn(subject: Subject) -> Asking:
 def _shift_speeds(subject: Subject) -> Found:
     """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before."""
     mine, sheet = subject.plant, subject.sheet.plant
-    fastest, found = gives_out(subject)[DRIVE], []
+    found = []
     for i, shift in enumerate(subject.unit.shifts):
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
             speeds = [each.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
+            fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
             before = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
             label = f"Upshift {shift.label}, {name} pedal"
             found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)

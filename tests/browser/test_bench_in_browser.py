@@ -20,7 +20,7 @@ DESK = [
     "def show(case_id, **order):\n"
     "    case = FakeCase(case_id)\n"
     "    case.work_order = WorkOrder(**order)\n"
-    "    return open_bench(case, FakeKey(), lives=lives)",
+    "    return open_bench(case, FakeKey(case_id), lives=lives)",
     "pass",
     "pass",
 ]
