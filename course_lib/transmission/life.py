@@ -279,7 +279,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     patience = lanes.patience()
     found = _warm(world, lanes, trial)
     near = _near_enough(world, lanes, trial) | (lanes.weariness() > 10.0)
-    known = _known(lanes, trial, found, near)
+    known = _known(world, lanes, trial, found, near)
     steady = lanes.settled(SETTLED)
     fine, over = trial.fine(patience) & known, trial.complained() & known
     met = over & near
@@ -348,23 +348,59 @@ def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return np.where(free, settled + lanes.aim - answer, settled)
 
 
-def _known(lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
+def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint is thrown back however warm it was. A complaint that is met hot is tried anew from a cold start:
-    the sump is carried along, and may stay hot where the fluid would not get as hot again after a night.
+    A step far past the complaint is thrown back however warm it was. A complaint that is met hot counts only where the fluid
+    would get as hot again after a night: the sump is carried along, and may stay hot where it would not.
     """
     first, complained = trial.step == 0.0, trial.complained()
     enough = np.where(first | complained, EXACT, SETTLED)
     hotter = (trial.work.temperature - lanes.sound).mean(1, keepdims=True)
-    doubted = complained & near & ~lanes.cold & (hotter > DOUBTED)
     known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
+    counts = complained & near & trial.fine(lanes.patience()) & ~lanes.ended[:, None]
+    doubted = known & counts & ~lanes.cold & (hotter > DOUBTED)
     known |= complained & ~near & ~first
-    known &= ~doubted
-    lanes.found = np.where(known, 0.0, np.where(doubted, lanes.sound, found))
-    lanes.cold = (lanes.cold | doubted) & ~known
-    lanes.forget(known | doubted)
+    lanes.forget(known)
+    rows = np.flatnonzero(doubted)
+    lower, start = _lower_balance(world, lanes, trial, rows)
+    known[rows[lower]], found[rows[lower]] = False, start
+    lanes.found = np.where(known, 0.0, found)
+    lanes.cold[rows] = True
+    lanes.cold &= ~known
     return known
+
+
+def _lower_balance(world: World, lanes: _Lanes, trial: _Trial, rows) -> tuple[np.ndarray, np.ndarray]:
+    """Which of the lanes `rows` balance colder than they were found, and the sump temperatures, (k, m), to try for those.
+
+    Every STRIDE on the way up from a sound sump is asked at one go: lanes that wait for each other would make many rounds of it.
+    """
+    free = np.isnan(world.duty.op.temperature)
+    hot = day_mean(trial.work.temperature[rows], free)
+    sound = day_mean(lanes.sound[rows], free)
+    count = np.ceil((hot - sound) / (STRIDE * lanes.rough[rows]))[:, 0].astype(int)
+    first = np.cumsum(count) - count
+    of = np.repeat(np.arange(len(rows)), count)
+    nth = np.arange(len(of)) - first[of]
+    asked = sound[of] + (hot - sound)[of] * (nth / count[of])[:, None]
+    answer = _answer(world.rows(rows[of]), trial, rows[of], asked - hot[of], free)
+    cold_enough = np.where(answer <= asked, nth[:, None], len(of))[:, 0]
+    met = np.minimum.reduceat(cold_enough, first) if len(rows) else count
+    lower = np.flatnonzero(met < count)
+    place, rows = (first + met)[lower], rows[lower]
+    lanes.above[rows] = asked[place]
+    lanes.below[rows] = np.where(met[lower, None] > 0, asked[place - 1], -np.inf)
+    return lower, np.where(free, trial.work.temperature[rows] + asked[place] - hot[lower], lanes.sound[rows])
+
+
+def _answer(world: World, trial: _Trial, rows, colder, free) -> np.ndarray:
+    """Mean sump temperature [K], (k, 1), that the lanes `rows` of a trial would come to, begun so many kelvins from its own."""
+    plant, work = world.plant(trial.ahead[rows]), trial.work
+    seconds = world.duty.spent(plant.p.use_stops, plant.p.use_standing)
+    warm = np.where(free, work.temperature[rows] + colder, work.temperature[rows])
+    judged = unpacked(trial.judged[rows], work.temperature.dtype)
+    return day_mean(plant.operate(judged, world.duty.op, seconds, warm).settled, free)
 
 
 def _narrow(lanes: _Lanes, trial: _Trial, taken, overshot) -> None:
