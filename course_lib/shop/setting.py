@@ -14,6 +14,7 @@ from course_lib.shop.outside import indicated, quarts_lost
 from course_lib.shop.owner import as_the_owner_drives
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import grades
+from course_lib.transmission.steady import FROM_COLD
 
 FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
 FOAMS = SMOKES = 2  # grade of bubbles and of smoke from which nobody drives a road test
@@ -39,7 +40,8 @@ def with_level_set(subject: Subject) -> Subject:
     there = subject
     for _ in range(PASSES):
         over = units.from_inch(indicated(there)) * there.parameter("sump_area_high")
-        there = replace(there, condition=replace(there.condition, lost=there.condition.lost + over[:, None]))
+        lost = there.condition.lost + over[:, None]
+        there = replace(there, condition=replace(there.condition, lost=lost), sump=FROM_COLD)
     return there
 
 
