@@ -18,7 +18,7 @@ HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
 ROCKING_SUMP = 370.0  # K
-DRY = 2.0  # a pack that should be free is not flooded: what drags in it gets so many times as hot as what slides when applied, fitted
+DRY = 2.0  # a pack that should be free is not flooded: what drags in it gets so many times as hot as what slips, fitted
 SPOT_HEAT, SPOT_WEAR = 4.0, 30.0  # steels all spots: the heat of a slide sits on so much less of them
 GRABS_WEAR = 20.0  # linings in fluid that grabs and lets go by turns wear so many times as fast besides
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
