@@ -17,6 +17,13 @@ from course_lib.vocabulary import one_of
 ASKED, NOT_ASKED = "asked", "\u2013"
 SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"
 HELD, PARTLY, OPEN = "held", "explains a part", "not asked"
+CALLED = {
+    "charred": "lining, burnt or not",
+    "lining": "lining, how worn",
+    "steel": "steel plates",
+    "rubber": "piston seal",
+}
+"""What is looked at, by the first word of the key of a look that says only how it is."""
 
 
 def noticed(lesson: str, names: Sequence[str], inspection: str, *keys: str) -> Table:
@@ -130,5 +137,6 @@ def _look(finding: Finding, key: str) -> Look:
 def _row(looks: list[Look]) -> tuple[str, ...]:
     """A row of words; what they begin with alike ("magnet: ") is said once, as its head."""
     head, split, _ = looks[0].text.partition(": ")
-    name = head if split else looks[0].key.replace("_", " ")
+    kind, _, stem = looks[0].key.partition("_")
+    name = head if split else f"{stem.replace('_', ' ')}, {CALLED.get(kind, kind)}"
     return name, *(look.text.removeprefix(f"{name}: ") for look in looks)
