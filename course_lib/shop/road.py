@@ -138,7 +138,9 @@ def _pulls(subject: Subject) -> Asking:
     found = []
     for i, (mph, key, label) in enumerate(PULLS):
         reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], "%", 3.0)
-        found.append(where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0))
+        reading = where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0)
+        spent = (work.drive_torque[:, i] <= 0.0) & (work.slip[:, i] <= 0.0)
+        found.append(reading.left_out((("the engine is at its limit in the gear it stays in", spent),)))
     return Found(measured=tuple(found))
 
 
@@ -147,7 +149,7 @@ def stall_test(subject: Subject) -> Asking:
     """Full throttle against the brakes, once for every gear that a lever gives at rest and that no upshift leads to."""
     asked = _stalled(subject)
     work = yield [{"lever": lever, "throttle": 1.0, "temperature": HOT} for lever in asked]
-    speeds = units.to_rpm(work.engine_speed + work.slip)
+    speeds = units.to_rpm(work.engine_speed)
     loose, locked = subject.parameter("vehicle_shaft") < HALF, work.lockup_on > 0
     measured = []
     for i, lever in enumerate(asked):
