@@ -277,7 +277,7 @@ def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have
     assert "takes 60 min" in words(parts["road"]) and "as number 1" in words(parts["road"])
     assert "You used 80 min on 2 inspections." in words(parts["road"])
     assert [row["cells"][3] for row in parts["twin"][1]["rows"]] == [
-        "Line pressure, every range (made)",
+        "Line pressure, every range, hot and cold (made)",
         "Take the pan off (made)",
     ]
 

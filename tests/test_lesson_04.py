@@ -60,7 +60,7 @@ def test_rows_of_several_inspections_stand_in_one_table():
         "line_pressure/line_pressure_p_idle_psi",
         "road_test/road_first_hard_slip_rpm",
     )
-    assert [row[0].split(",")[0] for row in table.rows] == ["Line pressure", "Engine runs away"]
+    assert [row[0].split(",")[0] for row in table.rows] == ["Line pressure", "Slips by"]
     assert table.heads[2:] == ("truck B", "truck B, new pump")
     assert table.off == {(0, 2), (0, 3), (1, 2), (1, 3)}
     assert all("spec" in table.rows[at][column] for at, column in table.off)

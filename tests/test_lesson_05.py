@@ -33,7 +33,8 @@ def test_a_pedal_holds_the_gears_longer_and_so_does_a_lie_about_load():
     for shift in range(2):
         assert sound[0][shift] < sound[1][shift] < sound[2][shift]
         assert van[0][shift] > 1.5 * sound[0][shift] and van[2][shift] == sound[2][shift]
-        assert early[0][shift] == sound[0][shift] and early[2][shift] < 0.6 * sound[2][shift]
+        assert 0.85 * sound[0][shift] <= early[0][shift] <= sound[0][shift]
+        assert early[2][shift] < 0.6 * sound[2][shift]
 
 
 @pytest.mark.parametrize(

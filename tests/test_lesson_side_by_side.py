@@ -154,7 +154,9 @@ def test_long_heat_hardens_rubber_and_a_minute_does_not():
         for name in ("snow_truck", "old_truck")
     }
     assert grades["snow_truck"]["rubber_direct"] == 0 < grades["old_truck"]["rubber_direct"]
-    assert burnt("old_truck", least=2) == {holder.stem for holder in pressed(load_unit("T3"))}
+    stems = {holder.stem for holder in pressed(load_unit("T3"))}
+    assert all(grades["old_truck"][f"rubber_{stem}"] >= 2 for stem in stems)
+    assert "direct" in burnt("old_truck", least=2) < stems
 
 
 def test_a_tow_hides_in_red_fluid():
@@ -180,4 +182,4 @@ def test_a_new_seal_does_not_center_the_unit():
     (side,) = noticed("L11", trucks, "teardown", "bushing_side").rows
     (knock,) = noticed("L11", trucks, "road_test", "knock_idle").rows
     assert "one side" in side[1] and "one side" in side[2] and side[3] == "worn evenly"
-    assert "knock" in knock[1] and "knock" in knock[2] and knock[3] == "nothing"
+    assert "knock" in knock[1] and "knock" in knock[2] and knock[3] == "quiet"

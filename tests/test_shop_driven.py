@@ -86,9 +86,9 @@ def test_what_only_the_owner_meets_is_met_on_his_roads():
     """Fluid that bends uncover slips at his places, and the place is said; cold troubles are met where he sets off cold."""
     low = readings(vehicle(sump_charge=7.6e-3), "road_test")["owner_slip_rpm"]
     assert low.verdict == "above spec" and low.note
-    hard = vehicle(element_seal_set=0.8)
+    hard = vehicle(element_seal_set=1.0)
     warm, cold = readings(hard, "road_test"), readings(hard, "cold_start")
-    assert warm["owner_slip_rpm"].value < cold["morning_slip_rpm"].value
+    assert warm["owner_wait_s"].value < cold["morning_wait_s"].value
 
 
 def test_the_trailer_is_on_when_the_owner_drives():

@@ -30,8 +30,8 @@ def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=()
         "mixed",
         4,
         {name: np.array([[value]]) for name, value in (troubles or {}).items()},
-        objects,
-        history,
+        objects=objects,
+        history=history,
     )
 
 

@@ -144,17 +144,15 @@ def test_the_temperature_that_is_shown_is_the_one_that_is_used(lived):
     used = subject.at([{"lever": "D"}]).temperature[:, 0]
     for row, findings in enumerate(make_findings(subject, ("cooler_check", "road_test"))):
         gauge = next(r for r in findings["cooler_check"].readings if r.key == "sump_temp_f")
-        if subject.boils_over[row]:
-            assert findings["road_test"].made_at_f is None and BROKEN_OFF in findings["road_test"].words
-            assert gauge.note and abs(gauge.value - GAUGE_END) <= 2 * gauge.sigma
-            continue
-        assert BROKEN_OFF not in findings["road_test"].words
+        road, boils = findings["road_test"], bool(subject.boils_over[row])
+        steady = units.to_fahrenheit(used[row])
+        assert (BROKEN_OFF in road.words) == boils
+        assert road.made_at_f == (None if boils else round(steady))
         if gauge.value is None:  # nobody drives for an hour on what slips
             assert SLIPS_TOO_MUCH in gauge.note and burns(subject)[row]
             continue
-        assert not gauge.note
-        assert findings["road_test"].made_at_f == round(units.to_fahrenheit(used[row]))
-        assert gauge.value == pytest.approx(units.to_fahrenheit(used[row]), abs=2 * gauge.sigma + 0.5)
+        assert bool(gauge.note) == boils
+        assert gauge.value == pytest.approx(GAUGE_END if boils else steady, abs=2 * gauge.sigma + 0.5)
 
 
 def test_without_a_way_out_for_its_heat_it_boils_over_and_the_drive_ends():

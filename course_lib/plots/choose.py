@@ -60,10 +60,7 @@ KINDS = (
     ),
     _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
     _Kind((r"shift_\w+_mph",), _whole(strips.shift_speeds)),
-    _Kind(
-        (r"(road|owner|morning|found|set|flare)_\w+_rpm",),
-        _titled("Slip where it is asked to hold", "Slips by, "),
-    ),
+    _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _titled("Slip", "Slips by, ")),
     _Kind((r"stall_\w_rpm",), _faces),
     _Kind((r"(modulator|manifold)_\w*inhg",), _faces),
     _Kind((r"exhaust_\w+_psi",), _faces),
