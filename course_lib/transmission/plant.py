@@ -76,6 +76,8 @@ class Plant:
         kinds = np.array([element.kind for element in self.unit.elements])
         self.is_band, self.is_one_way = kinds == "band", kinds == "one-way"
         self.one_ways = [int(i) for i in np.flatnonzero(self.is_one_way)]
+        # towed with the engine off, the output turns and the input stands: what couples to the input has nothing to do
+        self.towed = np.array([self.unit.input not in element.couples for element in self.unit.elements])
         self.sound_clearance = _sound_clearance(unit).astype(self.dtype)
         engaged = [self.applied[self.unit.gear_index(self.unit.levers[lever][0])] for lever in "DR"]
         self.rocked = np.maximum(*engaged)

@@ -18,7 +18,7 @@ HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
 ROCKING_SUMP = 370.0  # K
-DRY = 2.0  # a pack that should be free is not flooded: what drags in it gets so many times as hot as what slips, fitted
+DRY = 3.0  # a pack that should be free is not flooded: what drags in it gets so many times as hot as what slips, fitted
 SPOT_HEAT, SPOT_WEAR = 4.0, 30.0  # steels all spots: the heat of a slide sits on so much less of them
 GRABS_WEAR = 20.0  # linings in fluid that grabs and lets go by turns wear so many times as fast besides
 SOAKED_WEAR = 12.0  # soaked paper goes so many times as fast besides
@@ -99,7 +99,8 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
         -1, keepdims=True
     )
     blows = p.wear_shock[..., None] * np.where(plant.backed, BACKED, 1.0)
-    hit = ((p.wear_one_way + p.wear_dry * p.use_dry_tow)[..., None] + blows) * ~pressed
+    dry = (p.wear_dry * p.use_dry_tow)[..., None] * plant.towed
+    hit = (p.wear_one_way[..., None] + dry + blows) * ~pressed
     charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
         oxidation=aged - use.services * p.fluid_service * condition.oxidation,
