@@ -59,13 +59,17 @@ def fed_pressure(line_pressure, feed_area, leak_conductance, hole_area, jet):
         0.802
     """
     laminar = leak_conductance * np.sqrt(line_pressure) / (feed_area * jet)
-    holes = hole_area / feed_area
+    laminar, holes = np.broadcast_arrays(laminar, hole_area / feed_area)
     side = 1.0 + holes * holes
-    share = 2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar))
+    share = np.asarray(2.0 / (side + np.sqrt(side * side + 4.0 * laminar * laminar)))
     # Exact with a leak or a hole alone; with both, what they do together is put in again, pass by pass.
-    for _ in range(FED_PASSES if np.any(hole_area > 0) else 0):
-        cross = side + 2.0 * laminar * holes * np.sqrt(share)
-        share = 2.0 / (cross + np.sqrt(cross * cross + 4.0 * laminar * laminar))
+    if np.any(both := holes > 0):
+        side, twice, found = side[both], 2.0 * laminar[both], share[both]
+        joint = twice * holes[both]
+        for _ in range(FED_PASSES):
+            cross = side + joint * np.sqrt(found)
+            found = 2.0 / (cross + np.sqrt(cross * cross + twice * twice))
+        share[both] = found
     return line_pressure * share
 
 

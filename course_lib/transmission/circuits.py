@@ -54,7 +54,9 @@ class Pairs:
 
     def own(self, value: np.ndarray) -> np.ndarray:
         """An element parameter (n, 1, E) of these pairs."""
-        return value[self.rows, 0, self.column]
+        if self.rows.ndim == 2:
+            return value[self.rows[:, 0], 0].take(self.column, -1)
+        return value.reshape(-1).take(self.rows * value.shape[-1] + self.column)
 
     def plain(self, value: np.ndarray) -> np.ndarray:
         """A plain parameter (n, 1) of these pairs."""
@@ -66,11 +68,19 @@ class Pairs:
 
     def joined(self, value: np.ndarray, points: int) -> np.ndarray:
         """Sum over the pairs of each point, on an axis of so many points."""
-        total = np.zeros((*value.shape[:-1], points), value.dtype)
-        first = np.flatnonzero(np.diff(self.point, prepend=-1))
-        if len(first):
-            total[..., self.point[first]] = np.add.reduceat(value, first, axis=-1)
-        return total
+        if not len(self.point):
+            return np.zeros((*value.shape[:-1], points), value.dtype)
+        first = self.first()
+        total = np.add.reduceat(value, first, axis=-1)
+        if len(first) == points:
+            return total
+        whole = np.zeros((*value.shape[:-1], points), value.dtype)
+        whole[..., self.point[first]] = total
+        return whole
+
+    def first(self) -> np.ndarray:
+        """Place of the first pair of each point that has any."""
+        return np.flatnonzero(np.concatenate([[True], self.point[1:] != self.point[:-1]]))
 
     def spread(self, value: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
         """Values of these pairs at their place among all elements, (E, ...), 0 elsewhere."""

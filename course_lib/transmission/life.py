@@ -32,6 +32,7 @@ SETTLED = 1.0  # K, how closely the sump temperature must be known to go on; to 
 FROM_COLD, AGAIN = 40, 8  # times at most that a step is tried to find that out, from a cold start or not
 FARTHEST = 25.0  # K, that one trial moves the guess: with air in the fluid the answer bends sharply
 DOUBTED = 15.0  # K above a sound sump, from which a complaint is judged from a cold start only
+HOPELESS = 5.0  # times the error that will do, from which no sump makes a step good
 SWING = 10.0  # K, most that the guess is carried on from the steps before
 STALE = 1 / 32  # share of lives that have ended, from which it pays to make room for others
 AT_ONCE = 2048  # lives under way side by side; more only wait for memory
@@ -105,6 +106,10 @@ class _Lanes(Search):
     def weariness(self) -> np.ndarray:
         """How many times as far off as at first will do, (n, 1): a life on the brink could be drawn out without end."""
         return 1.0 + (self.tried[:, None] / PATIENT) ** 3
+
+    def loose(self) -> np.ndarray:
+        """How many times as loosely the sump may be known, (n, 1): the miles ask less of it than of the steps."""
+        return np.sqrt(self.rough)
 
     def patience(self) -> np.ndarray:
         """How many times the tolerance is good enough, (n, 1)."""
@@ -280,7 +285,7 @@ def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     found = _warm(world, lanes, trial)
     near = _near_enough(world, lanes, trial) | (lanes.weariness() > 10.0)
     known = _known(world, lanes, trial, found, near)
-    steady = lanes.settled(SETTLED)
+    steady = lanes.settled(SETTLED * lanes.loose())
     fine, over = trial.fine(patience) & known, trial.complained() & known
     met = over & near
     taken = fine & (met | ~over) & ~lanes.ended[:, None]
@@ -344,23 +349,23 @@ def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     free = np.isnan(world.duty.op.temperature)
     given, settled = trial.work.temperature, trial.work.settled
     asked, answer = day_mean(given, free), day_mean(settled, free)
-    lanes.learn(asked, answer - asked, np.where(lanes.cold, STRIDE, FARTHEST))
+    lanes.learn(asked, answer - asked, np.where(lanes.cold, STRIDE * lanes.loose(), FARTHEST))
     return np.where(free, settled + lanes.aim - answer, settled)
 
 
 def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint is thrown back however warm it was. A complaint that is met hot counts only where the fluid
+    A step far past the complaint, or far off, is thrown back however warm it was. A complaint that is met hot counts only where the fluid
     would get as hot again after a night: the sump is carried along, and may stay hot where it would not.
     """
     first, complained = trial.step == 0.0, trial.complained()
-    enough = np.where(first | complained, EXACT, SETTLED)
+    enough = np.where(first | complained, EXACT, SETTLED) * lanes.loose()
     hotter = (trial.work.temperature - lanes.sound).mean(1, keepdims=True)
     known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
     counts = complained & near & trial.fine(lanes.patience()) & ~lanes.ended[:, None]
     doubted = known & counts & ~lanes.cold & (hotter > DOUBTED)
-    known |= complained & ~near & ~first
+    known |= ~first & ((complained & ~near) | (trial.error > HOPELESS * lanes.patience()))
     lanes.forget(known)
     rows = np.flatnonzero(doubted)
     lower, start = _lower_balance(world, lanes, trial, rows)
@@ -379,7 +384,7 @@ def _lower_balance(world: World, lanes: _Lanes, trial: _Trial, rows) -> tuple[np
     free = np.isnan(world.duty.op.temperature)
     hot = day_mean(trial.work.temperature[rows], free)
     sound = day_mean(lanes.sound[rows], free)
-    count = np.ceil((hot - sound) / (STRIDE * lanes.rough[rows]))[:, 0].astype(int)
+    count = np.ceil((hot - sound) / (STRIDE * lanes.loose()[rows]))[:, 0].astype(int)
     first = np.cumsum(count) - count
     of = np.repeat(np.arange(len(rows)), count)
     nth = np.arange(len(of)) - first[of]

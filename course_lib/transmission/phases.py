@@ -123,6 +123,18 @@ class Phases:
         bears = e.bears(some, fed, e.gear[i, j], e.temperature[i, j], i)
         return _Listed(line, flow, bears.T.astype(float), some.spread(fed, bears.shape))
 
+    def _unraced(self) -> _Listed:
+        """The list at the speeds of the free engine: known from the grid but for the gulps."""
+        i, j, s = self.i, self.j, self.supply
+        shape = s.bears.shape
+        fed = self.elements.circuits.spread(s.fed, shape)[:, i, j]
+        listed = _Listed(s.line[i, j], s.flow[i, j], s.bears[:, i, j].T.astype(float), fed)
+        index = np.arange(self.drawn, len(i))
+        if len(index):
+            here = self._worked(index, None)
+            _store(listed, index, here, here.bears)
+        return listed
+
     def _train(self, road) -> Train:
         """The gear train at the points of the list."""
         plant, e = self.plant, self.elements
@@ -137,7 +149,7 @@ class Phases:
 
     def _raced(self) -> tuple[_Listed, Running]:
         """The list with its pressures taken at the speeds to which the engines race."""
-        listed = self._worked(np.arange(len(self.i)), None)
+        listed = self._unraced()
         low, low_bears = self.free.speed.copy(), listed.bears.copy()
         asked = racing_speed(self.train, self.drive, self.free, low_bears)
         low_gap = asked - low
