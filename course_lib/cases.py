@@ -124,6 +124,11 @@ class Case:
         return choices.pairs(choices.repairs())
 
     @property
+    def estimate_choices(self) -> tuple[tuple[str, str], ...]:
+        """(id, label) of the ways an owner can be offered; the same for every case."""
+        return tuple((way.id, way.label) for way in choices.estimates().ways)
+
+    @property
     def proof_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case."""
         return choices.pairs(choices.follow_ups())

@@ -5,16 +5,20 @@ The lists depend on the unit alone and never on the case, so that they give noth
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from fnmatch import fnmatchcase
 from functools import cache
 from typing import Literal
 
 import msgspec
 
+from course_lib.catalogue.causes import all_causes
+from course_lib.catalogue.parts import all_parts
 from course_lib.datasets import read_data
 from course_lib.shop.chart import one_ways, pressed
 from course_lib.shop.findings import Finding, Look
 from course_lib.transmission.spec import UnitSpec, load_unit
+from course_lib.vocabulary import one_of
 
 Pair = tuple[str, str]  # (id, label)
 STAGES = ("state", "action", "damage", "felt")
@@ -68,6 +72,38 @@ class More(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     label: str
     kind: Literal["flush", "wear", "set_up", "harm"]
     groups: tuple[str, ...] = ()
+
+
+class Way(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One way to offer in an estimate; where `least` is below `most` the unit comes out, and the cost in rebuilds decides."""
+
+    id: str
+    label: str
+    least: float = 0.0
+    most: float = 0.0
+
+
+class Estimates(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What decides between the ways of an estimate; see datasets/record/estimate.toml."""
+
+    rebuild: float
+    out: float
+    ways: tuple[Way, ...]
+    in_place: frozenset[str]
+    apart: frozenset[str]
+    hours: dict[str, float]
+    own: dict[str, float]
+
+    def share(self, parts: Collection[str], causes: Collection[str]) -> float:
+        """What parts and causes cost against a rebuild; 0 where the unit can stay in."""
+        if set(parts) <= self.in_place and self.apart.isdisjoint(causes):
+            return 0.0
+        each = (self.own.get(name, self.hours[all_parts()[name].group]) for name in parts)
+        return (self.out + sum(each)) / self.rebuild
+
+    def fitting(self, share: float) -> tuple[Way, ...]:
+        """The ways that fit such a share."""
+        return tuple(w for w in self.ways if (w.least < share <= w.most if share else not w.most))
 
 
 class FollowUp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -147,6 +183,17 @@ def _for(link: Link, element: str, stem: str, label: str) -> Link:
 def repairs() -> dict[str, More]:
     """Everything that can belong to a repair beside parts and cause, by id."""
     return {each.id: each for each in read_data("record/repairs", _Repairs).repairs}
+
+
+@cache
+def estimates() -> Estimates:
+    """What an owner can be offered, and what decides. Raises ValueError for a part or cause that does not exist."""
+    book = read_data("record/estimate", Estimates)
+    for name in (*book.in_place, *book.own):
+        one_of("part of the estimate", name, all_parts())
+    for name in book.apart:
+        one_of("cause of the estimate", name, all_causes())
+    return book
 
 
 @cache

@@ -238,6 +238,7 @@ class FakeCase:
     cause_choices = CAUSES
     chain_choices = choices.pairs(choices.links("T3"))
     repair_choices = choices.pairs(choices.repairs())
+    estimate_choices = tuple((way.id, way.label) for way in choices.estimates().ways)
     proof_choices = choices.pairs(choices.follow_ups())
     caution_choices = choices.pairs(choices.cautions())
 

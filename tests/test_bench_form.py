@@ -21,6 +21,8 @@ WHOLE = RIGHT | {
     "repair.renew": ["forward_clutch_plates"],
     "repair.correct": ["pressure_regulator_stuck_low"],
     "repair.also": ["flush_cooler"],
+    "repair.estimate": "rebuild",
+    "repair.asked": True,
     "proof.repeat": ["line_pressure_d_idle_psi"],
     "proof.hot": True,
     "proof.recheck": "recheck_500",
@@ -49,7 +51,11 @@ def test_the_whole_record_is_filled_in_and_handed_in(hand):
     hand.do("hand_in")
     handed_in = hand.saved.handed_in
     assert handed_in.repair == Repair(
-        renew=("forward_clutch_plates",), correct=("pressure_regulator_stuck_low",), also=("flush_cooler",)
+        renew=("forward_clutch_plates",),
+        correct=("pressure_regulator_stuck_low",),
+        also=("flush_cooler",),
+        estimate="rebuild",
+        asked=True,
     )
     assert handed_in.proof == Proof(
         repeat=("line_pressure_d_idle_psi",), hot=True, recheck="recheck_500", advice=("advice_fluid",)

@@ -6,7 +6,10 @@ no source; that each hangs on its links is what is tested. Drivers here never co
 
 import numpy as np
 import pytest
-from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, drive, sound, with_cause
+from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, UNIT, drive, sound, with_cause
+
+from course_lib import units
+from course_lib.transmission.life import World
 
 ONSET = 20_000.0
 BURNT = 0.35  # char at which plates count as burnt
@@ -89,3 +92,41 @@ def test_weak_modulator_burns_what_it_cannot_press():
     """Collapsed bellows: too little line under load burns a clutch; the signal restored, none."""
     assert worst_char(lived("modulator_bellows_collapsed", "town", 6_000)) > BURNT
     assert worst_char(lived("modulator_bellows_collapsed", "town", 6_000, without=["signal_gain"])) == 0.0
+
+
+@pytest.mark.parametrize(
+    "cause, column",
+    [("drum_splines_cut", FORWARD), ("sun_shell_stripped", DIRECT), ("sun_shell_stripped", BAND)],
+)
+def test_teeth_that_give_way_spare_the_lining(cause, column):
+    """Stripped splines slip, and their slip is no heat in the lining behind them; the same slide in the plates chars it."""
+    stripped = lived(cause, "mixed", 9_000, severity=0.2)
+    whole = lived(cause, "mixed", 9_000, severity=0.2, without=["element_splines"])
+    slack = lived("snap_ring_missing", "mixed", 9_000, severity=0.2)
+    assert stripped.felt["slips"][0] > 1.0 > 0.2 > whole.felt["slips"][0]
+    assert stripped.condition.char[0, 0, column] < 0.04 < BURNT < slack.condition.char[0, 0, DIRECT]
+
+
+def test_worn_bores_burn_what_they_feed_and_nothing_else():
+    """Feed of the direct pack lost past the 2-3 valve: that pack chars. With the bore whole, none; the forward pack in neither."""
+    worn = lived("shift_bore_worn", "mixed", 9_000)
+    tight = lived("shift_bore_worn", "mixed", 9_000, without=["element_bore_leak"])
+    assert worn.condition.char[0, 0, DIRECT] > BURNT
+    assert tight.condition.char.max() < 0.04 and worn.condition.char[0, 0, FORWARD] < 0.04
+
+
+def test_a_regulator_bore_costs_pressure_by_its_leak():
+    """Worn past its severity the bore lets line pressure fall and a clutch burns; its leak taken out, nothing slips."""
+    worn = lived("regulator_bore_worn", "town", 9_000)
+    tight = lived("regulator_bore_worn", "town", 9_000, without=["line_body_leak"])
+    assert worst_char(worn) > BURNT and worst_char(tight) < 0.04
+    assert tight.felt["slips"][0] < 0.2
+
+
+@pytest.mark.parametrize("entry", ["leak_pan", "leak_selector", "leak_line"])
+def test_every_leak_empties_the_pan(entry):
+    """A quart in 150 miles lost at any joint is a quart short after 150 miles, and dripped on the drive."""
+    leak = units.QUART / (150.0 * units.MILE)
+    life = drive(World(UNIT, "highway", sound(**{entry: leak})), 1.0, 151.0, sensitivity=0.0)
+    assert life.condition.lost[0, 0] == pytest.approx(units.QUART, rel=0.01)
+    assert life.felt["drip"][0] == pytest.approx(1.0, rel=0.01)

@@ -441,7 +441,7 @@ VERSION_1 = b"""{"schema_version": 1, "case_id": "T3-7", "generator_version": 2,
 
 
 @pytest.mark.parametrize("text", [VERSION_1, VERSION_1.replace(b'"schema_version": 1, ', b"")])
-def test_a_record_of_the_first_version_loads_and_is_saved_as_the_second(text, tmp_path):
+def test_a_record_of_the_first_version_loads_and_is_saved_as_this_one(text, tmp_path):
     """With or without its number; nothing of it is lost, and what it had not is empty."""
     path = tmp_path / "T3-7.json"
     path.write_bytes(text)
@@ -449,17 +449,17 @@ def test_a_record_of_the_first_version_loads_and_is_saved_as_the_second(text, tm
     assert record.handed_in.why == "It slid." and record.handed_in.excluded == () and record.attempts == 2
     assert [kept.answer.parts for kept in record.history] == [("drum",), ("band",)]
     rec.save_record(record, tmp_path)
-    assert b'"schema_version": 2' in path.read_bytes()
+    assert b'"schema_version": 3' in path.read_bytes()
     assert msgspec.structs.replace(rec.read_record(path), writer=record.writer) == record
 
 
 def test_a_record_of_a_later_version_is_left_alone(tmp_path):
     """One clear line; the file stays byte for byte, also when something is to be saved."""
-    path, text = tmp_path / "T3-7.json", b'{"case_id": "T3-7", "schema_version": 3, "answer": {"new": 1}}'
+    path, text = tmp_path / "T3-7.json", b'{"case_id": "T3-7", "schema_version": 4, "answer": {"new": 1}}'
     path.write_bytes(text)
     record, message = rec.open_record("T3-7", tmp_path)
     assert record == Record(case_id="T3-7")
-    assert "schema version 3" in message and "Update the course" in message and "\n" not in message
+    assert "schema version 4" in message and "Update the course" in message and "\n" not in message
     with pytest.raises(rec.RecordNotSaved, match="newer than this course"):
         rec.save_record(FULL, tmp_path)
     with pytest.raises(rec.DamagedRecord, match="newer"):  # whoever marks refuses it like any other

@@ -3,7 +3,7 @@
 import pytest
 from graded import Desk, replace
 
-from course_lib.choices import cautions, follow_ups, repairs
+from course_lib.choices import cautions, estimates, follow_ups, repairs
 from course_lib.rubric import chain, plan
 from course_lib.rubric.chain import true_links
 from course_lib.rubric.diagnosis import five_questions, hurt
@@ -110,3 +110,37 @@ def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
         work = desk.work(desk.repair(renew=(*desk.key.parts, *renew), also=also))
         assert plan._done(work, "wear", ids) == done
         assert plan._done(work, "flush", {"flush_nothing"}) is False
+
+
+def test_an_estimate_fits_what_is_broken_and_asks(desk):
+    """The way that fits and the owner's word are the last step of a plan; either one missing, or another way, costs it."""
+    assert judge_repair(desk.work()).level == 3 and desk.answer.repair.asked
+    fits = {way.id for way in estimates().fitting(plan.cost(desk.work()))}
+    assert desk.answer.repair.estimate in fits
+    for other in (
+        {"asked": False},
+        *({"estimate": way.id} for way in estimates().ways if way.id not in fits),
+    ):
+        found = judge_repair(desk.work(desk.repair(**other)))
+        assert found.level == 2 and "ask the owner first" in found.reason
+
+
+@pytest.mark.parametrize(
+    "parts, causes, ways",
+    [
+        (["vacuum_hose"], ["vacuum_hose_leak"], {"in_place"}),
+        ([], ["low_owc_reversed"], {"repair"}),
+        (["direct_clutch_plates"], ["throttle_cable_slack"], {"repair"}),
+        (["front_pump", "torque_converter", "direct_clutch_plates"], ["pump_worn_abrasive"], {"repair", "rebuild"}),
+        (["case", "direct_clutch_plates", "planetary_set"], ["case_porosity_crossfeed"], {"rebuild", "exchange"}),
+    ],
+)  # fmt: skip
+def test_more_that_is_broken_asks_for_a_larger_way(parts, causes, ways):
+    """Nothing inside: the unit stays in. A pack: a repair. Half of it: repair or rebuild. The case as well: rebuild or exchange.
+
+    That a repair is weighed against the price of a rebuild so is common practice, no source.
+    """
+    book = estimates()
+    assert {way.id for way in book.fitting(book.share(parts, causes))} == ways
+    shares = [book.share(parts[:n], causes) for n in range(len(parts) + 1)]
+    assert shares == sorted(shares)

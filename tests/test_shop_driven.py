@@ -192,6 +192,8 @@ MET = {
     "late": {"signal_hose_leak": 0.7},
     "early": {"governor_stuck": units.from_psi(35.0)},
     "no_kickdown": {"signal_kickdown": 0.0},
+    "rolls_off": {"lever_park_short": 0.6},
+    "no_start": {"lever_switch_off": 0.2},
 }
 
 

@@ -25,7 +25,7 @@ RUINED = {
 # Where one thing shows two parts, as it does in a workshop: whose measure it is, and what is called broken beside it.
 ALSO_BROKEN = {("planetary_set", "thrust_washers")}
 # Parts that own nothing a workshop could renew apart: shown by the measure of another, or by how the unit is bolted up.
-OWN_NOTHING = {NO_PART, "thrust_washers", "flexplate"}
+OWN_NOTHING = {NO_PART}
 
 
 def ruined(unit, name):

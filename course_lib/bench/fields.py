@@ -89,7 +89,9 @@ STEPS = (
     Step("The repair", (
         Field("repair.renew", "Part to renew", "selects", "renewable", MOST_NAMES),
         Field("repair.correct", "Cause to put right", "selects", "causes", MOST_CAUSES),
-        Field("repair.also", "What else belongs to it", "checks", "repairs", MOST_NAMES))),
+        Field("repair.also", "What else belongs to it", "checks", "repairs", MOST_NAMES),
+        Field("repair.estimate", "Way you offer the owner", "radios", "estimates"),
+        Field("repair.asked", "Ask the owner first, and again before it costs more than the estimate", "tick"))),
     Step("The proof that it holds", (
         Field("proof.repeat", "Reading to take again", "selects", "readings", MOST_EVIDENCE),
         Field("proof.hot", "Take them hot, after a drive", "tick"),
@@ -222,6 +224,7 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     return {
         "links": tuple((id, words(label), stages.get(id, "")) for id, label in case.chain_choices),
         "repairs": tuple((id, words(label), "") for id, label in case.repair_choices),
+        "estimates": tuple((id, words(label), "") for id, label in case.estimate_choices),
         "rechecks": tuple((id, label, "") for id, label, kind in proof if kind == "recheck"),
         "advice": tuple((id, label, "") for id, label, kind in proof if kind == "advice"),
         "cautions": tuple((id, words(label), "") for id, label in case.caution_choices),

@@ -23,7 +23,7 @@ MOST_LINKS, MOST_EXCLUDED, MOST_NAMES = 12, 4, 12
 #: Longest text in characters.
 MOST_CHARACTERS = 4000
 #: Version of the record that is written. Older ones are read, newer ones are left alone.
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 _RUN = secrets.token_hex(6)
 
@@ -41,11 +41,16 @@ class Excluded(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Repair(msgspec.Struct, frozen=True, kw_only=True):
-    """What is to be done: parts to renew, causes to put right, and what else belongs to it (ids of `repairs.toml`)."""
+    """What is to be done: parts to renew, causes to put right, and what else belongs to it (ids of `repairs.toml`).
+
+    estimate: the way the owner is offered (ids of `estimate.toml`); asked: whether the owner's word is asked for first.
+    """
 
     renew: Names = ()
     correct: Annotated[tuple[Name, ...], Meta(max_length=MOST_CAUSES)] = ()
     also: Names = ()
+    estimate: Name = ""
+    asked: bool = False
 
 
 class Proof(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,7 +121,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     program that saved last; `helped` the help asked for in practice, which costs no points.
     """
 
-    schema_version: Literal[2] = 2
+    schema_version: Literal[3] = 3
     case_id: Name
     generator_version: Annotated[int, Meta(ge=0)] = 0
     inspections: Annotated[tuple[Step, ...], Meta(max_length=100)] = ()
@@ -253,4 +258,9 @@ def _from_1(raw: dict[str, Any]) -> dict[str, Any]:
     return raw | {"schema_version": 2, "history": kept}
 
 
-_UPGRADES: dict[Any, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1}
+def _from_2(raw: dict[str, Any]) -> dict[str, Any]:
+    """Version 2 knew no estimate; none was given."""
+    return raw | {"schema_version": 3}
+
+
+_UPGRADES: dict[Any, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1, 2: _from_2}

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from course_lib.cases import Case, Key
 from course_lib.catalogue.parts import NO_PART
-from course_lib.choices import STAGES, cautions, follow_ups
+from course_lib.choices import STAGES, cautions, estimates, follow_ups
 from course_lib.differential.certificate import OPENS
 from course_lib.record import (
     CONFIDENCE,
@@ -24,7 +24,7 @@ from course_lib.record import (
 from course_lib.rubric.chain import shown, wanted_links
 from course_lib.rubric.diagnosis import hurt, sound_names
 from course_lib.rubric.evidence import BAR, left, near, reach, twin
-from course_lib.rubric.plan import called_for, groups, holds, risks
+from course_lib.rubric.plan import called_for, cost, groups, holds, risks
 from course_lib.rubric.work import Work, openness
 from course_lib.shop.findings import InspectionRefused, all_inspections
 
@@ -161,6 +161,8 @@ def _answer(work: Work, evidence: tuple[str, ...]) -> Answer:
             renew=tuple(name for name in (*must, *beside) if name != NO_PART)[:MOST_NAMES],
             correct=key.causes,
             also=tuple(min(ids) for ids in called_for(work).values()),
+            estimate=estimates().fitting(cost(work))[0].id,
+            asked=True,
         ),
         proof=_proof(work),
         cautions=_cautions(work),

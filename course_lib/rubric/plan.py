@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import NO_PART, all_parts
-from course_lib.choices import Caution, cautions, follow_ups, repairs, seen
+from course_lib.choices import Caution, cautions, estimates, follow_ups, repairs, seen
 from course_lib.repair import YEARS_OF_USE, Plan, ahead_of, drive_forward, miles_ahead, no_age
 from course_lib.rubric.chain import true_links
 from course_lib.rubric.diagnosis import hurt
@@ -66,7 +66,7 @@ def mends(work: Work) -> bool:
 
 
 def judge_repair(work: Work) -> Level:
-    """Part only; cause or part; cause and damage; also flush, related wear and measured set-up."""
+    """Part only; cause or part; cause and damage; also flush, related wear, measured set-up, and an estimate that fits."""
     plan, true = work.answer.repair, set(work.key.causes)
     if not plan.correct:
         return level(
@@ -85,9 +85,31 @@ def judge_repair(work: Work) -> Level:
     short = [kind for kind, ids in called_for(work).items() if not _done(work, kind, ids)]
     if short:
         return level("repair", 2, f"Cause and damage are mended; also {MISSING[short[0]]}.")
+    if not offered_rightly(work):
+        return level("repair", 2, f"Cause and damage are mended; {_estimate_said(work)}")
     return level(
-        "repair", 3, "Cause and damage are mended, with cleaning, related wear and a measured set-up."
+        "repair",
+        3,
+        "Cause and damage are mended, with cleaning, related wear, a measured set-up and an estimate that fits.",
     )
+
+
+def cost(work: Work) -> float:
+    """What the damage of this vehicle and its causes cost against a rebuild, 0 where the unit can stay in."""
+    return estimates().share({*work.key.shortest, *hurt(work)} - {NO_PART}, work.key.causes)
+
+
+def offered_rightly(work: Work) -> bool:
+    """Whether the estimate offers a way that fits what is broken, and the owner is asked."""
+    plan = work.answer.repair
+    return plan.asked and plan.estimate in {way.id for way in estimates().fitting(cost(work))}
+
+
+def _estimate_said(work: Work) -> str:
+    share = cost(work)
+    ways = " or ".join(f"\u201c{way.label}\u201d" for way in estimates().fitting(share))
+    about = f"comes to about {share:.0%} of a rebuild" if share else "needs no unit taken out"
+    return f"the work {about}: offer {ways}, and ask the owner first."
 
 
 def _done(work: Work, kind: str, ids: set[str]) -> bool:

@@ -8,12 +8,14 @@ from course_lib import units
 from course_lib.shop.chart import Holder, one_ways, pressed
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
+from course_lib.shop.riding import off_center
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import sentence
 
 BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
+PLATE_CRACKS_AT = 1e-3  # m off center that cracks a flex plate all round, fitted
 OUT_OF_FLAT = 0.15  # share of a steel's coning that a straightedge shows
-NEW_END_PLAY, WASHERS_GONE = 0.018, 0.055  # in.; washers worn to the steel leave that much more, fitted
+WASHERS_GONE = 0.055  # in. of end play that washers worn to the steel leave more, fitted
 NEW_FLAT, NEW_BUSHING, WORN_BUSHING, NEW_RUNOUT = 0.0015, 0.0025, 0.006, 0.002  # in.
 
 
@@ -66,11 +68,18 @@ def _odd(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     """What is seen of an element only when something is wrong."""
     column, stem = holder.column, holder.stem
     swollen = np.maximum(-subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
+    splines = [of.parameter("element_splines", column) for of in (subject, subject.sheet)]
     said = f"{holder.label}: {{}}"
     seen = looks(
         (f"swollen_{stem}", "swollen", subject.flat(swollen), said),
         (f"soaked_{stem}", "soaked", subject.state("soaked", column), said),
         (f"drum_{stem}", "drum", subject.state("holding", column), said),
+        (
+            f"splines_{stem}",
+            "splines",
+            1.0 - splines[0] / splines[1],
+            f"splines behind the {holder.label}: {{}}",
+        ),
         (f"ball_seat_{stem}", "ball_seat", subject.parameter("element_hole", column) * 1e6, said),
         quiet=True,
     )
@@ -82,7 +91,9 @@ def _odd(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
         )
     rings = (f"rings_{stem}", "rings", leaks, f"sealing rings of the {holder.label}: {{}}")
     spots = (f"spots_{stem}", "spots", subject.parameter("element_hot_spots", column), said)
-    return (*seen, *looks(rings, spots, quiet=True))
+    unbacked = 1.0 - subject.parameter("element_backing", column)
+    ring = (f"snap_ring_{stem}", "snap_ring", unbacked, f"snap ring of the {holder.label}: {{}}")
+    return (*seen, *looks(rings, spots, ring, quiet=True))
 
 
 def _hard_parts(subject: Subject) -> tuple[Seen, ...]:
@@ -109,7 +120,7 @@ def measure(subject: Subject) -> Found:
     warp = OUT_OF_FLAT * subject.parameter("wear_steel_warp") * subject.condition.char.max((1, 2))
     worn = NEW_BUSHING + WORN_BUSHING * subject.state("bushing")
     flat = NEW_FLAT + units.to_inch(warp)
-    play = NEW_END_PLAY + WASHERS_GONE * subject.state("planetary")
+    play = units.to_inch(subject.parameter("train_end_play")) + WASHERS_GONE * subject.state("planetary")
     return Found(
         measured=(
             *(_clearance(subject, each) for each in pressed(subject.unit)),
@@ -152,17 +163,28 @@ def bare_case(subject: Subject) -> Found:
 
 def converter_check(subject: Subject) -> Found:
     """Stator by hand, hub, flex plate and, where there is one, the lock-up lining."""
-    runout = NEW_RUNOUT + 2.0 * units.to_inch(subject.parameter("pump_offset"))
+    runout = NEW_RUNOUT + 2.0 * units.to_inch(off_center(subject))
     free, locked = (subject.parameter(f"converter_stator_{how}") for how in ("slip", "lock"))
     seen = looks(
         ("stator_free", "stator_free", free, "stator, turned by hand, {}"),
         ("stator_locked", "stator_locked", locked, "stator, turned by hand, {}"),
-        ("flexplate", "flexplate", subject.parameter("pump_offset"), "flex plate: {}"),
+        (
+            "flexplate",
+            "flexplate",
+            np.maximum(
+                subject.parameter("pump_offset") / PLATE_CRACKS_AT, subject.parameter("converter_plate_crack")
+            ),
+            "flex plate: {}",
+        ),
         quiet=True,
     )
     if has_lock_up(subject):
         seen += looks(("lockup_lining", "charred", subject.state("lockup"), "lock-up lining: {}"))
         leaks = subject.parameter("lockup_leak") / subject.sheet.parameter("lockup_leak") - 1.0
+        listed = 1.0 - subject.parameter("lockup_lining")
+        seen += looks(
+            ("lockup_facing", "facing", listed, "lock-up lining, laid on the drawing: {}"), quiet=True
+        )
         seen += looks(("lockup_ring", "rings", leaks, "sealing ring of the lock-up circuit: {}"), quiet=True)
     label = "Runout of the hub in its bore"
     return Found(

@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.physics.circuit import lip_states
-from course_lib.shop.chart import Holder, pressed
+from course_lib.shop.chart import DRIVE, Holder, pressed, takers
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.outside import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, shed
@@ -25,7 +25,9 @@ PUMP_VACUUM, BORE_LEAKS = (
     22.0,
     2.8,
 )  # inHg a sound bore holds; at a share of 0.08 lost it holds 18, the usual limit from memory
+BORE_SHARE = 6.0  # leaks of a sound circuit past a bore that holds a quarter of the vacuum, fitted
 BODY_SPREAD = 1.3  # leak of a body against the sheet's that is still sound
+FLAT_RAIL, PAWL_REACH = 0.003, 0.33  # in., of a sound pan rail and a sound park pawl
 FLAT_BODY = 0.0005  # in., of a sound face
 JAMMED = 120e3  # Pa that a governor gives at rest, jammed open, fitted
 PRINT_GAP = 0.012  # in. that the body stands open per share of the line that crosses, fitted
@@ -51,15 +53,27 @@ def debris(subject: Subject) -> dict[str, np.ndarray]:
         "fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0,
         "aluminum": PUMP_METAL * shed(subject, "pump", SHEDS) + 0.1 * old,
         "bronze": 0.15 * (shed(subject, "bushing", SHEDS) + gears) + 0.1 * old,
-        "steel": 0.15 * (np.maximum(condition.holding.max((1, 2)) - 0.15, 0.0) + gears)
+        "steel": 0.15
+        * (np.maximum(condition.holding.max((1, 2)) - 0.15, 0.0) + gears + stripped(subject).max(-1))
         + 0.5 * (1.0 - subject.parameter("pump_drive")),
     }
+
+
+def stripped(subject: Subject) -> np.ndarray:
+    """Share of the splines behind each pressed element that is gone, (n, E), against the sheet's."""
+    columns = [each.column for each in pressed(subject.unit)]
+    left = (
+        subject.plant.p.element_splines[:, 0, columns] / subject.sheet.plant.p.element_splines[:, 0, columns]
+    )
+    return 1.0 - left
 
 
 def pan(subject: Subject) -> Found:
     """Quantity drained, debris by kind and amount, magnet, filter, fluid."""
     charge = subject.sheet.parameter("sump_charge")
     short = subject.parameter("sump_charge") - subject.state("lost") - charge
+    rail = FLAT_RAIL + units.to_inch(subject.parameter("sump_rail_bend"))
+    reach = PAWL_REACH * (1.0 - subject.parameter("lever_park_short"))
     amounts = tuple(Seen(key=key, scale="amount", value=value) for key, value in debris(subject).items())
     return Found(
         measured=(
@@ -72,6 +86,10 @@ def pan(subject: Subject) -> Found:
                 decimals=1,
                 signed=True,
             ),
+            subject.read(
+                "pan_rail_gap_in", "Widest gap under a straightedge, pan rail", rail, "in.", 0.002, decimals=3
+            ),
+            subject.read("park_reach_in", "Park pawl sinks in by", reach, "in.", 0.01, decimals=2),
         ),
         seen=(
             *amounts,
@@ -96,6 +114,7 @@ def _odd_debris(subject: Subject) -> tuple[Seen, ...]:
     plugged = subject.flat(subject.plant.strainer_plug(subject.condition))
     columns = [each.column for each in pressed(subject.unit)]
     hardest = subject.plant.seal_hardness(subject.condition)[:, 0, columns].max(-1)
+    gap, stick = subject.parameter("pump_suction_gap") * 1e6, subject.parameter("sump_gauge_offset")
     return looks(
         ("filter", "filter", plugged, "filter: {}"),
         ("flakes", "flakes", subject.condition.soaked.max((1, 2)), "on the pan floor: {}"),
@@ -103,19 +122,15 @@ def _odd_debris(subject: Subject) -> tuple[Seen, ...]:
         ("rust", "rust", water, "magnet and pan floor: {}"),
         ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
         ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
-        (
-            "neck_ring",
-            "neck_ring",
-            subject.parameter("pump_suction_gap") * 1e6,
-            "sealing ring of the filter neck: {}",
-        ),
-        (
-            "stick_length",
-            "stick",
-            subject.parameter("sump_gauge_offset"),
-            "level indicator, laid against the drawing: {}",
-        ),
+        ("neck_ring", "neck_ring", gap, "sealing ring of the filter neck: {}"),
+        ("stick_length", "stick", stick, "level indicator, laid against the drawing: {}"),
         ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
+        (
+            "park_pawl",
+            "pawl",
+            subject.parameter("lever_park_short"),
+            "park pawl, seen past the valve body: {}",
+        ),
         quiet=True,
     )
 
@@ -172,10 +187,12 @@ def _piston(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     cushion = subject.parameter("element_accumulator", column) / subject.sheet.parameter(
         "element_accumulator", column
     )
+    far = clearance / subject.parameter("element_stroke", column)
+    unbacked = 1.0 - subject.parameter("element_backing", column)
     said = f"{holder.label}: {{}}"
     return looks(
         (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT_AIR * sound), said),
-        (f"stroke_long_{stem}", "stroke_long", clearance / subject.parameter("element_stroke", column), said),
+        (f"stroke_long_{stem}", "stroke_long", np.maximum(far, unbacked), said),
         (f"return_late_{stem}", "return_late", subject.parameter("fluid_swell"), said),
         (f"cross_{stem}", "cross", subject.parameter("element_crossfeed_case", column), said),
         (f"accumulator_{stem}", "accumulator", 1.0 - cushion, said),
@@ -211,6 +228,16 @@ def valve_body(subject: Subject) -> Found:
     ]
     label = "Widest gap under a straightedge"
     face = subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4)
+    covered = subject.plant.p.element_feed_area / subject.sheet.plant.p.element_feed_area
+    prints += [
+        (
+            f"gasket_{each.stem}",
+            "gasket",
+            1.0 - covered[:, 0, each.column],
+            f"gasket over the {each.label} feed: {{}}",
+        )
+        for each in pressed(subject.unit)
+    ]
     return Found(
         measured=(face, *_bores(subject)),
         seen=(
@@ -223,11 +250,15 @@ def valve_body(subject: Subject) -> Found:
 def _bores(subject: Subject) -> tuple[Measured, ...]:
     """Vacuum that each bore holds with its valve in place, by what leaks past it."""
     leak = subject.parameter("line_body_leak") / subject.sheet.parameter("line_body_leak")
-    worn = (
+    worn: tuple[tuple[str, str, np.ndarray], ...] = (
         ("regulator", "pressure regulator", np.maximum(leak - BODY_SPREAD, 0.0)),
         ("boost", "reverse boost", 1.0 - subject.parameter("line_reverse_share")),
         ("governor", "governor feed", subject.parameter("governor_leak")),
     )
+    for i, shift in enumerate(subject.unit.shifts):
+        worn += ((f"shift_{shift.id}", f"shift valve {shift.label}", _feed_lost(subject, i)),)
+    if has_lock_up(subject):
+        worn += (("lockup", "lock-up apply valve", subject.parameter("lockup_bore")),)
     return tuple(
         subject.read(
             f"bore_vacuum_{key}_inhg",
@@ -241,6 +272,17 @@ def _bores(subject: Subject) -> tuple[Measured, ...]:
     )
 
 
+def _feed_lost(subject: Subject, place: int) -> np.ndarray:
+    """What leaks past a shift valve, (n,), against the leak of the sound circuits that it feeds."""
+    fed = takers(subject.unit, subject.unit.levers[DRIVE][place + 1])
+    lost = [
+        subject.parameter("element_bore_leak", each.column)
+        / subject.sheet.parameter("element_leak", each.column)
+        for each in fed
+    ]
+    return np.maximum.reduce(lost) / BORE_SHARE
+
+
 def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
     """The valves, one look each."""
     slack, deaf = np.abs(subject.parameter("line_spring") - 1.0), 1.0 - subject.parameter("line_answer")
@@ -249,6 +291,7 @@ def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
         ("regulator", "valve", np.maximum(slack, deaf), "pressure regulator and boost plug: {}"),
         ("boost_sleeve", "sleeve", worn, "sleeve of the reverse boost: {}"),
         ("lockup_valve", "valve", subject.parameter("lockup_stuck"), "lock-up valve: {}"),
+        ("lockup_orifice", "orifice", 1.0 - subject.parameter("lockup_orifice"), "lock-up apply orifice: {}"),
         ("drain_valve", "check_valve", units.to_quart(drains), "check valve to the converter: {}"),
     ]
     found += [

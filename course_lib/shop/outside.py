@@ -33,6 +33,14 @@ def walk_round(subject: Subject) -> Found:
         seen=looks(
             ("wet_rear", "wet", quarts_lost(subject, "leak_outside"), "tail of the case: {}"),
             ("wet_front", "wet", quarts_lost(subject, "leak_front"), "bell housing, at the bottom: {}"),
+            ("wet_pan", "wet", quarts_lost(subject, "leak_pan"), "rail of the pan: {}"),
+            (
+                "wet_selector",
+                "wet",
+                quarts_lost(subject, "leak_selector"),
+                "side of the case, at the lever: {}",
+            ),
+            ("wet_line", "wet", quarts_lost(subject, "leak_line"), "along the cooler lines: {}"),
             ("wet_vent", "vent", over, "round the vent: {}"),
             ("fins", "fins", 1.0 - subject.parameter("heat_cooler_air"), "cooler fins: {}"),
             ("smoke", "smoke", quarts_lost(subject, "leak_engine_draws"), "tailpipe: {}"),
@@ -52,6 +60,9 @@ def dye_test(subject: Subject) -> Found:
                 quarts_lost(subject, "leak_front"),
                 "bell housing, from the pump and its seal: {}",
             ),
+            ("dye_pan", "dye", quarts_lost(subject, "leak_pan"), "pan gasket: {}"),
+            ("dye_selector", "dye", quarts_lost(subject, "leak_selector"), "seal of the selector shaft: {}"),
+            ("dye_line", "dye", quarts_lost(subject, "leak_line"), "cooler lines and their joints: {}"),
         )
     )
 

@@ -35,6 +35,7 @@ COAST_TORQUE = 60.0  # N m at the turbine with which a closed throttle brakes, c
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
 WORN_PUMP, PUMP_HUM = 0.35, 0.8  # wear from which a pump hums, and how loud it grows
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
+CRACKED_WANDERS = 6e-4  # m that a converter wanders on a flex plate cracked all round, fitted
 PRESSED_ON = 4.0  # creep per share of the line that stands in a circuit that should be empty
 
 
@@ -205,9 +206,22 @@ def _noises(subject: Subject) -> Asking:
                 "with engine speed, in every range and in P: {}",
             ),
             ("clunk", "play_knock", joint_play(subject), "on taking up and letting go the pedal: {}"),
-            ("knock_idle", "knock", subject.parameter("pump_offset"), "idling, from the bell housing: {}"),
+            ("knock_idle", "knock", off_center(subject), "idling, from the bell housing: {}"),
+            (
+                "knock_load",
+                "rattle",
+                subject.parameter("converter_bolts_loose"),
+                "from the bell housing as the pedal is taken up and let go, in P as well: {}",
+            ),
             quiet=True,
         )
+    )
+
+
+def off_center(subject: Subject) -> np.ndarray:
+    """How far the converter wanders off its center, (n,) m: unit off center, or a flex plate cracked all round."""
+    return np.maximum(
+        subject.parameter("pump_offset"), CRACKED_WANDERS * subject.parameter("converter_plate_crack")
     )
 
 

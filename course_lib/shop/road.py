@@ -198,7 +198,18 @@ def driveline_check(subject: Subject) -> Asking:
         seen=(
             *looks(("wheels_follow", "wheels", broken, "in gear, on the lift: {}")),
             *looks(("brake_hot", "brakes", drag, "after the road: {}"), quiet=True),
+            *_through_the_hole(subject),
         ),
+    )
+
+
+def _through_the_hole(subject: Subject) -> tuple[Seen, ...]:
+    """Flex plate and converter bolts, turned past the inspection hole of the bell housing."""
+    cracked, loose = subject.parameter("converter_plate_crack"), subject.parameter("converter_bolts_loose")
+    return looks(
+        ("plate_hole", "flexplate", cracked, "flex plate, turned past the inspection hole: {}"),
+        ("bolts_hole", "bolts", loose, "converter bolts, felt with a wrench at the inspection hole: {}"),
+        quiet=True,
     )
 
 

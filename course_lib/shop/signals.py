@@ -104,10 +104,12 @@ def linkage_check(subject: Subject) -> Found:
     """Whether lever and manual valve agree, and whether the pedal reaches the kickdown."""
     shut = subject.plant.p.element_port_shut.max((1, 2))
     connected = subject.parameter("signal_kickdown")
+    switch = subject.parameter("lever_switch_off")
     travel = SLACK_ROD + (KICKDOWN_TRAVEL - SLACK_ROD) * connected
     return Found(
         measured=(
             _degrees(subject, "lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut),
+            _degrees(subject, "switch_off_deg", "Neutral switch off its mark by", np.degrees(switch)),
             subject.read(
                 "kickdown_travel_in", "Kickdown travel, pedal to the floor", travel, "in.", 0.02, decimals=2
             ),
@@ -115,6 +117,8 @@ def linkage_check(subject: Subject) -> Found:
         seen=looks(
             ("detent", "detent", shut, "lever and detent {}"),
             ("kickdown", "kickdown", 1.0 - connected, "kickdown {}"),
+            ("cranks", "cranks", np.degrees(switch), "key turned in every place of the lever: {}"),
+            ("park", "park", subject.parameter("lever_park_short"), "in P on a slope, pushed by hand: {}"),
             quiet=True,
         ),
     )

@@ -171,7 +171,8 @@ class Elements:
         dump = own(p.element_port_dump) * astray + own(p.element_feed_area) * lifted
         hole = p.line_discharge * (own(p.element_hole) + dump)
         lips = tuple(state.take(point, -1) for state in self.lips)
-        leak = plant.leak_factor(self.condition, lips, viscosity, column) * own(p.element_leak) / viscosity
+        leak = plant.leak_factor(self.condition, lips, viscosity, column) * own(p.element_leak)
+        leak = (leak + own(p.element_bore_leak)) / viscosity
         rows, on = np.arange(len(feed))[:, None], applied[:, point, column]
         return Circuits(rows, column, point, on, feed, leak, hole, self.jet.take(point, -1))
 
@@ -193,6 +194,7 @@ class Elements:
         area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
         force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
         force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
+        force = force * each.own(p.element_backing)
         base = each.plain(p.wear_friction * p.wear_fluid_friction)
         base = base * (1.0 - PAPER_LIFTS * each.own(self.condition.soaked))
         plain = (each.plain(value) for value in (p.fluid_water, self.condition.oxidation))
@@ -202,7 +204,8 @@ class Elements:
         plates = friction.clutch_torque_capacity(force, mu, radius, each.own(p.element_faces))
         band = (x[..., is_band] for x in (force, mu, radius, each.own(p.element_wrap)))
         plates[..., is_band] = friction.band_torque_capacity(*band)
-        return plates * (1.0 - smooth_step(each.own(self.condition.holding), LUGS_LEFT, LUGS_GONE))
+        plates = plates * (1.0 - smooth_step(each.own(self.condition.holding), LUGS_LEFT, LUGS_GONE))
+        return np.minimum(plates, each.own(p.element_splines))
 
     def bears(self, circuits: Circuits, fed, gear, temperature, rows=None):
         """Torque [N m] that each applied element can hold, (E, ...), on the grid or on a list of vehicles `rows`."""

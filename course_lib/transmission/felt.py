@@ -43,6 +43,12 @@ THUMP = 0.018  # m the unit lifts off its mounts
 DRAG = (
     300.0  # N that hold the vehicle back when it should roll: brakes, or plates and bands that do not let go
 )
+PLATE, BOLTS = (
+    0.35,
+    0.35,
+)  # share of a flex plate cracked, of converter bolts loose, that is heard by everybody
+ROLLS = 0.35  # share of a tooth that the park pawl does not reach
+NO_START = 0.12  # rad that the neutral switch is off its mark
 LOOSE = 0.25  # rad of play in shafts that shocks have ruined
 NIGHT_FILL, FIRST_WAIT, LONGEST_NIGHT = 2.2e-4, 1.0, 12.0  # m3/s of the pump at idle; s; s
 
@@ -124,9 +130,19 @@ def _at_rest(
         "hot": np.where(work.boils_over, BOILED, sump.mean(-1, keepdims=True) / HOT),
         "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
         "smoke": p.leak_engine_draws / SMOKE,
-        "drip": (p.leak_outside + p.leak_front) / DRIP,
+        "drip": (p.leak_outside + p.leak_front + p.leak_pan + p.leak_selector + p.leak_line) / DRIP,
         "whines": condition.planetary / WHINE * reduced,
-        "knocks": np.maximum(np.maximum(loose / CLUNK, p.pump_offset / KNOCK), p.vehicle_mount_lift / THUMP),
+        "knocks": np.maximum.reduce(
+            [
+                loose / CLUNK,
+                p.pump_offset / KNOCK,
+                p.vehicle_mount_lift / THUMP,
+                p.converter_plate_crack / PLATE,
+                p.converter_bolts_loose / BOLTS,
+            ]
+        ),
+        "rolls_off": p.lever_park_short / ROLLS,
+        "no_start": p.lever_switch_off / NO_START,
         "stalls": _most(np.where(day.op.road_speed == 0.0, work.lockup_on, 0.0) * 3.0),
         "drags": np.maximum(p.vehicle_brake_drag, _held_back(work, day)) / DRAG,
     }

@@ -317,12 +317,16 @@ class Plant:
     def _lockup_grip(self, goal, worn):
         """Torque [N m] that the lining of the lock-up clutch holds."""
         p = self.p
-        mu = p.wear_friction * p.wear_fluid_friction * (1.0 - CHARRED_GRIP * worn)
+        mu = p.wear_friction * p.wear_fluid_friction * p.lockup_lining * (1.0 - CHARRED_GRIP * worn)
         return mu * goal * self.lockup_share() * p.lockup_area * p.lockup_radius
 
     def lockup_share(self):
-        """Share of the line pressure that stands behind the lock-up piston; its ring takes the rest."""
-        return 1.0 / (1.0 + LOCKUP_RING * self.p.lockup_leak)
+        """Share of the line pressure that stands behind the lock-up piston.
+
+        Its ring takes the rest, the more the narrower the orifice that feeds it, and so does a worn bore of its valve.
+        """
+        p = self.p
+        return 1.0 / (1.0 + LOCKUP_RING * p.lockup_leak / np.maximum(p.lockup_orifice, TINY) + p.lockup_bore)
 
     def _idle_torque(self):
         """Turbine torque [N m] while standing in gear at idle."""

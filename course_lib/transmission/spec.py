@@ -25,6 +25,8 @@ NO_PISTON = {
     "rub_area": 1.0,
     "faces": 1.0,
     "thermal_capacity": 1.0,
+    "splines": 1e9,
+    "backing": 1.0,
 }
 
 Name = Annotated[str, msgspec.Meta(min_length=1)]

@@ -51,6 +51,11 @@ def plate_temperature(plant: Plant, work: Workings, power, energy, spell):
     return np.minimum(work.temperature[..., None] + heated + dragged, HOTTEST_PLATE)
 
 
+def _rubbed(plant: Plant, work: Workings):
+    """Slip power [W] that goes into linings: where the splines behind an element give way first, its teeth take it."""
+    return np.where(work.capacity < plant.p.element_splines, work.slip_power, 0.0)
+
+
 def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_point, plates) -> np.ndarray:
     """Lining lost per face and meter (n, 1, E): by slides, by the engagements of every stop, and where water has soaked it."""
     p = plant.p
@@ -58,7 +63,7 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
     rate = friction.sliding_wear_depth_rate(1.0, area, p.wear_coefficient[..., None], plates, condition.char)
     used = per_point * (work.shift_heat > 0)
     heat = (rate * work.shift_heat * used).sum(-2, keepdims=True) / (used.sum(-2, keepdims=True) + 1e-12)
-    slides = (per_point * rate * (work.slip_power + work.drag_power)).sum(-2, keepdims=True)
+    slides = (per_point * rate * (_rubbed(plant, work) + work.drag_power)).sum(-2, keepdims=True)
     left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
     soft = 1.0 + GRABS_WEAR * p.fluid_judder[..., None] + SPOT_WEAR * p.element_hot_spots
     soft = soft + SOAKED_WEAR * condition.soaked
@@ -68,7 +73,7 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
 def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, plates):
     """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, and spells of rocking."""
     p = plant.p
-    hot = ((work.slip_power + work.drag_power) > 0) * per_point
+    hot = ((_rubbed(plant, work) + work.drag_power) > 0) * per_point
     slid = (hot * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True)
     rocked = np.minimum(
         ROCKING_SUMP + p.wear_rock_energy[..., None] / p.element_thermal_capacity, HOTTEST_PLATE
@@ -92,7 +97,8 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point = seconds[..., None]
-    plates = plate_temperature(plant, work, work.slip_power, work.shift_heat, use.spell.astype(plant.dtype))
+    rubbed = _rubbed(plant, work)
+    plates = plate_temperature(plant, work, rubbed, work.shift_heat, use.spell.astype(plant.dtype))
     bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
     aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
@@ -104,7 +110,7 @@ def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Cond
     charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
         oxidation=aged - use.services * p.fluid_service * condition.oxidation,
-        lost=p.leak_outside + p.leak_front + p.leak_engine_draws,
+        lost=p.leak_outside + p.leak_front + p.leak_pan + p.leak_selector + p.leak_line + p.leak_engine_draws,
         **_metal_rates(plant, condition, work, seconds),
         lockup=charred * (1.0 - condition.lockup),
         driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline)
