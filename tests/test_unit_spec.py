@@ -339,7 +339,9 @@ def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
     unit, plant = fleet
     signal = "cable" if plant.p.signal_cable_fitted.all() else "vacuum"
     subject = Subject(plant, new_condition(200, len(unit.elements)), signal, "mixed")
-    readings = [reading for found in all_measured(subject).values() for reading in found.measured]
+    found = all_measured(subject)
+    del found["set_level"]  # with the level right there is nothing to set, and nothing is read
+    readings = [reading for each in found.values() for reading in each.measured]
     judged = [reading for reading in readings if reading.key in unit.spec]
     assert len(judged) > 0.9 * len(readings) > 80
     for reading in judged:
