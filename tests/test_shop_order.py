@@ -9,7 +9,7 @@ from course_lib.shop.inspect import GONE, _objection, in_order
 
 @pytest.mark.parametrize("name", [name for name in all_inspections() if name != "stall_test"])
 def test_what_may_be_planned_may_be_done(name):
-    """With all that must come first, with one of it missing, with the pan off or the unit apart: both say the same of a sound vehicle."""
+    """All that must come first made, one of it missing, the pan off, the unit apart: of a sound vehicle both say the same."""
     needs = set(all_inspections()[name].needs)
     for made in (
         needs,
