@@ -36,8 +36,8 @@ def worst_char(life):
         pytest.param("pump_worn_abrasive", "mixed", 20_000, {"pump_wear": 0.0}, id="grit: clearance grows"),
         pytest.param("pump_worn_abrasive", "mixed", 20_000, {"pump_slip": 1e-20}, id="grit: clearance leaks"),
         pytest.param("filter_clogged_residue", "town", 6_000, {"pump_suction_resistance": 1.0}, id="filter: suction limit"),
-        pytest.param("cooler_clogged_internally", "towing", 20_000, {"heat_case_still": 400.0}, id="cooler: heat"),
-        pytest.param("cooler_clogged_internally", "towing", 20_000, {"wear_friction": 0.25}, id="cooler: plates lose hold"),
+        pytest.param("cooler_clogged_internally", "towing", 10_000, {"heat_case_still": 400.0}, id="cooler: heat"),
+        pytest.param("cooler_clogged_internally", "towing", 10_000, {"wear_friction": 0.25}, id="cooler: plates lose hold"),
     ],
 )  # fmt: skip
 def test_without_one_link_no_clutch_burns(cause, use, miles, harmless):
@@ -47,10 +47,10 @@ def test_without_one_link_no_clutch_burns(cause, use, miles, harmless):
 
 
 def test_heat_hardens_the_seals():
-    """Cooler blocked: seals hard within 20,000 miles of towing; with the case cooled another way they stay supple."""
+    """Cooler blocked: seals harden within 20,000 miles of towing; with the case cooled another way they stay supple."""
     hot = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8)
     cooled = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8, heat_case_still=400.0)
-    assert hot.condition.seal[0, 0, DIRECT] > 0.5
+    assert hot.condition.seal[0, 0, DIRECT] > 0.25
     assert cooled.condition.seal[0, 0, DIRECT] < 0.05
 
 
@@ -74,14 +74,17 @@ def test_servo_leak_wears_the_band_and_only_the_band():
     assert whole.condition.char.max() < 0.01
 
 
-def test_neutral_drops_break_the_one_way_clutch_and_nothing_else():
-    """Shock damages the rollers until first slips. No shock, no damage; a roller that cannot wear, no slip."""
+def test_neutral_drops_break_the_one_way_clutch_and_the_drum_of_the_direct_clutch():
+    """Shock damages the rollers until first slips, and cracks the drum. Each hangs on its own shock; without any nothing breaks."""
     dropped = lived("neutral_drop_abuse", "mixed", 10_000)
-    kind = lived("neutral_drop_abuse", "mixed", 10_000, without=["wear_shock"])
+    rollers = lived("neutral_drop_abuse", "mixed", 10_000, without=["element_shock"])
+    kind = lived("neutral_drop_abuse", "mixed", 10_000, without=["wear_shock", "element_shock"])
     strong = lived("neutral_drop_abuse", "mixed", 10_000, element_holding_torque=1e9)
     assert dropped.condition.holding[0, 0, ONE_WAY] > 0.9 and dropped.felt["slips"][0] > 1.0
     assert kind.condition.holding[0, 0, ONE_WAY] < 0.02 and kind.felt["slips"][0] < 0.2
-    assert worst_char(dropped) == worst_char(kind) == 0.0
+    assert dropped.condition.holding[0, 0, DIRECT] > 0.9 and rollers.condition.holding[0, 0, DIRECT] == 0.0
+    assert rollers.condition.holding[0, 0, ONE_WAY] > 0.9 and rollers.felt["slips"][0] > 1.0
+    assert worst_char(rollers) == worst_char(kind) == 0.0
     # The clutch that holds ten thousand times as much still holds when a hair of it is left.
     assert strong.condition.holding[0, 0, ONE_WAY] == pytest.approx(
         dropped.condition.holding[0, 0, ONE_WAY], rel=0.01

@@ -195,7 +195,7 @@ CASES = {
         "T3 vacuum",
         {
             "road_test.pull_away_pct": OK,
-            "road_test.pull_60_pct": UNREAD,
+            "road_test.pull_60_pct": LOW,
             "stall_test.stall_d_rpm": OK,
             "cooler_check.sump_temp_f": HIGH,
         },

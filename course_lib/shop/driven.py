@@ -15,11 +15,8 @@ from course_lib.transmission.point import Workings
 
 MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after the other
 SPEEDS = units.from_mph(np.array(MILES_PER_HOUR, float))  # m/s
-PEDALS = (
-    1.0,
-    0.5,
-    0.35,
-)  # what does not shift up with the pedal on the floor does so when the driver eases it
+# What does not shift up with the pedal on the floor does so when the driver eases it.
+PEDALS = (1.0, 0.5, 0.35)
 # Share of the weight; N per (m/s)2: a light truck, common practice, no source.
 ROLLING, AIR_DRAG = 0.015, 0.75
 GRAVITY = 9.81  # m/s2

@@ -9,7 +9,7 @@ import numpy as np
 from course_lib import units
 from course_lib.shop.asking import Asking, carry_out
 from course_lib.shop.driven import drives, foam
-from course_lib.shop.measured import Found
+from course_lib.shop.measured import Found, Row
 from course_lib.shop.outside import indicated, quarts_lost
 from course_lib.shop.owner import as_the_owner_drives
 from course_lib.shop.subject import Subject
@@ -21,6 +21,9 @@ FOAMS = SMOKES = 2  # grade of bubbles and of smoke from which nobody drives a r
 PASSES = 5  # steps that bring the level to the mark
 FIT = "nothing stands in the way of a road test"
 NEAR_THE_MARK = "the level is near the mark"
+NOTHING_TO_SET = (
+    "Level near the mark, no foam, no smoke: nothing to set, and nothing stands in the way of a road test."
+)
 
 
 def far_off(subject: Subject) -> np.ndarray:
@@ -66,4 +69,10 @@ def set_level(subject: Subject) -> Asking:
             *(each.only(tried) for each in before.seen),
             *(each.spread(rows, subject.size).only(far) for each in after.seen),
         ),
+        caption=_told,
     )
+
+
+def _told(row: Row) -> list[str]:
+    """What is said where nothing had to be set or tried."""
+    return [] if row.readings else [NOTHING_TO_SET]
