@@ -362,14 +362,17 @@ def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarra
     first, complained = trial.step == 0.0, trial.complained()
     enough = np.where(first | complained, EXACT, SETTLED) * lanes.loose()
     hotter = (trial.work.temperature - lanes.sound).mean(1, keepdims=True)
-    known = lanes.settled(enough) | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
+    settled = lanes.settled(enough)
+    known = settled | (lanes.tries >= np.where(lanes.cold, FROM_COLD, AGAIN))
     counts = complained & near & trial.fine(lanes.patience()) & ~lanes.ended[:, None]
     doubted = known & counts & ~lanes.cold & (hotter > DOUBTED)
-    known |= ~first & ((complained & ~near) | (trial.error > HOPELESS * lanes.patience()))
+    known |= ~first & ((complained & ~near) | ~trial.fine(HOPELESS * lanes.patience()))
     lanes.forget(known)
+    known &= settled | ~doubted  # what a few tries did not find is sought as patiently as from cold
     rows = np.flatnonzero(doubted)
-    lower, start = _lower_balance(world, lanes, trial, rows)
-    known[rows[lower]], found[rows[lower]] = False, start
+    if len(rows):
+        lower, start = _lower_balance(world, lanes, trial, rows)
+        known[rows[lower]], found[rows[lower]] = False, start
     lanes.found = np.where(known, 0.0, found)
     lanes.cold[rows] = True
     lanes.cold &= ~known
@@ -391,7 +394,7 @@ def _lower_balance(world: World, lanes: _Lanes, trial: _Trial, rows) -> tuple[np
     asked = sound[of] + (hot - sound)[of] * (nth / count[of])[:, None]
     answer = _answer(world.rows(rows[of]), trial, rows[of], asked - hot[of], free)
     cold_enough = np.where(answer <= asked, nth[:, None], len(of))[:, 0]
-    met = np.minimum.reduceat(cold_enough, first) if len(rows) else count
+    met = np.minimum.reduceat(cold_enough, first)
     lower = np.flatnonzero(met < count)
     place, rows = (first + met)[lower], rows[lower]
     lanes.above[rows] = asked[place]

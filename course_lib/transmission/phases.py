@@ -89,17 +89,17 @@ class Phases:
 
     def run(self) -> Runs:
         """The whole grid."""
-        s, e = self.supply, self.elements
+        s = self.supply
         out = Runs(
             line=s.line.copy(), drawing=s.line.copy(), gulping=s.line.copy(), flow=s.flow.copy(),
             speed=self.speed.copy(), surplus=np.zeros_like(self.torque), pull=self.torque.copy(),
             loss=np.zeros_like(self.torque), engine_power=self.taken * self.speed,
             converter_loss=self.taken * self.speed - self.torque * self.turbine,
             power=np.zeros_like(s.bears), held=self.share * self.torque, bears=s.bears.copy(),
-            fed=e.circuits.spread(s.fed, s.bears.shape),
+            fed=self.elements.circuits.spread(s.fed, s.bears.shape),
         )  # fmt: skip
         if len(self.i):
-            listed, found = self._raced()
+            listed, found = self._raced(self._unraced(out.fed))
             self._fill(out, listed, found)
         return out
 
@@ -123,12 +123,10 @@ class Phases:
         bears = e.bears(some, fed, e.gear[i, j], e.temperature[i, j], i)
         return _Listed(line, flow, bears.T.astype(float), some.spread(fed, bears.shape))
 
-    def _unraced(self) -> _Listed:
-        """The list at the speeds of the free engine: known from the grid but for the gulps."""
+    def _unraced(self, fed) -> _Listed:
+        """The list at the speeds of the free engines: known from the grid but for the gulps; fed (E, n, m)."""
         i, j, s = self.i, self.j, self.supply
-        shape = s.bears.shape
-        fed = self.elements.circuits.spread(s.fed, shape)[:, i, j]
-        listed = _Listed(s.line[i, j], s.flow[i, j], s.bears[:, i, j].T.astype(float), fed)
+        listed = _Listed(s.line[i, j], s.flow[i, j], s.bears[:, i, j].T.astype(float), fed[:, i, j])
         index = np.arange(self.drawn, len(i))
         if len(index):
             here = self._worked(index, None)
@@ -147,9 +145,8 @@ class Phases:
         """Engine speed [rad/s] at some places of the list, whose elements can hold `bears`."""
         return racing_speed(self.train.at(index), self.drive.at(index), self.free.at(index), bears)
 
-    def _raced(self) -> tuple[_Listed, Running]:
-        """The list with its pressures taken at the speeds to which the engines race."""
-        listed = self._unraced()
+    def _raced(self, listed: _Listed) -> tuple[_Listed, Running]:
+        """The list with its pressures taken at the speeds to which the engines race, begun at those of the free engines."""
         low, low_bears = self.free.speed.copy(), listed.bears.copy()
         asked = racing_speed(self.train, self.drive, self.free, low_bears)
         low_gap = asked - low
