@@ -82,7 +82,7 @@ def test_a_sound_vehicle_reaches_highway_speed_and_a_dragging_one_does_not():
 
 
 def test_an_eased_pedal_lets_a_late_governor_shift_up():
-    """Half of the governor's pressure leaks away: with the pedal on the floor first ends before second comes. Eased, it gets to 60."""
+    """Half of the governor's pressure leaks away: with the pedal on the floor first ends before second comes. Eased, it shifts."""
     late = vehicle(governor_leak=0.45)
     sixty = units.from_mph(60.0)
     assert driven.gives_out(late, floored=True)["D"] < late.plant.upshift_speeds(1.0)[0, 0]
