@@ -81,6 +81,32 @@ def test_a_sound_vehicle_reaches_highway_speed_and_a_dragging_one_does_not():
     assert driven.gives_out(vehicle(vehicle_brake_drag=2.0e4))["D"] == 0.0
 
 
+def test_an_eased_pedal_lets_a_late_governor_shift_up():
+    """Half of the governor's pressure leaks away: with the pedal on the floor first ends before second comes. Eased, it shifts."""
+    late = vehicle(governor_leak=0.45)
+    sixty = units.from_mph(60.0)
+    assert driven.gives_out(late, floored=True)["D"] < late.plant.upshift_speeds(1.0)[0, 0]
+    assert driven.reached(late, "D", sixty).all() and driven.reached(late, "D", sixty, lifted=True).all()
+    assert readings(late, "road_test")["shift_12_full_mph"].found_text == driven.NOT_REACHED
+    assert readings(late, "road_test")["shift_23_light_mph"].value > 30.0
+    assert readings(late, "governor_pressure")["governor_pressure_60_psi"].verdict == "below spec"
+
+
+def test_a_mechanic_helps_himself_where_an_owner_stands():
+    """Rollers of first gone: D does not pull away. Manual 1 holds on its band, and at speed D is seen to hold second and third."""
+    broken = vehicle()
+    broken.condition.holding[..., broken.unit.element_ids.index("low_one_way_clutch")] = 1.0
+    thirty = units.from_mph(30.0)
+    assert (
+        not driven.reached(broken, "D", thirty).any()
+        and driven.reached(broken, "D", thirty, by_hand=True).all()
+    )
+    found = readings(broken, "road_test")
+    assert found["road_first_hard_slip_rpm"].verdict == "above spec"
+    for key in ("road_manual_1_slip_rpm", "road_second_pull_slip_rpm", "road_third_hill_slip_rpm"):
+        assert found[key].verdict == "within spec", key
+
+
 # ---------------------------------------------------------------------- as the owner drives
 def test_what_only_the_owner_meets_is_met_on_his_roads():
     """Fluid that bends uncover slips at his places, and the place is said; cold troubles are met where he sets off cold."""
@@ -151,6 +177,8 @@ def test_a_sound_vehicle_has_nothing_to_set():
     """No reading is taken where there is no reason to, and the sentence says so."""
     finding = make_inspection(vehicle(), "set_level")
     assert finding.readings == () and "nothing to set" in finding.words[0]
+    low = make_inspection(vehicle(sump_charge=9.46e-3 - units.from_quart(1.2)), "set_level")
+    assert low.readings and not any("nothing to set" in words for words in low.words)
 
 
 def test_a_wrong_level_indicator_is_believed():
