@@ -194,7 +194,9 @@ def _noises(subject: Subject) -> Asking:
     """Whine of gears and pump, and knocks."""
     idling = {"lever": "P", "temperature": HOT}
     work = yield [idling, idling | {"engine_speed": FREE_REV}]
-    direct = " and ".join(name for name in subject.unit.gears if np.isclose(ratio(subject.unit, name), DIRECT))
+    direct = " and ".join(
+        name for name in subject.unit.gears if np.isclose(ratio(subject.unit, name), DIRECT)
+    )
     reduced = f"in the reduced gears and in R, gone in {direct}: {{}}"
     return Found(
         seen=looks(
