@@ -6,6 +6,7 @@ import msgspec
 
 from course_lib.cases import altered, load_case, load_key, save_case, save_key
 from course_lib.classroom.sets import REGISTER, Entry, Register
+from course_lib.editions import id_of
 
 FROZEN = ("W01", "P01", "M01")
 
@@ -21,8 +22,9 @@ def relabeled(*, seed, name, unit="T3", cause=None, **_request):
     return altered(case, id=name, seed=seed), msgspec.structs.replace(key, **changed)
 
 
-def set_of_one_case(place, names, stem="M01"):
+def set_of_one_case(place, names, name="M01"):
     """An instructor's folder `place` in which everybody on the list was dealt the same frozen case under its own id."""
+    stem = id_of(name)
     register = Register(
         entries=tuple(
             Entry(name=name, folder=f"{number:03d}-learner", cases=(stem,))

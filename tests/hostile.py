@@ -12,7 +12,9 @@ import socket
 import zipfile
 from dataclasses import dataclass
 
-CASE = "M01"
+from course_lib.editions import id_of
+
+CASE = id_of("M01")
 RIGHT, NONE = 100.0, 0.0
 STRANGER = "not on the list of this set"
 
@@ -305,7 +307,7 @@ def record_of_another_case(room, text, code):
 
 @kind(NONE, "it belongs to another case")
 def path_as_a_case(room, text, code):
-    put(room, changed(text, case_id="../../M01"))
+    put(room, changed(text, case_id=f"../../{CASE}"))
 
 
 @kind(NONE, "version 99")
@@ -396,7 +398,7 @@ def letters_that_steer_a_screen(room, text, code):
 
 @kind(RIGHT, "")
 def marks_in_the_record(room, text, code):
-    put(room, changed(text, earned=100, points=100, marks={"M01/part": 100}))
+    put(room, changed(text, earned=100, points=100, marks={f"{CASE}/part": 100}))
 
 
 @kind(RIGHT, "", name="=cmd|' C'!A0")

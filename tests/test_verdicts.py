@@ -20,10 +20,11 @@ from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line
 from course_lib.classroom.results import COLUMNS, plain_cell
 from course_lib.datasets import data_folder
+from course_lib.editions import id_of
 from course_lib.record import hand_in as hand_in_answer
 from course_lib.rubric import expert_record
 
-CASE, NOTEBOOK = "M01", "02_without_help.ipynb"
+CASE, NOTEBOOK = id_of("M01"), "02_without_help.ipynb"
 WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"
 
 # Kind of record -> points earned for (part, cause, whole record), written out by hand from the rubric.

@@ -60,7 +60,10 @@ class Subject:
             self,
             plant=self.plant.rows(index),
             condition=self.condition.rows(index),
-            felt={name: np.asarray(value)[index] for name, value in self.felt.items()},
+            felt={
+                name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[index]
+                for name, value in self.felt.items()
+            },
             sump=self.sump[index] if isinstance(self.sump, np.ndarray) else self.sump,
         )
 
