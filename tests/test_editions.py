@@ -18,36 +18,36 @@ def room(tmp_path, monkeypatch):
     """A learner who handed in P01 before its vehicle changed, twice."""
     mine = tmp_path / "class/ana"
     record_answer(
-        "P01",
+        "P01-2",
         parts=["front_pump"],
         causes=["gone_from_the_catalogue"],
         why="It whined.",
         folder=mine / "answers",
     )
-    monkeypatch.setattr(editions, "_retired", lambda: {"P01": ("0.5.0", "0.6.0")})
+    monkeypatch.setattr(editions, "_retired", lambda: {"P01-2": ("0.5.0", "0.6.0")})
     monkeypatch.chdir(mine)
     return mine
 
 
 def test_a_name_keeps_its_place_and_each_vehicle_has_an_id_of_its_own(room):
     """P01, P01-2, P01-3; an id that is no name of the course stays as it is."""
-    assert (id_of("P01"), id_of("P01-3"), id_of("V-ABCDEFGH")) == ("P01-3", "P01-3", "V-ABCDEFGH")
-    assert retired_ids("P01") == all_retired() == {"P01": "0.5.0", "P01-2": "0.6.0"}
-    assert list(records_before("P01-3", "answers")) == ["P01"] and not records_before("K05", "answers")
-    assert "up to version 0.5.0" in retired_note("P01") and retired_note("P01-3") == ""
+    assert (id_of("P01-2"), id_of("P01-2-3"), id_of("V-ABCDEFGH")) == ("P01-2-3", "P01-2-3", "V-ABCDEFGH")
+    assert retired_ids("P01-2") == all_retired() == {"P01-2": "0.5.0", "P01-2-2": "0.6.0"}
+    assert list(records_before("P01-2-3", "answers")) == ["P01-2"] and not records_before("K05", "answers")
+    assert "up to version 0.5.0" in retired_note("P01-2") and retired_note("P01-2-3") == ""
 
 
 def test_the_earlier_work_is_shown_above_the_bench_to_be_read(room, capsys):
     """One sentence, then what was answered in words; the new vehicle begins with an empty record, and the file stays as it is."""
-    before = (room / "answers/P01.json").read_bytes()
+    before = (room / "answers/P01-2.json").read_bytes()
     case, key = (
-        altered(load_case(_shipped("P01")), id="P01-3"),
-        replace(load_key("V", _as("V", room)), case_id="P01-3"),
+        altered(load_case(_shipped("P01-2")), id="P01-2-3"),
+        replace(load_key("V", _as("V", room)), case_id="P01-2-3"),
     )
     bench = open_bench(case, key)
-    (earlier,) = earlier_work("P01-3", "answers")
+    (earlier,) = earlier_work("P01-2-3", "answers")
     assert (
-        repr(earlier).splitlines()[0] == retired_note("P01")
+        repr(earlier).splitlines()[0] == retired_note("P01-2")
         and repr(earlier).splitlines()[0] in capsys.readouterr().out
     )
     assert ("Root cause", "gone_from_the_catalogue") in earlier.rows and (
@@ -58,8 +58,8 @@ def test_the_earlier_work_is_shown_above_the_bench_to_be_read(room, capsys):
     assert bench.model.record.handed_in is None
     bench.model.do({"n": 1, "do": "inspect", "inspection": "interview"})
     assert (
-        read_record(room / "answers/P01-3.json").inspections
-        and (room / "answers/P01.json").read_bytes() == before
+        read_record(room / "answers/P01-2-3.json").inspections
+        and (room / "answers/P01-2.json").read_bytes() == before
     )
 
 
@@ -67,21 +67,21 @@ def test_it_is_not_marked_and_says_so(room):
     """By either check cell, and in what an instructor is told of a folder; a new answer is marked as today's vehicle."""
     for check in (check_answer, check_criterion):
         with pytest.raises(
-            NotAnswered, match="Nothing handed in for P01.*up to version 0.5.0.*is not marked"
+            NotAnswered, match="Nothing handed in for P01-2.*up to version 0.5.0.*is not marked"
         ):
-            check("P01", "part")
+            check("P01-2", "part")
     (handin,) = read_handins(room.parent, {room.name: ("Ana", ("V-ABCDEFGH",))})
-    assert retired_note("P01") in handin.notes
-    record_answer("P01", parts=["front_pump"], causes=["x"])
-    assert load_record("P01").case_id == "P01-3" and handed_in_answer("P01", "part").causes == ("x",)
+    assert retired_note("P01-2") in handin.notes
+    record_answer("P01-2", parts=["front_pump"], causes=["x"])
+    assert load_record("P01-2").case_id == "P01-2-3" and handed_in_answer("P01-2", "part").causes == ("x",)
 
 
 def test_a_case_that_has_gone_says_so(room):
     """Asked for by its own id, it is named with the version that had it."""
     with pytest.raises(
-        FileNotFoundError, match="P01-2.json is of a vehicle that the course had up to version 0.6.0"
+        FileNotFoundError, match="P01-2-2.json is of a vehicle that the course had up to version 0.6.0"
     ):
-        load_case("P01-2")
+        load_case("P01-2-2")
 
 
 def _shipped(name):
@@ -95,5 +95,5 @@ def _as(name, folder):
     """A folder with the key of P01 under another name."""
     from course_lib.datasets import data_folder
 
-    (folder / f"{name}.key").write_bytes((data_folder() / "keys/P01.key").read_bytes())
+    (folder / f"{name}.key").write_bytes((data_folder() / "keys/P01-2.key").read_bytes())
     return folder

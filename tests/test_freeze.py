@@ -4,9 +4,10 @@ import msgspec
 import pytest
 
 from course_lib import editions
-from course_lib.cases import NO_SEED, KeyMissing, load_case, load_key
+from course_lib.cases import NO_SEED, KeyMissing, load_case, load_key, vehicle_of
 from course_lib.classroom.freeze import AnotherVehicle, freeze
 from course_lib.datasets import data_folder
+from course_lib.repair import sound_is_back
 
 FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))
 
@@ -56,7 +57,7 @@ def test_cases_of_the_course_can_be_answered(name):
     case, key = load_case(name), load_key(name)
     assert set(key.parts) <= {choice for choice, _ in case.part_choices}
     assert set(key.causes) <= {choice for choice, _ in case.cause_choices}
-    assert key.stories["part only"].miles is not None and key.stories["part and cause"].miles is None
+    assert key.stories["part only"].miles is not None and (key.stories["part and cause"].miles is None or sound_is_back(vehicle_of(key)))
 
 
 def test_an_id_belongs_to_one_vehicle_for_good(tmp_path, monkeypatch):

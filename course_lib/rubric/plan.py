@@ -209,7 +209,7 @@ def judge_safety(work: Work) -> Level:
     if not chosen:
         return level("safety", 0, "No caution is named.")
     answered = {risk for each in chosen for risk in each.risks}
-    if not answered or risks(work) - answered:
+    if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
         return level("safety", 1, "A test you used has a danger that your cautions do not name.")
     conditional = [
         each for each in cautions().values() if each.kind == "not" and (each.refused or each.looks)
