@@ -40,7 +40,7 @@ _P01 = Desk("P01")
 UNSAFE = [each.id for each in cautions().values() if each.kind == "unsafe"]
 
 
-@pytest.fixture(scope="module", params=["W01", "P01", "M01"])
+@pytest.fixture(scope="module", params=["K15", "K17", "M01"])
 def desk(request) -> Desk:
     """Each frozen case."""
     return Desk(request.param)

@@ -98,7 +98,7 @@ def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, 
 
 def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
     """Some of the worn parts are not all of them."""
-    desk = Desk("M01")
+    desk = Desk("K16")
     worn, ids = sorted(hurt(desk.work())), called_for(desk.work())["wear"]
     assert len(worn) > 1, "the frozen case has several"
     for renew, also, done in (
