@@ -297,7 +297,7 @@ def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_recor
     model.beside.wait()
     parts = {section["id"]: section["blocks"] for section in model.sheet()["debrief"]["sections"]}
     told = parts["ahead"][1]["items"]
-    assert told[0].startswith("78,793 mi: renewed: direct clutch plates") and "the cause corrected" in told[0]
+    assert told[0].startswith("78,129 mi: renewed: planetary set") and "the cause corrected" in told[0]
     rows = parts["sheet"][0]["rows"]
     assert len(rows) == len(WEIGHTS) and all(row["cells"][2] for row in rows)
     points = sum(float(row["cells"][1].split()[0]) for row in rows)

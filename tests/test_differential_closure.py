@@ -119,7 +119,7 @@ def copy(tmp_path):
         ("datasets/units/T4.toml", True, True),
         ("datasets/record/links.toml", False, True),
         ("datasets/glossary.toml", False, False),
-        ("datasets/cases/K05.json", False, False),
+        ("datasets/cases/K05-2.json", False, False),
     ],
 )
 def test_a_changed_file_makes_stale_what_it_made(copy, file, lives, cases):

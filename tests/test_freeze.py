@@ -57,7 +57,9 @@ def test_cases_of_the_course_can_be_answered(name):
     case, key = load_case(name), load_key(name)
     assert set(key.parts) <= {choice for choice, _ in case.part_choices}
     assert set(key.causes) <= {choice for choice, _ in case.cause_choices}
-    assert key.stories["part only"].miles is not None and (key.stories["part and cause"].miles is None or sound_is_back(vehicle_of(key)))
+    assert key.stories["part only"].miles is not None and (
+        key.stories["part and cause"].miles is None or sound_is_back(vehicle_of(key))
+    )
 
 
 def test_an_id_belongs_to_one_vehicle_for_good(tmp_path, monkeypatch):

@@ -147,10 +147,20 @@ def test_found_as_often_as_the_shares_say():
 
 
 # ---------------------------------------------------------------------- cases
+def made(name, number, past):
+    """The vehicle as a case; None where the bay does not meet its complaint again, so that it is none."""
+    try:
+        return as_case(name, number, past, np.random.default_rng(number))
+    except ValueError as refused:
+        assert "must be met again in the bay" in str(refused)
+        return None
+
+
 def test_words_follow_the_life(pasts):
     """Nothing said of a vehicle contradicts its life: since, history, marks, event and use."""
     for number, past in enumerate(pasts):
-        case = as_case(f"sense-{number}", number, past, np.random.default_rng(number))
+        if (case := made(f"sense-{number}", number, past)) is None:
+            continue
         assert not broken_rules(case, past), (past.causes[0].id, case.work_order)
 
 
@@ -158,7 +168,8 @@ def test_the_rules_can_be_broken(pasts):
     """The same vehicles with their jobs, or the moment they were noticed, taken away break them."""
     broken = 0
     for number, past in enumerate(pasts[:40]):
-        case = as_case(f"sense-{number}", number, past, np.random.default_rng(number))
+        if (case := made(f"sense-{number}", number, past)) is None:
+            continue
         of = past.background
         none = {name: np.array([np.nan]) if name in (*JOBS, "bought") else at for name, at in of.at.items()}
         long_ago = none | {"noticed": 0.2 * of.odometer}
@@ -192,7 +203,8 @@ def test_a_background_is_kept_with_the_vehicle(pasts):
 def test_what_was_found_is_read_back(pasts):
     """Every thing and line in the findings of a case is counted, under whichever wording, and nothing else is."""
     for number, past in enumerate(pasts[:20]):
-        case = as_case(f"read-{number}", number, past, np.random.default_rng(number))
+        if (case := made(f"read-{number}", number, past)) is None:
+            continue
         made = list(case._file.findings.values())
         read = findings_of(population_of(past.unit, past.signal, past.use), made).objects
         lines = {line for finding in made for line in finding.words}

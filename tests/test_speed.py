@@ -16,6 +16,7 @@ from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 from course_lib import units
 from course_lib.catalogue.causes import causes_of
 from course_lib.differential.lives import ROUGH, build
+from course_lib.physics import circuit
 from course_lib.repair import DRIVERS
 from course_lib.scenario import Request, Search, draw
 from course_lib.transmission import circuits
@@ -225,7 +226,7 @@ def test_line_balance_numpy(timed, balance):
 @pytest.mark.benchmark(group="line balance, 1,200 points")
 def test_line_balance_compiled(timed, balance):
     """Newton's rule in compiled loops, compiled before the clock starts; the same pressures come out."""
-    plain = *flat(balance), circuits.LINE_PASSES, circuits.BOTH_PASSES
+    plain = *flat(balance), circuits.LINE_PASSES, circuit.FED_PASSES
     compiled_newton(*plain)
     line = timed(compiled_newton, *plain, rounds=20)
     np.testing.assert_allclose(line, line_of(balance), rtol=1e-6)
