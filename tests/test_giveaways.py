@@ -205,9 +205,9 @@ def test_what_was_found_is_read_back(pasts):
     for number, past in enumerate(pasts[:20]):
         if (case := made(f"read-{number}", number, past)) is None:
             continue
-        made = list(case._file.findings.values())
-        read = findings_of(population_of(past.unit, past.signal, past.use), made).objects
-        lines = {line for finding in made for line in finding.words}
+        every = list(case._file.findings.values())
+        read = findings_of(population_of(past.unit, past.signal, past.use), every).objects
+        lines = {line for finding in every for line in finding.words}
         there = {name for name, clue in all_clues().items() if lines & set(clue.words)}
         assert {name for name, seen in read.items() if seen} == there
     assert re.search(r"\w", case.work_order.since)

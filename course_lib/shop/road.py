@@ -138,9 +138,7 @@ def _pulls(subject: Subject) -> Asking:
     found = []
     for i, (mph, key, label) in enumerate(PULLS):
         reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], "%", 3.0)
-        reading = where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0)
-        spent = work.engine_power[:, i] <= 0.0
-        found.append(reading.left_out((("the engine is at its limit in the gear it stays in", spent),)))
+        found.append(where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0))
     return Found(measured=tuple(found))
 
 
