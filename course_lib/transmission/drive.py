@@ -13,7 +13,7 @@ from course_lib.physics import converter, engine
 
 TINY = 1e-9
 NEWTON_STEPS = 6  # on a choked engine, from above; the worst of 2,000 random cases was then within 1e-6
-ROOT_STEPS = 5  # of false position below the coupling point; the worst of a population was then within 0.01 N m
+ROOT_STEPS = 5  # of false position below the coupling point; the worst of a population is within 0.01 N m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

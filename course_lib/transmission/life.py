@@ -357,8 +357,8 @@ def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
 def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
-    A step far past the complaint, or far off, is thrown back however warm it was. A complaint that is met hot counts only where the fluid
-    would get as hot again after a night: the sump is carried along, and may stay hot where it would not.
+    A step far past the complaint, or far off, is thrown back however warm it was. A complaint that is met hot counts only where
+    the fluid would get as hot again after a night: the sump is carried along, and may stay hot where it would not.
     """
     first, complained = trial.step == 0.0, trial.complained()
     enough = np.where(first | complained, EXACT, SETTLED) * lanes.loose()
