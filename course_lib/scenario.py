@@ -300,7 +300,8 @@ class Tried:
         rows = np.flatnonzero(lives.complained)
         if not len(rows):
             return stage
-        plant = self.world.rows(rows).plant(lives.odometer[rows, None])
+        world = self.world.rougher() if self.search.rough > 1.0 else self.world
+        plant = world.rows(rows).plant(lives.odometer[rows, None])
         kind = self.search.signal, self.search.use
         subject = Subject(plant, lives.condition.rows(rows), *kind, sump=lives.sump[rows])
         victim = np.zeros(len(rows), bool)

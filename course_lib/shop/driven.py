@@ -50,13 +50,17 @@ def backward(subject: Subject) -> list[str]:
 
 def _tried(subject: Subject) -> tuple[list[str], Workings]:
     """Hot: idling in P first, then every lever that drives, at every speed, with the pedal on the floor; worked once."""
+    return subject.once("can it be driven", lambda: _try(subject))
+
+
+def _try(subject: Subject) -> tuple[list[str], Workings]:
     levers = [*forward(subject), *backward(subject)]
     asked = [
         {"lever": lever, "throttle": 1.0, "road_speed": units.from_mph(mph), "temperature": HOT}
         for lever in levers
         for mph in MILES_PER_HOUR
     ]
-    return levers, subject.once("can it be driven", [{"lever": "P", "temperature": HOT}, *asked])
+    return levers, subject.at([{"lever": "P", "temperature": HOT}, *asked])
 
 
 def foam(subject: Subject) -> np.ndarray:
@@ -69,6 +73,10 @@ def gives_out(subject: Subject, *, lifted: bool = False) -> dict[str, np.ndarray
 
     lifted: with the wheels clear on a lift, where next to nothing holds them.
     """
+    return subject.once(f"gives out, {lifted=}", lambda: _gives_out(subject, lifted))
+
+
+def _gives_out(subject: Subject, lifted: bool) -> dict[str, np.ndarray]:
     levers, work = _tried(subject)
     speeds = units.from_mph(np.array(MILES_PER_HOUR, float))
     radius, axle = subject.parameter("vehicle_tire_radius"), subject.parameter("vehicle_axle")

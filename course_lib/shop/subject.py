@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
 from course_lib.transmission.steady import FROM_COLD
 from course_lib.vocabulary import one_of
 
+T = TypeVar("T")
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
@@ -88,13 +89,13 @@ class Subject:
         return self.plant.operate(self.condition, op, guess=warm)
 
     @cached_property
-    def _kept(self) -> dict[str, Workings]:
+    def _kept(self) -> dict[str, Any]:
         return {}
 
-    def once(self, name: str, points: Sequence[Point]) -> Workings:
-        """`at`, worked when first asked for and kept under a name, for what several inspections rest on."""
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """What `make` returns, worked when first asked for and kept under a name, for what several inspections rest on."""
         if name not in self._kept:
-            self._kept[name] = self.at(points)
+            self._kept[name] = make()
         return self._kept[name]
 
     @property

@@ -92,7 +92,7 @@ class Plant:
 
     def rows(self, rows) -> Plant:
         """Some of the vehicles."""
-        return Plant(self.unit.name, {name: value[rows] for name, value in vars(self.p).items()})
+        return Plant(self.unit.name, {name: value[rows] for name, value in vars(self.p).items()}, self.passes)
 
     # ------------------------------------------------------------------ fluid and sump
     def viscosity(self, condition: Condition, temperature):
