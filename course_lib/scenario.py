@@ -295,14 +295,23 @@ class Tried:
         return np.where(self.lives.complained[rows] & ~np.asarray(wrong), off, np.inf)
 
     def _stages(self):
-        """Place in STAGES of each life's damage; see `Past.stage`."""
-        plant = self.world.plant(self.lives.odometer[:, None])
-        subject = Subject(plant, self.lives.condition, self.search.signal, self.search.use)
-        victim = np.zeros(len(self.of), bool)
-        for part, degree in shown(subject, [self.search.drawn[i].request.seed for i in self.of]).items():
+        """Place in STAGES of each life's damage, as it ended with a complaint; see `Past.stage`."""
+        stage, lives = np.zeros(len(self.of), int), self.lives
+        rows = np.flatnonzero(lives.complained)
+        if not len(rows):
+            return stage
+        world = self.world.rougher() if self.search.rough > 1.0 else self.world
+        plant = world.rows(rows).plant(lives.odometer[rows, None])
+        kind = self.search.signal, self.search.use
+        subject = Subject(plant, lives.condition.rows(rows), *kind, sump=lives.sump[rows])
+        victim = np.zeros(len(rows), bool)
+        for part, degree in shown(
+            subject, [self.search.drawn[i].request.seed for i in self.of[rows]]
+        ).items():
             seat = np.array([any(c.seat == part for c in drawn.causes) for drawn in self.search.drawn])
-            victim |= (degree == BROKEN) & ~seat[self.of]
-        return np.where(victim, np.where(self.lives.felt["slips"] > NO_DRIVE_FELT, 2, 1), 0)
+            victim |= (degree == BROKEN) & ~seat[self.of[rows]]
+        stage[rows] = np.where(victim, np.where(lives.felt["slips"][rows] > NO_DRIVE_FELT, 2, 1), 0)
+        return stage
 
     def rows_of(self, i: int):
         """Lives of vehicle i that will do."""

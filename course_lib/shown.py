@@ -38,6 +38,13 @@ def shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
 
     seeds (n,): of the shop that takes each; see `instrument_error`.
     """
+    seeds = np.asarray(seeds)
+    each = [_shown(subject.rows(rows), seeds[rows]) for rows in subject.chunks()]
+    return {part: np.concatenate([some[part] for some in each]) for part in each[0]}
+
+
+def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
+    """The same of a few."""
     unit = subject.unit
     names = _inspections(unit.name, subject.signal)
     found = carry_out(subject, [METHODS[name](subject) for name in names])

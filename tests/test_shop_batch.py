@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 
 from course_lib.shop import chart, readings
+from course_lib.shop import subject as subject_module
 from course_lib.shop.asking import carry_out
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import METHODS, make_inspection
@@ -69,7 +70,7 @@ def test_one_vehicle_reads_the_same_alone_and_among_others(batch):
 def test_chunks_join_without_a_seam(batch, monkeypatch):
     """Worked three at a time, the same arrays come out."""
     subject, found = batch
-    monkeypatch.setattr(readings, "CHUNK", 3)
+    monkeypatch.setattr(subject_module, "CHUNK", 3)
     for name, part in readings.all_measured(subject).items():
         for one, other in zip(part.measured, found[name].measured, strict=True):
             np.testing.assert_allclose(one.value, other.value, rtol=1e-9, atol=1e-9, err_msg=one.key)

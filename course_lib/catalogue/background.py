@@ -110,16 +110,15 @@ def draw_background(
     at, onset = dict(lived.at), lived.at["onset"]
     count, week = len(onset), load_uses().uses[lived.use].weekly_miles
     at["bought"] = np.where(rng.random(count) < SECOND_HAND, onset * rng.uniform(0.1, 0.9, count), np.nan)
+    own = [{job for cause in mine for job in cause.dates_from} for mine in causes]
+    never = [{job for cause in mine for job in cause.rules_out} for mine in causes]
     for job, share in JOBS.items():
         lately = onset - week * rng.uniform(0.0, LATELY_WEEKS, count)
         long_ago = onset * rng.uniform(0.2, 0.8, count)
         done = np.where(rng.random(count) < LATELY, np.maximum(lately, 0.2 * onset), long_ago)
         at[job] = np.where(rng.random(count) < share, done, np.nan)
-        own = [{job for cause in mine for job in cause.dates_from} for mine in causes]
         at[job] = np.where([job in jobs for jobs in own], onset, at[job])
-        at[job] = np.where(
-            [any(job in cause.rules_out for cause in mine) for mine in causes], np.nan, at[job]
-        )
+        at[job] = np.where([job in jobs for jobs in never], np.nan, at[job])
     for job, others in BRINGS.items():
         for other in others:
             at[other] = np.fmax(at[other], at[job])

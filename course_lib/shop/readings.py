@@ -11,8 +11,6 @@ from course_lib.shop.inspect import METHODS
 from course_lib.shop.measured import Found, Measured, Seen
 from course_lib.shop.subject import Subject
 
-CHUNK = 256  # vehicles at a time, so that what is worked on stays near the processor
-
 
 def all_measured(subject: Subject) -> dict[str, Found]:
     """What each inspection finds on the vehicles of `subject`, whatever must come first: inspection id -> `Found`.
@@ -20,7 +18,7 @@ def all_measured(subject: Subject) -> dict[str, Found]:
     Readings are in workshop units, (n,) each, NaN where nothing can be read. A key may stand under several inspections; then
     it is the same there.
     """
-    parts = [subject.rows(np.arange(i, min(i + CHUNK, subject.size))) for i in range(0, subject.size, CHUNK)]
+    parts = [subject.rows(rows) for rows in subject.chunks()]
     found = [carry_out(part, [method(part) for method in METHODS.values()]) for part in parts]
     return {name: _joined([each[i] for each in found]) for i, name in enumerate(METHODS)}
 

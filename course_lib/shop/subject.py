@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -18,9 +18,11 @@ from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
 from course_lib.transmission.steady import FROM_COLD
 from course_lib.vocabulary import one_of
 
+T = TypeVar("T")
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
+CHUNK = 256  # vehicles, of a great many, that are worked at a time
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
 
 
@@ -54,6 +56,10 @@ class Subject:
         """How many vehicles, n."""
         return len(self.condition.oxidation)
 
+    def chunks(self) -> list[np.ndarray]:
+        """The rows of the vehicles, so many at a time that what is worked on stays near the processor."""
+        return [np.arange(i, min(i + CHUNK, self.size)) for i in range(0, self.size, CHUNK)]
+
     def rows(self, index) -> Subject:
         """Some of the vehicles; index: list or array of rows."""
         return replace(
@@ -80,17 +86,19 @@ class Subject:
             [point["lever"] for point in points],
             **{name: [point.get(name, NOT_GIVEN.get(name, 0.0)) for point in points] for name in NUMBERS},
         )
+        if not np.isnan(op.temperature).any():  # then nobody asks for the owner's day, which is long to work
+            return self.plant.operate(self.condition, op)
         warm = np.repeat(self.sump_temperature[:, None], len(points), 1)
         return self.plant.operate(self.condition, op, guess=warm)
 
     @cached_property
-    def _kept(self) -> dict[str, Workings]:
+    def _kept(self) -> dict[str, Any]:
         return {}
 
-    def once(self, name: str, points: Sequence[Point]) -> Workings:
-        """`at`, worked when first asked for and kept under a name, for what several inspections rest on."""
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """What `make` returns, worked when first asked for and kept under a name, for what several inspections rest on."""
         if name not in self._kept:
-            self._kept[name] = self.at(points)
+            self._kept[name] = make()
         return self._kept[name]
 
     @property
