@@ -40,15 +40,11 @@ def backward(subject: Subject) -> list[str]:
 
 
 def _tried(subject: Subject) -> tuple[list[str], Workings]:
-<<<<<<< HEAD
     """Hot: idling in P first, then every lever that drives, at every speed, with every pedal; worked once."""
-=======
-    """Hot: idling in P first, then every lever that drives, at every speed, with the pedal on the floor; worked once."""
     return subject.once("can it be driven", lambda: _try(subject))
 
 
 def _try(subject: Subject) -> tuple[list[str], Workings]:
->>>>>>> speed
     levers = [*forward(subject), *backward(subject)]
     asked = [
         {"lever": lever, "throttle": pedal, "road_speed": units.from_mph(mph), "temperature": HOT}
@@ -64,20 +60,12 @@ def foam(subject: Subject) -> np.ndarray:
     return np.maximum(_tried(subject)[1].air_time[:, 0], subject.driving.air_time.mean(-1))
 
 
-<<<<<<< HEAD
 def _fails(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.ndarray]:
     """Lever -> at which of the speeds tried less torque comes to the wheels than holds them, (n, speeds) bool."""
-=======
-def gives_out(subject: Subject, *, lifted: bool = False) -> dict[str, np.ndarray]:
-    """Lever -> first speed [m/s] that a vehicle does not reach on the level with it, (n,), infinite where there is none.
-
-    lifted: with the wheels clear on a lift, where next to nothing holds them.
-    """
-    return subject.once(f"gives out, {lifted=}", lambda: _gives_out(subject, lifted))
+    return subject.once(f"gives out, {lifted=}, {floored=}", lambda: _hold_back(subject, lifted, floored))
 
 
-def _gives_out(subject: Subject, lifted: bool) -> dict[str, np.ndarray]:
->>>>>>> speed
+def _hold_back(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.ndarray]:
     levers, work = _tried(subject)
     radius, axle = subject.parameter("vehicle_tire_radius"), subject.parameter("vehicle_axle")
     push = work.drive_torque[:, 1:] * (axle / radius)[:, None]
