@@ -128,7 +128,7 @@ def marked(past: Past, extent: Extent, sums: Sums) -> None:
     shown = broken or ([NO_PART] if NO_PART in key.allowed else list(past.shown))
     if not right(shown):
         sums.shown_refused.append(f"{past.seed} {cause} {past.shown} {extent}")
-    if not right(extent.must or key.shortest):
+    if not right(key.shortest):
         sums.must_refused.append(f"{past.seed} {cause} {extent}")
     whole = miles_ahead(past, past.ahead["part and cause"])
     long = no_age(whole)
@@ -200,7 +200,7 @@ def text(sums: Sums, cases: int) -> str:
         f"chief complaint met again {sums.chief[True]} of {sums.chief.total()}, others {sums.others[True]}/{sums.others.total()}",
         f"whole repair back though a sound vehicle is not: {sums.whole_back}; controls back: {dict(sums.controls.most_common())}",
         f"all that is shown, refused: {len(sums.shown_refused)} {sums.shown_refused[:3]}",
-        f"exactly the must, refused: {len(sums.must_refused)} {sums.must_refused[:3]}",
+        f"the fewest that must be renewed, refused: {len(sums.must_refused)} {sums.must_refused[:3]}",
         f"a must left does not come back: {len(sums.must_stays)} {sums.must_stays[:3]}; must without a view: {len(sums.no_view)}",
         f"no part, yet back: {len(sums.no_part_back)} {sums.no_part_back[:3]}",
         f"broken rules of plain sense: {len(sums.sense)} {sums.sense[:3]}",
