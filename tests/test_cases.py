@@ -12,6 +12,7 @@ from course_lib.catalogue.causes import all_causes, causes_of, load_cause
 from course_lib.catalogue.pairs import pairs_of
 from course_lib.catalogue.parts import BROKEN, NO_PART, all_parts, part_choices
 from course_lib.differential.certificate import BAR
+from course_lib.differential.lives import population_with
 from course_lib.repair import Past, comes_back, holds_true, with_ahead
 from course_lib.scenario import Request, find_pasts
 from course_lib.shop.findings import InspectionRefused
@@ -193,6 +194,19 @@ def test_two_causes_come_back_when_one_is_left(pair):
     assert {f"all but {cause}" for cause in pair} < set(ahead)
     assert all(ahead[name].complained for name in ahead if comes_back(name))
     assert holds_true(past) and not ahead["part and cause"].complained
+
+
+def test_both_of_two_causes_are_certified():
+    """Both at once must lead each of them alone, and the road goes on until they do."""
+    pair = ("vacuum_hose_leak", "neutral_drop_abuse")
+    _, key = make_case(seed=4, cause=pair[0], also=pair[1], signal="vacuum", use="yard")
+    among = population_with(("T3", "vacuum", "yard"), pair)
+    assert among.causes[-1] == key.certificate.named == " with ".join(pair)
+    assert key.certificate.certified and key.certificate.settled
+    lives = among.cause == len(among.causes) - 1
+    assert lives.sum() >= 10 and among.weight[lives].sum() == pytest.approx(
+        min(load_cause(name).weight for name in pair)
+    )
 
 
 def test_any_repair_can_be_driven_forward(leak):
