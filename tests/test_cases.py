@@ -203,6 +203,7 @@ def test_both_of_two_causes_are_certified():
     among = population_with(("T3", "vacuum", "yard"), pair)
     assert among.causes[-1] == key.certificate.named == " with ".join(pair)
     assert key.certificate.certified and key.certificate.settled
+    assert key.certificate.twin in key.against
     lives = among.cause == len(among.causes) - 1
     assert lives.sum() >= 10 and among.weight[lives].sum() == pytest.approx(
         min(load_cause(name).weight for name in pair)

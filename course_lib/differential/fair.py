@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -14,6 +14,7 @@ from course_lib.catalogue.objects import all_clues
 from course_lib.differential.certificate import Certificate, certify
 from course_lib.differential.contradiction import Comparison, Contradiction, contradiction, contradictions
 from course_lib.differential.lives import Kind, findings_of, population_of, population_with
+from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
 from course_lib.shop.inspect import check_allowed
@@ -89,7 +90,15 @@ def _certificate(
     offered = [all_inspections()[name] for name in findings]
     several = len(causes) > 1
     among, cause = population_with(kind, causes) if several else population, named(map(load_cause, causes))
-    return certify(among, found, cause, offered, rng, allowed=allowed, to_the_end=several)
+    made = certify(among, found, cause, offered, rng, allowed=allowed, to_the_end=several)
+    return replace(made, twin=_wrong_twin(population, found, causes)) if made.twin in causes else made
+
+
+def _wrong_twin(population: Population, found: Findings, causes: tuple[str, ...]) -> str:
+    """The likeliest of the causes that are not there: each of two causes alone is harder to exclude, but no wrong suspect."""
+    now = odds(population, found)
+    like = dict(zip(now.causes, now.likeness, strict=True))
+    return max((cause for cause in like if cause not in causes), key=lambda cause: like[cause])
 
 
 def rows_against(
