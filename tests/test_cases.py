@@ -15,9 +15,10 @@ from course_lib.differential.certificate import BAR
 from course_lib.differential.lives import population_with
 from course_lib.repair import Past, comes_back, holds_true, with_ahead
 from course_lib.scenario import Request, find_pasts
-from course_lib.shop.findings import InspectionRefused
+from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
+from course_lib.shown import bad_views
 from course_lib.transmission.life import World, live
 from course_lib.transmission.point import new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
@@ -194,6 +195,30 @@ def test_two_causes_come_back_when_one_is_left(pair):
     assert {f"all but {cause}" for cause in pair} < set(ahead)
     assert all(ahead[name].complained for name in ahead if comes_back(name))
     assert holds_true(past) and not ahead["part and cause"].complained
+
+
+@pytest.mark.parametrize(
+    "cause, stage",
+    [("vacuum_hose_leak", None), ("forward_seal_hardened", "no drive"), ("direct_check_ball_leak", None)],
+)
+def test_the_certificate_covers_the_part(cause, stage):
+    """What is broken is seen by an inspection of the case, a part that it fits as well is named,
+    and whoever makes that inspection, with what it needs, pays no more than the certificate says."""
+    case, key = make_case(seed=2, cause=cause, stage=stage)
+    road, first = key.certificate.part, key.shortest[0]
+    views = bad_views(findings_in(case), case.unit, case.signal)
+    assert set(key.shortest) <= set(views) and road.view in views[first]
+    others = {part for part in views if road.view in views[part]} - {first}
+    assert road.twin in (others or {""})
+    fresh = case.anew()
+    steps = [road.deciding]
+    while need := next((n for n in load_inspection(steps[0]).needs if n not in steps), None):
+        steps.insert(0, need)
+    found = [fresh.inspect(step) for step in steps][-1]
+    assert road.view in {each.key for each in (*found.readings, *found.looks)}
+    most = sum(load_inspection(step).minutes for step in steps)
+    assert fresh.minutes_used <= most <= road.minutes
+    assert len(key.shortest) > 1 or most == road.minutes
 
 
 def test_both_of_two_causes_are_certified():
