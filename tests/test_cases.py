@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
 
@@ -23,6 +25,7 @@ from course_lib.transmission.life import World, live
 from course_lib.transmission.point import new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.units import MILE
+from tests.fresh import ENOUGH, Draws, made_of_draws
 
 LOOK_ALIKES = (
     {"fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"},
@@ -219,6 +222,20 @@ def test_the_certificate_covers_the_part(cause, stage):
     most = sum(load_inspection(step).minutes for step in steps)
     assert fresh.minutes_used <= most <= road.minutes
     assert len(key.shortest) > 1 or most == road.minutes
+
+
+def test_leaks_become_cases_in_most_draws():
+    """A slow leak is noticed by a late first gear in the morning, and the sheet is close enough for the bay to find that late."""
+    leaks = ("cooler_line_chafed", "pan_gasket_leak", "selector_seal_leak", "fluid_low_external_leak")
+    drawn = made_of_draws(5, 4, [("T3", "vacuum")], ["mixed"], leaks)
+    assert {name[-1] for name in drawn} == set(leaks)
+    assert sum(each.made for each in drawn.values()) >= ENOUGH * 5 * len(leaks)
+
+
+def test_a_draw_that_makes_no_case_says_why():
+    """Counted by reason, each draw once."""
+    drawn = Draws(6, Counter({"no such complaint": 3, "not met again: 'delays'": 1}))
+    assert drawn.share == pytest.approx(0.6) and Draws(0, Counter()).share == 0.0
 
 
 def test_both_of_two_causes_are_certified():
