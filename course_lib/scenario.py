@@ -12,7 +12,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.catalogue.background import as_lived, draw_background
-from course_lib.catalogue.causes import Cause, all_causes, causes_of, load_cause
+from course_lib.catalogue.causes import Cause, all_causes, causes_of, load_cause, named
 from course_lib.catalogue.pairs import check_together
 from course_lib.catalogue.parts import BROKEN
 from course_lib.repair import (
@@ -85,11 +85,6 @@ class Drawn:
         """Unit, load signal and use: what vehicles of one batch have in common."""
         return self.request.unit, self.signal, self.use
 
-    @property
-    def named(self) -> str:
-        """The causes, for a message."""
-        return " with ".join(cause.id for cause in self.causes)
-
 
 # ---------------------------------------------------------------------- decisions
 def draw(request: Request, rng: np.random.Generator) -> Drawn:
@@ -104,7 +99,7 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
     use = request.use or _draw_use(causes, rng)
     if not all(cause.met_in(use) for cause in causes):
         raise ValueError(
-            f"use must be one in which {' with '.join(cause.id for cause in causes)} is met, got {use}. Change one of the two."
+            f"use must be one in which {named(causes)} is met, got {use}. Change one of the two."
         )
     low, high = ONSET_MILES[use]
     return Drawn(
@@ -250,13 +245,13 @@ class Search:
         drawn = self.drawn[i]
         if len(ranked):
             return ValueError(
-                f"cause {drawn.named} must come back when only the part is renewed, and stay away when put right, got no such "
-                f"life among {len(ranked)} in {drawn.use} use. Ask for another stage, use or seed."
+                f"cause {named(drawn.causes)} must come back when only the part is renewed, and stay away when put right, got none "
+                f"among {len(ranked)} lives in {drawn.use} use. Ask for another stage, use or seed."
             )
         stages = tried.stages_of(i)
         seen = ", ".join(f"{name} {stages.count(name)}" for name in STAGES)
         return ValueError(
-            f"cause {drawn.named} in {drawn.use} use must reach stage {drawn.request.stage or 'of complaint'} within "
+            f"cause {named(drawn.causes)} in {drawn.use} use must reach stage {drawn.request.stage or 'of complaint'} within "
             f"{HORIZON_MILES:,.0f} mi, got {len(stages)} complaints ({seen}). Ask for another stage, use or seed."
         )
 

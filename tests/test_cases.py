@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
 
@@ -12,15 +14,18 @@ from course_lib.catalogue.causes import all_causes, causes_of, load_cause
 from course_lib.catalogue.pairs import pairs_of
 from course_lib.catalogue.parts import BROKEN, NO_PART, all_parts, part_choices
 from course_lib.differential.certificate import BAR
+from course_lib.differential.lives import population_with
 from course_lib.repair import Past, comes_back, holds_true, with_ahead
 from course_lib.scenario import Request, find_pasts
-from course_lib.shop.findings import InspectionRefused
+from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
+from course_lib.shown import bad_views
 from course_lib.transmission.life import World, live
 from course_lib.transmission.point import new_condition
 from course_lib.transmission.spec import draw_parameters, load_unit
 from course_lib.units import MILE
+from tests.fresh import ENOUGH, Draws, made_of_draws
 
 LOOK_ALIKES = (
     {"fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"},
@@ -193,6 +198,58 @@ def test_two_causes_come_back_when_one_is_left(pair):
     assert {f"all but {cause}" for cause in pair} < set(ahead)
     assert all(ahead[name].complained for name in ahead if comes_back(name))
     assert holds_true(past) and not ahead["part and cause"].complained
+
+
+@pytest.mark.parametrize(
+    "cause, stage",
+    [("vacuum_hose_leak", None), ("forward_seal_hardened", "no drive"), ("direct_check_ball_leak", None)],
+)
+def test_the_certificate_covers_the_part(cause, stage):
+    """What is broken is seen by an inspection of the case, a part that it fits as well is named,
+    and whoever makes that inspection, with what it needs, pays no more than the certificate says."""
+    case, key = make_case(seed=2, cause=cause, stage=stage)
+    road, first = key.certificate.part, key.shortest[0]
+    views = bad_views(findings_in(case), case.unit, case.signal)
+    assert set(key.shortest) <= set(views) and road.view in views[first]
+    others = {part for part in views if road.view in views[part]} - {first}
+    assert road.twin in (others or {""})
+    fresh = case.anew()
+    steps = [road.deciding]
+    while need := next((n for n in load_inspection(steps[0]).needs if n not in steps), None):
+        steps.insert(0, need)
+    found = [fresh.inspect(step) for step in steps][-1]
+    assert road.view in {each.key for each in (*found.readings, *found.looks)}
+    most = sum(load_inspection(step).minutes for step in steps)
+    assert fresh.minutes_used <= most <= road.minutes
+    assert len(key.shortest) > 1 or most == road.minutes
+
+
+def test_leaks_become_cases_in_most_draws():
+    """A slow leak is noticed by a late first gear in the morning, and the sheet is close enough for the bay to find that late."""
+    leaks = ("cooler_line_chafed", "pan_gasket_leak", "selector_seal_leak", "fluid_low_external_leak")
+    drawn = made_of_draws(5, 4, [("T3", "vacuum")], ["mixed"], leaks)
+    assert {name[-1] for name in drawn} == set(leaks)
+    assert sum(each.made for each in drawn.values()) >= ENOUGH * 5 * len(leaks)
+
+
+def test_a_draw_that_makes_no_case_says_why():
+    """Counted by reason, each draw once."""
+    drawn = Draws(6, Counter({"no such complaint": 3, "not met again: 'delays'": 1}))
+    assert drawn.share == pytest.approx(0.6) and Draws(0, Counter()).share == 0.0
+
+
+def test_both_of_two_causes_are_certified():
+    """Both at once must lead each of them alone, and the road goes on until they do."""
+    pair = ("vacuum_hose_leak", "neutral_drop_abuse")
+    _, key = make_case(seed=4, cause=pair[0], also=pair[1], signal="vacuum", use="yard")
+    among = population_with(("T3", "vacuum", "yard"), pair)
+    assert among.causes[-1] == key.certificate.named == " with ".join(pair)
+    assert key.certificate.certified and key.certificate.settled
+    assert key.certificate.twin in key.against
+    lives = among.cause == len(among.causes) - 1
+    assert lives.sum() >= 10 and among.weight[lives].sum() == pytest.approx(
+        min(load_cause(name).weight for name in pair)
+    )
 
 
 def test_any_repair_can_be_driven_forward(leak):

@@ -29,6 +29,39 @@ def trade():
     return made, lives, made.lives(rng, 50)
 
 
+# ---------------------------------------------------------------------- two causes at once
+def test_two_causes_take_the_minutes_of_both():
+    """By hand: the leak is common, so that a wet joint alone stands at 100 to 1 for it; only the second look finds the other."""
+    causes = ("leak", "sound joint", "leak with jam")
+    looks = {"wet": [1, 0, 1], "jammed": [0, 0, 1]}
+    population = exact(causes, [0, 1, 2], looks, [100.0, 50.0, 1.0])
+    offered, found = (
+        [inspection("wet", 10), inspection("jammed", 15)],
+        Findings(looks={"wet": 1, "jammed": 1}),
+    )
+    first, both = (
+        certify(population, found, causes[2], offered, np.random.default_rng(0), to_the_end=on)
+        for on in (False, True)
+    )
+    assert both.named == causes[2] and both.minutes == 25 and both.certified
+    assert first.named == "leak" and first.minutes == 10
+
+
+def test_a_second_cause_that_nothing_shows_is_not_certified():
+    """Where both together look just like the first alone, no minutes are enough."""
+    causes = ("leak", "leak with jam")
+    population = exact(causes, [0, 1], {"wet": [1, 1]}, [3.0, 1.0])
+    made = certify(
+        population,
+        Findings(looks={"wet": 1}),
+        causes[1],
+        [inspection("wet")],
+        np.random.default_rng(0),
+        to_the_end=True,
+    )
+    assert not made.certified and "must lead leak by 20 to 1" in made.reason
+
+
 # ---------------------------------------------------------------------- textbooks
 def table(causes, counts):
     """One look with two outcomes: counts[cause] = (shown, not shown) as weights."""

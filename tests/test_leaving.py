@@ -249,10 +249,15 @@ def test_soaked_paper_is_cured_pack_by_pack():
 
 # ---------------------------------------------------------------------- two causes
 def test_causes_that_rule_each_other_out_are_not_drawn():
-    """A governor stuck open and shut; a band too loose and too tight."""
+    """A governor stuck open and shut; a band too loose and too tight; filled too high and leaking; one strainer choked twice."""
     for pair in (
         ("governor_stuck_closed", "governor_stuck_open"),
+        ("governor_ring_leak", "governor_stuck_open"),
         ("band_adjusted_loose", "band_adjusted_tight"),
+        ("lockup_valve_stuck_on", "lockup_orifice_blocked"),
+        ("fluid_overfilled", "pan_gasket_leak"),
+        ("filter_clogged_residue", "sealant_strings_in_pickup"),
+        ("pressure_regulator_stuck_high", "regulator_bore_worn"),
     ):
         with pytest.raises(ValueError, match="must be able to be in one vehicle"):
             check_together([load_cause(name) for name in pair])

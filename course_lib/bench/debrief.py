@@ -186,6 +186,10 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
             f"What is broken is seen under \u201c{seen}\u201d. To see every part that must be named, with what comes first: "
             f"{certificate.part.minutes} min."
         )
+        if certificate.part.twin:
+            lines.append(
+                f"Taken alone, that finding fits \u201c{_part(model, certificate.part.twin)}\u201d as well."
+            )
     lines += _helped(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 

@@ -200,6 +200,11 @@ def load_cause(name: str) -> Cause:
     return all_causes()[name]
 
 
+def named(causes: Iterable[Cause]) -> str:
+    """The causes of one vehicle in a message, or as one name for all of them."""
+    return " with ".join(cause.id for cause in causes)
+
+
 def causes_of(unit: UnitSpec, signal: str) -> tuple[Cause, ...]:
     """The causes that a vehicle with `unit` and that load signal can have."""
     return _causes_of(unit.name, signal)

@@ -108,14 +108,14 @@ def load_object(name: str) -> LyingAbout:
     return all_objects()[name]
 
 
-def chances(causes: Sequence[Cause], backgrounds: Sequence[Background]) -> dict[str, np.ndarray]:
-    """Id of each thing and line -> probability (n,) that it is found on n vehicles, the i-th with the i-th cause: the mean over
+def chances(causes: Sequence[tuple[Cause, ...]], backgrounds: Sequence[Background]) -> dict[str, np.ndarray]:
+    """Id of each thing and line -> probability (n,) that it is found on n vehicles, the i-th with the i-th causes: the mean over
     several backgrounds that they might have."""
-    kinds = {cause.id: cause for cause in causes}
-    place = np.array([list(kinds).index(cause.id) for cause in causes], int)
+    kinds = {tuple(cause.id for cause in each): each for each in causes}
+    place = np.array([list(kinds).index(tuple(cause.id for cause in each)) for each in causes], int)
     found = {}
     for name, clue in all_clues().items():
-        of = np.array([clue.chance([cause], backgrounds[0].use) for cause in kinds.values()])
+        of = np.array([clue.chance(each, backgrounds[0].use) for each in kinds.values()])
         found[name] = of[place] * np.mean([clue.when.met(each) for each in backgrounds], axis=0)
     return found
 

@@ -102,15 +102,17 @@ def ideal_path(
     *,
     bar: float = BAR,
     allowed: Allowed | None = None,
+    until: str = "",
 ) -> Path:
     """Follow the advice from the complaint on until the leader stands at `bar`, or nothing is left to inspect.
 
-    findings: everything that all inspections of the case give. allowed(inspection, made): whether it may be made now.
+    findings: everything that all inspections of the case give. allowed(inspection, made): whether it may be made now. until: the
+    cause that must stand there; "" for whichever gets there first.
     """
     table = {each.id: each for each in offered}
     steps: list[Step] = []
     before = now = odds(population, findings.keep(population.keys_of(())))
-    while now.ratio < bar:
+    while now.ratio < bar or (until and now.leader != until):
         made = [step.inspection for step in steps]
         choice = _next(population, findings.keep(population.keys_of(made)), offered, made, rng, allowed)
         if choice is None:
@@ -152,16 +154,19 @@ def certify(
     rng: np.random.Generator,
     *,
     allowed: Allowed | None = None,
+    to_the_end: bool = False,
 ) -> Certificate:
     """The certificate of a case with the true `cause`, from everything that its inspections give.
 
-    offered: its inspections; allowed: as for `ideal_path`. Raises ValueError for a cause that the population does not have.
+    offered: its inspections; allowed: as for `ideal_path`; to_the_end: go on past a wrong leader. Raises ValueError for a cause
+    that the population does not have.
     """
     one_of("cause", cause, population.causes)
     everything = odds(population, findings)
     chance, rival = dict(everything.table()), _best_other(everything, cause)
     ratio = chance[cause] / chance[rival] if rival and chance[rival] > 0.0 else np.inf
-    path = ideal_path(population, findings, offered, rng, allowed=allowed)
+    until = cause if to_the_end else ""
+    path = ideal_path(population, findings, offered, rng, allowed=allowed, until=until)
     return Certificate(
         minutes=path.minutes,
         deciding=path.deciding,

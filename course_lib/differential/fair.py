@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 import msgspec
 import numpy as np
 
-from course_lib.catalogue.causes import load_cause
+from course_lib.catalogue.causes import load_cause, named
 from course_lib.catalogue.objects import all_clues
-from course_lib.differential.certificate import BAR, Certificate, certify
+from course_lib.differential.certificate import Certificate, certify
 from course_lib.differential.contradiction import Comparison, Contradiction, contradiction, contradictions
-from course_lib.differential.lives import Kind, findings_of, population_of
+from course_lib.differential.lives import Kind, findings_of, population_of, population_with
 from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
@@ -54,7 +54,7 @@ def judge(
     """The fairness of a case with these `findings`, by inspection, and these true `causes`."""
     population = population_of(*kind)
     found = findings_of(population, list(findings.values()))
-    certificate = _certificate(population, found, findings, causes, rng)
+    certificate = _certificate(population, found, findings, causes, kind, rng)
     lived = {population.causes[i] for i in np.unique(population.cause)}
     wrong = [cause for cause in population.causes if cause in lived and cause not in causes]
     return Fairness(
@@ -67,9 +67,18 @@ def judge(
 
 
 def _certificate(
-    population: Population, found: Findings, findings: dict[str, Finding], causes, rng
+    population: Population,
+    found: Findings,
+    findings: dict[str, Finding],
+    causes: tuple[str, ...],
+    kind: Kind,
+    rng,
 ) -> Certificate:
-    """The certificate; with two causes, the two together must lead every other."""
+    """The certificate, by the inspections that are allowed on this very vehicle; several causes are certified as one.
+
+    All of them at once must lead every single cause, each of them alone too, and the minutes are those until they do: who stops
+    at the first has not found the second.
+    """
 
     def allowed(inspection: str, made: Collection[str]) -> bool:
         try:
@@ -78,17 +87,18 @@ def _certificate(
             return False
         return True
 
-    chance = dict(odds(population, found).table())
-    first = max(causes, key=lambda cause: chance[cause])
     offered = [all_inspections()[name] for name in findings]
-    certificate = certify(population, found, first, offered, rng, allowed=allowed)
-    if len(causes) == 1:
-        return certificate
-    rival = max((cause for cause in chance if cause not in causes), key=lambda cause: chance[cause])
-    ratio = sum(chance[cause] for cause in causes) / max(chance[rival], 1e-12)
-    reason = f"causes {' and '.join(causes)} must lead {rival} by {BAR:g} to 1, got {ratio:.2g} to 1. Ask for another seed."
-    fair = ratio >= BAR
-    return replace(certificate, ratio_with_all=ratio, certified=fair, reason="" if fair else reason)
+    several = len(causes) > 1
+    among, cause = population_with(kind, causes) if several else population, named(map(load_cause, causes))
+    made = certify(among, found, cause, offered, rng, allowed=allowed, to_the_end=several)
+    return replace(made, twin=_wrong_twin(population, found, causes)) if made.twin in causes else made
+
+
+def _wrong_twin(population: Population, found: Findings, causes: tuple[str, ...]) -> str:
+    """The likeliest of the causes that are not there: each of two causes alone is harder to exclude, but no wrong suspect."""
+    now = odds(population, found)
+    like = dict(zip(now.causes, now.likeness, strict=True))
+    return max((cause for cause in like if cause not in causes), key=lambda cause: like[cause])
 
 
 def rows_against(

@@ -7,12 +7,13 @@ life of a cause that comes nearest to it, as a case does.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
 from course_lib.catalogue.background import as_lived, draw_background
-from course_lib.catalogue.causes import Cause, causes_of
+from course_lib.catalogue.causes import Cause, causes_of, load_cause, named
 from course_lib.catalogue.objects import all_clues, chances
 from course_lib.differential.cache import Progress, cached, show_progress
 from course_lib.differential.closure import fingerprint
@@ -52,6 +53,42 @@ def population_of(unit: str, signal: str, use: str, *, progress: Progress = show
 _KEPT: dict[Kind, Population] = {}
 
 
+@lru_cache(maxsize=4)
+def population_with(kind: Kind, together: tuple[str, ...]) -> Population:
+    """The population of a kind, and as one cause more lives of vehicles with all of some causes at once, named by `named`.
+
+    They come in as often as the rarest of the causes does. Where two causes are in one vehicle, a reasoner who knows single ones
+    only can find the one or the other; this one can tell both from each alone.
+    """
+    alone, causes = population_of(*kind), tuple(load_cause(name) for name in together)
+    rng = np.random.default_rng([SEED, *named(causes).encode()])
+    return _beside(alone, _joined((named(causes),), [_lived(*kind, [causes], rng)]))
+
+
+def _beside(one: Population, other: Population) -> Population:
+    """The lives of two populations with different causes as one."""
+
+    def end_to_end(name: str) -> np.ndarray:
+        return np.concatenate([getattr(one, name), getattr(other, name)])
+
+    def by_key(kind: str) -> dict[str, np.ndarray]:
+        mine, yours = getattr(one, kind), getattr(other, kind)
+        return {key: np.concatenate([mine[key], yours[key]]) for key in mine}
+
+    return replace(
+        one,
+        causes=(*one.causes, *other.causes),
+        cause=np.concatenate([one.cause, other.cause + len(one.causes)]),
+        weight=end_to_end("weight"),
+        severity=end_to_end("severity"),
+        miles=end_to_end("miles"),
+        vehicle=_apart([one.vehicles, other.vehicles]),
+        readings=by_key("readings"),
+        looks=by_key("looks"),
+        objects=by_key("objects"),
+    )
+
+
 def _met(unit: str, signal: str, use: str) -> tuple[Cause, ...]:
     """The causes that vehicles of a kind can have."""
     return tuple(cause for cause in causes_of(load_unit(unit), signal) if cause.met_in(use))
@@ -64,27 +101,26 @@ def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done,
     parts = []
     for at in range(0, len(causes), CAUSES_AT_ONCE):
         some = causes[at : at + CAUSES_AT_ONCE]
-        parts.append(_lived(unit, signal, use, some, rng))
+        parts.append(_lived(unit, signal, use, [(cause,) for cause in some], rng))
         progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
     return _joined(tuple(cause.id for cause in causes), parts)
 
 
-def _lived(unit: str, signal: str, use: str, causes: tuple[Cause, ...], rng) -> _Part:
-    """Some causes lived, chosen by wishes, and measured: everything by life."""
-    drawn = [
-        draw(Request(seed=0, unit=unit, cause=cause.id, signal=signal, use=use), rng)
-        for cause in causes
-        for _ in range(VEHICLES)
+def _lived(unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng) -> _Part:
+    """Some causes, or causes that are in one vehicle, lived, chosen by wishes, and measured: everything by life."""
+    requests = [
+        Request(
+            seed=0, unit=unit, cause=some[0].id, also=some[1].id if some[1:] else None, signal=signal, use=use
+        )
+        for some in causes
     ]
+    drawn = [draw(request, rng) for request in requests for _ in range(VEHICLES)]
     bases = [draw_parameters(load_unit(unit), rng, signal=signal) for _ in drawn]
     search = Search(drawn, bases, rough=ROUGH)
     severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
     severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
     tried = Tried(search, np.repeat(np.arange(len(drawn)), SEVERITIES), severity)
-    wishes = [
-        draw(Request(seed=0, unit=unit, cause=causes[0].id, signal=signal, use=use), rng)
-        for _ in range(WISHES)
-    ]
+    wishes = [draw(requests[0], rng) for _ in range(WISHES)]
     weight = np.concatenate([_picked(tried, place, wishes) for place in range(len(causes))])
     rows = np.flatnonzero(weight)
     return _measured(tried, rows, weight[rows], rng)
@@ -102,25 +138,28 @@ def _picked(tried: Tried, place: int, wishes: list[Drawn]) -> np.ndarray:
     return count
 
 
-def of_pasts(pasts: list[Past]) -> Population:
-    """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
-    world = join([past.world for past in pasts])
-    subject = Subject(
-        plant=world.plant(np.array([[past.odometer] for past in pasts])),
+def subject_of(pasts: list[Past]) -> Subject:
+    """Vehicles of one kind that came in, on the lift side by side; without what lies about and is told."""
+    return Subject(
+        plant=join([past.world for past in pasts]).plant(np.array([[past.odometer] for past in pasts])),
         condition=stack([past.condition for past in pasts]),
         signal=pasts[0].signal,
         use=pasts[0].use,
         felt={name: np.array([[past.felt[name]] for past in pasts]) for name in pasts[0].felt},
         sump=np.concatenate([past.sump for past in pasts]),
     )
+
+
+def of_pasts(pasts: list[Past]) -> Population:
+    """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
     part = _Part(
-        causes=[past.causes[0] for past in pasts],
+        causes=[past.causes[:1] for past in pasts],
         weight=np.ones(len(pasts)),
         severity=np.array([past.severity for past in pasts]),
         miles=np.array([past.miles_since_onset for past in pasts]),
         vehicle=np.arange(len(pasts)),
-        found=all_measured(subject),
-        objects=_joined_chances([chances([past.causes[0]], [past.background]) for past in pasts]),
+        found=all_measured(subject_of(pasts)),
+        objects=_joined_chances([chances([past.causes[:1]], [past.background]) for past in pasts]),
     )
     names = tuple(cause.id for cause in _met(pasts[0].unit, pasts[0].signal, pasts[0].use))
     return _joined(names, [part])
@@ -130,7 +169,7 @@ def of_pasts(pasts: list[Past]) -> Population:
 class _Part:
     """Some lives and what was found on them, by life."""
 
-    causes: list[Cause]
+    causes: list[tuple[Cause, ...]]
     weight: np.ndarray
     severity: np.ndarray
     miles: np.ndarray
@@ -152,7 +191,7 @@ def _measured(tried: Tried, rows, weight, rng) -> _Part:
         sump=lives.sump[rows],
     )
     return _Part(
-        causes=[tried.search.drawn[i].causes[0] for i in tried.of[rows]],
+        causes=[tried.search.drawn[i].causes for i in tried.of[rows]],
         weight=weight,
         severity=tried.severity[rows],
         miles=tried.miles[rows],
@@ -169,21 +208,21 @@ def _lying_about(tried: Tried, rows, rng) -> dict[str, np.ndarray]:
     lived = as_lived(tried.search.use, tried.search.signal, onset, *tried.felt_at(rows))
     causes = [each.causes for each in drawn]
     backgrounds = [draw_background(lived, causes, rng) for _ in range(BACKGROUNDS)]
-    return chances([each[0] for each in causes], backgrounds)
+    return chances(causes, backgrounds)
 
 
 def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
-    causes = [cause for part in parts for cause in part.causes]
+    causes = [each for part in parts for each in part.causes]
     columns = _columns([part.found for part in parts])
     objects = _joined_chances([part.objects for part in parts])
     weight = np.concatenate([part.weight for part in parts])
-    place = np.array([names.index(cause.id) for cause in causes])
+    place = np.array([names.index(named(each)) for each in causes])
     sums = np.bincount(place, weight, minlength=len(names))
     return Population(
         causes=names,
         cause=place,
-        weight=weight / sums[place] * [cause.weight for cause in causes],
+        weight=weight / sums[place] * [min(cause.weight for cause in each) for each in causes],
         severity=np.concatenate([part.severity for part in parts]),
         miles=np.concatenate([part.miles for part in parts]),
         vehicle=_apart([part.vehicle for part in parts]),

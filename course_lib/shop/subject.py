@@ -22,7 +22,7 @@ T = TypeVar("T")
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
-CHUNK = 256  # vehicles, of a great many, that are worked at a time
+CHUNK = 2048  # vehicles, of a great many, that are worked at a time: few enough to be held, and the last of a search are few
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
 
 
