@@ -12,7 +12,6 @@ LONGEST = (
 SEALS = "a seal gets suppler again where the fluid boils over: states must not fall with miles"
 BRINK = "a life that ends hot and the bay settle on different balances of a sump on the brink"
 BURNS = "since slip is solved the packs of this chain wear or burn otherwise than the test expects; to be fitted anew"
-LAYOUT = "a picture of an empty pan prints a verdict over another"
 KNOWN = {
     "test_heat_hardens_the_seals": SEALS,
     "test_rubber_that_does_not_age_stays_supple_in_the_same_heat": SEALS,
@@ -21,8 +20,6 @@ KNOWN = {
     "test_the_bay_is_where_the_life_ended[brakes_dragging-mixed]": BRINK,
     "test_neutral_drops_break_the_one_way_clutch_and_the_drum_of_the_direct_clutch": BURNS,
     "test_a_burnt_forward_pack_measures_about_a_quarter_inch": BURNS,
-    "test_words_stay_on_the_sheet_and_apart[T3]": LAYOUT,
-    "test_words_stay_on_the_sheet_and_apart[T4]": LAYOUT,
 }
 """Faults that are known and open, by the name of the test that shows each: it is run, reported, and does not stop a release."""
 

@@ -36,6 +36,7 @@ FLOOR = "#F3F5F7"  # paper, a shade darker
 DOT = 0.018  # in., a grain of powder
 APART = 0.14  # in., least distance of two pieces
 WORDS_AT, LINE_HIGH, MOST_LETTERS = 4.02, 0.19, 60  # in. of paper, and letters in a line
+READING_HIGH = 2 * LINE_HIGH + 0.06  # in. of paper: what was measured, and under it the number
 SEED = 11  # of the pieces' places, which mean nothing
 
 
@@ -140,8 +141,8 @@ def pan(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture
             f"finding must hold looks into a pan, got none of {sorted(missing)}. Take the pan off."
         )
     lying = [looks[key] for key in MATERIALS if key in looks]
-    rows = _rows(shown, looks, lying)
-    bottom = WORDS_AT + sum(_high(lines) for _, lines in rows)
+    rows = _rows(looks, lying)
+    bottom = WORDS_AT + sum(_high(lines) for _, lines in rows) + READING_HIGH * len(shown.readings)
     sheet = Sheet("Oil pan, seen from above", "before anything is wiped", max(bottom, 4.75))
     _vessel(sheet)
     _scatter(sheet, lying)
@@ -279,14 +280,13 @@ def _filter(sheet: Sheet, look: Look) -> None:
 Row = tuple[str, list[str]]  # its name, and its words in lines
 
 
-def _rows(shown: Finding, looks: dict[str, Look], lying: list[Look]) -> list[Row]:
-    """What is written under the pan: what lies there, the magnet, the filter, the fluid and the quantity."""
+def _rows(looks: dict[str, Look], lying: list[Look]) -> list[Row]:
+    """What is written under the pan: what lies there, the magnet, the filter and the fluid."""
     there = "; ".join(f"{MATERIALS[look.key][0]}, {_amount(look)}" for look in lying if look.grade)
     fluid = ", ".join(looks[key].text for key in ("color", "smell") if key in looks)
     rows = [("in the pan", there or "nothing")]
     rows += [(key, looks[key].text.partition(": ")[2]) for key in ("magnet", "filter")]
     rows.append(("fluid", fluid))
-    rows += [("drained", f"{r.found_text} off the sheet, spec {r.spec_text}") for r in shown.readings]
     return [(name, textwrap.wrap(words, MOST_LETTERS)) for name, words in rows]
 
 
@@ -297,10 +297,15 @@ def _write(sheet: Sheet, rows: list[Row], shown: Finding, verdict: bool) -> None
         for i, words in enumerate(lines):
             sheet.text(2.85, y + LINE_HIGH * i, words, size=SMALL, bold=True, name=name)
         y += _high(lines)
-    for reading in shown.readings if verdict else ():
+    for reading in shown.readings:
         color = verdict_color(reading, verdict)
-        sheet.text(7.8, y - _high([""]), deviation_text(reading), size=SMALL, bold=color != INK, color=color, ha="right",
-                   name="verdict")  # fmt: skip
+        sheet.text(1.95, y, reading.label, size=SMALL, color=GRAPHITE)
+        if verdict:
+            sheet.text(7.8, y, deviation_text(reading), size=SMALL, bold=color != INK, color=color, ha="right",
+                       name="verdict")  # fmt: skip
+        measured = f"{reading.found_text}, spec {reading.spec_text}" if reading.spec else reading.found_text
+        sheet.text(2.85, y + LINE_HIGH, measured, size=SMALL, bold=True, name="measured")
+        y += READING_HIGH
 
 
 def _high(lines: list[str]) -> float:
