@@ -47,17 +47,17 @@ def test_without_one_link_no_clutch_burns(cause, use, miles, harmless):
 
 
 def test_heat_hardens_the_seals():
-    """Cooler blocked: seals harden within 20,000 miles of towing; with the case cooled another way they stay supple."""
-    hot = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8)
-    cooled = lived("cooler_clogged_internally", "towing", 20_000, severity=0.8, heat_case_still=400.0)
-    assert hot.condition.seal[0, 0, DIRECT] > 0.25
-    assert cooled.condition.seal[0, 0, DIRECT] < 0.05
+    """Cooler narrowed, 15,000 miles of towing, nothing burnt yet: seals harden; the case cooled another way, they stay supple."""
+    hot = lived("cooler_clogged_internally", "towing", 15_000, severity=0.2)
+    cooled = lived("cooler_clogged_internally", "towing", 15_000, severity=0.2, heat_case_still=400.0)
+    assert hot.condition.seal[0, 0, DIRECT] > 0.15 and worst_char(hot) == 0.0
+    assert cooled.condition.seal[0, 0, DIRECT] < 0.01
 
 
 def test_rubber_that_does_not_age_stays_supple_in_the_same_heat():
     """The second link of that chain: without aging the sump is as hot, the seals are not hard."""
     hot, ageless = (
-        lived("cooler_clogged_internally", "towing", 20_000, severity=0.2, **harmless)
+        lived("cooler_clogged_internally", "towing", 15_000, severity=0.2, **harmless)
         for harmless in ({}, {"wear_seal_life": 1e15})
     )
     assert hot.condition.seal[0, 0, DIRECT] > 0.1 and ageless.condition.seal.max() < 1e-3
@@ -74,7 +74,7 @@ def test_servo_leak_wears_the_band_and_only_the_band():
     assert whole.condition.char.max() < 0.01
 
 
-def test_neutral_drops_break_the_one_way_clutch_and_the_drum_of_the_direct_clutch():
+def test_neutral_drops_break_the_one_way_clutch_and_the_drum_of_the_forward_clutch():
     """Shock damages the rollers until first slips, and cracks the drum. Each hangs on its own shock; without any nothing breaks."""
     dropped = lived("neutral_drop_abuse", "mixed", 10_000)
     rollers = lived("neutral_drop_abuse", "mixed", 10_000, without=["element_shock"])
@@ -82,7 +82,8 @@ def test_neutral_drops_break_the_one_way_clutch_and_the_drum_of_the_direct_clutc
     strong = lived("neutral_drop_abuse", "mixed", 10_000, element_holding_torque=1e9)
     assert dropped.condition.holding[0, 0, ONE_WAY] > 0.9 and dropped.felt["slips"][0] > 1.0
     assert kind.condition.holding[0, 0, ONE_WAY] < 0.02 and kind.felt["slips"][0] < 0.2
-    assert dropped.condition.holding[0, 0, DIRECT] > 0.9 and rollers.condition.holding[0, 0, DIRECT] == 0.0
+    assert dropped.condition.holding[0, 0, FORWARD] > 0.9 and rollers.condition.holding[0, 0, FORWARD] == 0.0
+    assert dropped.condition.holding[0, 0, DIRECT] == 0.0  # it is not on in D, first
     assert rollers.condition.holding[0, 0, ONE_WAY] > 0.9 and rollers.felt["slips"][0] > 1.0
     assert worst_char(rollers) == worst_char(kind) == 0.0
     # The clutch that holds ten thousand times as much still holds when a hair of it is left.

@@ -71,7 +71,9 @@ class Search:
         aim = asked + away
         halved = held & ((aim <= low) | (aim >= high) | (self.tries % HALVED == 0))
         aim = np.where(halved, low + 0.5 * np.where(held, high - low, 0.0), aim)
-        self.aim, self.off = np.minimum(aim, BOILS_OVER), np.minimum(np.abs(away), high - low)
+        self.aim = np.minimum(aim, BOILS_OVER)
+        # A slope seen elsewhere may be too steep here: until there is a bracket the whole gap counts as the way to the root.
+        self.off = np.minimum(np.maximum(np.abs(away), np.abs(gap)), high - low)
 
     def settled(self, close: float | np.ndarray) -> np.ndarray:
         """Whether the last trial was at a root, as closely [K] as that, or where there is no use in going on, (n, 1) bool."""
