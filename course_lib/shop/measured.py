@@ -83,7 +83,7 @@ class Measured:
         return ends[:, 1] - ends[:, 0]
 
     def _shown(self, value, error: float) -> float:
-        number = round(float(value) + error, self.decimals)
+        number = round(float(value) + error, self.decimals) + 0.0  # never minus nothing
         return number if self.signed else max(number, 0.0)
 
     def _swing(self, row: int, error: float) -> tuple[float, float] | None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from course_lib import units
 from course_lib.datasets import read_data
+from course_lib.physics.engine import free_speed
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, ranges
 from course_lib.shop.driven import NOT_REACHED, gives_out, where_reached
@@ -23,6 +24,7 @@ from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
 
 STANDS = "it stands and does not pull away"
+OVER_REVS = "cannot be read: in the gear it stays in the engine would run too fast"
 STALL_LIMIT = 3200  # rpm at which one lifts at once
 AT_REST = 5  # mph, up to which a pull is tried whether it gets the vehicle going or not
 HALF = 0.5  # of a shaft: below, it is broken
@@ -135,9 +137,15 @@ def _pulls(subject: Subject) -> Asking:
     asked = [{"lever": DRIVE, "throttle": 1.0, "road_speed": units.from_mph(mph)} for mph, *_ in PULLS]
     work = yield asked
     share = 100.0 * work.drive_torque / subject.sheet_at(asked).drive_torque
+    wheels = (
+        np.array([point["road_speed"] for point in asked]) / subject.parameter("vehicle_tire_radius")[:, None]
+    )
+    asks = wheels * (subject.parameter("vehicle_axle")[:, None] * np.abs(subject.plant.ratio[work.gear]))
+    over = asks > free_speed(subject.parameter("engine_best_speed"), 1.0)[:, None]
     found = []
     for i, (mph, key, label) in enumerate(PULLS):
         reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], "%", 3.0)
+        reading = reading.left_out(((OVER_REVS, over[:, i]),))
         found.append(where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0))
     return Found(measured=tuple(found))
 
