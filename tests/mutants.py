@@ -3,8 +3,9 @@
 A mutant is the code with one small thing wrong: an operator, a comparison, a constant, a term left out, arguments swapped. Each
 is written into a scratch copy of the checkout, and the room's tests run on it until one fails, those that noticed a mutant before
 first. None of them needs a population, which every mutant would have to live anew. A mutant runs in a process forked from this
-one, which has read the libraries once for all of them. General mutation testers were passed over for two reasons: they
-put a wrapper around each function, which the rules of `physics` refuse, and count mutants that only raise a TypeError.
+one, which has read the libraries once for all of them, and meets only those files of tests that call the function it is in.
+General mutation testers were passed over for two reasons: they put a wrapper around each function, which the rules of `physics`
+refuse, and count mutants that only raise a TypeError.
 
 The score is the share of a seeded sample that is noticed, with its interval; what was not noticed is printed, line by line.
 """
@@ -28,6 +29,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from time import monotonic
+from types import CodeType
 from typing import NamedTuple
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
@@ -113,9 +115,11 @@ ALIKE = dict.fromkeys(
 
 
 class Mutant(NamedTuple):
-    """One small thing wrong: file, place of the node in the order of `ast.walk`, which change of that node, and how it reads."""
+    """One small thing wrong: file, the function it is in ("" for none), place of the node in the order of `ast.walk`, which
+    change of that node, and how it reads."""
 
     path: Path
+    function: str
     node: int
     change: int
     line: int
@@ -126,14 +130,16 @@ class Mutant(NamedTuple):
 def mutants_of(path: Path) -> Iterator[Mutant]:
     """Every mutant of a file."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    left_out = _left_out(tree)
+    left_out, inside = _left_out(tree), dict(_functions(tree))
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in left_out:
             continue
         for change, new in enumerate(changes_of(node)):
             before, after = ast.unparse(node), ast.unparse(ast.fix_missing_locations(new))
             if before != after:
-                yield Mutant(path, place, change, node.lineno, f"{before}  ->  {after}")
+                yield Mutant(
+                    path, inside.get(id(node), ""), place, change, node.lineno, f"{before}  ->  {after}"
+                )
 
 
 def mutated(mutant: Mutant) -> str:
@@ -202,6 +208,15 @@ def _with(node: ast.AST, **fields) -> ast.AST:
     return new
 
 
+def _functions(tree: ast.Module | ast.ClassDef, within: str = "") -> Iterator[tuple[int, str]]:
+    """Each node in the body of a function, with the name of that function; what runs as the file is read is not among them."""
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef):
+            yield from _functions(node, f"{within}{node.name}.")
+        elif isinstance(node, ast.FunctionDef):
+            yield from ((id(each), within + node.name) for line in node.body for each in ast.walk(line))
+
+
 def _left_out(tree: ast.Module) -> set[int]:
     """Nodes that say nothing of what the code does: annotations, how a class is laid out, words, types only."""
     found: set[int] = set()
@@ -225,6 +240,20 @@ class Order:
 
     def __init__(self, noticed_by: Counter[str]):
         self.noticed_by, self.failed = noticed_by, ""
+        self.codes: dict[int, CodeType] = {}
+
+    def listen(self, frame, event, _):
+        """What `sys.setprofile` asks for: keeps every function that is called."""
+        if event == "call":
+            self.codes[id(frame.f_code)] = frame.f_code
+
+    def called(self) -> set[tuple[str, str]]:
+        """File and name of the functions of the library that were called."""
+        return {
+            (Path(code.co_filename).name, code.co_qualname.partition(".<locals>")[0])
+            for code in self.codes.values()
+            if "/course_lib/" in code.co_filename
+        }
 
     def pytest_collection_modifyitems(self, items):
         items.sort(key=lambda item: -self.noticed_by[item.nodeid])
@@ -268,7 +297,7 @@ def scratch_copy(place: Path, room: str) -> Path:
     return place
 
 
-def begin(place: Path, room: str, mutant: Mutant | None, noticed_by: Counter[str]) -> Running:
+def begin(place: Path, tests: list[str], mutant: Mutant | None, noticed_by: Counter[str]) -> Running:
     """The tests begun in a copy of the checkout, in a process that has read everything but the checkout already."""
     sound = ""
     if mutant:
@@ -277,40 +306,39 @@ def begin(place: Path, room: str, mutant: Mutant | None, noticed_by: Counter[str
         file.write_text(mutated(mutant), encoding="utf-8")
         Path(cache_from_source(str(file))).unlink(missing_ok=True)
     hears, says = FORK.Pipe(duplex=False)
-    process = FORK.Process(target=_test, args=(place, room, noticed_by, mutant is None, says))
+    process = FORK.Process(target=_test, args=(place, tests, noticed_by, mutant is None, says))
     process.start()
     says.close()
     return Running(process, hears, place, mutant, sound, monotonic())
 
 
-def _test(place: Path, room: str, noticed_by: Counter[str], keeps: bool, says: Connection) -> None:
-    """In a process of its own: run the tests of a room until one fails, and say which."""
+def _test(place: Path, tests: list[str], noticed_by: Counter[str], sound: bool, says: Connection) -> None:
+    """In a process of its own: run tests until one fails; say which, and on sound code what they call."""
     sys.path[:] = [str(place), *(each for each in sys.path if Path(each or ".").resolve() != TOP)]
     for name in [each for each in sys.modules if each.partition(".")[0] in ("tests", "course_lib")]:
         del sys.modules[name]
     os.chdir(place)
     os.environ["PYTHONPATH"] = str(place)
-    sys.dont_write_bytecode = not keeps
+    sys.dont_write_bytecode = not sound
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (1, 2):
         os.dup2(nowhere, stream)
-    named = [name.partition("::") for name in ROOMS[room]]
-    tests = [f"tests/test_{file}.py{colons}{test}" for file, colons, test in named]
-    left_out = [f"--deselect={each}" for each in LEFT_OUT]
     order = Order(noticed_by)
-    code = pytest.main([*PYTEST, *tests, *left_out], plugins=[order])
-    says.send("" if code == 0 else order.failed or f"pytest ended with {code!r}")
+    sys.setprofile(order.listen if sound else None)
+    code = pytest.main([*PYTEST, *tests, *(f"--deselect={each}" for each in LEFT_OUT)], plugins=[order])
+    sys.setprofile(None)
+    says.send(("" if code == 0 else order.failed or f"pytest ended with {code!r}", order.called()))
 
 
-def ended(running: Running, patience: float) -> str | None:
-    """What noticed a mutant, "" where nothing did; None while it is not known."""
+def ended(running: Running, patience: float) -> tuple[str, set] | None:
+    """What noticed a mutant, "" where nothing did, and what was called; None while it is not known."""
     if running.says.poll():
         try:
             said = running.says.recv()
         except EOFError:
-            said = "the process ended"
+            said = "the process ended", set()
     elif monotonic() > running.begun + patience:
-        said = "it did not come to an end"
+        said = "it did not come to an end", set()
         running.process.kill()
     else:
         return None
@@ -323,23 +351,59 @@ def ended(running: Running, patience: float) -> str | None:
     return said
 
 
-def results(
-    drawn: list[Mutant], room: str, places: list[Path], patience: float
-) -> Iterator[tuple[Mutant, str]]:
+class Tested(NamedTuple):
+    """Tests of one file: what they call, and how many seconds they take on sound code while that is listened to."""
+
+    tests: list[str]
+    called: set[tuple[str, str]]
+    seconds: float
+
+
+def on_sound_code(place: Path, room: str) -> list[Tested]:
+    """The tests of a room, file by file. Raises RuntimeError where one fails without a mutant."""
+    files: dict[str, list[str]] = {}
+    for file, colons, test in (name.partition("::") for name in ROOMS[room]):
+        files.setdefault(file, []).append(f"tests/test_{file}.py{colons}{test}")
+    found = []
+    for tests in files.values():
+        running = begin(place, tests, None, Counter())
+        while (said := ended(running, inf)) is None:
+            wait([running.says], timeout=1.0)
+        if said[0]:
+            raise RuntimeError(
+                f"tests must pass on the sound code before it is mutated, got {said[0]}. Mend that first."
+            )
+        found.append(Tested(tests, said[1], monotonic() - running.begun))
+    return found
+
+
+def results(drawn: list[Mutant], files: list[Tested], places: list[Path]) -> Iterator[tuple[Mutant, str]]:
     """Every mutant with what noticed it, as they end; as many at a time as there are copies."""
     noticed_by: Counter[str] = Counter()
     waiting, free, at_work = list(reversed(drawn)), list(places), []
     while waiting or at_work:
         while waiting and free:
-            at_work.append(begin(free.pop(), room, waiting.pop(), noticed_by))
-        wait([each.says for each in at_work], timeout=1.0)
+            mutant = waiting.pop()
+            met = [
+                each
+                for each in files
+                if not mutant.function or (mutant.path.name, mutant.function) in each.called
+            ]
+            if met:
+                tests = [test for each in met for test in each.tests]
+                patience = 20.0 + PATIENCE * sum(each.seconds for each in met)
+                at_work.append((begin(free.pop(), tests, mutant, noticed_by), patience))
+            else:
+                yield mutant, ""
+        wait([running.says for running, _ in at_work], timeout=1.0)
         for each in list(at_work):
-            said = ended(each, patience)
+            running, patience = each
+            said = ended(running, patience)
             if said is not None:
-                noticed_by[said] += 1
+                noticed_by[said[0]] += 1
                 at_work.remove(each)
-                free.append(each.place)
-                yield each.mutant, said
+                free.append(running.place)
+                yield running.mutant, said[0]
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -356,9 +420,9 @@ def main(arguments: list[str] | None = None) -> int:
     begun, survived = monotonic(), 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         places = [scratch_copy(Path(top) / f"copy{number}", given.room) for number in range(given.jobs)]
-        patience = max([_time_of_sound_code(place, given.room) for place in places])
+        files = [on_sound_code(place, given.room) for place in places][0]
         print(f"{given.room}: {len(every)} mutants, {len(drawn)} drawn with seed {given.seed}.", flush=True)
-        for mutant, said in results(drawn, given.room, places, patience):
+        for mutant, said in results(drawn, files, places):
             survived += not said
             if given.by or not said:
                 where = f"{mutant.path.relative_to(TOP)}:{mutant.line}: {mutant.reads}"
@@ -370,19 +434,6 @@ def main(arguments: list[str] | None = None) -> int:
         f"({low:.1%} to {high:.1%}), in {monotonic() - begun:.0f} s."
     )
     return 0
-
-
-def _time_of_sound_code(place: Path, room: str) -> float:
-    """Seconds to wait for a mutant; leaves compiled files behind. Raises RuntimeError where a test fails without a mutant."""
-    for _ in range(2):  # the second time with compiled files, as a mutant is run
-        running = begin(place, room, None, Counter())
-        while (said := ended(running, inf)) is None:
-            wait([running.says], timeout=1.0)
-        if said:
-            raise RuntimeError(
-                f"tests must pass on the sound code before it is mutated, got {said}. Mend that first."
-            )
-    return PATIENCE * (monotonic() - running.begun) + 10.0
 
 
 if __name__ == "__main__":
