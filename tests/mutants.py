@@ -1,9 +1,11 @@
 """How much of a room its tests hold: ``python -m tests.mutants physics --sample 150 --seed 1``.
 
 A mutant is the code with one small thing wrong: an operator, a comparison, a constant, a term left out, arguments swapped. Each
-is written into a scratch copy of the checkout, and the room's tests run on it, quick ones first, until one fails. None of them
-needs a population, which every mutant would have to live anew. General mutation testers were passed over for two reasons: they
-put a wrapper around each function, which the rules of `physics` refuse, and count mutants that only raise a TypeError.
+is written into a scratch copy of the checkout, and the room's tests run on it until one fails, those that noticed a mutant before
+first. None of them needs a population, which every mutant would have to live anew. A mutant runs in a process forked from this
+one, which has read the libraries once for all of them, and meets only those files of tests that call the function it is in.
+General mutation testers were passed over for two reasons: they put a wrapper around each function, which the rules of `physics`
+refuse, and count mutants that only raise a TypeError.
 
 The score is the share of a seeded sample that is noticed, with its interval; what was not noticed is printed, line by line.
 """
@@ -16,17 +18,31 @@ import copy
 import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from importlib.util import cache_from_source
+from math import inf
+from multiprocessing import get_context
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
 from pathlib import Path
-from queue import SimpleQueue
 from time import monotonic
+from types import CodeType
 from typing import NamedTuple
 
-from scipy.stats import binomtest
+for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ[_name] = "1"  # before numpy: a process that is forked must have no threads
+
+import matplotlib.pyplot  # noqa: E402, F401
+import msgspec  # noqa: E402, F401
+import numpy  # noqa: E402, F401
+import pandas  # noqa: E402, F401
+import pytest  # noqa: E402
+import scipy.integrate  # noqa: E402, F401
+import scipy.optimize  # noqa: E402, F401
+from scipy.stats import binomtest  # noqa: E402
 
 TOP = Path(__file__).resolve().parent.parent
 COPIED = (
@@ -39,6 +55,8 @@ COPIED = (
     "README.md",
     "DEVELOPERS.md",
 )
+FORK = get_context("fork")
+PYTEST = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-seed=1")
 PATIENCE = 4.0  # times as long as the sound code takes; a mutant that runs longer is noticed
 
 PHYSICS = (
@@ -56,21 +74,30 @@ WORDS = (
     "shop::test_a_sentence_is_a_sentence",
 )
 ROOMS = {
-    "physics": (*PHYSICS, "plant", "unit_spec", "trade_facts"),
+    "physics": (*PHYSICS, "plant", "unit_spec", "trade_facts", "slipping"),
     "transmission": (
         "plant",
         "unit_spec",
-        "reference_checks",
+        "slipping",
+        "sump",
         "trade_facts",
+        "life",
         "shop_rules",
         "shop_evidence",
-        "life",
+        "shop_driven",
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
     "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
-    "shop": (*WORDS, "shop_order", "shop_rules", "shop_evidence", "shop_batch", "trade_facts"),
+    "shop": (*WORDS, "shop_order", "shop_rules", "shop_evidence", "shop_driven", "trade_facts", "shop_batch"),
 }
 """Room -> its tests, quick ones first: files, or single tests of a file of which others need a population."""
+
+LEFT_OUT = (
+    "tests/test_life.py::test_lives_end_where_scipy_ends_them",
+    "tests/test_life.py::test_those_lives_are_not_all_alike",
+    "tests/test_shop_batch.py::test_a_finding_is_its_row_in_words",
+)
+"""Tests that take longer than all others of their room together."""
 
 COMPARED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -82,12 +109,17 @@ COMBINED = {
 }  # fmt: skip
 TURNED = {ast.Lt: ast.Gt, ast.LtE: ast.GtE, ast.Gt: ast.Lt, ast.GtE: ast.LtE}
 NAMES = {"minimum": "maximum", "maximum": "minimum", "min": "max", "max": "min", "any": "all", "all": "any"}
+ALIKE = dict.fromkeys(
+    ("isinstance", "getattr", "setattr", "hasattr", "isclose", "zip")
+)  # swapped: only a TypeError, or no change
 
 
 class Mutant(NamedTuple):
-    """One small thing wrong: file, place of the node in the order of `ast.walk`, which change of that node, and how it reads."""
+    """One small thing wrong: file, the function it is in ("" for none), place of the node in the order of `ast.walk`, which
+    change of that node, and how it reads."""
 
     path: Path
+    function: str
     node: int
     change: int
     line: int
@@ -98,14 +130,16 @@ class Mutant(NamedTuple):
 def mutants_of(path: Path) -> Iterator[Mutant]:
     """Every mutant of a file."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    left_out = _left_out(tree)
+    left_out, inside = _left_out(tree), dict(_functions(tree))
     for place, node in enumerate(ast.walk(tree)):
         if id(node) in left_out:
             continue
         for change, new in enumerate(changes_of(node)):
             before, after = ast.unparse(node), ast.unparse(ast.fix_missing_locations(new))
             if before != after:
-                yield Mutant(path, place, change, node.lineno, f"{before}  ->  {after}")
+                yield Mutant(
+                    path, inside.get(id(node), ""), place, change, node.lineno, f"{before}  ->  {after}"
+                )
 
 
 def mutated(mutant: Mutant) -> str:
@@ -157,7 +191,7 @@ def _other_constants(value: object) -> Iterator[object]:
 def _other_calls(node: ast.Call) -> Iterator[ast.Call]:
     """Two arguments swapped, and the other end of a limit."""
     name = getattr(node.func, "attr", "") or getattr(node.func, "id", "")
-    in_order = name not in NAMES and not any(isinstance(each, ast.Starred) for each in node.args)
+    in_order = name not in NAMES | ALIKE and not any(isinstance(each, ast.Starred) for each in node.args)
     if in_order and len(node.args) > 1:
         for at in range(len(node.args) - 1):
             args = [*node.args[:at], node.args[at + 1], node.args[at], *node.args[at + 2 :]]
@@ -172,6 +206,15 @@ def _with(node: ast.AST, **fields) -> ast.AST:
     for name, value in fields.items():
         setattr(new, name, copy.deepcopy(value))
     return new
+
+
+def _functions(tree: ast.Module | ast.ClassDef, within: str = "") -> Iterator[tuple[int, str]]:
+    """Each node in the body of a function, with the name of that function; what runs as the file is read is not among them."""
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef):
+            yield from _functions(node, f"{within}{node.name}.")
+        elif isinstance(node, ast.FunctionDef):
+            yield from ((id(each), within + node.name) for line in node.body for each in ast.walk(line))
 
 
 def _left_out(tree: ast.Module) -> set[int]:
@@ -192,6 +235,49 @@ def _left_out(tree: ast.Module) -> set[int]:
 
 
 # ---------------------------------------------------------------------- running them
+class Order:
+    """A plugin of pytest: tests that noticed a mutant before go first; it keeps the name of the first test that fails."""
+
+    def __init__(self, noticed_by: Counter[str]):
+        self.noticed_by, self.failed = noticed_by, ""
+        self.codes: dict[int, CodeType] = {}
+
+    def listen(self, frame, event, _):
+        """What `sys.setprofile` asks for: keeps every function that is called."""
+        if event == "call":
+            self.codes[id(frame.f_code)] = frame.f_code
+
+    def called(self) -> set[tuple[str, str]]:
+        """File and name of the functions of the library that were called."""
+        return {
+            (Path(code.co_filename).name, code.co_qualname.partition(".<locals>")[0])
+            for code in self.codes.values()
+            if "/course_lib/" in code.co_filename
+        }
+
+    def pytest_collection_modifyitems(self, items):
+        items.sort(key=lambda item: -self.noticed_by[item.nodeid])
+
+    def pytest_runtest_logreport(self, report):
+        if report.failed:
+            self.failed = self.failed or report.nodeid
+
+    def pytest_collectreport(self, report):
+        if report.failed:
+            self.failed = self.failed or f"{report.nodeid} cannot be read"
+
+
+class Running(NamedTuple):
+    """A mutant at work: its process, what it says at the end, its copy of the checkout, the sound text of its file."""
+
+    process: BaseProcess
+    says: Connection
+    place: Path
+    mutant: Mutant | None
+    sound: str
+    begun: float
+
+
 def files_of(room: str) -> list[Path]:
     """The files of a room, one module or a folder of them."""
     return sorted([*TOP.glob(f"course_lib/{room}.py"), *TOP.glob(f"course_lib/{room}/*.py")])
@@ -211,46 +297,113 @@ def scratch_copy(place: Path, room: str) -> Path:
     return place
 
 
-def tested(place: Path, room: str, patience: float | None = None) -> str:
-    """The line of the first test that fails in a copy of the checkout; "" where all pass."""
-    named = [name.partition("::") for name in ROOMS[room]]
-    tests = [f"tests/test_{file}.py{colons}{test}" for file, colons, test in named]
-    command = [
-        sys.executable,
-        "-B",
-        "-m",
-        "pytest",
-        "-x",
-        "-q",
-        "-n",
-        "0",
-        "-p",
-        "no:cacheprovider",
-        *tests,
-    ]
-    one_core = {name: "1" for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")}
-    try:
-        done = subprocess.run(
-            command, cwd=place, env=os.environ | one_core | {"PYTHONPATH": str(place)}, timeout=patience,
-            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, errors="replace",
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        return "it did not come to an end"
-    said = [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
-    return "" if done.returncode == 0 else (said or done.stdout.splitlines()[-1:] or ["it ended"])[0]
-
-
-def noticed(mutant: Mutant, copies: SimpleQueue, room: str, patience: float) -> str:
-    """What notices a mutant; "" where nothing does."""
-    place = copies.get()
-    file = place / mutant.path.relative_to(TOP)
-    sound = file.read_text(encoding="utf-8")
-    try:
+def begin(place: Path, tests: list[str], mutant: Mutant | None, noticed_by: Counter[str]) -> Running:
+    """The tests begun in a copy of the checkout, in a process that has read everything but the checkout already."""
+    sound = ""
+    if mutant:
+        file = place / mutant.path.relative_to(TOP)
+        sound = file.read_text(encoding="utf-8")
         file.write_text(mutated(mutant), encoding="utf-8")
-        return tested(place, room, patience)
-    finally:
-        file.write_text(sound, encoding="utf-8")
-        copies.put(place)
+        Path(cache_from_source(str(file))).unlink(missing_ok=True)
+    hears, says = FORK.Pipe(duplex=False)
+    process = FORK.Process(target=_test, args=(place, tests, noticed_by, mutant is None, says))
+    process.start()
+    says.close()
+    return Running(process, hears, place, mutant, sound, monotonic())
+
+
+def _test(place: Path, tests: list[str], noticed_by: Counter[str], sound: bool, says: Connection) -> None:
+    """In a process of its own: run tests until one fails; say which, and on sound code what they call."""
+    sys.path[:] = [str(place), *(each for each in sys.path if Path(each or ".").resolve() != TOP)]
+    for name in [each for each in sys.modules if each.partition(".")[0] in ("tests", "course_lib")]:
+        del sys.modules[name]
+    os.chdir(place)
+    os.environ["PYTHONPATH"] = str(place)
+    sys.dont_write_bytecode = not sound
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in (1, 2):
+        os.dup2(nowhere, stream)
+    order = Order(noticed_by)
+    sys.setprofile(order.listen if sound else None)
+    code = pytest.main([*PYTEST, *tests, *(f"--deselect={each}" for each in LEFT_OUT)], plugins=[order])
+    sys.setprofile(None)
+    says.send(("" if code == 0 else order.failed or f"pytest ended with {code!r}", order.called()))
+
+
+def ended(running: Running, patience: float) -> tuple[str, set] | None:
+    """What noticed a mutant, "" where nothing did, and what was called; None while it is not known."""
+    if running.says.poll():
+        try:
+            said = running.says.recv()
+        except EOFError:
+            said = "the process ended", set()
+    elif monotonic() > running.begun + patience:
+        said = "it did not come to an end", set()
+        running.process.kill()
+    else:
+        return None
+    running.process.join(5)
+    if running.process.is_alive():
+        running.process.kill()
+        running.process.join()
+    if running.mutant:
+        (running.place / running.mutant.path.relative_to(TOP)).write_text(running.sound, encoding="utf-8")
+    return said
+
+
+class Tested(NamedTuple):
+    """Tests of one file: what they call, and how many seconds they take on sound code while that is listened to."""
+
+    tests: list[str]
+    called: set[tuple[str, str]]
+    seconds: float
+
+
+def on_sound_code(place: Path, room: str) -> list[Tested]:
+    """The tests of a room, file by file. Raises RuntimeError where one fails without a mutant."""
+    files: dict[str, list[str]] = {}
+    for file, colons, test in (name.partition("::") for name in ROOMS[room]):
+        files.setdefault(file, []).append(f"tests/test_{file}.py{colons}{test}")
+    found = []
+    for tests in files.values():
+        running = begin(place, tests, None, Counter())
+        while (said := ended(running, inf)) is None:
+            wait([running.says], timeout=1.0)
+        if said[0]:
+            raise RuntimeError(
+                f"tests must pass on the sound code before it is mutated, got {said[0]}. Mend that first."
+            )
+        found.append(Tested(tests, said[1], monotonic() - running.begun))
+    return found
+
+
+def results(drawn: list[Mutant], files: list[Tested], places: list[Path]) -> Iterator[tuple[Mutant, str]]:
+    """Every mutant with what noticed it, as they end; as many at a time as there are copies."""
+    noticed_by: Counter[str] = Counter()
+    waiting, free, at_work = list(reversed(drawn)), list(places), []
+    while waiting or at_work:
+        while waiting and free:
+            mutant = waiting.pop()
+            met = [
+                each
+                for each in files
+                if not mutant.function or (mutant.path.name, mutant.function) in each.called
+            ]
+            if met:
+                tests = [test for each in met for test in each.tests]
+                patience = 20.0 + PATIENCE * sum(each.seconds for each in met)
+                at_work.append((begin(free.pop(), tests, mutant, noticed_by), patience))
+            else:
+                yield mutant, ""
+        wait([running.says for running, _ in at_work], timeout=1.0)
+        for each in list(at_work):
+            running, patience = each
+            said = ended(running, patience)
+            if said is not None:
+                noticed_by[said[0]] += 1
+                at_work.remove(each)
+                free.append(running.place)
+                yield running.mutant, said[0]
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -259,47 +412,28 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("room", choices=sorted(ROOMS))
     parser.add_argument("--sample", type=int, default=150, help="mutants drawn (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="of the draw (default: %(default)s)")
-    parser.add_argument("--jobs", type=int, default=2, help="copies at a time (default: %(default)s)")
+    parser.add_argument("--jobs", type=int, default=1, help="copies at a time (default: %(default)s)")
+    parser.add_argument("--by", action="store_true", help="print what noticed each mutant, too")
     given = parser.parse_args(arguments)
     every = [mutant for path in files_of(given.room) for mutant in mutants_of(path)]
     drawn = random.Random(given.seed).sample(every, min(given.sample, len(every)))
-    with tempfile.TemporaryDirectory(prefix="mutants-") as room:
-        copies: SimpleQueue = SimpleQueue()
-        for number in range(given.jobs):
-            place = Path(room) / f"copy{number}"
-            place.mkdir()
-            copies.put(scratch_copy(place, given.room))
-        patience = _time_of_sound_code(copies, given.room)
+    begun, survived = monotonic(), 0
+    with tempfile.TemporaryDirectory(prefix="mutants-") as top:
+        places = [scratch_copy(Path(top) / f"copy{number}", given.room) for number in range(given.jobs)]
+        files = [on_sound_code(place, given.room) for place in places][0]
         print(f"{given.room}: {len(every)} mutants, {len(drawn)} drawn with seed {given.seed}.", flush=True)
-        survived = 0
-        with ThreadPoolExecutor(given.jobs) as pool:
-            for mutant, said in zip(
-                drawn, pool.map(lambda one: noticed(one, copies, given.room, patience), drawn), strict=True
-            ):
-                if not said:
-                    survived += 1
-                    print(
-                        f"  not noticed: {mutant.path.relative_to(TOP)}:{mutant.line}: {mutant.reads}",
-                        flush=True,
-                    )
-    share = binomtest(len(drawn) - survived, len(drawn)).proportion_ci(method="wilson")
-    low, high = share
+        for mutant, said in results(drawn, files, places):
+            survived += not said
+            if given.by or not said:
+                where = f"{mutant.path.relative_to(TOP)}:{mutant.line}: {mutant.reads}"
+                print(f"  noticed by {said}: {where}" if said else f"  not noticed: {where}", flush=True)
+    killed = len(drawn) - survived
+    low, high = binomtest(killed, len(drawn)).proportion_ci(method="wilson")
     print(
-        f"{given.room}: {len(drawn) - survived} of {len(drawn)} noticed, {1 - survived / len(drawn):.0%} ({low:.0%} to {high:.0%})."
+        f"{given.room}: {killed} of {len(drawn)} noticed, {killed / len(drawn):.1%} "
+        f"({low:.1%} to {high:.1%}), in {monotonic() - begun:.0f} s."
     )
     return 0
-
-
-def _time_of_sound_code(copies: SimpleQueue, room: str) -> float:
-    """Seconds to wait for a mutant. Raises RuntimeError where the tests fail without any."""
-    place, begun = copies.get(), monotonic()
-    said = tested(place, room)
-    copies.put(place)
-    if said:
-        raise RuntimeError(
-            f"tests must pass on the sound code before it is mutated, got {said}. Mend that first."
-        )
-    return PATIENCE * (monotonic() - begun)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ from course_lib.differential.fair import Against
 from course_lib.key import Key
 from course_lib.marking import (
     FEEDBACK,
+    MORE_BROKEN,
     NOT_ALONE,
     RETHINK,
     CheckFailed,
@@ -14,10 +15,11 @@ from course_lib.marking import (
     Outcome,
     check_answer,
     handed_in_answer,
+    left_undone,
     mark,
     require_passed,
 )
-from course_lib.record import CONFIDENCE, Answer, Record, record_answer, save_record
+from course_lib.record import CONFIDENCE, Answer, Record, Repair, record_answer, save_record
 
 STORIES = {"part only": "it comes back", "cause only": "it never left", "part and cause": "it stays away"}
 altered = msgspec.structs.replace
@@ -87,6 +89,30 @@ def test_a_wrong_cause_meets_the_finding_that_kills_it():
     unseen = mark(wrong, key, ["walk_round"]).feedback[-1]
     assert "Take the pan off" in unseen and "qt" not in unseen
     assert mark(wrong, key).feedback == mark(wrong, KEY, ["pan"]).feedback
+
+
+@pytest.mark.parametrize(
+    "parts, renew, said",
+    [
+        (("band",), (), True),  # right, and the drum is left to bring the vehicle back
+        (("band",), ("drum",), False),  # planned to be renewed
+        (("band", "drum"), (), False),
+        (("pump",), (), False),  # wrong: what else is broken is no matter yet
+        (("band", "pump"), (), False),
+    ],
+)
+def test_a_part_that_is_left_is_told_of_only_where_the_part_is_right(parts, renew, said):
+    """Neither named nor planned, a part that brings the vehicle back by itself is told of, without its name."""
+    key = altered(KEY, **{"either": (("band", "drum"),), "back": {"drum": 900.0, "band": 12.0}})
+    feedback = mark(Answer(parts=parts, causes=("leak",), repair=Repair(renew=renew)), key).feedback
+    assert (MORE_BROKEN in feedback) == said
+    assert left_undone(parts, key) == tuple(part for part in ("drum", "band") if part not in parts)
+
+
+def test_a_blank_half_is_never_right():
+    """Not even against a key that asks for nothing."""
+    empty = altered(KEY, **{"parts": (), "also": (), "causes": ()})
+    assert mark(Answer(), empty).outcome is Outcome.NEITHER
 
 
 def test_nothing_broken_is_an_answer():
