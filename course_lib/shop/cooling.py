@@ -29,7 +29,7 @@ def cooler_check(subject: Subject) -> Asking:
     )
     share = np.clip(subject.driving.cooler_conductance.mean(-1) / np.maximum(flow * weight, 1.0), 0.0, 1.0)
     drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
-    grit = subject.parameter("wear_debris")  # baked varnish narrows the cooler and does not come loose
+    grit = subject.parameter("wear_debris") + (1.0 - subject.parameter("heat_cooler_open"))
     lost = drop * units.FAHRENHEIT_STEPS
     driven = (
         _sump(subject),
