@@ -48,8 +48,8 @@ def test_without_one_link_no_clutch_burns(cause, use, miles, harmless):
 
 def test_heat_hardens_the_seals():
     """Cooler narrowed, 15,000 miles of towing, nothing burnt yet: seals harden; the case cooled another way, they stay supple."""
-    hot = lived("cooler_clogged_internally", "towing", 15_000, severity=0.2)
-    cooled = lived("cooler_clogged_internally", "towing", 15_000, severity=0.2, heat_case_still=400.0)
+    hot = lived("cooler_clogged_internally", "towing", 15_000, severity=0.55)
+    cooled = lived("cooler_clogged_internally", "towing", 15_000, severity=0.55, heat_case_still=400.0)
     assert hot.condition.seal[0, 0, DIRECT] > 0.15 and worst_char(hot) == 0.0
     assert cooled.condition.seal[0, 0, DIRECT] < 0.01
 

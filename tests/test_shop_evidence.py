@@ -147,8 +147,8 @@ CASES = {
         {"heat_cooler_open": 0.15},
         "T3 vacuum",
         {"cooler_check.cooler_flow_s_per_qt": HIGH, "cooler_check.cooler_bypass_s_per_qt": HIGH},
-        {"cooler_check.return_grit": 2},
-        ("walk_round.fins",),
+        {},
+        ("cooler_check.return_grit", "walk_round.fins"),
     ),
     "no air through the fins: flow as it should be": (
         {"heat_cooler_air": 0.04},

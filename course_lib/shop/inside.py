@@ -9,7 +9,7 @@ from course_lib.physics.circuit import lip_states
 from course_lib.shop.chart import DRIVE, Holder, pressed, takers
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
-from course_lib.shop.outside import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, shed
+from course_lib.shop.outside import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, lining_lost, shed
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.words import sentence
 
@@ -44,8 +44,7 @@ DEBRIS = {
 def debris(subject: Subject) -> dict[str, np.ndarray]:
     """How much of each kind lies in the pan, (n,) each: lining powder and fibers by what was shed lately, metals by wear."""
     p, condition = subject.plant.p, subject.condition
-    weight = p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
-    fresh = (condition.lining * weight * np.clip(condition.char * 6.0 + 0.10, 0.0, 1.0))[:, 0]
+    fresh = lining_lost(subject) * np.clip(condition.char[:, 0] * 6.0 + 0.10, 0.0, 1.0)
     powder, old = p.element_sheds[:, 0], subject.parameter("wear_debris")
     gears = shed(subject, "planetary", PINS_SHED)
     return {

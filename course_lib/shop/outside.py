@@ -14,8 +14,13 @@ from course_lib.transmission.point import operation
 LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted
 BLOWN_OUT = 1.2  # in. over FULL that leaves the vent as wet as fluid that boils over
-# How far a burnt pack darkens and scents the fluid, against wholly oxidized fluid.
-BURNT_COLOR, BURNT_SMELL = 0.9, 0.4
+# A scorched lining is smelled at once, but darkens the fluid only by what has come off it. Both against wholly oxidized fluid.
+DUST_COLOR, LOCKUP_COLOR, BURNT_SMELL = (
+    300.0,
+    0.9,
+    1.3,
+)  # a share of the fluid's own weight; a whole lining; fitted
+SCORCHED = 3.0  # of a third charred, all that comes off is black
 # Wear of pump and bushings, and of planet pins, from which metal comes off that can be seen, fitted.
 SHEDS, PINS_SHED = 0.35, 0.2
 
@@ -92,11 +97,14 @@ def manifold_vacuum(subject: Subject) -> Measured:
 # ---------------------------------------------------------------------- fluid
 def fluid_looks(subject: Subject) -> tuple[Seen, ...]:
     """Color, smell and milkiness of the fluid."""
+    aged = subject.state("oxidation")
     burnt = np.maximum(subject.condition.char.max((1, 2)), subject.state("lockup"))
-    color = subject.state("oxidation") + BURNT_COLOR * burnt
+    charge = subject.parameter("sump_charge") * subject.parameter("fluid_density_15c")
+    dust = lining_lost(subject) * np.minimum(SCORCHED * subject.condition.char[:, 0], 1.0)
+    color = aged + DUST_COLOR * dust.sum(-1) / charge + LOCKUP_COLOR * subject.state("lockup")
     return (
         Seen(key="color", scale="color", value=color),
-        Seen(key="smell", scale="smell", value=color + BURNT_SMELL * burnt),
+        Seen(key="smell", scale="smell", value=aged + BURNT_SMELL * burnt),
         Seen(
             key="milk",
             scale="milk",
@@ -105,6 +113,13 @@ def fluid_looks(subject: Subject) -> tuple[Seen, ...]:
             quiet=True,
         ),
     )
+
+
+def lining_lost(subject: Subject) -> np.ndarray:
+    """Lining that has worn off each element, (n, E) kg."""
+    p = subject.plant.p
+    weight = p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
+    return (subject.condition.lining * weight)[:, 0]
 
 
 def fluid_sentence(row: Row) -> str:
