@@ -22,6 +22,7 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from importlib import import_module
 from importlib.util import cache_from_source
 from math import inf
 from multiprocessing import get_context
@@ -34,14 +35,20 @@ from typing import NamedTuple
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ[_name] = "1"  # before numpy: a process that is forked must have no threads
+READ_ONCE = (
+    "scipy.optimize",
+    "scipy.integrate",
+    "pandas",
+    "matplotlib.pyplot",
+    "msgspec",
+    "nbformat",
+    "jupyter_client",
+    "jsonschema",
+)
+for _name in READ_ONCE:
+    import_module(_name)
 
-import matplotlib.pyplot  # noqa: E402, F401
-import msgspec  # noqa: E402, F401
-import numpy  # noqa: E402, F401
-import pandas  # noqa: E402, F401
 import pytest  # noqa: E402
-import scipy.integrate  # noqa: E402, F401
-import scipy.optimize  # noqa: E402, F401
 from scipy.stats import binomtest  # noqa: E402
 
 TOP = Path(__file__).resolve().parent.parent
