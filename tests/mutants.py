@@ -88,6 +88,8 @@ WORDS = (
 ROOMS = {
     "physics": (*PHYSICS, "plant", "unit_spec", "trade_facts", "slipping"),
     "transmission": (
+        "felt",
+        "wear",
         "plant",
         "unit_spec",
         "slipping",
