@@ -17,13 +17,15 @@ import ast
 import copy
 import os
 import random
+import resource
 import shutil
+import signal
 import sys
 import tempfile
 from collections import Counter
 from collections.abc import Iterator
+from importlib import import_module
 from importlib.util import cache_from_source
-from math import inf
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -34,14 +36,20 @@ from typing import NamedTuple
 
 for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ[_name] = "1"  # before numpy: a process that is forked must have no threads
+READ_ONCE = (
+    "scipy.optimize",
+    "scipy.integrate",
+    "pandas",
+    "matplotlib.pyplot",
+    "msgspec",
+    "nbformat",
+    "jupyter_client",
+    "jsonschema",
+)
+for _name in READ_ONCE:
+    import_module(_name)
 
-import matplotlib.pyplot  # noqa: E402, F401
-import msgspec  # noqa: E402, F401
-import numpy  # noqa: E402, F401
-import pandas  # noqa: E402, F401
 import pytest  # noqa: E402
-import scipy.integrate  # noqa: E402, F401
-import scipy.optimize  # noqa: E402, F401
 from scipy.stats import binomtest  # noqa: E402
 
 TOP = Path(__file__).resolve().parent.parent
@@ -55,9 +63,13 @@ COPIED = (
     "README.md",
     "DEVELOPERS.md",
 )
+MOST_MEMORY = 6 * 2**30  # bytes; a mutant that asks for more is noticed
 FORK = get_context("fork")
 PYTEST = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-seed=1")
-PATIENCE = 4.0  # times as long as the sound code takes; a mutant that runs longer is noticed
+PATIENCE, LEAST = (
+    5.0,
+    20.0,
+)  # times the seconds a test takes on sound code, and seconds: a mutant that works on longer is noticed
 
 PHYSICS = (
     "physics_hydraulics",
@@ -76,6 +88,8 @@ WORDS = (
 ROOMS = {
     "physics": (*PHYSICS, "plant", "unit_spec", "trade_facts", "slipping"),
     "transmission": (
+        "felt",
+        "wear",
         "plant",
         "unit_spec",
         "slipping",
@@ -238,8 +252,9 @@ def _left_out(tree: ast.Module) -> set[int]:
 class Order:
     """A plugin of pytest: tests that noticed a mutant before go first; it keeps the name of the first test that fails."""
 
-    def __init__(self, noticed_by: Counter[str]):
-        self.noticed_by, self.failed = noticed_by, ""
+    def __init__(self, noticed_by: Counter[str], seconds: dict[str, float] | None):
+        self.noticed_by, self.failed, self.limits = noticed_by, "", seconds
+        self.seconds: dict[str, float] = {}
         self.codes: dict[int, CodeType] = {}
 
     def listen(self, frame, event, _):
@@ -258,7 +273,13 @@ class Order:
     def pytest_collection_modifyitems(self, items):
         items.sort(key=lambda item: -self.noticed_by[item.nodeid])
 
+    def pytest_runtest_logstart(self, nodeid):
+        """Seconds of work, not of the clock: on a busy machine no mutant is noticed for that. The signal ends the process."""
+        if self.limits is not None:
+            signal.setitimer(signal.ITIMER_PROF, LEAST + PATIENCE * self.limits.get(nodeid, 0.0))
+
     def pytest_runtest_logreport(self, report):
+        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
         if report.failed:
             self.failed = self.failed or report.nodeid
 
@@ -275,7 +296,6 @@ class Running(NamedTuple):
     place: Path
     mutant: Mutant | None
     sound: str
-    begun: float
 
 
 def files_of(room: str) -> list[Path]:
@@ -297,7 +317,13 @@ def scratch_copy(place: Path, room: str) -> Path:
     return place
 
 
-def begin(place: Path, tests: list[str], mutant: Mutant | None, noticed_by: Counter[str]) -> Running:
+def begin(
+    place: Path,
+    tests: list[str],
+    mutant: Mutant | None,
+    noticed_by: Counter[str],
+    seconds: dict[str, float] | None,
+) -> Running:
     """The tests begun in a copy of the checkout, in a process that has read everything but the checkout already."""
     sound = ""
     if mutant:
@@ -306,42 +332,44 @@ def begin(place: Path, tests: list[str], mutant: Mutant | None, noticed_by: Coun
         file.write_text(mutated(mutant), encoding="utf-8")
         Path(cache_from_source(str(file))).unlink(missing_ok=True)
     hears, says = FORK.Pipe(duplex=False)
-    process = FORK.Process(target=_test, args=(place, tests, noticed_by, mutant is None, says))
+    process = FORK.Process(target=_test, args=(place, tests, Order(noticed_by, seconds), says))
     process.start()
     says.close()
-    return Running(process, hears, place, mutant, sound, monotonic())
+    return Running(process, hears, place, mutant, sound)
 
 
-def _test(place: Path, tests: list[str], noticed_by: Counter[str], sound: bool, says: Connection) -> None:
+def _test(place: Path, tests: list[str], order: Order, says: Connection) -> None:
     """In a process of its own: run tests until one fails; say which, and on sound code what they call."""
     sys.path[:] = [str(place), *(each for each in sys.path if Path(each or ".").resolve() != TOP)]
     for name in [each for each in sys.modules if each.partition(".")[0] in ("tests", "course_lib")]:
         del sys.modules[name]
     os.chdir(place)
     os.environ["PYTHONPATH"] = str(place)
+    sound = order.limits is None
     sys.dont_write_bytecode = not sound
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (1, 2):
         os.dup2(nowhere, stream)
-    order = Order(noticed_by)
-    sys.setprofile(order.listen if sound else None)
+    if sound:
+        sys.setprofile(order.listen)
+    else:
+        signal.setitimer(signal.ITIMER_PROF, LEAST)
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
     code = pytest.main([*PYTEST, *tests, *(f"--deselect={each}" for each in LEFT_OUT)], plugins=[order])
     sys.setprofile(None)
-    says.send(("" if code == 0 else order.failed or f"pytest ended with {code!r}", order.called()))
+    says.send(
+        ("" if code == 0 else order.failed or f"pytest ended with {code!r}", order.called(), order.seconds)
+    )
 
 
-def ended(running: Running, patience: float) -> tuple[str, set] | None:
-    """What noticed a mutant, "" where nothing did, and what was called; None while it is not known."""
-    if running.says.poll():
-        try:
-            said = running.says.recv()
-        except EOFError:
-            said = "the process ended", set()
-    elif monotonic() > running.begun + patience:
-        said = "it did not come to an end", set()
-        running.process.kill()
-    else:
+def ended(running: Running) -> tuple[str, set[tuple[str, str]], dict[str, float]] | None:
+    """What noticed a mutant, "" where nothing did, what was called, and seconds a test; None while it is not known."""
+    if not running.says.poll():
         return None
+    try:
+        said = running.says.recv()
+    except EOFError:
+        said = "it did not come to an end", set(), {}
     running.process.join(5)
     if running.process.is_alive():
         running.process.kill()
@@ -352,11 +380,11 @@ def ended(running: Running, patience: float) -> tuple[str, set] | None:
 
 
 class Tested(NamedTuple):
-    """Tests of one file: what they call, and how many seconds they take on sound code while that is listened to."""
+    """Tests of one file: what they call, and how many seconds each takes on sound code while that is listened to."""
 
     tests: list[str]
     called: set[tuple[str, str]]
-    seconds: float
+    seconds: dict[str, float]
 
 
 def on_sound_code(place: Path, room: str) -> list[Tested]:
@@ -366,14 +394,14 @@ def on_sound_code(place: Path, room: str) -> list[Tested]:
         files.setdefault(file, []).append(f"tests/test_{file}.py{colons}{test}")
     found = []
     for tests in files.values():
-        running = begin(place, tests, None, Counter())
-        while (said := ended(running, inf)) is None:
+        running = begin(place, tests, None, Counter(), None)
+        while (said := ended(running)) is None:
             wait([running.says], timeout=1.0)
         if said[0]:
             raise RuntimeError(
                 f"tests must pass on the sound code before it is mutated, got {said[0]}. Mend that first."
             )
-        found.append(Tested(tests, said[1], monotonic() - running.begun))
+        found.append(Tested(tests, *said[1:]))
     return found
 
 
@@ -391,17 +419,16 @@ def results(drawn: list[Mutant], files: list[Tested], places: list[Path]) -> Ite
             ]
             if met:
                 tests = [test for each in met for test in each.tests]
-                patience = 20.0 + PATIENCE * sum(each.seconds for each in met)
-                at_work.append((begin(free.pop(), tests, mutant, noticed_by), patience))
+                seconds = {test: s for each in met for test, s in each.seconds.items()}
+                at_work.append(begin(free.pop(), tests, mutant, noticed_by, seconds))
             else:
                 yield mutant, ""
-        wait([running.says for running, _ in at_work], timeout=1.0)
-        for each in list(at_work):
-            running, patience = each
-            said = ended(running, patience)
+        wait([running.says for running in at_work], timeout=1.0)
+        for running in list(at_work):
+            said = ended(running)
             if said is not None:
                 noticed_by[said[0]] += 1
-                at_work.remove(each)
+                at_work.remove(running)
                 free.append(running.place)
                 yield running.mutant, said[0]
 

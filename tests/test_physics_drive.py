@@ -12,6 +12,15 @@ def from_zero(high):
     return st.just(0.0) | st.floats(1e-6, high)
 
 
+@pytest.mark.parametrize("stall_ratio", [1.0, 1.6, 2.0, 2.5])
+@pytest.mark.parametrize("coupling", [0.8, 0.88])
+def test_every_converter_multiplies_from_its_stall_ratio_down_to_one(stall_ratio, coupling):
+    """The stall ratio with the turbine held, 1 from the coupling point on, half of the gain half way; a ratio of 1 is a fluid
+    coupling, which multiplies nowhere (VDI 2153, from memory)."""
+    found = converter.torque_ratio(np.array([0.0, 0.5 * coupling, coupling, 1.0]), stall_ratio, coupling)
+    np.testing.assert_allclose(found, [stall_ratio, 0.5 * (stall_ratio + 1.0), 1.0, 1.0], rtol=1e-12)
+
+
 def test_torque_ratio_ends():
     """The stall ratio at stall, exactly 1 from the coupling point on; efficiency never above 1."""
     ratio = np.linspace(0.0, 1.0, 101)

@@ -93,6 +93,24 @@ def test_trains_that_cannot_be_solved_are_refused(couplings, message):
         train(0.45, 0.45, couplings)
 
 
+@pytest.mark.parametrize(
+    "sun, drive, load, wrong",
+    [
+        ("son", "input", "output", "son"),
+        ("sun", "inlet", "output", "inlet"),
+        ("sun", "input", "outlet", "outlet"),
+    ],
+)
+def test_a_misspelled_member_is_refused_wherever_it_stands(sun, drive, load, wrong):
+    """In a gear set, as the one that drives and as the one that is driven."""
+    sets = [
+        PlanetarySet(sun, "front_ring", "output", 0.4),
+        PlanetarySet("sun", "output", "rear_carrier", 0.4),
+    ]
+    with pytest.raises(ValueError, match=rf"member must be one of .*got \['{wrong}'\]\. Correct the name\."):
+        solve_train(MEMBERS, sets, RANGES["first"], drive, load)
+
+
 def test_ratio_of_teeth_must_be_positive():
     """A set with no sun teeth is refused."""
     with pytest.raises(ValueError, match=r"rho must be greater than 0, got 0"):

@@ -1,11 +1,15 @@
 """Rules of the rubric that the ladder of levels passes by, each by a record that differs in that one thing."""
 
+import dataclasses
+
 import pytest
 from graded import Desk, replace
 
+from course_lib.catalogue.parts import NO_PART
 from course_lib.choices import cautions, estimates, follow_ups, repairs
-from course_lib.rubric import chain, plan
-from course_lib.rubric.chain import true_links
+from course_lib.marking import SURE
+from course_lib.rubric import chain, expert, grade, plan
+from course_lib.rubric.chain import true_links, wanted_links
 from course_lib.rubric.diagnosis import five_questions, hurt
 from course_lib.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
 from course_lib.rubric.work import work_of
@@ -56,6 +60,72 @@ def test_advice_must_fit_the_cause(desk):
     )
     assert judge_proof(desk.work()).level == 3
     assert judge_proof(desk.work(desk.proof(advice=(other,)))).level == 2
+
+
+def test_a_recheck_is_no_advice(desk):
+    """The booking of a recheck among what the owner is told keeps no fault away."""
+    recheck = desk.answer.proof.recheck
+    assert follow_ups()[recheck].sound and not follow_ups()[recheck].groups
+    assert judge_proof(desk.work(desk.proof(advice=(recheck,)))).level == 2
+
+
+def test_a_plan_for_another_cause_mends_nothing_where_nothing_is_broken(desk):
+    """Renewing nothing is no work done: with the wrong cause put right as well, neither half is mended."""
+    key = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
+    wrong, right = (
+        judge_repair(work_of(desk.repair(renew=(), correct=correct), desk.case, key))
+        for correct in ((desk.wrong_cause(family=False),), desk.key.causes)
+    )
+    assert wrong.level == 0 and "neither" in wrong.reason and right.level > 0
+
+
+def test_a_start_is_asked_for_where_nothing_stays_out_of_order(desk):
+    """With nothing lasting, the links of the start that are true of the vehicle are asked for."""
+    true = {name for name, link in true_links(desk.work()).items() if link.stage == "state"}
+    for lasting in ((), ("no_link_of_this_unit",)):
+        work = work_of(desk.expert, desk.case, replace(desk.key, lasting=lasting))
+        assert true & set(true_links(work)) == set(wanted_links(work)["state"])
+    kept = wanted_links(desk.work())["state"]
+    assert kept and set(kept) <= set(desk.key.lasting), "of the practice case something stays out of order"
+
+
+def test_a_reading_is_found_by_its_name_and_has_a_number_and_a_spec(desk):
+    """Each reading that was taken is its own; none without number or spec, none that was not taken."""
+    work = desk.work()
+    taken = [reading for finding in work.made for reading in finding.readings]
+    assert len(taken) > 1 and all(work.reading(each.key).key == each.key for each in taken)
+    for lacking in ({"value": None}, {"spec": None}):
+        made = tuple(
+            replace(each, readings=tuple(replace(r, **lacking) for r in each.readings)) for each in work.made
+        )
+        assert not any(dataclasses.replace(work, made=made).reading(each.key) for each in taken)
+    assert work.reading("no_such_reading") is None and work.reading("interview") is None
+
+
+def test_the_expert_is_sure_and_advises_what_fits(desk):
+    """What an expert tells the owner is sound and about this trouble, and the answer is given as sure."""
+    told = [follow_ups()[name] for name in desk.answer.proof.advice]
+    assert desk.answer.confidence == SURE
+    assert told and all(each.sound and set(each.groups) & groups(desk.work()) for each in told)
+
+
+def test_the_expert_names_the_general_rule_where_nothing_forbids_a_test(desk, monkeypatch):
+    """Of when not to test, what is true of every vehicle; what a look would have to show is left out."""
+    for module in (plan, expert):
+        monkeypatch.setattr(module, "holds", lambda work, caution: False)
+    named = expert._cautions(desk.work())
+    assert set(named) & set(UNCONDITIONAL)
+    assert all(name in UNCONDITIONAL for name in named if cautions()[name].kind == "not")
+    assert judge_safety(desk.work(desk.record(cautions=named))).level == 3
+
+
+def test_the_expert_cites_nothing_where_nothing_decides(desk):
+    """On a case whose findings speak against no cause there is a record without evidence, and the evidence earns nothing."""
+    silent = {name: (0,) * len(desk.key.worth.causes) for name in desk.key.worth.findings}
+    key = replace(desk.key, worth=replace(desk.key.worth, findings=silent))
+    record = expert.expert_record(desk.case, key)
+    assert record.handed_in.evidence == () and record.handed_in.causes == key.causes
+    assert grade(record, desk.case, key).of("evidence").level == 0
 
 
 def test_only_a_set_up_that_belongs_to_the_vehicle_is_called_for(desk):
