@@ -29,6 +29,7 @@ from course_lib.shop.inspect import make_findings
 from course_lib.shop.talk import troubles_told
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
+from course_lib.transmission.steady import EXACT
 
 from .giveaways.plain_sense import broken_rules
 from .worn import KINDS
@@ -71,6 +72,20 @@ class Sums:
     stages: Counter = field(default_factory=Counter)
 
 
+def _off_balance(past: Past, free) -> float:
+    """How far [K] the day's sump is from a root of its balance; where heat leaps at the root, the root lies between."""
+    subject, work = past.subject, past.subject.driving
+    seconds = subject._seconds[:, free]
+
+    def gap(by: float) -> float:
+        asked = work.temperature + by * free
+        settled = past.plant.operate(past.condition, subject.day.op, subject._seconds, guess=asked).settled
+        return float((seconds * (settled - asked)[:, free]).sum() / seconds.sum())
+
+    here = gap(0.0)
+    return min(abs(here), EXACT) if here * gap(float(np.copysign(EXACT, here))) <= 0.0 else abs(here)
+
+
 def books(past: Past, sums: Sums) -> None:
     """Heat and power over the owner's day, as the bay has it."""
     subject = past.subject
@@ -79,11 +94,7 @@ def books(past: Past, sums: Sums) -> None:
     if work.boils_over.any():
         sums.boils += 1
     else:
-        again = plant.operate(past.condition, day.op, subject._seconds, guess=work.temperature)
-        gap = (again.settled - again.temperature)[:, free]
-        sums.residual.append(
-            float(np.abs((subject._seconds[:, free] * gap).sum() / subject._seconds[:, free].sum()))
-        )
+        sums.residual.append(_off_balance(past, free))
     p = plant.p
     out = work.drive_torque * day.op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
     slip = work.slip_power.sum(-1)
