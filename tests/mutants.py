@@ -108,7 +108,16 @@ ROOMS = {
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
     "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
-    "shop": (*WORDS, "shop_order", "shop_rules", "shop_evidence", "shop_driven", "trade_facts", "shop_batch"),
+    "shop": (
+        "shop_laws",
+        *WORDS,
+        "shop_order",
+        "shop_rules",
+        "shop_evidence",
+        "shop_driven",
+        "trade_facts",
+        "shop_batch",
+    ),
 }
 """Room -> its tests, quick ones first: files, or single tests of a file of which others need a population."""
 
