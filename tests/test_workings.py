@@ -20,7 +20,7 @@ from course_lib import units
 from course_lib.transmission import circuits
 from course_lib.transmission import plant as plant_
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
+from course_lib.transmission.point import SHORTEST_SLIDE, new_condition, operation
 from course_lib.transmission.spec import load_unit, nominal_parameters
 
 FIRST, SECOND, THIRD, REVERSE = "first", "second", "third", "reverse"
@@ -129,6 +129,23 @@ def test_a_one_way_clutch_bears_what_is_left_of_it():
     assert low.capacity[0, 0, FORWARD] < at(FIRST).capacity[0, 0, FORWARD]
 
 
+@pytest.mark.parametrize("fault", ["element_port_shut", "element_port_dump", "both"])
+def test_a_lever_between_two_detents_is_cured_by_a_nudge(fault):
+    """A port half shut, or one that dumps: less pressure in that circuit, until the lever is pushed into its detent."""
+    sizes = {"element_port_shut": 0.9, "element_port_dump": 4e-6}
+    wrong = {}
+    for name in sizes if fault == "both" else [fault]:
+        wrong |= element(name, FORWARD, sizes[name])
+    op = operation(
+        ["D", "D"], throttle=0.2, engine_speed=units.from_rpm(1000), nudged=[0.0, 1.0], temperature=HOT
+    )
+    whole, found = (
+        Plant(UNIT, sound(**each)).operate(new(), op).circuit[0, :, FORWARD] for each in ({}, wrong)
+    )
+    assert found[0] < 0.99 * whole[0] and found[1] == pytest.approx(whole[1], rel=1e-9)
+    assert whole[0] == whole[1] > 0.0
+
+
 # ---------------------------------------------------------------------- what should be free
 def test_nothing_fights_in_a_sound_vehicle():
     work = at(*GEARS)
@@ -188,6 +205,20 @@ def test_a_pack_without_room_drags_and_one_with_room_does_not(column):
     assert np.all((tight > 0.0) == free) and np.all(roomy == 0.0)
 
 
+def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
+    """Half the friction, less drag, and not half; the tighter, the more."""
+    clearance = Plant(UNIT, sound()).sound_clearance[0, 0, DIRECT]
+
+    def drag(share, friction=1.0):
+        tight = element("element_clearance", DIRECT, share * clearance)
+        work = at(FIRST, **tight, wear_friction=friction * sound()["wear_friction"])
+        return work.drag_power[0, 0, DIRECT]
+
+    share = 0.8 * circuits.TIGHT
+    assert drag(share) > drag(share, friction=0.5) > 0.5 * drag(share)
+    assert drag(share) < drag(0.5 * share)
+
+
 def test_swollen_rubber_takes_the_room():
     """A piston that sticks out is as good as a pack set too tight."""
     assert np.any(at(*GEARS, fluid_swell=1.0).drag_power > 0.0)
@@ -234,6 +265,14 @@ def test_what_comes_on_anew_has_a_delay_and_what_stays_on_has_none():
     takes = plant.takes[work.gear[0]] * (plant.share[work.gear[0]] > 0) * ~plant.is_one_way
     assert np.all((work.delay[0] > 0.0) == (takes > 0))
     assert np.all((work.shift_heat[0] > 0.0) <= (takes > 0))
+
+
+def test_a_jerk_is_torque_by_time():
+    """Twice as long a slide, half the jerk; nothing engaged, none."""
+    work = at(*GEARS)
+    slides = work.slide > SHORTEST_SLIDE
+    assert slides.any() and np.all(work.jerk[work.slide == 0.0] == 0.0)
+    np.testing.assert_allclose((work.jerk * work.slide)[slides], 1.0 + work.bump[slides])
 
 
 def test_room_and_a_small_feed_are_waited_for():
@@ -327,6 +366,34 @@ def test_churning_and_pumping_warm_the_oil_with_the_square_of_the_speed():
     base, twice = at(THIRD), at(THIRD, heat_churning=2.0 * sound()["heat_churning"])
     more = (twice.heat - base.heat).item()
     assert more == pytest.approx(sound()["heat_churning"].item() * base.engine_speed.item() ** 2)
+
+
+# ---------------------------------------------------------------------- pedal, shifts
+def test_brakes_that_drag_and_a_trailer_ask_for_more_pedal():
+    """Only where the vehicle moves and the foot is down; a trailer only where one is hitched."""
+    speed = units.from_mph(30.0)
+    op = operation(
+        ["D"] * 4, throttle=[0.3, 0.3, 0.0, 0.3], road_speed=[speed, 0.0, speed, speed], loaded=[0, 0, 0, 1]
+    )
+    plain, drags, tows = (
+        Plant(UNIT, sound(**change)).throttle(op)[0]
+        for change in ({}, {"vehicle_brake_drag": 300.0}, {"vehicle_trailer": 0.5 * sound()["vehicle_mass"]})
+    )
+    np.testing.assert_allclose(plain, [0.3, 0.3, 0.0, 0.3])
+    assert list(drags > plain) == [True, False, False, True]
+    np.testing.assert_allclose(tows, [0.3, 0.3, 0.0, 0.45])
+    assert np.all(Plant(UNIT, sound(vehicle_brake_drag=1e5)).throttle(op) <= 1.0)
+
+
+def test_what_does_not_shift_up_is_not_fetched_down():
+    """A hung valve: no upshift at any speed, and no kickdown of that shift either."""
+    plant = Plant(UNIT, sound(**element("shift_stuck", 1, 1.0)))
+    whole = Plant(UNIT, sound())
+    assert np.isinf(plant.upshift_speeds(1.0)[0, 1]) and np.isfinite(plant.upshift_speeds(1.0)[0, 0])
+    assert plant.kickdown_speeds()[0, 1] == 0.0 and plant.downshift_speeds()[0, 1] == 0.0
+    assert plant.kickdown_speeds()[0, 0] == whole.kickdown_speeds()[0, 0] > 0.0
+    assert Plant(UNIT, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
+    assert Plant(UNIT, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
 
 
 # ---------------------------------------------------------------------- lock-up
