@@ -368,6 +368,28 @@ def test_churning_and_pumping_warm_the_oil_with_the_square_of_the_speed():
     assert more == pytest.approx(sound()["heat_churning"].item() * base.engine_speed.item() ** 2)
 
 
+def test_what_drains_back_with_the_engine_off_stands_in_the_pan():
+    """By hand: volume over the area of the pan above its step, of what always drains and of what a converter loses over night."""
+    still = np.array([[0.0]])
+
+    def height(running=False, temperature=COLD, **changes):
+        return (
+            Plant(UNIT, sound(**changes))
+            .height(new(), np.array([[temperature]]), still, running=running)
+            .item()
+        )
+
+    area = sound()["sump_area_high"].item()
+    assert height(sump_night_drain=1e-4) - height(sump_night_drain=0.0) == pytest.approx(1e-4 / area)
+    assert height(running=True, sump_night_drain=1e-4) == height(running=True, sump_night_drain=0.0)
+    drains = sound()["sump_drain_back"].item()
+    assert height() - height(sump_drain_back=0.0) == pytest.approx(drains / area)
+    assert height(temperature=HOT) > height(), "warm fluid takes more room"
+    assert height(sump_charge=sound()["sump_charge"] - 1e-4) - height() == pytest.approx(
+        -1e-4 / area, rel=0.01
+    )
+
+
 # ---------------------------------------------------------------------- pedal, shifts
 def test_brakes_that_drag_and_a_trailer_ask_for_more_pedal():
     """Only where the vehicle moves and the foot is down; a trailer only where one is hitched."""
