@@ -193,6 +193,53 @@ def test_a_worn_lining_is_told_by_what_is_left_of_it():
     np.testing.assert_allclose(worn, HALVES)
 
 
+@pytest.mark.parametrize(
+    "key, wrong, worn",
+    [
+        ("air_test.hiss_forward", {"element_hole@forward_clutch": 1e-6}, {}),
+        ("air_test.hiss_forward", {"element_leak@forward_clutch": 5e-12}, {}),
+        ("air_test.hiss_forward", {}, {"seal@forward_clutch": 0.9}),
+        ("road_test.judder_12", {"fluid_judder": 0.4}, {}),
+        ("road_test.judder_23", {"element_hot_spots@direct_clutch": 0.4}, {}),
+        ("road_test.judder_d", {"fluid_judder": 0.4}, {}),
+        ("road_test.bump_23", {"signal_hose_leak": 0.7}, {}),
+        ("road_test.flare_12_rpm", {}, {"lining@intermediate_band": 4e-4}),
+        ("line_pressure.residual_direct_psi", {"element_crossfeed_body@direct_clutch": 0.2}, {}),
+        ("line_pressure.circuit_drop_forward_psi", {"element_hole@forward_clutch": 1e-6}, {}),
+        ("exhaust_pressure.exhaust_2500_psi", {"engine_exhaust": 4.0}, {}),
+        ("cooler_check.sump_temp_f", {"heat_cooler_air": 0.4}, {}),
+        ("pan.magnet", {}, {"pump": 0.8}),
+        ("pan.powder", {}, {"char@direct_clutch": 0.3, "lining@direct_clutch": 2e-4}),
+        ("measure.steel_flatness_in", {}, {"char@direct_clutch": 0.3}),
+    ],
+    ids=lambda each: each if isinstance(each, str) else "",
+)
+def test_more_of_it_shows_more(key, wrong, worn):
+    """Not only that it is there: half of it stands well between."""
+    none, half, whole = value("T3 vacuum", key, wrong, worn)
+    assert none < half < whole and half - none > 0.1 * (whole - none)
+
+
+def test_a_vehicle_that_stands_is_tried_where_it_stands():
+    """With a shaft broken it goes nowhere: what slips is read from standstill, and it says so."""
+    from course_lib.shop.asking import carry_out
+
+    still = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
+    (found_,) = carry_out(still, [owner.as_the_owner_drives(still)])
+    slip, pull = (
+        next(m for m in found_.measured if m.key == f"owner_{key}") for key in ("slip_rpm", "pull_pct")
+    )
+    assert slip.value[0] > 200.0 and slip.reading(0, 1, None).note == owner.HARDLY
+
+
+def test_the_slowest_of_a_lever_is_its_own_and_moves():
+    subject = vehicles()
+    op = subject.day.op
+    for lever in dict.fromkeys(op.lever):
+        own = [speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever]
+        assert owner._slowest(subject, lever) == min(speed for speed in own if speed > 0.0)
+
+
 def test_a_bore_that_leaks_holds_less_vacuum_and_a_body_shows_where_it_leaks():
     """Vacuum falls with the leak, from that of a sound bore; the circuit behind it is not asked."""
     bores = [key for key in found("T3 vacuum") if "bore_vacuum" in key]

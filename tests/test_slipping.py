@@ -102,6 +102,22 @@ def test_of_a_straight_line_the_first_step_finds_the_root(root):
     assert found == pytest.approx(root, abs=1e-6) and all(0.0 <= each <= 1.0 for each in asked)
 
 
+def test_the_pressure_is_that_of_the_racing_engine():
+    """Behind a slipping clutch the engine runs up, and a pump that only just keeps up gains by it: as if it were held there."""
+    parameters = nominal_parameters(load_unit("T3"))
+    parameters["line_body_leak"] = 15.0 * parameters["line_body_leak"]
+    parameters["wear_friction"] = 0.3 * parameters["wear_friction"]
+    point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
+    raced, unraced = (
+        Plant("T3", parameters, passes).operate(new_condition(1, 5), operation("D", **point))
+        for passes in (phases.SETTLED, 0)
+    )
+    assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
+    held = operation("D", **point, engine_speed=raced.engine_speed.item())
+    by_hand = Plant("T3", parameters, 0).operate(new_condition(1, 5), held)
+    assert raced.line == pytest.approx(by_hand.line, rel=0.02)
+
+
 # ---------------------------------------------------------------------- the books
 @pytest.fixture(
     scope="module",

@@ -345,6 +345,17 @@ def test_shocks_break_drums_and_joints_only_beyond_what_they_bear(work):
     assert np.all(rate("holding", shape_of(hard, delay=0.0)) == base), "what is not engaged bangs nowhere"
 
 
+def test_a_shock_counts_by_the_time_spent_where_it_comes(work):
+    """The same bump at one point or at another: as the seconds of the two."""
+    here = []
+    for point in (1, 3):
+        bump, delay = (np.zeros_like(work.bump) for _ in range(2))
+        delay[:], bump[:, point] = 0.3, wear.BEARS_BUMP + 1.0
+        here.append(rate("driveline", replace(work, bump=bump, delay=delay)).item())
+    seconds = DAY.spent(sound()["use_stops"], sound()["use_standing"])[0]
+    assert here[0] / here[1] == pytest.approx(seconds[1] / seconds[3]) and here[0] != here[1]
+
+
 def test_one_way_clutches_are_hurt_by_blows_and_pressed_elements_are_not(work):
     """A clutch applied beside the rollers takes most of a blow; a tow run dry hurts the towed ones."""
     backed = Plant(UNIT, sound()).backed.reshape(-1)
