@@ -45,6 +45,8 @@ READ_ONCE = (
     "nbformat",
     "jupyter_client",
     "jsonschema",
+    "hypothesis",
+    "pytest_benchmark.plugin",
 )
 for _name in READ_ONCE:
     import_module(_name)
@@ -65,7 +67,10 @@ COPIED = (
 )
 MOST_MEMORY = 6 * 2**30  # bytes; a mutant that asks for more is noticed
 FORK = get_context("fork")
-PYTEST = ("-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-seed=1")
+PYTEST = (
+    "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--tb=no", "--hypothesis-seed=1",
+    "-W", "ignore::pytest.PytestAssertRewriteWarning",  # what is read once cannot be rewritten
+)  # fmt: skip
 PATIENCE, LEAST = (
     5.0,
     20.0,
@@ -86,10 +91,11 @@ WORDS = (
     "shop::test_a_sentence_is_a_sentence",
 )
 ROOMS = {
-    "physics": (*PHYSICS, "plant", "unit_spec", "trade_facts", "slipping"),
+    "physics": (*PHYSICS, "workings", "plant", "unit_spec", "trade_facts", "slipping"),
     "transmission": (
         "felt",
         "wear",
+        "workings",
         "plant",
         "unit_spec",
         "slipping",
@@ -102,7 +108,16 @@ ROOMS = {
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
     "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
-    "shop": (*WORDS, "shop_order", "shop_rules", "shop_evidence", "shop_driven", "trade_facts", "shop_batch"),
+    "shop": (
+        "shop_laws",
+        *WORDS,
+        "shop_order",
+        "shop_rules",
+        "shop_evidence",
+        "shop_driven",
+        "trade_facts",
+        "shop_batch",
+    ),
 }
 """Room -> its tests, quick ones first: files, or single tests of a file of which others need a population."""
 
@@ -319,7 +334,7 @@ def scratch_copy(place: Path, room: str) -> Path:
 
 def begin(
     place: Path,
-    tests: list[str],
+    tests: list[list[str]],
     mutant: Mutant | None,
     noticed_by: Counter[str],
     seconds: dict[str, float] | None,
@@ -338,8 +353,8 @@ def begin(
     return Running(process, hears, place, mutant, sound)
 
 
-def _test(place: Path, tests: list[str], order: Order, says: Connection) -> None:
-    """In a process of its own: run tests until one fails; say which, and on sound code what they call."""
+def _test(place: Path, tests: list[list[str]], order: Order, says: Connection) -> None:
+    """In a process of its own: run tests, file by file, until one fails; say which, and on sound code what they call."""
     sys.path[:] = [str(place), *(each for each in sys.path if Path(each or ".").resolve() != TOP)]
     for name in [each for each in sys.modules if each.partition(".")[0] in ("tests", "course_lib")]:
         del sys.modules[name]
@@ -355,11 +370,14 @@ def _test(place: Path, tests: list[str], order: Order, says: Connection) -> None
     else:
         signal.setitimer(signal.ITIMER_PROF, LEAST)
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
-    code = pytest.main([*PYTEST, *tests, *(f"--deselect={each}" for each in LEFT_OUT)], plugins=[order])
+    left_out, said = [f"--deselect={each}" for each in LEFT_OUT], ""
+    for each in tests:
+        code = pytest.main([*PYTEST, *each, *left_out], plugins=[order])
+        if code:
+            said = order.failed or f"pytest ended with {code!r}"
+            break
     sys.setprofile(None)
-    says.send(
-        ("" if code == 0 else order.failed or f"pytest ended with {code!r}", order.called(), order.seconds)
-    )
+    says.send((said, order.called(), order.seconds))
 
 
 def ended(running: Running) -> tuple[str, set[tuple[str, str]], dict[str, float]] | None:
@@ -386,6 +404,10 @@ class Tested(NamedTuple):
     called: set[tuple[str, str]]
     seconds: dict[str, float]
 
+    def yields(self, noticed_by: Counter[str]) -> float:
+        """How many mutants it has noticed a second, one more counted so that each has its turn."""
+        return (1 + sum(noticed_by[test] for test in self.seconds)) / (1.0 + sum(self.seconds.values()))
+
 
 def on_sound_code(place: Path, room: str) -> list[Tested]:
     """The tests of a room, file by file. Raises RuntimeError where one fails without a mutant."""
@@ -394,7 +416,7 @@ def on_sound_code(place: Path, room: str) -> list[Tested]:
         files.setdefault(file, []).append(f"tests/test_{file}.py{colons}{test}")
     found = []
     for tests in files.values():
-        running = begin(place, tests, None, Counter(), None)
+        running = begin(place, [tests], None, Counter(), None)
         while (said := ended(running)) is None:
             wait([running.says], timeout=1.0)
         if said[0]:
@@ -418,7 +440,8 @@ def results(drawn: list[Mutant], files: list[Tested], places: list[Path]) -> Ite
                 if not mutant.function or (mutant.path.name, mutant.function) in each.called
             ]
             if met:
-                tests = [test for each in met for test in each.tests]
+                met.sort(key=lambda each: -each.yields(noticed_by))
+                tests = [each.tests for each in met]
                 seconds = {test: s for each in met for test, s in each.seconds.items()}
                 at_work.append(begin(free.pop(), tests, mutant, noticed_by, seconds))
             else:

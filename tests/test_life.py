@@ -18,6 +18,7 @@ from course_lib.transmission.life import (
     TOLERANCE,
     Growth,
     World,
+    _next_step,
     live,
     parameters_at,
     worst_felt,
@@ -243,6 +244,37 @@ def test_a_sudden_complaint_is_met(before, after, jump):
     world = Formula(lambda x, y: 0.0, lambda x, y: np.where(x < jump * units.MILE, before, after))
     late = drive(world, 0, 30_000).odometer.item() / units.MILE - jump
     assert 0.0 <= late <= max(0.0101 * jump, 0.26)
+
+
+@pytest.mark.parametrize("jump", [777.7, 19_999.0])
+def test_a_sudden_complaint_after_a_slow_rise_is_met_as_closely(jump):
+    """What grew slowly before does not pass for the growth of what then breaks, barely past the bar."""
+    world = Formula(
+        lambda x, y: 0.0,
+        lambda x, y: np.where(x < jump * units.MILE, 0.5 + 0.2 * x / (jump * units.MILE), 1.0001),
+    )
+    late = drive(world, 0, 30_000).odometer.item() / units.MILE - jump
+    assert 0.0 <= late <= max(0.0101 * jump, 0.26)
+
+
+@pytest.mark.parametrize("error, share", [(1.001, 0.5), (1e6, 0.1), (0.999, 0.9), (1e-6, 3.0)])
+def test_a_step_that_failed_is_halved_and_no_step_grows_past_its_bounds(error, share):
+    """Just failed, far off, just good, much better than asked: half, a tenth, hardly longer, three times."""
+    mile, one = np.full((1, 1), units.MILE), np.ones((1, 1))
+    lanes = SimpleNamespace(patience=lambda: one, wall=0.0 * one, cap=np.inf * one)
+    trial = SimpleNamespace(error=error * one, order=3.0 * one, step=1000.0 * mile, ahead=5000.0 * mile)
+    step = _next_step(lanes, trial, np.array([[error < 1.0]])).item() / (1000.0 * units.MILE)
+    assert step == pytest.approx(share, rel=1e-3)
+
+
+def test_a_rougher_world_is_the_same_one():
+    """Vehicles, use and changes stay; only the pressure behind a racing engine is worked once."""
+    world = with_cause("pump_worn_abrasive", 0.5, sound(), ONSET)
+    rough = world.rougher()
+    assert (rough.unit, rough.use, rough.passes) == (world.unit, world.use, 1)
+    assert rough.base is world.base and rough.growths == world.growths
+    exact, loose = (drive(world, ONSET, ONSET + 30_000, rough=rough) for rough in (1.0, 4.0))
+    assert loose.odometer == pytest.approx(exact.odometer, rel=0.1)
 
 
 def test_a_trouble_that_comes_and_goes_is_not_closed_in_on_for_ever():

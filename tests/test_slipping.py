@@ -8,7 +8,7 @@ import pytest
 from course_lib import units
 from course_lib.physics import engine
 from course_lib.transmission import phases, slipping
-from course_lib.transmission.drive import Drive
+from course_lib.transmission.drive import Drive, falling_root
 from course_lib.transmission.duty import duty
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import new_condition, operation
@@ -80,6 +80,42 @@ def test_lock_up_shares_the_torque():
     given, taken = drive.torques(speed, turbine)
     np.testing.assert_allclose(taken, drive.engine_torque(speed), rtol=1e-6)
     np.testing.assert_allclose(given, taken, rtol=1e-6)  # past the coupling point nothing is multiplied
+
+
+@pytest.mark.parametrize("root", [0.0, 1e-4, 0.3, 0.9999, 1.0])
+def test_of_a_straight_line_the_first_step_finds_the_root(root):
+    """Wherever between the ends it lies; a curve is closed in on from both sides, and no step leaves the bracket."""
+    asked = []
+
+    def line(place):
+        asked.append(place)
+        return 7.0 * (root - place)
+
+    low, high = np.zeros(1), np.ones(1)
+    assert falling_root(line, (low, line(low)), (high, line(high)), 1) == pytest.approx(root, abs=1e-9)
+
+    def curve(place):
+        asked.append(place)
+        return np.exp(-3.0 * place) - np.exp(-3.0 * root)
+
+    found = falling_root(curve, (low, curve(low)), (high, curve(high)), 8)
+    assert found == pytest.approx(root, abs=1e-6) and all(0.0 <= each <= 1.0 for each in asked)
+
+
+def test_the_pressure_is_that_of_the_racing_engine():
+    """Behind a slipping clutch the engine runs up, and a pump that only just keeps up gains by it: as if it were held there."""
+    parameters = nominal_parameters(load_unit("T3"))
+    parameters["line_body_leak"] = 15.0 * parameters["line_body_leak"]
+    parameters["wear_friction"] = 0.3 * parameters["wear_friction"]
+    point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
+    raced, unraced = (
+        Plant("T3", parameters, passes).operate(new_condition(1, 5), operation("D", **point))
+        for passes in (phases.SETTLED, 0)
+    )
+    assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
+    held = operation("D", **point, engine_speed=raced.engine_speed.item())
+    by_hand = Plant("T3", parameters, 0).operate(new_condition(1, 5), held)
+    assert raced.line == pytest.approx(by_hand.line, rel=0.02)
 
 
 # ---------------------------------------------------------------------- the books

@@ -1,5 +1,7 @@
 """The temperature a sump settles at: found where it must be, the same for a life and for the bay, and none where there is none."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from vehicles import drive, line_psi, new, sound, with_cause
@@ -10,13 +12,14 @@ from course_lib.shop.cooling import GAUGE_END
 from course_lib.shop.driven import SLIPS_TOO_MUCH, burns
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
 from course_lib.shop.subject import Subject
+from course_lib.transmission import life
 from course_lib.transmission.duty import duty
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.felt import felt
 from course_lib.transmission.plant import Plant, day_mean
 from course_lib.transmission.point import new_condition, operation
 from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.transmission.steady import BOILS_OVER, EXACT, boils_over, lowest_balance
+from course_lib.transmission.steady import BOILS_OVER, EXACT, STRIDE, boils_over, lowest_balance
 
 ONSET = 20_000.0
 LIVED = [
@@ -206,3 +209,21 @@ def test_thin_oil_costs_pressure():
         for f in (180.0, 250.0, 300.0)
     ]
     assert psi[0] > psi[1] > psi[2] and psi[2] < 0.9 * psi[0]
+
+
+def test_of_two_balances_the_lower_is_found_between_two_strides(monkeypatch):
+    """One vehicle balances at 352 K as well as where it was found, 380 K; another from its sound sump up nowhere below that."""
+    roots = np.array([352.0, np.inf])
+    monkeypatch.setattr(
+        life, "_answer", lambda world, trial, rows, colder, free: np.where(380.0 + colder < roots[rows][:, None], 400.0, 330.0)
+    )  # fmt: skip
+    one = np.ones((2, 1))
+    lanes = SimpleNamespace(sound=340.0 * one, loose=lambda: one, above=np.inf * one, below=-np.inf * one)
+    trial = SimpleNamespace(work=SimpleNamespace(temperature=380.0 * one))
+    world = SimpleNamespace(
+        duty=SimpleNamespace(op=SimpleNamespace(temperature=np.array([np.nan]))), rows=lambda rows: None
+    )
+    lower, start = life._lower_balance(world, lanes, trial, np.arange(2))
+    assert list(lower) == [0] and start.item() == lanes.above[0].item()
+    assert lanes.below[0].item() < 352.0 <= lanes.above[0].item() <= lanes.below[0].item() + STRIDE
+    assert np.isinf(lanes.above[1]) and np.isinf(lanes.below[1])

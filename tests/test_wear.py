@@ -136,6 +136,21 @@ def test_worn_metal_goes_on_by_itself_from_some_wear_on(work, entry, rule):
     assert some == pytest.approx(rule[0] / wear.GROWS_OVER * 0.1 * (0.9 - least))
 
 
+@pytest.mark.parametrize(
+    "entry", ["bushing", "planetary", "lockup", "driveline", "holding", "seal", "soaked"]
+)
+def test_what_is_ruined_wears_no_more_and_half_worn_half_as_fast(work, entry):
+    """What wears a part takes its share of what is left of it; what it does to itself is told apart above."""
+    hard = {
+        "wear_soak": 1e-6, "fluid_water": 0.02, "wear_shock": 1e-6, "wear_dry": 1e-6, "use_dry_tow": 1.0, "element_shock": 1e-6,
+    }  # fmt: skip
+    loaded, none = shape_of(work, lockup_power=10.0), dict.fromkeys(hard, 0.0)
+    whole, half, ruined = (rate(entry, loaded, worn(**{entry: size}), **hard) for size in (0.0, 0.5, 1.0))
+    itself = rate(entry, loaded, worn(**{entry: 0.5}), **none) - 0.5 * rate(entry, loaded, **none)
+    assert np.all(ruined == 0.0) and np.any(whole > 0.0)
+    np.testing.assert_allclose(half - itself, 0.5 * whole, rtol=1e-9, atol=1e-25)
+
+
 def test_scored_pump_faces_and_a_hub_that_wanders_go_on(work):
     scored = rate("pump", work, worn(pump=wear.SCORED + 0.4)) - rate("pump", work)
     rubs = rate("pump", work, worn(bushing=wear.SCORED + 0.4)) - rate("pump", work)
@@ -328,6 +343,17 @@ def test_shocks_break_drums_and_joints_only_beyond_what_they_bear(work):
     assert joints[0] < joints[1] and joints[2] - joints[0] == pytest.approx(2.0 * (joints[1] - joints[0]))
     assert joints[1] - joints[0] == pytest.approx(one.max()), "joints meet the worst of them"
     assert np.all(rate("holding", shape_of(hard, delay=0.0)) == base), "what is not engaged bangs nowhere"
+
+
+def test_a_shock_counts_by_the_time_spent_where_it_comes(work):
+    """The same bump at one point or at another: as the seconds of the two."""
+    here = []
+    for point in (1, 3):
+        bump, delay = (np.zeros_like(work.bump) for _ in range(2))
+        delay[:], bump[:, point] = 0.3, wear.BEARS_BUMP + 1.0
+        here.append(rate("driveline", replace(work, bump=bump, delay=delay)).item())
+    seconds = DAY.spent(sound()["use_stops"], sound()["use_standing"])[0]
+    assert here[0] / here[1] == pytest.approx(seconds[1] / seconds[3]) and here[0] != here[1]
 
 
 def test_one_way_clutches_are_hurt_by_blows_and_pressed_elements_are_not(work):
