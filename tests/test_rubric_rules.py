@@ -81,10 +81,11 @@ def test_a_plan_for_another_cause_mends_nothing_where_nothing_is_broken(desk):
 
 def test_a_start_is_asked_for_where_nothing_stays_out_of_order(desk):
     """With nothing lasting, the links of the start that are true of the vehicle are asked for."""
-    true = {name for name, link in true_links(desk.work()).items() if link.stage == "state"}
+    at_the_start = {name for name, link in true_links(desk.work()).items() if link.stage == "state"}
+    assert at_the_start
     for lasting in ((), ("no_link_of_this_unit",)):
         work = work_of(desk.expert, desk.case, replace(desk.key, lasting=lasting))
-        assert true & set(true_links(work)) == set(wanted_links(work)["state"])
+        assert at_the_start & set(true_links(work)) == set(wanted_links(work)["state"])
     kept = wanted_links(desk.work())["state"]
     assert kept and set(kept) <= set(desk.key.lasting), "of the practice case something stays out of order"
 

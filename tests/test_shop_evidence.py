@@ -315,6 +315,8 @@ CASES = {
             "road_test.shift_12_light_mph": UNREAD,
             "road_test.shift_23_full_mph": UNREAD,
             "governor_pressure.governor_pressure_40_psi": LOW,
+            "road_test.pull_away_pct": OK,
+            "road_test.pull_60_pct": UNREAD,
             "line_pressure.line_pressure_d_idle_psi": OK,
         },
         {},

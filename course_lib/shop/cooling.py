@@ -29,6 +29,7 @@ def cooler_check(subject: Subject) -> Asking:
     )
     share = np.clip(subject.driving.cooler_conductance.mean(-1) / np.maximum(flow * weight, 1.0), 0.0, 1.0)
     drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
+    grit = subject.parameter("wear_debris")  # baked varnish narrows the cooler and does not come loose
     lost = drop * units.FAHRENHEIT_STEPS
     driven = (
         _sump(subject),
@@ -42,14 +43,7 @@ def cooler_check(subject: Subject) -> Asking:
             _can(subject, "cooler_flow_s_per_qt", "Cooler return, seconds for a quart", flow),
             _can(subject, "cooler_bypass_s_per_qt", "The same with a hose in place of the lines", bypassed),
         ),
-        seen=(
-            Seen(
-                key="return_grit",
-                scale="grit",
-                value=subject.parameter("wear_debris"),
-                text="the return runs {}",
-            ),
-        ),
+        seen=(Seen(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
     )
 
 

@@ -15,11 +15,8 @@ LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted
 BLOWN_OUT = 1.2  # in. over FULL that leaves the vent as wet as fluid that boils over
 # A scorched lining is smelled at once, but darkens the fluid only by what has come off it. Both against wholly oxidized fluid.
-DUST_COLOR, LOCKUP_COLOR, BURNT_SMELL = (
-    300.0,
-    0.9,
-    1.3,
-)  # a share of the fluid's own weight; a whole lining; fitted
+DUST_COLOR = 300.0  # per share of the fluid's own weight, fitted
+LOCKUP_COLOR, BURNT_SMELL = 0.9, 1.3  # of a lining wholly charred, fitted
 SCORCHED = 3.0  # of a third charred, all that comes off is black
 # Wear of pump and bushings, and of planet pins, from which metal comes off that can be seen, fitted.
 SHEDS, PINS_SHED = 0.35, 0.2
