@@ -29,7 +29,7 @@ from course_lib.shop.inspect import make_findings
 from course_lib.shop.talk import troubles_told
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.spec import load_unit
-from course_lib.transmission.steady import EXACT
+from course_lib.transmission.steady import EXACT, day_mean
 
 from .giveaways.plain_sense import broken_rules
 from .worn import KINDS
@@ -74,13 +74,13 @@ class Sums:
 
 def _off_balance(past: Past, free) -> float:
     """How far [K] the day's sump is from a root of its balance; where heat leaps at the root, the root lies between."""
-    subject, work = past.subject, past.subject.driving
-    seconds = subject._seconds[:, free]
+    work = past.subject.driving
 
     def gap(by: float) -> float:
         asked = work.temperature + by * free
-        settled = past.plant.operate(past.condition, subject.day.op, subject._seconds, guess=asked).settled
-        return float((seconds * (settled - asked)[:, free]).sum() / seconds.sum())
+        day = past.subject.day.op
+        settled = past.plant.operate(past.condition, day, past.subject._seconds, guess=asked).settled
+        return float(day_mean(settled - asked, free)[0, 0])
 
     here = gap(0.0)
     return min(abs(here), EXACT) if here * gap(float(np.copysign(EXACT, here))) <= 0.0 else abs(here)

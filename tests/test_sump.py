@@ -16,10 +16,10 @@ from course_lib.transmission import life
 from course_lib.transmission.duty import duty
 from course_lib.transmission.events import landmarks
 from course_lib.transmission.felt import felt
-from course_lib.transmission.plant import Plant, day_mean
+from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import new_condition, operation
 from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.transmission.steady import BOILS_OVER, EXACT, STRIDE, boils_over, lowest_balance
+from course_lib.transmission.steady import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
 
 ONSET = 20_000.0
 LIVED = [
@@ -39,9 +39,9 @@ def found(gap, starts):
 
     def ask(rows, temperature):
         asked.append(len(rows))
-        return gap(temperature)
+        return temperature + gap(temperature)
 
-    return lowest_balance(ask, np.array(starts, float)[:, None])[:, 0], sum(asked)
+    return lowest_balance(ask, np.array(starts, float)[:, None], np.array([True]))[:, 0], sum(asked)
 
 
 def three_roots(t):
@@ -68,6 +68,25 @@ def test_a_balance_that_is_leapt_across_is_found_at_the_leap():
     """The gap falls from 40 K to -30 K at one temperature, as where an element begins to hold."""
     ends, _ = found(lambda t: np.where(t < 383.2, 40.0, -30.0), [340.0, 420.0])
     np.testing.assert_allclose(ends, 383.2, atol=1.01 * EXACT)
+
+
+@pytest.mark.parametrize("start", [340.0, 369.0, 371.3, 420.0])
+def test_a_point_that_swings_about_the_mean_does_not_lead_the_search_astray(start):
+    """Each point is led to the other side of the mean, and the balance of the mean depends on where the first one is.
+
+    The roots, 369.3 and 373.3, are known in advance; a bracket of one trial on each side of them both holds neither.
+    """
+    points = np.array([True, True])
+
+    def lead(_rows, warm):
+        mean = day_mean(warm, points)
+        swing = np.where(warm > mean, -8.0, 8.0) * np.array([1.0, -1.0])
+        swing = np.where(warm == mean, np.array([8.0, -8.0]), np.array([1.0, -1.0]) * swing[:, :1])
+        return mean - 12.0 * (mean - 371.3) + 3.0 * (warm[:, :1] - mean) + swing
+
+    ended = lowest_balance(lead, np.full((1, 2), start), points)
+    root = 371.3 + 0.25 * (ended - day_mean(ended, points))[0, 0]
+    assert day_mean(ended, points)[0, 0] == pytest.approx(root, abs=1.01 * EXACT)
 
 
 def test_where_nothing_balances_the_search_ends_at_boiling_over():

@@ -16,9 +16,9 @@ from course_lib.transmission.lived import Lives, Logbook
 from course_lib.transmission.noticed import UNFELT
 from course_lib.transmission.noticed import logarithm as _logarithm
 from course_lib.transmission.noticed import over as _over
-from course_lib.transmission.plant import Plant, day_mean
+from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, Workings, packed, spread, unpacked
-from course_lib.transmission.steady import EXACT, STRIDE, Search
+from course_lib.transmission.steady import EXACT, STRIDE, Search, day_mean
 from course_lib.transmission.world import MILE, Growth, World, parameters_at
 
 __all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
@@ -109,7 +109,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     no, count = np.zeros(len(state), bool), np.arange(len(state))
     sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
-    search = Search.blank(len(state))
+    search = Search.blank(*sound.shape)
     nought = dict.fromkeys(("past", "step", "wall", "cap", "climb", "far_felt", "stride"), zero)
     return _Lanes(
         **{entry.name: getattr(search, entry.name) for entry in fields(search)},
@@ -329,10 +329,9 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
 def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Sump temperature [K] ahead, (n, m), as far as the trial tells."""
     free = np.isnan(world.duty.op.temperature)
-    given, settled = trial.work.temperature, trial.work.settled
-    asked, answer = day_mean(given, free), day_mean(settled, free)
-    lanes.learn(asked, answer - asked, np.where(lanes.cold, STRIDE * lanes.loose(), FARTHEST))
-    return np.where(free, settled + lanes.aim - answer, settled)
+    stride = np.where(lanes.cold, STRIDE * lanes.loose(), FARTHEST)
+    lanes.learn(trial.work.temperature, trial.work.settled, free, stride)
+    return lanes.aim.copy()
 
 
 def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:

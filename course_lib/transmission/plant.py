@@ -18,7 +18,7 @@ from course_lib.transmission.drive import Drive
 from course_lib.transmission.phases import SETTLED, Phases, Supply
 from course_lib.transmission.point import Condition, Operation, Workings, operation
 from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
-from course_lib.transmission.steady import FROM_COLD, boils_over, lowest_balance
+from course_lib.transmission.steady import FROM_COLD, boils_over, day_mean, lowest_balance
 
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
@@ -50,11 +50,6 @@ def _sound_clearance(unit: str) -> np.ndarray:
     """Clearance [m] of the elements of a sound vehicle as the data file has it, (1, 1, E)."""
     spec = load_unit(unit)
     return nominal_parameters(spec, signal=spec.signals[0])["element_clearance"]
-
-
-def day_mean(temperature, free):
-    """Mean sump temperature [K], (n, 1), of the points that share a balance; free (m,) bool says which do."""
-    return (temperature * free).sum(-1, keepdims=True) / max(free.sum(), 1)
 
 
 class Plant:
@@ -395,25 +390,20 @@ class Plant:
         return self._point(condition, op, first, weight)
 
     def _steady(self, condition: Condition, op: Operation, first, weight) -> Workings:
-        """The workings at the sump temperature that stays: the mean is searched, each point keeps its own way off it."""
-        free = np.isnan(op.temperature)
-        apart = first - day_mean(first, free)
+        """The workings at the sump temperature that stays."""
         whole: Workings | None = None
 
-        def gap(rows, mean):
+        def lead(rows, warm):
             nonlocal whole
-            warm = np.where(free, mean + apart[rows], first[rows]).astype(self.dtype)
             some = self if len(rows) == len(first) else self.rows(rows)
             work = some._point(condition.rows(rows), op, warm, weight[rows])
             if whole is None:
                 whole = work.copy()
             else:
                 whole.put(rows, work)
-            answer = day_mean(work.settled, free)
-            apart[rows] = work.settled - answer
-            return answer - day_mean(warm, free)
+            return work.settled
 
-        lowest_balance(gap, day_mean(first, free))
+        lowest_balance(lead, first, np.isnan(op.temperature))
         assert whole is not None
         return whole
 
