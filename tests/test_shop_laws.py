@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from functools import cache
+from types import SimpleNamespace
 
 import msgspec
 import numpy as np
@@ -17,7 +18,7 @@ from course_lib.shop import confirm, gauges, inside, owner, setting
 from course_lib.shop.findings import Finding, Look, Reading
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.readings import all_measured
-from course_lib.shop.subject import Subject
+from course_lib.shop.subject import Subject, slip_until_lifted
 from course_lib.shop.words import Scale, all_scales, grades, sentence
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import new_condition
@@ -518,3 +519,18 @@ def test_a_finding_shown_in_other_units_stays_what_it_is():
 def test_seen_is_not_seen_where_it_is_not_looked_at():
     one = Seen(key="a", scale="bubbles", value=np.array([9.0, 9.0]))
     assert list(one.only(np.array([False, True])).grades()) == [0, grades("bubbles", 9.0)]
+
+
+# ---------------------------------------------------------------------- an engine that runs away
+def _running(engine, slip):
+    return SimpleNamespace(engine_speed=units.from_rpm(np.array(engine)), slip=units.from_rpm(np.array(slip)))
+
+
+def test_a_tester_lifts_before_the_engine_runs_away():
+    """Common practice, no source: nobody holds the pedal down until the valves float; what slips where a sound engine turns as fast
+    is read all the same."""
+    ours = _running([3000.0, 5500.0, 5500.0, 5200.0, 6000.0], [900.0, 3000.0, 800.0, 300.0, 0.0])
+    sound = _running([2100.0, 2500.0, 2500.0, 5000.0, 6000.0], [0.0] * 5)
+    slip, rising = slip_until_lifted(ours, sound)
+    np.testing.assert_allclose(slip, [900.0, 1500.0, 0.0, 100.0, 0.0])
+    np.testing.assert_array_equal(rising, [False, True, True, True, False])

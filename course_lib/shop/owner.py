@@ -10,7 +10,7 @@ from course_lib.shop.driven import NOT_REACHED, reached
 from course_lib.shop.gauges import waiting
 from course_lib.shop.measured import Found, Measured, looks
 from course_lib.shop.riding import jolt
-from course_lib.shop.subject import Subject
+from course_lib.shop.subject import Subject, slip_until_lifted
 from course_lib.transmission.duty import SETTING_OFF
 from course_lib.transmission.felt import BINDS, BOTH
 from course_lib.transmission.point import Workings
@@ -39,7 +39,7 @@ def as_the_owner_drives(
     stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
     standing = np.where(stands, units.to_rpm(tried.slip), np.nan), np.where(stands, 0.0, np.nan)
     values = (
-        ("slip_rpm", "Slips by", units.to_rpm(work.slip), standing[0]),
+        ("slip_rpm", "Slips by", slip_until_lifted(work, sound)[0], standing[0]),
         ("flare_rpm", "Slips by, until the gear takes", units.to_rpm(work.flare.max(-1)), None),
         ("wait_s", "Seconds until the gear takes", waiting(work), None),
         ("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), standing[1]),

@@ -22,12 +22,14 @@ from course_lib.shop.gauges import (
     waiting,
 )
 from course_lib.shop.measured import Found, Measured, Seen, looks
-from course_lib.shop.subject import HOT, Point, Subject
+from course_lib.shop.subject import HOT, RISING, Point, Subject
+from course_lib.transmission.circuits import MOST_RUN_UP
 from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
 from course_lib.transmission.plant import MISFIRE_SHAKES
 from course_lib.transmission.point import Workings
 
 HALF_PEDAL = 0.5
+NEARLY = 0.99  # of the run-up at which the driver lifts
 EASY, SLOW = 0.3, units.from_mph(8)
 LEAST_SLIP = 0.5  # rad/s, from which a lock-up clutch slips
 COAST_SPEED = units.from_mph(25)
@@ -79,7 +81,8 @@ def _upshift(subject: Subject, place: int) -> Asking:
     both = first_where(there[:, light], (work.overlap - subject.sheet_at(asked).overlap)[:, light].max(-1))
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
     label, said = f"Slips by, between {between}, half pedal", f"upshift {shift.label}"
-    reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, note="no upshift")
+    lifted = ((RISING, flare > NEARLY * MOST_RUN_UP),)
+    reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, notes=lifted, note="no upshift")
     tied = looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
     return Found(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
 

@@ -19,7 +19,7 @@ from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.owner import as_the_owner_drives, morning
 from course_lib.shop.riding import joint_play, rides
-from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.subject import HOT, RISING, Subject, slip_until_lifted
 from course_lib.transmission.felt import LIGHT_PEDAL
 from course_lib.transmission.plant import Plant
 
@@ -82,18 +82,20 @@ def _asked_in_turn(subject: Subject) -> Asking:
         {"lever": m.lever, "throttle": m.pedal, "road_speed": units.from_mph(m.mph), "tilt": m.tilt}
         for m in asked
     ]
-    work = yield [*points, *(point | {"road_speed": 0.0} for point in points)]
+    tried = [*points, *(point | {"road_speed": 0.0} for point in points)]
+    work = yield tried
+    slips, rises = slip_until_lifted(work, subject.sheet_at(tried))
     at_rest = [m.gear == subject.unit.levers[m.lever][0] for m in asked]
     there, count = got_there(subject, points), len(asked)
-    slip, loss = (
+    slip, loss, rising = (
         np.where(there, each[:, :count], np.where(at_rest, each[:, count:], np.nan))
-        for each in (units.to_rpm(work.slip), work.loss)
+        for each in (slips, work.loss, rises)
     )
     measured, seen = [], []
     for i, m in enumerate(asked):
         key, label = f"road_{m.key}_slip_rpm", f"Slips by, {m.label}"
-        standing = (STANDS, ~there[:, i] & at_rest[i])
-        reading = subject.read(key, label, slip[:, i], "rpm", 8, notes=(standing,), note=NOT_REACHED)
+        notes = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
+        reading = subject.read(key, label, slip[:, i], "rpm", 8, notes=notes, note=NOT_REACHED)
         measured.append(reading)
         text = f"{m.label}: {{}}"
         seen.append(Seen(key=f"hold_{m.key}", scale="hold", value=loss[:, i], text=text, quiet=True))

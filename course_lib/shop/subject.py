@@ -21,6 +21,8 @@ from course_lib.vocabulary import one_of
 T = TypeVar("T")
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
+LIFTS = 4000.0  # rpm at which one lifts, where a sound engine does not turn faster anyway
+RISING = "lifted there, it was still rising"
 COLD = units.from_fahrenheit(68.0)
 CHUNK = 2048  # vehicles, of a great many, that are worked at a time: few enough to be held, and the last of a search are few
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
@@ -175,6 +177,13 @@ class Subject:
         value = self.flat(value)
         notes = (*more.pop("notes", ()), *([(note, np.isnan(value))] if note else []))
         return Measured(key=key, label=label, value=value, unit=unit, sigma=sigma, notes=notes, **more)
+
+
+def slip_until_lifted(work: Workings, sound: Workings) -> tuple[np.ndarray, np.ndarray]:
+    """Slip [rpm], (n, m), as far as one lets the engine run away, and where it was still rising then; sound: of the sheet's."""
+    engine, usual, slip = (units.to_rpm(x) for x in (work.engine_speed, sound.engine_speed, work.slip))
+    past = np.minimum(np.maximum(engine - np.maximum(usual, LIFTS), 0.0), slip)
+    return slip - past, past > 0.0
 
 
 @cache
