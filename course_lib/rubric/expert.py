@@ -192,4 +192,4 @@ def _cautions(work: Work) -> tuple[str, ...]:
     barred = [each for each in cautions().values() if each.kind == "not"]
     true = [each.id for each in barred if holds(work, each)]
     always = [each.id for each in barred if not each.refused and not each.looks]
-    return tuple((care or ["dust"]) + (true or always)[:2])
+    return tuple((care or ["dust"]) + (true or always))
