@@ -135,7 +135,6 @@ OWN = [
         "road_test.judder_12 road_test.judder_23",
     ),
     ({"pump_new_clearance": 6e-5}, {}, "measure.pump_face_in"),
-    ({"element_holding_torque@low_one_way_clutch": 800.0}, {}, "stall_test.stall_d_rpm teardown.roller_low_one_way_clutch"),
     (
         {},
         {"planetary": 0.8},
