@@ -15,8 +15,21 @@ import numpy as np
 import pytest
 
 from course_lib import units
-from course_lib.shop import apart, confirm, gauges, inside, outside, owner, riding, setting, signals
-from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shop import (
+    apart,
+    confirm,
+    driven,
+    gauges,
+    inside,
+    inspect,
+    outside,
+    owner,
+    riding,
+    setting,
+    signals,
+)
+from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.inspect import make_inspections
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
@@ -613,6 +626,274 @@ def test_hot_and_cold_level_stand_apart_by_what_the_fluid_swells():
     assert hot == pytest.approx(0.0, abs=0.05), "a sound vehicle stands at FULL"
     lost = value("T3 vacuum", "fluid_hot.level_hot_in", worn={"lost": 1e-3})
     assert lost[0] > lost[1] > lost[2]
+
+
+# ---------------------------------------------------------------------- how far it drives
+@pytest.mark.parametrize(
+    "wrong", [{"engine_health": 0.12}, {"vehicle_brake_drag": 4000.0}, {"wear_friction": 0.01}]
+)
+def test_a_vehicle_gets_as_fast_as_its_wheels_push_more_than_holds_it(wrong):
+    """Rolling takes 1.5 percent of the weight, the air 0.75 N per (m/s)2 (common practice, no source), dragging brakes the rest."""
+    subject = vehicles(wrong=wrong)
+    mass, drag = subject.parameter("vehicle_mass"), subject.parameter("vehicle_brake_drag")
+    arm = subject.parameter("vehicle_axle") / subject.parameter("vehicle_tire_radius")
+    for lever in ("D", "1", "R"):
+        for floored in (True, False):
+            first = np.full(STEPS, np.inf)
+            for mph in reversed(driven.MILES_PER_HOUR):
+                speed = units.from_mph(mph)
+                pedals = (1.0,) if floored else driven.PEDALS
+                point = {"lever": lever, "road_speed": speed, "temperature": units.from_fahrenheit(180.0)}
+                work = subject.at([point | {"throttle": pedal} for pedal in pedals])
+                push = work.drive_torque.max(-1) * arm
+                first = np.where(push <= 0.015 * mass * 9.81 + 0.75 * speed**2 + drag, speed, first)
+            np.testing.assert_allclose(driven.gives_out(subject, floored=floored)[lever], first)
+            if not floored:
+                there = [
+                    driven.reached(subject, lever, units.from_mph(mph)) for mph in (0.0, 5.0, 20.0, 60.0)
+                ]
+                for mph, each in zip((0.0, 5.0, 20.0, 60.0), there, strict=True):
+                    assert list(each) == list((units.from_mph(mph) < first) | (mph == 0.0))
+
+
+# ---------------------------------------------------------------------- the owner's roads
+def test_a_pull_is_judged_where_the_pedal_asks_and_the_gear_is_the_same():
+    """Half the torque is half the pull; at rest the gear does not matter, on the road another gear is another pull."""
+    subject = vehicles().rows([0])
+    sound, op = subject.sheet.driving, subject.day.op
+    half = replace(sound, drive_torque=0.5 * sound.drive_torque)
+    asked = (op.throttle > owner.PULLING) & (sound.drive_torque[0] > 1.0)
+    np.testing.assert_allclose(owner._pull(half, sound, op)[0, asked], -50.0)
+    assert np.isnan(owner._pull(half, sound, op)[0, op.throttle <= owner.PULLING]).all()
+    other = replace(half, gear=half.gear + 1)
+    assert list(np.isnan(owner._pull(other, sound, op)[0, asked])) == list(
+        op.road_speed[asked] >= owner.SETTING_OFF
+    )
+    light = owner._light(subject, sound, sound)[0]
+    assert list(light) == list(op.throttle < owner.LIGHT) and light.any() and not light.all()
+    assert not owner._light(subject, other, sound).any()
+
+
+def test_what_drags_holds_back_by_its_power_over_the_speed():
+    """Newtons from watts; standing it holds nothing back. Elements that hold together longer fight by so much of a second."""
+    subject = vehicles().rows([0])
+    work = subject.sheet.driving
+    dragging = replace(work, drag_power=np.full_like(work.drag_power, 1000.0))
+    elements, speed = work.drag_power.shape[-1], subject.day.op.road_speed
+    force = owner._held_back(subject, dragging)[0]
+    moving = speed > owner.SETTING_OFF
+    np.testing.assert_allclose(force[moving], 1000.0 * elements / speed[moving])
+    assert not force[speed == 0.0].any()
+    longer = replace(work, overlap=work.overlap + owner.BOTH / 2.0)
+    np.testing.assert_allclose(owner._fights(longer, work), owner.BINDS / 2.0)
+    tied = replace(work, tie_up=work.tie_up + 0.3)
+    np.testing.assert_allclose(owner._fights(tied, work), 0.3)
+
+
+def test_what_slips_on_the_owners_roads_is_read_where_he_gets_to():
+    """The worst of his places, and none tried at rest where it drives."""
+    wrong = {"wear_friction": 0.05}
+    subject = vehicles(wrong=wrong)
+    warm = np.isnan(subject.day.op.temperature)
+    assert driven.drives(subject).all()
+    slip = np.where(warm & owner._reached(subject), units.to_rpm(subject.driving.slip), 0.0).max(-1)
+    np.testing.assert_allclose(value("T3 vacuum", "road_test.owner_slip_rpm", wrong), slip, rtol=1e-5)
+    assert slip[-1] > 100.0
+    shaking = value("T3 vacuum", "road_test.owner_judder", {"fluid_judder": 0.4})
+    subject = vehicles(wrong={"fluid_judder": 0.4})
+    judder = (subject.driving.judder - subject.sheet.driving.judder)[:, warm].max(-1)
+    np.testing.assert_allclose(shaking, judder, rtol=1e-5)
+
+
+# ---------------------------------------------------------------------- what is refused, and at which warmth it is made
+def test_a_finding_says_how_warm_it_was_made():
+    """Hot, cold, as warm as the drive made it, or nothing where the fluid boiled over before the drive was through."""
+    subject = vehicles().rows([0])
+    made = make_inspections(subject, ["fluid_hot", "fluid_cold", "road_test", "walk_round"])
+    warm = round(units.to_fahrenheit(float(subject.sump_temperature[0])))
+    assert [made[name].made_at_f for name in ("fluid_hot", "fluid_cold", "road_test", "walk_round")] == [
+        180,
+        68,
+        warm,
+        None,
+    ]
+    boils = vehicles(wrong={"heat_cooler_open": 0.0, "heat_case_moving": 0.05, "heat_case_still": 1.0}).rows(
+        [2]
+    )
+    assert boils.boils_over.all()
+    made = make_inspections(boils, ["fluid_hot", "road_test"])
+    assert (made["fluid_hot"].made_at_f, made["road_test"].made_at_f) == (180, None)
+    assert any("boil" in words or "foam" in words for words in made["road_test"].words)
+
+
+def allowed(name, *findings) -> bool:
+    """Whether that inspection may come after those findings."""
+    try:
+        inspect.check_allowed(name, findings)
+    except InspectionRefused:
+        return False
+    return True
+
+
+def before(name, **shown) -> list[Finding]:
+    """Findings of all that must come before an inspection: nothing but what is given, by inspection."""
+    return [finding(need, *shown.get(need, ())) for need in all_inspections()[name].needs]
+
+
+LEVEL = Reading(key="level_hot_in", label="", value=0.0, unit="in.", spec=(-0.3, 0.3), sigma=0.02, decimals=2)
+
+
+def with_level(inches) -> Reading:
+    return msgspec.structs.replace(LEVEL, value=inches)
+
+
+@pytest.mark.parametrize(
+    "shown, fit",
+    [
+        ((with_level(setting.FAR_OFF),), False),
+        ((with_level(-setting.FAR_OFF),), False),
+        ((with_level(setting.FAR_OFF - 0.01),), True),
+        ((with_level(None),), True),
+        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS, text="foam")), False),
+        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS - 1, text="few")), True),
+        ((LEVEL, Look(key="smoke", grade=setting.SMOKES, text="smoke")), False),
+        ((LEVEL, Look(key="smoke", grade=setting.SMOKES - 1, text="haze")), True),
+    ],
+)
+def test_a_road_test_is_refused_on_the_limit_and_not_before(shown, fit):
+    assert allowed("road_test", *before("road_test", fluid_hot=shown)) == fit
+    found = {each.inspection: each for each in before("road_test", fluid_hot=shown)}
+    road = finding("road_test")
+    assert (road in inspect.made_safely(found | {"road_test": road})) == fit
+
+
+def test_a_stall_is_refused_on_the_limit_and_not_before():
+    """Slip of more than what counts, or that cannot be read; each shake from its own grade on; pressure and level in spec."""
+    sound = {"fluid_hot": (LEVEL,)}
+    assert allowed("stall_test", *before("stall_test", **sound))
+    slip = Reading(key="road_x_slip_rpm", label="", value=0.0, unit="rpm", spec=(0.0, 50.0), sigma=8.0)
+    for number, fine in ((float(inspect.SLIPS_RPM), True), (inspect.SLIPS_RPM + 1.0, False), (None, False)):
+        road = (msgspec.structs.replace(slip, value=number),)
+        assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
+    for start, worst in inspect.SHAKES.items():
+        for grade, fine in ((worst - 1, True), (worst, False)):
+            road = (Look(key=f"{start}x", grade=grade, text="it shakes"),)
+            assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
+    line = Reading(
+        key="line_pressure_p_idle_psi", label="", value=60.0, unit="psi", spec=(60.0, 70.0), sigma=0.7
+    )
+    for number, fine in ((60.0, True), (58.0, False), (90.0, True), (None, False)):
+        shown = (msgspec.structs.replace(line, value=number),)
+        assert allowed("stall_test", *before("stall_test", **sound, line_pressure=shown)) == fine
+    for inches, fine in ((0.3, True), (0.4, False), (-0.4, False)):
+        assert allowed("stall_test", *before("stall_test", fluid_hot=(with_level(inches),))) == fine
+
+
+def test_an_inspection_is_in_order_after_what_it_needs_and_before_what_ends_it():
+    needs = all_inspections()["stall_test"].needs
+    assert inspect.in_order("stall_test", needs) and not inspect.in_order("stall_test", needs[1:])
+    assert not inspect.in_order("stall_test", [*needs, "teardown"])
+    assert not inspect.in_order("stall_test", ["teardown"])
+
+
+@pytest.mark.parametrize(
+    "wrong, worn, unfit",
+    [
+        ({}, {}, False),
+        ({"pump_suction_gap": 1e-6}, {}, True),
+        ({"leak_engine_draws": 3e-9}, {}, True),
+        ({}, {"lost": 2e-3}, True),
+        ({"pump_drive": 0.002}, {"lost": 2e-3}, False),
+    ],
+)
+def test_foam_smoke_or_level_each_alone_make_it_unfit_and_what_does_not_drive_is_not_asked(
+    wrong, worn, unfit
+):
+    assert list(setting.unfit(vehicles(wrong=wrong, worn=worn)))[-1] == unfit
+
+
+# ---------------------------------------------------------------------- shifts, starts and gauges
+def test_a_shift_that_never_comes_has_no_speed():
+    """Without a kickdown none is read, and it says so; a valve that hangs says there is no upshift."""
+    for wrong, key, why in (
+        ({"signal_kickdown": 0.0}, "kickdown_21_mph", "no kickdown"),
+        ({"shift_stuck@23": 1.0}, "shift_23_full_mph", "no upshift"),
+        ({"shift_stuck@23": 1.0}, "downshift_32_mph", "no upshift"),
+        ({"governor_stuck": 2e5}, "downshift_21_mph", "stays up to a stop"),
+    ):
+        subject = vehicles(wrong=wrong).rows([2])
+        shown = {each.key: each for each in make_inspections(subject, ["road_test"])["road_test"].readings}[
+            key
+        ]
+        assert shown.value is None and shown.note == why, key
+
+
+def test_it_starts_in_the_gear_that_the_governor_leaves():
+    """Stuck at a pressure of road speed it starts in a higher gear; with lock-up stuck on the engine dies stopping."""
+    assert list(value("T3 vacuum", "road_test.start_gear", {"governor_stuck": 2e5}))[::2] == [0.0, 2.0]
+    assert list(value("T4 cable", "road_test.dies_stopping", {"lockup_stuck": 1.0}))[::2] == [0.0, 1.0]
+
+
+def test_two_seconds_after_a_long_night_the_line_stands_as_far_as_the_converter_has_filled():
+    """What the first gear waits longer than the second is the time of filling: two seconds of it give that share."""
+    night = {"sump_night_drain": 1.5e-3}
+    first, second, after, line = (
+        value("T3 vacuum", key, night)
+        for key in (
+            "cold_start.engage_d_first_s",
+            "cold_start.engage_d_second_s",
+            "cold_start.line_after_2s_psi",
+            "line_pressure.line_pressure_d_cold_psi",
+        )
+    )
+    filling = first - second
+    assert filling[0] < 2.0 < filling[-1]
+    np.testing.assert_allclose(after, line * np.minimum(2.0 / filling, 1.0), rtol=1e-3)
+
+
+def test_both_sides_of_the_lock_up_piston():
+    """At rest the release side has the line, and nothing where lock-up hangs on; cruising the apply side lacks what leaks."""
+    key = "line_pressure.lockup_release_rest_psi"
+    stuck, line = (
+        value("T4 cable", each, {"lockup_stuck": 1.0})
+        for each in (key, "line_pressure.line_pressure_d_idle_psi")
+    )
+    np.testing.assert_allclose(stuck[[0, -1]], [line[0], 0.0], rtol=1e-5, atol=1e-6)
+    subject = vehicles("T4 cable", {"lockup_leak": 4.0})
+    below = subject.at([gauges.cruise(subject)]).line[:, 0] * (
+        1.0 - subject.flat(subject.plant.lockup_share())
+    )
+    read = value("T4 cable", "line_pressure.lockup_apply_drop_psi", {"lockup_leak": 4.0})
+    np.testing.assert_allclose(read, units.to_psi(below), rtol=1e-4)
+
+
+def test_what_the_cooler_takes_is_its_share_of_the_way_to_the_coolant():
+    """Conductance over the heat the flow carries for each kelvin, and never more than all of the way."""
+    from course_lib.physics import fluid
+
+    for wrong in ({"heat_cooler_air": 0.4}, {"heat_cooler_open": 0.5}):
+        subject = vehicles(wrong=wrong)
+        sump = subject.sump_temperature
+        flow = subject.at([{"lever": "P", "temperature": units.from_fahrenheit(180.0)}]).cooler_flow[:, 0]
+        carried = (
+            flow
+            * fluid.density(sump, subject.parameter("fluid_density_15c"))
+            * subject.parameter("fluid_specific_heat")
+        )
+        share = np.minimum(subject.driving.cooler_conductance.mean(-1) / carried, 1.0)
+        drop = share * (sump - subject.parameter("heat_cooler_sink"))
+        read = value("T3 vacuum", "cooler_check.cooler_drop_f", wrong)
+        np.testing.assert_allclose(read, 1.8 * drop, rtol=1e-4)
+
+
+def test_an_engine_that_cannot_breathe_out_revs_by_its_back_pressure():
+    """The same pressure is read and heard; at idle there is less of it than at 2,500 rpm."""
+    read, heard, idle = (
+        value("T3 vacuum", f"exhaust_pressure.{key}", {"engine_exhaust": 4.0})
+        for key in ("exhaust_2500_psi", "revs_freely", "exhaust_idle_psi")
+    )
+    np.testing.assert_allclose(read, heard)
+    assert read[-1] > idle[-1] > 0.0 and read[0] == 0.0
 
 
 # ---------------------------------------------------------------------- one reading
