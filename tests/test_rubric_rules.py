@@ -8,6 +8,7 @@ from graded import Desk, replace
 from course_lib.catalogue.causes import all_causes
 from course_lib.catalogue.parts import NO_PART, all_parts
 from course_lib.choices import STAGES, cautions, estimates, follow_ups, repairs
+from course_lib.differential.certificate import OPENS
 from course_lib.marking import SURE
 from course_lib.rubric import chain, evidence, expert, grade, plan
 from course_lib.rubric.chain import true_links, wanted_links
@@ -381,3 +382,60 @@ def test_a_key_without_a_certificate_marks(desk):
     """Nothing in it names a twin or ideal minutes; the same record is graded by what is left."""
     sheet = grade(desk.expert, desk.case, replace(desk.key, certificate=None))
     assert sheet.of("cause").level == 3 and sheet.of("evidence").level >= 2
+
+
+@pytest.mark.parametrize("name", ["P01", "K15", "K16", "K17", "M01"])
+def test_the_expert_goes_the_cheap_way_and_cites_no_makeweight(name):
+    """Talk first, nothing opened before all that is done outside, and no citation without which as much would be settled."""
+    desk = Desk(name)
+    work, cited = desk.work(), desk.answer.evidence
+    opened = [all_inspections()[each.inspection].openness >= OPENS for each in work.made]
+    assert work.made[0].inspection == "interview" and opened == sorted(opened)
+    for place in range(1, len(cited)):
+        assert expert._standing(work, cited[: place + 1]) < expert._standing(work, cited[:place])
+    assert all(max(work.worth.findings[each]) >= BAR for each in cited)
+    repeat = work.had[desk.answer.proof.repeat[0]].inspection
+    best = [each for each in work.key.mended if work.reading(each)] or [
+        each for each in work.key.mended if each in work.had
+    ]
+    assert work.reading(desk.answer.proof.repeat[0]) or not any(work.reading(each) for each in best)
+    assert all_inspections()[repeat].openness <= min(
+        all_inspections()[work.had[each].inspection].openness for each in best
+    )
+    out = desk.answer.excluded
+    assert len({each.finding for each in out}) == len(out) <= 2 and out[0].cause == twin(work)
+
+
+def test_what_an_inspection_needs_comes_with_all_that_needs_it_in_turn():
+    """Closed under need, and nothing else."""
+    every = all_inspections()
+    for name in every:
+        found = expert._with_needs([name])
+        assert name in found and all(set(every[each].needs) <= found for each in found)
+        assert all(any(each in every[other].needs for other in found) for each in found - {name})
+
+
+def test_the_expert_gives_no_advice_that_does_harm(desk, monkeypatch):
+    """Advice about this very trouble that is unsound is not given."""
+    told = next(each for each in desk.answer.proof.advice)
+    book = {name: replace(each, sound=False) if name == told else each for name, each in follow_ups().items()}
+    monkeypatch.setattr(expert, "follow_ups", lambda: book)
+    assert told not in expert._proof(desk.work()).advice
+
+
+def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
+    """A number settles what a look settles, and goes before it; of two that settle as much the quicker goes first."""
+    work = work_of(
+        desk.expert, desk.case, worth_of(desk, cooler_bypass_s_per_qt=(BAR,) * 10, fluid_hot=(BAR,) * 10)
+    )
+    minutes = {name: work.had[name].minutes for name in ("cooler_bypass_s_per_qt", "fluid_hot")}
+    assert expert._standing(work, ("cooler_bypass_s_per_qt",)) == (
+        False,
+        0,
+        0,
+        minutes["cooler_bypass_s_per_qt"],
+    )
+    assert expert._standing(work, ("fluid_hot",)) == (False, 0, 1, minutes["fluid_hot"])
+    assert expert._standing(work, ()) == (True, 10, 0, 0)
+    assert expert._standing(work, tuple(minutes)) == (False, 0, 1, sum(minutes.values()))
+    assert expert._counts(work, "fluid_hot") and not expert._counts(work, "interview")

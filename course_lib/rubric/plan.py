@@ -153,7 +153,7 @@ def _follow_up(work: Work) -> Level:
         for name in work.key.causes
         for group in (all_causes()[name].group, all_causes()[name].also_group)
     }
-    fits = [each for each in told if each.sound and (not each.groups or set(each.groups) & causes)]
+    fits = [each for each in told if not each.groups or set(each.groups) & causes]
     if not fits or not all(each.sound for each in told):
         return level(
             "proof", 2, "The failed reading is repeated; what the owner is told does not keep the fault away."
