@@ -439,3 +439,22 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
     assert expert._standing(work, ()) == (True, 10, 0, 0)
     assert expert._standing(work, tuple(minutes)) == (False, 0, 1, sum(minutes.values()))
     assert expert._counts(work, "fluid_hot") and not expert._counts(work, "interview")
+
+
+def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
+    """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
+    monkeypatch.setattr(plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
+    assert plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
+
+
+def test_nothing_broken_beside_a_part_is_no_right_area(desk):
+    """Where nothing is broken, that and a sound part together are simply wrong."""
+    nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
+    record = desk.record(parts=(NO_PART, desk.part(near=False)))
+    assert grade(record, desk.case, nothing).of("part").level == 0
+    alone = desk.record(
+        parts=(NO_PART,), cleared=tuple(name for name, _ in desk.case.part_choices if name != NO_PART)[:2]
+    )
+    assert grade(alone, desk.case, nothing).of("part").level == 3
