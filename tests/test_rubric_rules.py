@@ -423,6 +423,14 @@ def test_the_expert_gives_no_advice_that_does_harm(desk, monkeypatch):
     assert told not in expert._proof(desk.work()).advice
 
 
+def test_the_expert_books_a_recheck_wherever_it_stands_in_the_book(desk, monkeypatch):
+    """The order of the data is no matter."""
+    book = dict(reversed(follow_ups().items()))
+    monkeypatch.setattr(expert, "follow_ups", lambda: book)
+    booked = follow_ups()[expert._proof(desk.work()).recheck]
+    assert booked.kind == "recheck" and booked.sound
+
+
 def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
     """A number settles what a look settles, and goes before it; of two that settle as much the quicker goes first."""
     work = work_of(
