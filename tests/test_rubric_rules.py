@@ -55,6 +55,23 @@ def test_what_stays_out_of_order_is_a_true_link_without_a_log(desk):
     assert silent in true_links(work_of(desk.expert, desk.case, key))
 
 
+def test_cleaning_and_related_wear_are_called_for_where_there_is_any(desk, monkeypatch):
+    """No damage beside the part: nothing to renew beside it. No dirt and no damage in its life: nothing to clean."""
+    assert {"wear", "flush"} <= set(called_for(desk.work()))
+    alone = replace(desk.key, also=(), parts=desk.key.parts[:1], either=(), back={})
+    work = work_of(desk.expert, desk.case, alone)
+    assert not hurt(work) and "wear" not in called_for(work) and "flush" in called_for(work)
+    for links, dirty in (({}, False), ({"dirt_travels": true_links(work)["dirt_travels"]}, True)):
+        monkeypatch.setattr(plan, "true_links", lambda work, links=links: links)
+        assert ("flush" in called_for(work)) == dirty
+
+
+def test_a_life_without_a_link_has_no_start(desk, monkeypatch):
+    """Then no chain begins rightly, and none is asked for."""
+    monkeypatch.setattr(chain, "wanted_links", lambda work: {})
+    assert not chain.starts_right(desk.work())
+
+
 def test_advice_must_fit_the_cause(desk):
     """Sound advice about something else leaves the fault its way back."""
     causes = groups(desk.work())
