@@ -395,6 +395,22 @@ def test_minutes_of_opening_are_not_minutes_outside(desk, monkeypatch):
         assert found.level == level, found.reason
 
 
+def test_a_key_without_a_vehicle_marks_by_what_it_says(desk):
+    """Nothing can be driven forward: whole is what renews all that must be and puts every cause right."""
+    key = replace(desk.key, vehicle=None, either=(), back={})
+    assert set(key.parts) < key.allowed
+    for renew, correct, away in (
+        (key.parts, key.causes, True),
+        (key.parts[1:], key.causes, False),
+        (key.parts, (), False),
+        (tuple(key.allowed), key.causes, True),
+    ):
+        work = work_of(desk.repair(renew=renew, correct=correct), desk.case, key)
+        assert plan.stays_away(work) == away
+    assert grade(desk.expert, desk.case, key).of("repair").level == 3
+    assert grade(desk.expert, desk.case, key).of("chain").level <= 3
+
+
 def test_a_key_without_a_certificate_marks(desk):
     """Nothing in it names a twin or ideal minutes; the same record is graded by what is left."""
     sheet = grade(desk.expert, desk.case, replace(desk.key, certificate=None))

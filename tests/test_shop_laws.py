@@ -25,8 +25,10 @@ from course_lib.shop import (
     outside,
     owner,
     riding,
+    road,
     setting,
     signals,
+    talk,
 )
 from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
 from course_lib.shop.inspect import make_inspections
@@ -894,6 +896,147 @@ def test_an_engine_that_cannot_breathe_out_revs_by_its_back_pressure():
     )
     np.testing.assert_allclose(read, heard)
     assert read[-1] > idle[-1] > 0.0 and read[0] == 0.0
+
+
+# ---------------------------------------------------------------------- road and stall, one reading at a time
+def test_every_move_is_read_where_it_is_driven():
+    """Slip and what finds no hold, at the lever, pedal, speed and slope of the move."""
+    wrong = {"wear_friction": 0.06}
+    subject = vehicles(wrong=wrong)
+    for move in road.moves(subject):
+        point = {
+            "lever": move.lever,
+            "throttle": move.pedal,
+            "road_speed": units.from_mph(move.mph),
+            "tilt": move.tilt,
+        }
+        work = subject.at([point])
+        there = driven.reached(subject, move.lever, point["road_speed"], by_hand=True)
+        assert there.all(), "it still drives everywhere"
+        slip = value("T3 vacuum", f"road_test.road_{move.key}_slip_rpm", wrong)
+        np.testing.assert_allclose(slip, units.to_rpm(work.slip[:, 0]), rtol=1e-4, atol=1e-3)
+        loss = value("T3 vacuum", f"road_test.hold_{move.key}", wrong)
+        np.testing.assert_allclose(loss, work.loss[:, 0], rtol=1e-4, atol=1e-6)
+
+
+def test_a_gear_of_rest_is_tried_standing_where_it_does_not_pull():
+    """A vehicle that stands is read at rest, and says so; a gear that must be reached by an upshift is not read."""
+    subject = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
+    shown = {each.key: each for each in make_inspections(subject, ["road_test"])["road_test"].readings}
+    first, third = shown["road_first_hard_slip_rpm"], shown["road_third_hill_slip_rpm"]
+    assert first.value > 200.0 and first.note == road.STANDS
+    assert third.value is None and third.note == driven.NOT_REACHED
+
+
+def test_pulls_are_shares_of_the_sheets():
+    """A weak engine by its health; in a gear that would over-rev none is read."""
+    wrong = {"engine_health": 0.6}
+    subject = vehicles(wrong=wrong)
+    for mph, key, _ in road.PULLS:
+        asked = [{"lever": "D", "throttle": 1.0, "road_speed": units.from_mph(mph)}]
+        share = 100.0 * (subject.at(asked).drive_torque / subject.sheet_at(asked).drive_torque)[:, 0]
+        read = value("T3 vacuum", f"road_test.{key}", wrong)
+        np.testing.assert_allclose(read, share, rtol=1e-4)
+        assert read[0] == pytest.approx(100.0) and read[-1] < 75.0
+    stays = vehicles(wrong={"shift_stuck@12": 1.0}).rows([2])
+    shown = {each.key: each for each in make_inspections(stays, ["road_test"])["road_test"].readings}[
+        "pull_60_pct"
+    ]
+    assert shown.value is None and shown.note == road.OVER_REVS
+
+
+def test_shift_speeds_are_read_in_miles_per_hour():
+    """By a mile of 1,609 m and an hour: full and light pedal, down and kickdown, each of its own shift."""
+    subject = vehicles(wrong={"governor_gain": 0.85})
+    plant = subject.plant
+    for i, shift in enumerate(subject.unit.shifts):
+        down = shift.id[::-1]
+        for key, speeds in (
+            (f"shift_{shift.id}_full_mph", plant.upshift_speeds(1.0)),
+            (f"shift_{shift.id}_light_mph", plant.upshift_speeds(0.12)),
+            (f"downshift_{down}_mph", plant.downshift_speeds()),
+            (f"kickdown_{down}_mph", plant.kickdown_speeds()),
+        ):
+            read = value("T3 vacuum", f"road_test.{key}", {"governor_gain": 0.85})
+            known = np.isfinite(read)
+            assert known[0]
+            np.testing.assert_allclose(read[known], speeds[known, i] * 3600.0 / 1609.344, rtol=1e-5)
+
+
+def test_a_stall_is_let_go_where_it_runs_away_and_not_taken_where_it_cannot():
+    """Read up to the limit, with the note that it was rising; without a shaft or with the engine dying, not at all."""
+
+    def stalled(kind="T3 vacuum", **wrong):
+        one = vehicles(kind, wrong).rows([2])
+        return {each.key: each for each in make_inspections(one, ["stall_test"])["stall_test"].readings}[
+            "stall_d_rpm"
+        ]
+
+    weak = stalled(wear_friction=0.01)
+    assert weak.value == pytest.approx(road.STALL_LIMIT, abs=100) and "rising" in weak.note
+    for why, one in (
+        ("nothing to load", stalled(vehicle_shaft=0.0)),
+        ("dies", stalled("T4 cable", lockup_stuck=1.0)),
+    ):
+        assert one.value is None and why in one.note
+    sound, tired = stalled(), stalled(engine_health=0.7)
+    assert sound.note == tired.note == "" and tired.value / sound.value == pytest.approx(
+        0.7**0.5, rel=0.05
+    ), "square law"
+
+
+def test_a_unit_that_lifts_moves_the_pressures_in_its_circuits():
+    """The largest change, up or down, against the same unit held down; nothing of one that does not lift."""
+    np.testing.assert_array_equal(road._largest(np.array([[1.0, -5.0, 2.0], [0.0, 3.0, -2.0]])), [-5.0, 3.0])
+    wrong = {"vehicle_mount_lift": 0.03}
+    subject = vehicles(wrong=wrong)
+    held = [{"lever": "D", "throttle": road.AGAINST_BRAKES, "temperature": units.from_fahrenheit(180.0)}]
+    change = units.to_psi(subject.at(held).circuit - vehicles().at(held).circuit)[:, 0]
+    read = value("T3 vacuum", "driveline_check.mount_line_move_psi", wrong)
+    np.testing.assert_allclose(np.abs(read), np.abs(change).max(-1), rtol=1e-3, atol=1e-4)
+    assert read[0] == 0.0 and np.all(np.sign(read[1:]) == np.sign(change[1:].sum(-1)))
+
+
+# ---------------------------------------------------------------------- what the owner says
+def owner_with(**felt) -> Subject:
+    """A sound vehicle whose owner feels so much of each trouble."""
+    return replace(vehicles().rows([0]), felt={name: np.array([[each]]) for name, each in felt.items()})
+
+
+def test_the_owner_tells_what_he_notices_worst_first():
+    """As many as he may, those he notices; the worst of all even if faint, and then as much of it as is noticed at all."""
+    subject = owner_with(hot=0.6, slips=1.0, buzz=0.2, whines=0.55)
+    assert talk._by_size({name: each.item() for name, each in talk._told(subject, 2).items()}) == [
+        "slips",
+        "hot",
+    ]
+    told = {name: each.item() for name, each in talk._told(subject, 4).items()}
+    assert told == {"hot": 0.6, "slips": 1.0, "buzz": 0.0, "whines": 0.55}
+    faint = {name: each.item() for name, each in talk._told(owner_with(hot=0.1, slips=0.05), 4).items()}
+    assert faint == {"hot": talk.NOTICED, "slips": 0.0}
+    assert talk._told(owner_with(), 4) == {} and talk.troubles_told(subject)[0] == "slips"
+
+
+def test_the_places_where_it_slips_are_the_worst_of_the_day():
+    """So many at most, and none where hardly anything is lost."""
+    subject = vehicles(wrong={"wear_friction": 0.05}).rows([2])
+    loss = subject.driving.loss[0]
+    places = {name: each.item() for name, each in talk._places(subject).items()}
+    worst = sorted((each for each in loss if each > talk.SLIPS), reverse=True)[: talk.MOST_PLACES]
+    assert sorted((each for each in places.values() if each), reverse=True) == pytest.approx(worst) and worst
+    assert list(places) == list(subject.day.names)
+    assert talk.where_it_slips(subject)[0] == subject.say(subject.day.names[int(loss.argmax())])
+    assert not talk.where_it_slips(vehicles().rows([0]))
+
+
+def test_cold_makes_slower_by_what_the_first_gear_waits_longer():
+    cold, warm = (
+        vehicles().at([{"lever": lever} | more for lever in "DR"]).delay
+        for more in ({"cold_soaked": 1.0, "temperature": units.from_fahrenheit(68.0)}, {})
+    )
+    np.testing.assert_allclose(
+        value("T3 vacuum", "interview.worse_cold"), (cold - warm).max((1, 2)), rtol=1e-4
+    )
 
 
 # ---------------------------------------------------------------------- one reading

@@ -70,7 +70,7 @@ def _deciding(work: Work) -> tuple[str, ...]:
     numbers = [name for name in names if work.reading(name)]
     while len(found) < MOST_EVIDENCE and names:
         best = min(names if found else numbers or names, key=lambda name: _standing(work, (*found, name)))
-        if found and _standing(work, (*found, best)) >= _standing(work, found):
+        if _standing(work, (*found, best)) >= _standing(work, found):
             break
         found = (*found, best)
     return found
