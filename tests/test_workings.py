@@ -670,3 +670,57 @@ def test_an_engine_gives_by_pedal_health_and_what_chokes_it():
     assert plant.engine_torque(np.array([[1.0]]), np.array([[251.0]])).item() == pytest.approx(300.0)
     assert plant.engine_torque(np.array([[0.0]]), np.array([[200.0]])).item() == 0.0
     assert plant_with(engine_exhaust=4.0).engine_torque(**at) < whole
+
+
+def pairs(points, elements, rows, seed=0):
+    """Random pairs of element and point, as the circuits keep them; some points have none."""
+    has = np.random.default_rng(seed).random((points, elements)) < 0.4
+    point, column = np.nonzero(has)
+    return circuits.Pairs(np.arange(rows)[:, None], column, point)
+
+
+def test_what_belongs_to_pairs_is_summed_and_put_by_point():
+    """Against adding one by one; a point without a pair has nothing, and no pairs at all are nothing everywhere."""
+    each = pairs(7, 4, 3)
+    assert set(range(7)) - set(each.point), "some point has none"
+    value = np.random.default_rng(1).random((3, len(each.point)))
+    total, whole = np.zeros((3, 7)), np.zeros((4, 3, 7))
+    for k, (column, point) in enumerate(zip(each.column, each.point, strict=True)):
+        total[:, point] += value[:, k]
+        whole[column, :, point] = value[:, k]
+    np.testing.assert_allclose(each.joined(value, 7), total)
+    np.testing.assert_array_equal(each.spread(value, (4, 3, 7)), whole)
+    none = circuits.Pairs(each.rows, each.column[:0], each.point[:0])
+    np.testing.assert_array_equal(none.joined(value[:, :0], 7), np.zeros((3, 7)))
+    parameter = np.random.default_rng(2).random((3, 1, 4))
+    np.testing.assert_array_equal(each.own(parameter), parameter[:, 0][:, each.column])
+    listed = circuits.Pairs(np.arange(len(each.point)) % 3, each.column, each.point)
+    np.testing.assert_array_equal(listed.own(parameter), parameter[listed.rows, 0, listed.column])
+    here = np.random.default_rng(3).random((3, 7))
+    np.testing.assert_array_equal(each.here(here), here[:, each.point])
+
+
+def test_a_circuit_takes_what_its_leak_loses():
+    """Where feed and leak balance: as much is drawn through the feed as leaks; and a pascal more draws what the slope says."""
+    plant = plant_with(**element("element_hole", DIRECT, 5e-7))
+    op = operation(["D", "R"], throttle=[0.3, 0.3], road_speed=[15.0, 2.0], temperature=HOT)
+    kept = []
+    plain = circuits.balance
+
+    def keep(each, *rest):
+        kept.append(each)
+        return plain(each, *rest)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plant_, "balance", keep)
+        plant.operate(new(), op)
+    each, line = kept[0], np.full((1, 2), 6e5)
+    fed = each.fed(line)
+    drawn = each.drawn(line, fed)
+    lost = (each.leak * fed + each.hole * each.jet * np.sqrt(fed)) * each.on
+    np.testing.assert_allclose(drawn, lost, rtol=5e-3)
+    more = line + 1000.0
+    rise = (each.drawn(more, each.fed(more)) - drawn) / 1000.0
+    np.testing.assert_allclose(each.slope(line, fed, drawn), rise, rtol=0.05, atol=1e-16)
+    some = each.only(np.array([0, 2]))
+    np.testing.assert_array_equal(some.fed(line), fed[:, [0, 2]])
