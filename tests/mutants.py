@@ -8,6 +8,8 @@ General mutation testers were passed over for two reasons: they put a wrapper ar
 refuse, and count mutants that only raise a TypeError.
 
 The score is the share of a seeded sample that is noticed, with its interval; what was not noticed is printed, line by line.
+`--again FILE`, a file with such lines, tries those once more, wherever they stand by now. Leave a room as it is while it is
+mutated: mutants are read from the checkout as they come up.
 """
 
 from __future__ import annotations
