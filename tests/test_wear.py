@@ -72,10 +72,19 @@ def test_every_leak_takes_what_it_takes(work, entry, name, much):
 
 
 @pytest.mark.parametrize(
-    "entry, name", [("oxidation", "fluid_aging"), ("pump", "pump_wear"), ("pump", "pump_grit")]
+    "entry, name",
+    [
+        ("oxidation", "fluid_aging"),
+        ("pump", "pump_wear"),
+        ("pump", "pump_grit"),
+        ("bushing", "wear_bushing"),
+        ("planetary", "wear_planet"),
+    ],
 )
 def test_a_rate_is_in_proportion_to_its_own_parameter(work, entry, name):
-    assert rate(entry, work, **{name: 2.0 * sound()[name]}) == pytest.approx(2.0 * rate(entry, work))
+    """A sound vehicle has some of each; twice the parameter is twice of it, none is none."""
+    twice, once, none = (rate(entry, work, **{name: by * sound()[name]}) for by in (2.0, 1.0, 0.0))
+    assert none == 0.0 < once and twice / once == pytest.approx(2.0)
 
 
 def test_fresh_fluid_takes_the_age_away(work):
