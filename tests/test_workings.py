@@ -416,6 +416,14 @@ def test_what_does_not_shift_up_is_not_fetched_down():
     assert plant.kickdown_speeds()[0, 0] == whole.kickdown_speeds()[0, 0] > 0.0
     assert Plant(UNIT, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
     assert Plant(UNIT, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
+    cable = nominal_parameters(load_unit("T4"), signal="cable")
+    for slack, fetched in (
+        (0.9, False),
+        (1.1, True),
+    ):  # what is left of its travel falls just short, or is just enough
+        slack = cable["signal_travel"] * (1.0 - plant_.LAST_OF_CABLE) / slack
+        speeds = Plant("T4", {**cable, "signal_slack": slack}).kickdown_speeds()
+        assert speeds.any() if fetched else speeds.max() == 0.0
 
 
 # ---------------------------------------------------------------------- lock-up
