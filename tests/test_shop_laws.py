@@ -389,7 +389,9 @@ def test_readings_that_units_and_geometry_give(key, wrong, worn, shows):
         ("valve_body.lockup_valve", {"lockup_stuck": 1.0}, HALVES),
         ("signal_check.cable_travel_in", {"signal_slack": 0.0254}, lambda sheet: sheet - HALVES),
         ("signal_check.cable_travel_in", {"signal_travel": 0.0254}, lambda sheet: sheet + HALVES * (1.0 - sheet)),
+        ("signal_check.cable_travel_in", {"signal_slack": 0.2}, lambda sheet: [sheet, 0.0, 0.0]),
         ("signal_check.cable_rest_in", {"signal_pull": 0.0254}, HALVES),
+        ("signal_check.cable_rest_in", {"signal_slack": 0.0254}, 0.0 * HALVES),
         ("signal_check.cable_rest_in", {"signal_pull": 0.0254, "signal_slack": 0.0127}, 0.5 * HALVES),
         ("signal_check.cable_drags", {"signal_pull": 0.0254}, HALVES),
     ],
@@ -432,6 +434,33 @@ def test_a_can_is_full_when_a_quart_has_come():
     np.testing.assert_allclose(bypassed, read * (1.0 - 0.6 * HALVES), rtol=1e-5)
     shut = value("T3 vacuum", "cooler_check.cooler_flow_s_per_qt", {"heat_cooler_open": 0.0})
     assert shut[-1] == 120.0 > shut[1]
+
+
+def test_what_the_pump_turns_at_idle_is_on_its_way_down_and_not_in_the_pan():
+    """So much a revolution, by revolutions: a slower idle leaves more in the pan; broken lugs all of it."""
+    for wrong in ({"engine_idle": 30.0}, {"pump_drive": 0.3}):
+        subject = vehicles(wrong=wrong)
+        read = value("T3 vacuum", "fluid_hot.level_hot_in", wrong)
+        turns = units.to_rpm(subject.parameter("engine_idle")) / 60.0 * subject.parameter("pump_drive")
+        flow = (subject.parameter("pump_displacement") * turns)[:, None]
+        hot = np.array([[units.from_fahrenheit(180.0)]])
+        height = subject.plant.height(subject.condition, hot, flow)[:, 0] - subject.parameter(
+            "sump_full_height"
+        )
+        known = np.isfinite(read)
+        np.testing.assert_allclose(read[known], (height / 0.0254)[known], atol=1e-5)
+        assert known[:2].all() and read[0] < read[1]
+
+
+def test_fluid_is_told_in_one_sentence():
+    """Color and smell, and bubbles where they were looked for; what is wrong besides in sentences of its own."""
+    made = make_inspections(vehicles().rows([0]), ["fluid_hot", "fluid_cold"])
+    hot, cold = (made[name].words[0] for name in ("fluid_hot", "fluid_cold"))
+    assert (
+        hot.startswith("Fluid ") and cold.startswith("Fluid ") and "bubbles" in hot and "bubbles" not in cold
+    )
+    wet = make_inspections(vehicles(wrong={"fluid_water": 0.05}).rows([2]), ["fluid_cold"])["fluid_cold"]
+    assert any(words.startswith("The fluid is ") for words in wet.words)
 
 
 def test_what_stands_over_the_mark_wets_the_vent():
