@@ -8,6 +8,8 @@ General mutation testers were passed over for two reasons: they put a wrapper ar
 refuse, and count mutants that only raise a TypeError.
 
 The score is the share of a seeded sample that is noticed, with its interval; what was not noticed is printed, line by line.
+`--again FILE`, a file with such lines, tries those once more, wherever they stand by now. Leave a room as it is while it is
+mutated: mutants are read from the checkout as they come up.
 """
 
 from __future__ import annotations
@@ -463,10 +465,18 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--sample", type=int, default=150, help="mutants drawn (default: %(default)s)")
     parser.add_argument("--seed", type=int, default=1, help="of the draw (default: %(default)s)")
     parser.add_argument("--jobs", type=int, default=1, help="copies at a time (default: %(default)s)")
+    parser.add_argument("--again", type=Path, help="an earlier output: only what was not noticed then")
     parser.add_argument("--by", action="store_true", help="print what noticed each mutant, too")
     given = parser.parse_args(arguments)
     every = [mutant for path in files_of(given.room) for mutant in mutants_of(path)]
     drawn = random.Random(given.seed).sample(every, min(given.sample, len(every)))
+    if given.again:
+        before = given.again.read_text(encoding="utf-8").splitlines()
+        lines = [
+            line.partition("not noticed: ")[2].split(":", 2) for line in before if "not noticed: " in line
+        ]
+        wanted = {(name, reads.strip()) for name, _, reads in lines}
+        drawn = [each for each in every if (str(each.path.relative_to(TOP)), each.reads) in wanted]
     begun, survived = monotonic(), 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         places = [scratch_copy(Path(top) / f"copy{number}", given.room) for number in range(given.jobs)]

@@ -13,18 +13,22 @@ from course_lib.catalogue.causes import all_causes
 from course_lib.differential.lives import ROUGH
 from course_lib.transmission.duty import load_uses
 from course_lib.transmission.life import (
+    FIRST_STEP,
     MOST,
     SMALLEST_STEP,
     TOLERANCE,
     Growth,
     World,
+    _most,
+    _narrow,
     _next_step,
+    _opening,
     live,
     parameters_at,
     worst_felt,
 )
 from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation
+from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
 from course_lib.transmission.spec import load_unit, target
 from course_lib.transmission.wear import plate_temperature
 
@@ -564,3 +568,86 @@ def test_growth_share_is_bounded():
     shares = [growth.share(np.array([[x]])).item() for x in (0.0, 100.0, 125.0, 150.0, 1e9)]
     assert shares == [0.0, 0.0, 0.5, 1.0, 1.0]
     assert SMALLEST_STEP > 0.0
+
+
+# ---------------------------------------------------------------------- the length of a step
+def test_a_first_step_is_as_long_as_what_changes_fastest_allows():
+    """Ten tolerances of the fastest entry, no shorter than the smallest step and no longer than the first may be."""
+    elements = len(new().lining[0, 0])
+    rate = np.zeros((3, packed(new()).shape[1]))
+    rate[0, PLAIN.index("pump")] = TOLERANCE["pump"] / (50.0 * units.MILE)
+    rate[1, PLAIN.index("pump")] = -TOLERANCE["pump"] / (1e-4 * units.MILE)
+    rate[0, len(PLAIN) + elements * PER_ELEMENT.index("lining")] = TOLERANCE["lining"] / (100.0 * units.MILE)
+    np.testing.assert_allclose(_opening(rate)[:, 0], [500.0 * units.MILE, SMALLEST_STEP, FIRST_STEP])
+
+
+def test_no_entry_passes_what_there_is_of_it():
+    """Linings no more than the element was built with, shares no more than all; metal and fluid as much as it comes to."""
+    world = World(UNIT, "mixed", sound(2))
+    state = packed(new(2))
+    most = unpacked(_most(world, state, len(load_unit(UNIT).elements)))
+    np.testing.assert_array_equal(most.lining, world.base["element_lining"])
+    assert np.all(most.char == 1.0) and np.all(most.seal == 1.0) and np.all(most.oxidation == 3.0)
+    assert np.isinf(most.pump).all() and np.isinf(most.lost).all()
+
+
+@pytest.mark.parametrize(
+    "taken, overshot, ahead, far, halve",
+    [
+        (True, False, 40.0, 100.0, True),  # the bracket fell from 90 to 60: less than half
+        (True, False, 60.0, 100.0, False),  # to 40
+        (True, False, 100.0, np.inf, False),  # past it after all
+        (False, True, 30.0, 30.0, False),  # seen nearer
+        (False, True, 90.0, 90.0, True),
+        (False, False, 40.0, 100.0, True),
+    ],
+)
+def test_the_bracket_of_a_complaint_narrows_from_both_ends(taken, overshot, ahead, far, halve):
+    """Its far end is the nearest overshoot; where a trial took away less than half of it, the next one halves it."""
+    one = np.ones((1, 1))
+    lanes = SimpleNamespace(far=100.0 * one, odometer=10.0 * one, far_felt=0.7 * one, halve=one > 2)
+    _narrow(
+        lanes, SimpleNamespace(ahead=ahead * one, felt=0.3 * one), np.array([[taken]]), np.array([[overshot]])
+    )
+    assert lanes.far.item() == far and (np.isinf(far) or lanes.halve.item() == halve)
+    assert lanes.far_felt.item() == (0.3 if overshot else 0.7)
+
+
+def test_a_step_goes_no_farther_than_the_next_edge_or_a_part_of_what_grows():
+    """Before an onset up to it; while it grows, three tenths of its way or a mile; after it, as far as it likes."""
+    mile = np.full((1, 1), units.MILE)
+    slow = Growth(change={}, onset=1_000 * mile, over=1_000 * mile)
+    quick = Growth(change={}, onset=5_000 * mile, over=2 * mile)
+    world = World(UNIT, "mixed", sound(), (slow, quick))
+    for odometer, longest in (
+        (400.0, 600.0),
+        (1_000.0, 300.0),
+        (1_900.0, 100.0),
+        (2_000.0, 3_000.0),
+        (5_000.0, 1.0),
+        (5_002.0, np.inf),
+    ):
+        assert world.longest_step(odometer * mile).item() / units.MILE == pytest.approx(longest, rel=1e-6)
+        assert world.at_edge(odometer * mile).item() == (odometer in (1_000.0, 2_000.0, 5_000.0, 5_002.0))
+    for odometer, since in ((400.0, 400.0), (1_000.0, 0.0), (1_900.0, 900.0), (6_000.0, 5_000.0)):
+        assert world.since(odometer * mile).item() / units.MILE == pytest.approx(since)
+
+
+def test_every_change_adds_its_share_to_the_parameter_of_its_vehicle():
+    """Half way, half of it, on top of another; of element parameters by element; the vehicle's own parameters stay as they are."""
+    mile, base = np.full((1, 1), units.MILE), sound()
+    one = {"pump_slip": np.full((1, 1), 4e-13), "element_hole": np.zeros_like(base["element_hole"])}
+    one["element_hole"][..., 1] = 2e-6
+    changes = (
+        Growth(change=one, onset=1_000 * mile, over=1_000 * mile),
+        Growth(
+            change={"pump_slip": np.full((1, 1), 1e-13)}, onset=0 * mile, over=1 * mile, lasts=1_800 * mile
+        ),
+    )
+    at = parameters_at(base, changes, 1_500 * mile)
+    assert at["pump_slip"].item() == pytest.approx(base["pump_slip"].item() + 2e-13 + 1e-13)
+    np.testing.assert_allclose(at["element_hole"][0, 0], [0.0, 1e-6, 0.0, 0.0, 0.0])
+    assert parameters_at(base, changes, 5_000 * mile)["pump_slip"].item() == pytest.approx(
+        base["pump_slip"].item() + 4e-13
+    )
+    assert base["element_hole"].max() == 0.0

@@ -91,6 +91,24 @@ def test_a_wrong_cause_meets_the_finding_that_kills_it():
     assert mark(wrong, key).feedback == mark(wrong, KEY, ["pan"]).feedback
 
 
+def test_of_two_wrong_causes_the_first_named_meets_its_finding():
+    """One sentence, about the one that was thought of first; a cause that is at work is told nothing against."""
+    rows = {
+        name: (Against(inspection="pan", label="Drained", found="0.1 qt", expected=f"about {qt} qt"),)
+        for name, qt in (("dipstick_wrong_length", "-2.0"), ("fluid_overfilled", "1.5"))
+    }
+    key = altered(KEY, **{"against": rows})
+    for causes, told in (
+        (tuple(rows), "-2.0"),
+        (tuple(rows)[::-1], "1.5"),
+        (("leak", "fluid_overfilled"), "1.5"),
+    ):
+        marks = mark(Answer(parts=("band", "drum"), causes=causes), key, ["pan"])
+        said = [sentence for sentence in marks.feedback if "about" in sentence]
+        assert len(said) == 1 and f"about {told} qt" in said[0]
+    assert not any("about" in each for each in mark(Answer(causes=("leak",)), key, ["pan"]).feedback)
+
+
 @pytest.mark.parametrize(
     "parts, renew, said",
     [
@@ -107,6 +125,8 @@ def test_a_part_that_is_left_is_told_of_only_where_the_part_is_right(parts, rene
     feedback = mark(Answer(parts=parts, causes=("leak",), repair=Repair(renew=renew)), key).feedback
     assert (MORE_BROKEN in feedback) == said
     assert left_undone(parts, key) == tuple(part for part in ("drum", "band") if part not in parts)
+    late = altered(key, **{"back": {"drum": 49_900.0, "band": 12.0}})
+    assert left_undone(parts, late) == left_undone(parts, key), "late is back as well"
 
 
 def test_a_blank_half_is_never_right():
@@ -136,6 +156,8 @@ def test_sure_and_wrong_asks_for_a_second_thought():
     wrong = {"parts": ("pump",), "causes": ("loose",)}
     right = {"parts": ("band", "drum"), "causes": ("leak",)}
     assert RETHINK in mark(Answer(**wrong, confidence=CONFIDENCE[-1]), KEY).feedback
+    for half in (right | {"causes": ("loose",)}, right | {"parts": ("pump",)}):
+        assert RETHINK in mark(Answer(**half, confidence=CONFIDENCE[-1]), KEY).feedback, "half wrong is wrong"
     assert RETHINK not in mark(Answer(**wrong, confidence=CONFIDENCE[0]), KEY).feedback
     assert RETHINK not in mark(Answer(**right, confidence=CONFIDENCE[-1]), KEY).feedback
 

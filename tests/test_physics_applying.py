@@ -126,6 +126,14 @@ def test_clearance_decides_between_tie_up_and_flare():
     assert np.all(np.diff(parts.delay) > 0.0) and np.all(np.diff(parts.flare) >= 0.0)
 
 
+def test_grip_that_just_bears_the_load_fights_nobody():
+    """Two that hold more than the load together tie up; one that holds just the load does not, however long both are on."""
+    fights, bears = (
+        applying.take_over(0.1, grip, 200.0, 60.0, 0.5, 0.3, 0.0, 250.0, 2.5) for grip in (201.0, 200.0)
+    )
+    assert fights.tie_up > 0.15 and bears.tie_up == 0.0
+
+
 def test_grip_below_the_load_never_locks():
     """The slide then lasts until the driver lifts, the engine runs away to its limit, and nothing bangs."""
     parts = applying.engage(**SOUND | dict(capacity=np.array([0.0, 100.0, 149.0]), load=150.0))

@@ -103,6 +103,9 @@ def test_faults_of_the_load_signal_point_the_right_way():
     sound = shifting.vacuum_signal(shifting.manifold_vacuum(60e3, 0.4, 1.0), 52e3)
     tired = shifting.vacuum_signal(shifting.manifold_vacuum(60e3, 0.4, 0.7), 52e3)
     assert shifting.vacuum_signal(0.0, 52e3) == 1.0 and tired > sound
+    assert shifting.vacuum_signal(-9e3, 52e3) == 1.0 and shifting.vacuum_signal(60e3, 52e3) == 0.0, (
+        "between its stops"
+    )
     slack, right, tight = shifting.cable_signal(0.5, 0.04, np.array([0.01, 0, 0]), np.array([0, 0, 0.01]))
     assert slack < right < tight
 

@@ -5,14 +5,19 @@ import dataclasses
 import pytest
 from graded import Desk, replace
 
-from course_lib.catalogue.parts import NO_PART
-from course_lib.choices import cautions, estimates, follow_ups, repairs
+from course_lib.catalogue.causes import all_causes
+from course_lib.catalogue.parts import NO_PART, all_parts
+from course_lib.choices import STAGES, cautions, estimates, follow_ups, repairs
+from course_lib.differential.certificate import OPENS
 from course_lib.marking import SURE
-from course_lib.rubric import chain, expert, grade, plan
+from course_lib.rubric import chain, evidence, expert, grade, plan
 from course_lib.rubric.chain import true_links, wanted_links
 from course_lib.rubric.diagnosis import five_questions, hurt
+from course_lib.rubric.evidence import BAR, SPEAKS, decides, twin
 from course_lib.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
 from course_lib.rubric.work import work_of
+from course_lib.shop.findings import all_inspections
+from course_lib.weighing import Worth
 
 UNCONDITIONAL = tuple(
     each.id for each in cautions().values() if each.kind == "not" and not (each.refused or each.looks)
@@ -48,6 +53,23 @@ def test_what_stays_out_of_order_is_a_true_link_without_a_log(desk):
     silent = next(name for name in dict(desk.case.chain_choices) if name not in true_links(work))
     key = replace(desk.key, lasting=(*desk.key.lasting, silent))
     assert silent in true_links(work_of(desk.expert, desk.case, key))
+
+
+def test_cleaning_and_related_wear_are_called_for_where_there_is_any(desk, monkeypatch):
+    """No damage beside the part: nothing to renew beside it. No dirt and no damage in its life: nothing to clean."""
+    assert {"wear", "flush"} <= set(called_for(desk.work()))
+    alone = replace(desk.key, also=(), parts=desk.key.parts[:1], either=(), back={})
+    work = work_of(desk.expert, desk.case, alone)
+    assert not hurt(work) and "wear" not in called_for(work) and "flush" in called_for(work)
+    for links, dirty in (({}, False), ({"dirt_travels": true_links(work)["dirt_travels"]}, True)):
+        monkeypatch.setattr(plan, "true_links", lambda work, links=links: links)
+        assert ("flush" in called_for(work)) == dirty
+
+
+def test_a_life_without_a_link_has_no_start(desk, monkeypatch):
+    """Then no chain begins rightly, and none is asked for."""
+    monkeypatch.setattr(chain, "wanted_links", lambda work: {})
+    assert not chain.starts_right(desk.work())
 
 
 def test_advice_must_fit_the_cause(desk):
@@ -153,7 +175,8 @@ def test_a_part_that_is_no_part_is_an_idle_renewal_and_no_mishap(desk):
 
 
 @pytest.mark.parametrize(
-    "earlier, later, against", [(None, 3.0, True), (3.0, None, True), (5.0, 3.0, True), (3.0, 5.0, False)]
+    "earlier, later, against",
+    [(None, 3.0, True), (3.0, None, True), (5.0, 3.0, True), (3.0, 3.0, False), (3.0, 5.0, False)],
 )
 def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, later, against):
     """A link of a later stage may stand first where this life had it first; where the log is silent, the way of a chain rules."""
@@ -215,3 +238,264 @@ def test_more_that_is_broken_asks_for_a_larger_way(parts, causes, ways):
     assert {way.id for way in book.fitting(book.share(parts, causes))} == ways
     shares = [book.share(parts[:n], causes) for n in range(len(parts) + 1)]
     assert shares == sorted(shares)
+
+
+def test_of_what_slides_the_part_that_broke_is_asked_for():
+    """Other elements slide as well; asked for is what happens to the element of the broken part, where it has one."""
+    for name, others in (("K17", True), ("P01", False)):
+        desk = Desk(name)
+        places = {place for part in desk.key.shortest for place in all_parts()[part].places}
+        for stage in ("action", "damage"):
+            true = {name for name, link in true_links(desk.work()).items() if link.stage == stage}
+            own = {name for name in true if name.partition("@")[2] in places}
+            assert true and set(wanted_links(desk.work())[stage]) == (own or true)
+        assert bool(places) == others
+
+
+def test_groups_are_those_of_parts_and_causes(desk):
+    """That nothing is broken is no group of parts."""
+    key = desk.key
+    mine = {
+        group
+        for name in key.causes
+        for group in (all_causes()[name].group, all_causes()[name].also_group)
+        if group
+    }
+    assert groups(desk.work()) == mine | {all_parts()[name].group for name in key.shortest}
+    assert not {all_parts()[name].group for name in key.shortest} <= mine
+    nothing = replace(key, parts=(NO_PART,), also=(), either=(), back={})
+    assert groups(work_of(desk.expert, desk.case, nothing)) == mine
+
+
+def test_every_set_up_called_for_is_one_of_these_groups_and_no_other(desk):
+    """A pressure is not set where a cooler was blocked."""
+    wanted, mine = called_for(desk.work())["set_up"], groups(desk.work())
+    for each in repairs().values():
+        if each.kind == "set_up":
+            assert (each.id in wanted) == bool(set(each.groups) & mine)
+    assert "set_pressure" not in wanted
+
+
+def test_what_is_named_need_not_be_said_again_in_the_plan(desk):
+    """How far the damage goes is told by the parts named, or by the plan, or by both together."""
+    assert grade(desk.repair(renew=()), desk.case, desk.key).of("part").level == 3
+
+
+def test_a_cause_too_many_put_right_is_idle(desk):
+    """It stays away, and a sound thing was worked on; that nothing is broken is no work at all."""
+    correct = (*desk.key.causes, desk.wrong_cause(family=False))
+    found = judge_repair(desk.work(desk.repair(correct=correct)))
+    assert found.level == 2 and "something sound" in found.reason
+    assert judge_repair(desk.work(desk.repair(renew=(*desk.answer.repair.renew, NO_PART)))).level == 3
+
+
+def test_new_parts_alone_do_not_keep_it_away(desk):
+    """Every part renewed and the cause left in, it comes back; with the cause put right as well, it does not."""
+    assert not plan.stays_away(desk.work(desk.repair(correct=())))
+    assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+
+
+def test_a_look_proves_less_than_a_number_where_there_is_one(desk):
+    """Repeated look, number at hand: sound. No number comes right on this vehicle: the look is all there is."""
+    look = next(name for name in desk.key.mended if name in desk.work().had and not desk.work().reading(name))
+    record = desk.proof(repeat=(look,))
+    found = judge_proof(desk.work(record))
+    assert found.level == 2 and "numbers" in found.reason
+    assert judge_proof(work_of(record, desk.case, replace(desk.key, mended=(look,)))).level == 3
+
+
+def test_where_nothing_is_known_to_come_right_any_reading_may_be_repeated(desk):
+    """A key that names no reading that comes right asks for none in particular."""
+    key = replace(desk.key, mended=())
+    other = next(name for name in desk.work().had if name not in desk.key.mended)
+    record = desk.proof(repeat=(other,))
+    assert judge_proof(desk.work(record)).level == 1
+    assert judge_proof(work_of(record, desk.case, key)).level == 3
+
+
+def test_the_expert_says_what_is_hurt_beside_and_nothing_beside_nothing(desk):
+    """With the part the damage beside it; where nothing is broken, that and no more."""
+    assert desk.answer.parts == (
+        *desk.key.shortest,
+        *(each for each in desk.key.also if each in hurt(desk.work())),
+    )
+    key = replace(desk.key, parts=(NO_PART,), either=(), back={})
+    answer = expert.expert_record(desk.case, key).handed_in
+    assert hurt(work_of(desk.expert, desk.case, key)) and answer.parts == (NO_PART,)
+    assert NO_PART not in answer.repair.renew
+
+
+def test_the_expert_tells_a_whole_chain_of_a_vehicle_nobody_looked_at(desk):
+    """One link for each stage that this life has, in order; shown ones before others, any where none was shown."""
+    work = dataclasses.replace(desk.work(), made=())
+    wanted = wanted_links(work)
+    told = expert._chain(work)
+    assert [stage for stage in STAGES if stage in wanted] == [
+        next(stage for stage in wanted if name in wanted[stage]) for name in told
+    ]
+
+
+@pytest.mark.parametrize("name", ["P01", "K15", "K17", "M01"])
+def test_the_expert_makes_no_inspection_for_nothing(name):
+    """Each is cited, shows a link of the chain, or must come before one that does; or it is the talk with the owner."""
+    desk = Desk(name)
+    work, answer = desk.work(), desk.answer
+    cited = [*answer.evidence, *(each.finding for each in answer.excluded), *answer.proof.repeat]
+    wanted = {work.had[each].inspection for each in cited}
+    wanted |= {each.inspection for each in work.made if work.shown[each.inspection] & set(answer.chain)}
+    needed = expert._with_needs(list(wanted)) | {"interview"}
+    assert {each.inspection for each in work.made} <= needed
+
+
+def worth_of(desk, **findings):
+    """The key with that worth against ten wrong causes, the first of them the twin."""
+    causes = tuple(f"cause_{i}" for i in range(10))
+    fields = {name: getattr(desk.key.certificate, name) for name in desk.key.certificate.__slots__}
+    certificate = type(desk.key.certificate)(
+        **fields | {"twin": causes[0], "minutes": 0, "deciding": "cooler_check"}
+    )
+    return replace(
+        desk.key,
+        worth=Worth(causes=causes, look_alikes=causes[:3], findings=findings),
+        certificate=certificate,
+    )
+
+
+@pytest.mark.parametrize("lacking, level", [({}, 1), ({"value": None}, 3), ({"spec": None}, 3)])
+def test_a_number_is_asked_for_only_where_there_is_one(desk, lacking, level):
+    """A reading without a number or without a spec is none that could be cited: then a look must do."""
+    number, sound = "cooler_bypass_s_per_qt", (BAR,) * 10
+    key = worth_of(desk, **{number: sound, "fluid_hot": sound})
+    work = dataclasses.replace(work_of(desk.record(evidence=("fluid_hot",)), desk.case, key))
+    assert any(reading.key == number for finding in work.all_findings for reading in finding.readings)
+    work.__dict__["all_findings"] = tuple(
+        replace(each, readings=tuple(replace(r, **lacking) for r in each.readings))
+        for each in work.all_findings
+    )
+    assert evidence.judge_evidence(work).level == level
+
+
+def test_the_deciding_inspection_decides_in_company(desk):
+    """A second finding that says nothing of the twin takes nothing from it."""
+    key = worth_of(desk, cooler_check=(SPEAKS, *(BAR,) * 5, *(0,) * 4), fluid_hot=(0,) * 10)
+    for cited, enough in ((("cooler_check", "fluid_hot"), True), (("fluid_hot",), False)):
+        work = work_of(desk.record(evidence=cited), desk.case, key)
+        assert twin(work) in evidence.left(work, cited) and decides(work) == enough
+
+
+def test_minutes_of_opening_are_not_minutes_outside(desk, monkeypatch):
+    """Only what is done before the unit is opened is held against the ideal minutes, and to the minute."""
+    minutes = {name: each.minutes for name, each in all_inspections().items()}
+    key = worth_of(desk, pump_face_in=(20,) * 10)
+    steps = desk.first("interview", "pan", "teardown", "measure").inspections[:4]
+    record = replace(desk.record(evidence=("pump_face_in",)), inspections=steps)
+    for allowed, level in ((minutes["interview"], 3), (minutes["interview"] - 1, 2)):
+        monkeypatch.setattr(evidence, "OUTSIDE_MINUTES", allowed)
+        found = evidence.judge_evidence(work_of(record, desk.case, key))
+        assert found.level == level, found.reason
+
+
+def test_a_key_without_a_vehicle_marks_by_what_it_says(desk):
+    """Nothing can be driven forward: whole is what renews all that must be and puts every cause right."""
+    key = replace(desk.key, vehicle=None, either=(), back={})
+    assert set(key.parts) < key.allowed
+    for renew, correct, away in (
+        (key.parts, key.causes, True),
+        (key.parts[1:], key.causes, False),
+        (key.parts, (), False),
+        (tuple(key.allowed), key.causes, True),
+    ):
+        work = work_of(desk.repair(renew=renew, correct=correct), desk.case, key)
+        assert plan.stays_away(work) == away
+    assert grade(desk.expert, desk.case, key).of("repair").level == 3
+    assert grade(desk.expert, desk.case, key).of("chain").level <= 3
+
+
+def test_a_key_without_a_certificate_marks(desk):
+    """Nothing in it names a twin or ideal minutes; the same record is graded by what is left."""
+    sheet = grade(desk.expert, desk.case, replace(desk.key, certificate=None))
+    assert sheet.of("cause").level == 3 and sheet.of("evidence").level >= 2
+
+
+@pytest.mark.parametrize("name", ["P01", "K15", "K16", "K17", "M01"])
+def test_the_expert_goes_the_cheap_way_and_cites_no_makeweight(name):
+    """Talk first, nothing opened before all that is done outside, and no citation without which as much would be settled."""
+    desk = Desk(name)
+    work, cited = desk.work(), desk.answer.evidence
+    opened = [all_inspections()[each.inspection].openness >= OPENS for each in work.made]
+    assert work.made[0].inspection == "interview" and opened == sorted(opened)
+    for place in range(1, len(cited)):
+        assert expert._standing(work, cited[: place + 1]) < expert._standing(work, cited[:place])
+    assert all(max(work.worth.findings[each]) >= BAR for each in cited)
+    repeat = work.had[desk.answer.proof.repeat[0]].inspection
+    best = [each for each in work.key.mended if work.reading(each)] or [
+        each for each in work.key.mended if each in work.had
+    ]
+    assert work.reading(desk.answer.proof.repeat[0]) or not any(work.reading(each) for each in best)
+    assert all_inspections()[repeat].openness <= min(
+        all_inspections()[work.had[each].inspection].openness for each in best
+    )
+    out = desk.answer.excluded
+    assert len({each.finding for each in out}) == len(out) <= 2 and out[0].cause == twin(work)
+
+
+def test_what_an_inspection_needs_comes_with_all_that_needs_it_in_turn():
+    """Closed under need, and nothing else."""
+    every = all_inspections()
+    for name in every:
+        found = expert._with_needs([name])
+        assert name in found and all(set(every[each].needs) <= found for each in found)
+        assert all(any(each in every[other].needs for other in found) for each in found - {name})
+
+
+def test_the_expert_gives_no_advice_that_does_harm(desk, monkeypatch):
+    """Advice about this very trouble that is unsound is not given."""
+    told = next(each for each in desk.answer.proof.advice)
+    book = {name: replace(each, sound=False) if name == told else each for name, each in follow_ups().items()}
+    monkeypatch.setattr(expert, "follow_ups", lambda: book)
+    assert told not in expert._proof(desk.work()).advice
+
+
+def test_the_expert_books_a_recheck_wherever_it_stands_in_the_book(desk, monkeypatch):
+    """The order of the data is no matter."""
+    book = dict(reversed(follow_ups().items()))
+    monkeypatch.setattr(expert, "follow_ups", lambda: book)
+    booked = follow_ups()[expert._proof(desk.work()).recheck]
+    assert booked.kind == "recheck" and booked.sound
+
+
+def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
+    """A number settles what a look settles, and goes before it; of two that settle as much the quicker goes first."""
+    work = work_of(
+        desk.expert, desk.case, worth_of(desk, cooler_bypass_s_per_qt=(BAR,) * 10, fluid_hot=(BAR,) * 10)
+    )
+    minutes = {name: work.had[name].minutes for name in ("cooler_bypass_s_per_qt", "fluid_hot")}
+    assert expert._standing(work, ("cooler_bypass_s_per_qt",)) == (
+        False,
+        0,
+        0,
+        minutes["cooler_bypass_s_per_qt"],
+    )
+    assert expert._standing(work, ("fluid_hot",)) == (False, 0, 1, minutes["fluid_hot"])
+    assert expert._standing(work, ()) == (True, 10, 0, 0)
+    assert expert._standing(work, tuple(minutes)) == (False, 0, 1, sum(minutes.values()))
+    assert expert._counts(work, "fluid_hot") and not expert._counts(work, "interview")
+
+
+def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
+    """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
+    monkeypatch.setattr(plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
+    assert plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
+
+
+def test_nothing_broken_beside_a_part_is_no_right_area(desk):
+    """Where nothing is broken, that and a sound part together are simply wrong."""
+    nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
+    record = desk.record(parts=(NO_PART, desk.part(near=False)))
+    assert grade(record, desk.case, nothing).of("part").level == 0
+    alone = desk.record(
+        parts=(NO_PART,), cleared=tuple(name for name, _ in desk.case.part_choices if name != NO_PART)[:2]
+    )
+    assert grade(alone, desk.case, nothing).of("part").level == 3

@@ -6,6 +6,8 @@ Where a reading follows from a size by units or simple geometry alone, it is wor
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from fnmatch import fnmatch
 from functools import cache
 from types import SimpleNamespace
 
@@ -14,8 +16,23 @@ import numpy as np
 import pytest
 
 from course_lib import units
-from course_lib.shop import confirm, gauges, inside, owner, setting
-from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shop import (
+    apart,
+    confirm,
+    driven,
+    gauges,
+    inside,
+    inspect,
+    outside,
+    owner,
+    riding,
+    road,
+    setting,
+    signals,
+    talk,
+)
+from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.inspect import make_inspections
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject, slip_until_lifted
@@ -121,6 +138,41 @@ OWN = [
         {"holding@direct_clutch": 0.5},
         "pan.steel pan.magnet teardown.drum_direct",
     ),
+    (
+        {"element_hot_spots@direct_clutch": 0.5},
+        {},
+        "road_test.owner_judder road_test.judder_r "
+        "road_test.judder_23 teardown.spots_direct",
+    ),
+    (
+        {"fluid_judder": 0.4},
+        {},
+        "fluid_tests.shade cold_start.morning_judder road_test.owner_judder road_test.judder_d road_test.judder_r "
+        "road_test.judder_12 road_test.judder_23",
+    ),
+    ({"pump_new_clearance": 6e-5}, {}, "measure.pump_face_in"),
+    (
+        {},
+        {"planetary": 0.8},
+        "fluid_tests.specks road_test.whine_gears pan.bronze "
+        "pan.steel teardown.planet teardown.thrust measure.end_play_in",
+    ),
+    (
+        {},
+        {"lockup": 0.8},
+        "fluid_cold.color fluid_cold.smell fluid_hot.color fluid_hot.smell fluid_tests.paper pan.powder pan.color pan.smell",
+    ),
+    (
+        {"sump_night_drain": 1e-3},
+        {},
+        "interview.worse_cold fluid_cold.level_engine_off_in cold_start.level_morning_in cold_start.engage_d_first_s "
+        "cold_start.engage_r_first_s cold_start.line_after_2s_psi valve_body.drain_valve",
+    ),
+]  # fmt: skip
+OWN_OF_ANOTHER = [
+    ({"lockup_leak": 4.0}, "line_pressure.lockup_apply_drop_psi air_test.air_lockup_psi converter_check.lockup_ring"),
+    ({"lockup_orifice": 0.3}, "line_pressure.lockup_apply_drop_psi valve_body.lockup_orifice"),
+    ({"signal_travel": 0.04}, "signal_check.cable_travel_in"),
 ]  # fmt: skip
 
 
@@ -135,12 +187,39 @@ def test_one_thing_wrong_moves_its_own_findings_and_no_other(wrong, worn, keys):
         assert sound < half <= whole or sound > half >= whole
 
 
+@pytest.mark.parametrize("wrong, keys", OWN_OF_ANOTHER)
+def test_that_holds_of_a_unit_with_lock_up_and_cable(wrong, keys):
+    assert set(moved("T4 cable", wrong)) == set(keys.split())
+
+
+# A sound vehicle has so much of these, and of all else that is looked at nothing.
+NEVER_NOTHING = {
+    "worse_hot", "worse_cold", "bubbles", "whine_pump", "clunk", "drain_valve", "magnet",
+    "hiss_*", "stroke_short_*", "stroke_long_*",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_sound_new_vehicle_has_nothing_of_what_is_looked_for(kind):
+    """Not only too little for a word: what is compared with a sound vehicle comes to nothing on it."""
+    for name, part in all_measured(vehicles(kind)).items():
+        for each in part.seen:
+            if not any(fnmatch(each.key, key) for key in NEVER_NOTHING):
+                assert np.all(np.nan_to_num(each.value) < 1e-6), f"{name}.{each.key}"
+
+
 def value(kind, key, wrong=(), worn=()) -> np.ndarray:
     """One of them."""
     return found(kind, tuple(dict(wrong).items()), tuple(dict(worn).items()))[key]
 
 
 HALVES = np.array([0.0, 0.5, 1.0])
+LINING_KG, BAND_KG = (
+    4e-4 * 0.0062 * 8 * 900.0,
+    4e-4 * 0.0189 * 900.0,
+)  # 0.4 mm off: area, faces, density of the unit
+VACUUM = 60957.0 / 3386.389  # inHg, from pascals
+GOVERNOR_40 = (138000.0 + 14470.0 * (40.0 * 0.44704 - 8.94)) / 6894.757  # psi, past the second weight
 BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whole, by units and geometry
     ("driveline_check.wheel_drag_lbf", {"vehicle_brake_drag": 444.8222}, {}, 100.0 * HALVES),  # 4.448222 N to the pound
     ("driveline_check.mount_lift_in", {"vehicle_mount_lift": 0.0254}, {}, HALVES),
@@ -148,7 +227,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("walk_round.wet_rear", {"leak_outside": 0.946353e-3 / 1609344.0}, {}, HALVES),  # a quart in 1,000 miles
     ("pan.drained_qt", {}, {"lost": 2.0 * 0.946353e-3}, -2.0 * HALVES),
     ("cooler_pressure.cooler_holds_psi", {"heat_cooler_breach": 2e-8}, {}, 30.0 / (1.0 + HALVES)),
-    ("engine_check.idle_speed_rpm", {"engine_idle": 1000.0 * math.pi / 30.0}, {}, None),
+    ("engine_check.idle_speed_rpm", {"engine_idle": 1000.0 * math.pi / 30.0}, {}, lambda sheet: sheet + HALVES * (1000.0 - sheet)),
     ("cooler_pressure.cooler_blown", {"heat_cooler_open": 0.3}, {}, 0.7 * HALVES),
     ("cooler_pressure.lines_blown", {"heat_line_open": 0.3}, {}, 0.7 * HALVES),
     ("walk_round.fins", {"heat_cooler_air": 0.3}, {}, 0.7 * HALVES),
@@ -165,6 +244,129 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("teardown.bushing_scored", {}, {"bushing": 0.6}, 0.6 * HALVES),
     ("bare_case.weep_direct", {"element_crossfeed_case@direct_clutch": 0.3}, {}, 0.3 * HALVES),
     ("road_test.whine_gears", {}, {"planetary": 0.6}, 0.6 * HALVES),
+    # pan: dust by weight, metal by wear beyond what sheds none
+    ("pan.filter", {"pump_strainer_dirt": 0.6}, {}, 0.6 * HALVES),
+    ("pan.filter", {}, {"lining@direct_clutch": 4e-4}, 4.0 * LINING_KG * HALVES),
+    ("pan.powder", {}, {"lining@direct_clutch": 4e-4}, 0.1 * LINING_KG / 0.1 * HALVES),  # a tenth of it, against 100 g
+    ("pan.powder", {}, {"lockup": 0.5}, 0.5 * inside.LOCKUP_SHEDS * HALVES),
+    ("pan.fibers", {}, {"lining@intermediate_band": 4e-4}, 0.1 * BAND_KG / 0.06 * HALVES),  # against 60 g
+    ("pan.aluminum", {}, {"pump": 0.75}, inside.PUMP_METAL * np.array([0.0, 0.025, 0.4])),
+    ("pan.magnet", {}, {"pump": 0.6}, inside.EVERY_MAGNET + 2.0 * inside.PUMP_METAL * 0.6 * HALVES),
+    ("pan.magnet", {}, {"holding@direct_clutch": 0.6}, inside.EVERY_MAGNET + inside.ROLLER_METAL * 0.6 * HALVES),
+    ("pan.magnet", {"pump_drive": 0.6}, {}, inside.EVERY_MAGNET + inside.ROLLER_METAL * 0.4 * HALVES),
+    ("pan.rubber_brittle", {}, {"seal@direct_clutch": 0.6}, 0.6 * HALVES),
+    ("pan.flakes", {}, {"soaked@direct_clutch": 0.6}, 0.6 * HALVES),
+    ("pan.neck_ring", {"pump_suction_gap": 1e-6}, {}, HALVES),  # square millimeters
+    ("pan.silt", {"fluid_water": 0.02, "fluid_glycol": 1.0}, {}, 0.02 * HALVES * (1.0 - HALVES)),
+    ("pan.rust", {"fluid_water": 0.02}, {}, 0.02 * HALVES),
+    ("pan.park_reach_in", {"lever_park_short": 0.5}, {}, inside.PAWL_REACH * (1.0 - 0.5 * HALVES)),
+    ("pan.pan_rail_gap_in", {"sump_rail_bend": 0.0254}, {}, inside.FLAT_RAIL + HALVES),
+    # fluid
+    ("fluid_tests.glycol", {"fluid_water": 0.02, "fluid_glycol": 1.0}, {}, 0.02 * HALVES**2),
+    ("fluid_tests.specks", {}, {"planetary": 0.6}, [0.0, 0.1, 0.4]),
+    ("fluid_tests.specks", {}, {"pump": 0.75}, [0.0, 0.025, 0.4]),
+    ("fluid_tests.specks", {}, {"bushing": 0.75}, [0.0, 0.025, 0.4]),
+    ("fluid_cold.color", {}, {"oxidation": 0.8}, 0.8 * HALVES),
+    ("fluid_cold.smell", {}, {"oxidation": 0.8}, 0.8 * HALVES),
+    ("fluid_cold.smell", {}, {"char@direct_clutch": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
+    ("fluid_cold.smell", {}, {"lockup": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
+    ("fluid_cold.color", {}, {"lockup": 0.3}, 0.3 * outside.LOCKUP_COLOR * HALVES),
+    (  # three tenths charred, nine tenths of the dust are black; by the weight of 9.46 L of 868 kg/m3
+        "fluid_cold.color", {}, {"lining@direct_clutch": 4e-4, "char@direct_clutch": 0.3},
+        outside.DUST_COLOR * 0.9 * LINING_KG / (0.00946 * 868.0) * HALVES**2,
+    ),
+    # air: what a circuit loses, in units of a sound one
+    ("air_test.hiss_direct", {"element_hole@direct_clutch": 1e-6, "element_leak@direct_clutch": 1.2e-12}, {}, 1.0 + 29.0 * HALVES),
+    (
+        "air_test.air_direct_clutch_psi", {"element_leak@direct_clutch": 1.2e-13 + 1.2e-13 * inside.AIR_FEED}, {},
+        30.0 / (1.0 + HALVES),
+    ),
+    ("air_test.air_governor_psi", {"governor_leak": 0.4}, {}, 30.0 * (1.0 - 0.4 * HALVES)),
+    ("air_test.stroke_short_direct", {"element_clearance@direct_clutch": 0.0}, {}, 1.0 - (1.0 - HALVES) / inside.TIGHT_AIR),
+    ("air_test.stroke_long_direct", {"element_clearance@direct_clutch": 3e-3}, {}, (1.02e-3 + 1.98e-3 * HALVES) / 6e-3),
+    ("air_test.stroke_long_direct", {"element_backing@direct_clutch": 0.3}, {}, [0.17, 0.35, 0.7]),
+    ("air_test.return_late_low_reverse", {"fluid_swell": 0.6}, {}, 0.6 * HALVES),
+    ("air_test.cross_direct", {"element_crossfeed_case@direct_clutch": 0.3}, {}, 0.3 * HALVES),
+    ("air_test.accumulator_direct", {"element_accumulator@direct_clutch": 1e-5}, {}, 0.75 * HALVES),
+    # valve body and governor
+    (
+        "valve_body.body_gap_in", {"element_crossfeed_body@direct_clutch": 0.25}, {},
+        inside.FLAT_BODY + 0.5 * inside.PRINT_GAP * HALVES**0.5,
+    ),
+    ("valve_body.print_direct", {"element_crossfeed_body@direct_clutch": 0.25}, {}, 0.25 * HALVES),
+    ("valve_body.regulator", {"line_spring": 0.7}, {}, 0.3 * HALVES),
+    ("valve_body.regulator", {"line_spring": 1.3}, {}, 0.3 * HALVES),
+    ("valve_body.regulator", {"line_answer": 0.3, "line_spring": 0.9}, {}, 0.7 * HALVES),
+    ("valve_body.boost_sleeve", {"line_reverse_share": 0.3}, {}, 0.7 * HALVES),
+    ("valve_body.drain_valve", {"sump_night_drain": 0.946353e-3}, {}, lambda sheet: sheet + HALVES * (1.0 - sheet)),
+    ("valve_body.gasket_direct", {"element_feed_area@direct_clutch": 2.45e-6}, {}, 0.5 * HALVES),
+    ("valve_body.balls_in_tray", {"element_feed_area@forward_clutch": 1.24e-5}, {}, HALVES),
+    ("valve_body.shift_valve_23", {"shift_stuck@23": 1.0}, {}, HALVES),
+    ("valve_body.varnish", {}, {"oxidation": 0.8}, 0.8 * HALVES),
+    ("valve_body.governor_weights", {"governor_gain": 0.4}, {}, 0.6 * HALVES),
+    ("valve_body.governor_weights", {"governor_stuck": 0.5 * inside.JAMMED}, {}, 0.5 * HALVES),
+    ("valve_body.governor_teeth", {"governor_gear": 0.2}, {}, 0.8 * HALVES),
+    ("valve_body.governor_bore", {"governor_leak": 0.4}, {}, 0.4 * HALVES),
+    ("governor_pressure.governor_pressure_40_psi", {"governor_gain": 0.4}, {}, (1.0 - 0.6 * HALVES) * GOVERNOR_40),
+    ("governor_pressure.governor_pressure_40_psi", {"governor_leak": 0.4}, {}, (1.0 - 0.4 * HALVES) * GOVERNOR_40),
+    # apart
+    ("teardown.roller_low_one_way_clutch", {"element_holding_torque@low_one_way_clutch": 950.0}, {}, 0.5 * HALVES),
+    (
+        "teardown.roller_low_one_way_clutch", {"element_holding_torque@low_one_way_clutch": 950.0},
+        {"holding@low_one_way_clutch": 0.6}, 1.0 - (1.0 - 0.6 * HALVES) * (1.0 - 0.5 * HALVES),
+    ),
+    ("teardown.roller_low_one_way_clutch", {"element_holding_torque@low_one_way_clutch": 3800.0}, {}, 0.0 * HALVES),
+    ("teardown.reversed_low_one_way_clutch", {"element_reversed@low_one_way_clutch": 1.0}, {}, HALVES),
+    ("teardown.splines_direct", {"element_splines@direct_clutch": 2500.0}, {}, 0.5 * HALVES),
+    ("teardown.ball_seat_direct", {"element_hole@direct_clutch": 1e-6}, {}, HALVES),
+    ("teardown.rings_direct", {"element_leak@direct_clutch": 3.6e-13}, {}, 2.0 * HALVES),
+    ("teardown.servo_intermediate", {"element_leak@intermediate_band": 3e-13}, {}, 2.0 * HALVES),
+    ("teardown.spots_direct", {"element_hot_spots@direct_clutch": 0.5}, {}, 0.5 * HALVES),
+    ("teardown.snap_ring_direct", {"element_backing@direct_clutch": 0.3}, {}, 0.7 * HALVES),
+    ("teardown.pump_lugs", {"pump_drive": 0.6}, {}, 0.4 * HALVES),
+    ("teardown.bushing_side", {"pump_offset": 2.54e-4}, {}, 0.01 * HALVES),
+    ("teardown.rust", {"fluid_water": 0.02}, {}, 0.02 * HALVES),
+    ("measure.pump_face_in", {}, {"pump": 0.8}, 4.4e-5 / 0.0254 * (1.0 + 0.8 * HALVES)),
+    ("measure.bushing_clearance_in", {}, {"bushing": 0.5}, apart.NEW_BUSHING + 0.5 * apart.WORN_BUSHING * HALVES),
+    ("measure.end_play_in", {}, {"planetary": 0.8}, 4.6e-4 / 0.0254 + 0.8 * apart.WASHERS_GONE * HALVES),
+    ("measure.end_play_in", {"train_end_play": 3e-3}, {}, (4.6e-4 + 2.54e-3 * HALVES) / 0.0254),
+    (
+        "measure.steel_flatness_in", {}, {"char@direct_clutch": 0.5},
+        apart.NEW_FLAT + apart.OUT_OF_FLAT * 9e-4 / 0.0254 * 0.5 * HALVES,
+    ),
+    ("converter_check.hub_runout_in", {"pump_offset": 2.54e-4}, {}, apart.NEW_RUNOUT + 0.02 * HALVES),  # twice off center
+    (
+        "converter_check.hub_runout_in", {"converter_plate_crack": 0.5}, {},
+        apart.NEW_RUNOUT + riding.CRACKED_WANDERS / 0.0254 * HALVES,
+    ),
+    ("converter_check.flexplate", {"pump_offset": 0.5 * apart.PLATE_CRACKS_AT, "converter_plate_crack": 0.3}, {}, 0.5 * HALVES),
+    ("converter_check.flexplate", {"pump_offset": 1e-4, "converter_plate_crack": 0.3}, {}, 0.3 * HALVES),
+    ("converter_check.stator_free", {"converter_stator_slip": 0.7}, {}, 0.7 * HALVES),
+    ("converter_check.stator_locked", {"converter_stator_lock": 0.7}, {}, 0.7 * HALVES),
+    # engine, signal and lever
+    ("engine_check.vacuum_swing_inhg", {"engine_misfire": 0.1}, {}, 0.1 * outside.NEEDLE_SHAKES * HALVES),
+    ("engine_check.manifold_vacuum_inhg", {"signal_engine_vacuum": 0.7}, {}, VACUUM * (1.0 - 0.3 * HALVES)),
+    (
+        "signal_check.modulator_vacuum_inhg", {"signal_hose_leak": 0.3, "signal_diaphragm_leak": 0.2}, {},
+        VACUUM * (1.0 - 0.5 * HALVES),
+    ),
+    (
+        "signal_check.modulator_holds_inhg", {"signal_diaphragm_leak": 0.25}, {},
+        18.0 * (1.0 - 0.25 * signals.DIAPHRAGM_LETS_GO * HALVES),
+    ),
+    ("signal_check.modulator_stem", {"signal_gain": 0.5}, {}, 0.5 * HALVES),
+    ("signal_check.hose_hisses", {"signal_hose_leak": 0.3}, {}, 0.3 * HALVES),
+    ("linkage_check.lever_off_deg", {"element_port_shut@forward_clutch": 0.5}, {}, 0.5 * signals.LEVER_TURN * HALVES),
+    ("linkage_check.kickdown_travel_in", {"signal_kickdown": 0.0}, {}, 1.0 - 0.9 * HALVES),
+    # road and driveline
+    ("road_test.clunk", {"vehicle_lash": 0.2}, {}, np.degrees(0.02 + 0.18 * HALVES)),
+    ("driveline_check.joint_play_deg", {}, {"driveline": 0.8}, np.degrees(0.02 + 0.2 * HALVES)),
+    ("road_test.knock_idle", {"pump_offset": 1e-4, "converter_plate_crack": 0.5}, {}, 0.5 * riding.CRACKED_WANDERS * HALVES),
+    ("road_test.whine_pump", {"pump_drive": 0.6}, {}, lambda sheet: [sheet, 0.2, 0.4]),
+    ("road_test.whine_pump", {}, {"pump": 0.85}, lambda sheet: [sheet, 0.075 * riding.PUMP_HUM, 0.5 * riding.PUMP_HUM]),
+    ("road_test.rolls", {"vehicle_brake_drag": 400.0}, {}, 400.0 * HALVES),
+    ("driveline_check.wheels_follow", {"vehicle_shaft": 0.0}, {}, HALVES),
+    ("fluid_cold.level_engine_off_in", {"sump_night_drain": 1.5e-4 + 0.075 * 0.0254}, {}, lambda sheet: sheet + HALVES),
 ]  # fmt: skip
 
 
@@ -173,9 +375,206 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
 )
 def test_readings_that_units_and_geometry_give(key, wrong, worn, shows):
     read = value("T3 vacuum", key, wrong, worn)
-    if shows is None:  # from the sheet's idle to 1,000 rpm
-        shows = read[0] + HALVES * (1000.0 - read[0])
+    if callable(shows):  # of what the sheet's vehicle shows
+        shows = shows(read[0])
     np.testing.assert_allclose(read, shows, rtol=1e-4, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "key, wrong, shows",
+    [
+        ("converter_check.lockup_ring", {"lockup_leak": 3.0}, 2.0 * HALVES),
+        ("converter_check.lockup_facing", {"lockup_lining": 0.4}, 0.6 * HALVES),
+        ("air_test.air_lockup_psi", {"lockup_leak": 1.0 + inside.AIR_FEED}, 30.0 / (1.0 + HALVES)),
+        ("valve_body.lockup_orifice", {"lockup_orifice": 0.3}, 0.7 * HALVES),
+        ("valve_body.lockup_valve", {"lockup_stuck": 1.0}, HALVES),
+        ("signal_check.cable_travel_in", {"signal_slack": 0.0254}, lambda sheet: sheet - HALVES),
+        ("signal_check.cable_travel_in", {"signal_travel": 0.0254}, lambda sheet: sheet + HALVES * (1.0 - sheet)),
+        ("signal_check.cable_travel_in", {"signal_slack": 0.2}, lambda sheet: [sheet, 0.0, 0.0]),
+        ("signal_check.cable_rest_in", {"signal_pull": 0.0254}, HALVES),
+        ("signal_check.cable_rest_in", {"signal_slack": 0.0254}, 0.0 * HALVES),
+        ("signal_check.cable_rest_in", {"signal_pull": 0.0254, "signal_slack": 0.0127}, 0.5 * HALVES),
+        ("signal_check.cable_drags", {"signal_pull": 0.0254}, HALVES),
+    ],
+)  # fmt: skip
+def test_the_same_of_lock_up_and_cable(key, wrong, shows):
+    read = value("T4 cable", key, wrong)
+    np.testing.assert_allclose(read, shows(read[0]) if callable(shows) else shows, rtol=1e-4, atol=1e-6)
+
+
+def bore(share, key, **wrong):
+    """Vacuum [inHg] of a sound bore, and of one that loses so much."""
+    read = value("T4 cable" if "lockup" in key else "T3 vacuum", f"valve_body.bore_vacuum_{key}_inhg", wrong)
+    assert read[-1] == pytest.approx(inside.PUMP_VACUUM / (1.0 + inside.BORE_LEAKS * share))
+    return read
+
+
+def test_every_bore_reads_what_is_lost_past_its_own_valve():
+    """At a share of 0.08 it holds 18 inHg, the usual limit (from memory); a sound one the vacuum of the pump."""
+    assert bore(0.08, "lockup", lockup_bore=0.08)[-1] == pytest.approx(18.0, abs=0.05)
+    bore(0.3, "boost", line_reverse_share=0.7)
+    bore(0.3, "governor", governor_leak=0.3)
+    bore(1.0, "regulator", line_body_leak=(1.0 + inside.BODY_SPREAD) * 5.2e-13)
+    spread = bore(0.0, "regulator", line_body_leak=inside.BODY_SPREAD * 5.2e-13)
+    assert np.allclose(spread, inside.PUMP_VACUUM), "so much one body differs from another"
+    for shift, element, leak in (("12", "intermediate_band", 1.0e-13), ("23", "direct_clutch", 1.2e-13)):
+        wrong = {f"element_bore_leak@{element}": inside.BORE_SHARE * leak}
+        bore(1.0, f"shift_{shift}", **wrong)
+        bore(0.0, f"shift_{'12' if shift == '23' else '23'}", **wrong)
+
+
+def test_a_can_is_full_when_a_quart_has_come():
+    """The same flow, bypassing the lines, comes by what they hold back the sooner; nobody waits past two minutes."""
+    subject = vehicles(wrong={"heat_line_open": 0.4})
+    flow = subject.at([{"lever": "P", "temperature": units.from_fahrenheit(180.0)}]).cooler_flow[:, 0]
+    read, bypassed = (
+        value("T3 vacuum", f"cooler_check.cooler_{key}_s_per_qt", {"heat_line_open": 0.4})
+        for key in ("flow", "bypass")
+    )
+    np.testing.assert_allclose(read * flow, units.QUART, rtol=1e-5)
+    np.testing.assert_allclose(bypassed, read * (1.0 - 0.6 * HALVES), rtol=1e-5)
+    shut = value("T3 vacuum", "cooler_check.cooler_flow_s_per_qt", {"heat_cooler_open": 0.0})
+    assert shut[-1] == 120.0 > shut[1]
+
+
+def test_what_the_pump_turns_at_idle_is_on_its_way_down_and_not_in_the_pan():
+    """So much a revolution, by revolutions: a slower idle leaves more in the pan; broken lugs all of it."""
+    for wrong in ({"engine_idle": 30.0}, {"pump_drive": 0.3}):
+        subject = vehicles(wrong=wrong)
+        read = value("T3 vacuum", "fluid_hot.level_hot_in", wrong)
+        turns = units.to_rpm(subject.parameter("engine_idle")) / 60.0 * subject.parameter("pump_drive")
+        flow = (subject.parameter("pump_displacement") * turns)[:, None]
+        hot = np.array([[units.from_fahrenheit(180.0)]])
+        height = subject.plant.height(subject.condition, hot, flow)[:, 0] - subject.parameter(
+            "sump_full_height"
+        )
+        known = np.isfinite(read)
+        np.testing.assert_allclose(read[known], (height / 0.0254)[known], atol=1e-5)
+        assert known[:2].all() and read[0] < read[1]
+
+
+def test_fluid_is_told_in_one_sentence():
+    """Color and smell, and bubbles where they were looked for; what is wrong besides in sentences of its own."""
+    made = make_inspections(vehicles().rows([0]), ["fluid_hot", "fluid_cold"])
+    hot, cold = (made[name].words[0] for name in ("fluid_hot", "fluid_cold"))
+    assert (
+        hot.startswith("Fluid ") and cold.startswith("Fluid ") and "bubbles" in hot and "bubbles" not in cold
+    )
+    wet = make_inspections(vehicles(wrong={"fluid_water": 0.05}).rows([2]), ["fluid_cold"])["fluid_cold"]
+    assert any(words.startswith("The fluid is ") for words in wet.words)
+
+
+def test_what_stands_over_the_mark_wets_the_vent():
+    """As much as the rod shows, but for what is wrong with the rod; nothing where it stands below."""
+    over = {"lost": -8e-4}
+    rod = value("T3 vacuum", "fluid_hot.level_hot_in", {"sump_gauge_offset": 0.01}, over)
+    vent = value("T3 vacuum", "walk_round.wet_vent", {"sump_gauge_offset": 0.01}, over)
+    np.testing.assert_allclose(vent, np.maximum(rod - 0.01 / 0.0254 * HALVES, 0.0), atol=1e-6)
+    assert vent[-1] > 0.3
+
+
+def test_two_ways_across_into_a_circuit_add_up():
+    """What stands in it is so much of the line, and never more than the line."""
+    key = "line_pressure.residual_direct_psi"
+    ways = [f"element_crossfeed_{way}@direct_clutch" for way in ("body", "case")]
+    both = value("T3 vacuum", key, {ways[0]: 0.2, ways[1]: 0.1})
+    np.testing.assert_allclose(both, value("T3 vacuum", key, {ways[0]: 0.3}), rtol=1e-5)
+    whole, more = (value("T3 vacuum", key, dict.fromkeys(ways[:n], 1.0)) for n in (1, 2))
+    assert more[-1] == pytest.approx(whole[-1], rel=1e-3)
+
+
+def test_a_tap_reads_by_how_much_its_circuit_is_below_the_line():
+    """The gauge on the line and the one on the tap, one subtracted from the other."""
+    subject = vehicles(wrong={"element_hole@direct_clutch": 1e-6})
+    for temperature, name in ((180.0, ""), (68.0, "cold_")):
+        point = gauges.standing("R", temperature=units.from_fahrenheit(temperature))
+        work = subject.at([point])
+        below = units.to_psi(work.line[:, 0] - work.circuit[:, 0, DIRECT])
+        key = f"line_pressure.circuit_drop_direct_{name}psi"
+        read = value("T3 vacuum", key, {"element_hole@direct_clutch": 1e-6})
+        np.testing.assert_allclose(read, below, rtol=1e-4, atol=1e-4)
+
+
+def test_a_jolt_is_how_much_sooner_the_torque_comes():
+    """In half the time, twice as fast: by so much it is more than the sheet's; in the same time it is none."""
+    subject = vehicles()
+    work = subject.at([{"lever": "D"}, {"lever": "R"}])
+    sooner = replace(work, slide=work.slide / 2.0)
+    assert np.all(work.slide.max(-1) > 0.05)
+    np.testing.assert_allclose(riding.jolt(subject, work, work), 0.0, atol=1e-6)
+    np.testing.assert_allclose(riding.jolt(subject, sooner, work), 1.0 / riding.JERK, rtol=1e-6)
+    assert np.all(riding.jolt(subject, work, sooner) < 0.0)
+
+
+def test_shaking_is_of_the_gear_that_comes_and_not_of_engine_or_lock_up():
+    """An engine that misses shakes by itself, more with more pedal; a lock-up clutch that slips shakes as well."""
+    subject = vehicles(wrong={"engine_misfire": 0.1})
+    work = subject.at([{"lever": "D"}])
+    engine = riding.MISFIRE_SHAKES * 0.1 * HALVES[:, None] * 0.5
+    for judder, slip, shakes in (
+        (engine, 0.0, 0.0 * engine),
+        (engine + 0.2, 0.0, engine + 0.2),
+        (engine + 0.2, 5.0, 0.0 * engine),
+    ):
+        each = replace(work, judder=judder, lockup_slip=np.full_like(judder, slip))
+        np.testing.assert_allclose(riding._shaking(subject, each, 0.5), shakes)
+
+
+@pytest.mark.parametrize("place, column", [(0, 2), (1, DIRECT)])
+def test_an_upshift_is_felt_where_it_first_comes(place, column):
+    """The bump with a light pedal, flare and shaking with half a pedal, each at the first of the speeds with the gear in."""
+    wrong = {
+        "fluid_judder": 0.4,
+        "element_clearance@intermediate_band": 3e-3,
+        "element_clearance@direct_clutch": 3e-3,
+    }
+    subject = vehicles(wrong=wrong)
+    shift, gear = subject.unit.shifts[place], subject.unit.levers["D"][place + 1]
+    for pedal, felt in ((0.12, {"bump", "bind"}), (riding.HALF_PEDAL, {"flare", "judder"})):
+        asked = gauges.driven_on(subject, place, pedal)
+        work, sheet = subject.at(asked), subject.sheet_at(asked)
+        here = {
+            "bump": riding.jolt(subject, work, sheet),
+            "bind": riding.BINDS / riding.BOTH * (work.overlap - sheet.overlap).max(-1),
+            "flare": units.to_rpm(work.flare.max(-1)),
+            "judder": work.judder,
+        }
+        first = (work.gear == subject.unit.gear_index(gear)).argmax(-1)
+        for name in felt:
+            key = f"road_test.{name}_{shift.id}" + ("_rpm" if name == "flare" else "")
+            read = value("T3 vacuum", key, wrong)
+            np.testing.assert_allclose(read, here[name][np.arange(STEPS), first], rtol=1e-4, atol=1e-5)
+
+
+def test_a_vehicle_creeps_by_what_is_tight_or_pressed_of_its_first_gear():
+    """Under so much of its room a pack drags; what crosses into it presses; another pack's room is no matter."""
+    forward = nominal_parameters(load_unit("T3"))["element_clearance"][0, 0, 0]
+    tight = value("T3 vacuum", "road_test.creep_n", {"element_clearance@forward_clutch": 0.0})
+    np.testing.assert_allclose(tight, np.maximum(1.0 - (1.0 - HALVES) / riding.TIGHT, 0.0), atol=1e-6)
+    for way in ("crossfeed_body", "crossfeed_case", "port_shut"):
+        fed = value("T3 vacuum", "road_test.creep_n", {f"element_{way}@forward_clutch": 0.2})
+        np.testing.assert_allclose(fed, riding.PRESSED_ON * 0.2 * HALVES, rtol=1e-5)
+    assert (
+        not value("T3 vacuum", "road_test.creep_n", {"element_clearance@direct_clutch": 0.0}).any()
+        and forward > 0.0
+    )
+
+
+def test_a_band_gives_way_when_the_engine_is_to_brake():
+    """What is left of its grip unwinding, by Euler's belt, against what a closed throttle asks; none in a sound vehicle."""
+    wrong = {"wear_friction": 0.01}
+    lost = value("T3 vacuum", "road_test.coast_second", wrong)
+    assert lost[0] == 0.0 < lost[-1] <= 1.0
+    subject = vehicles(wrong=wrong)
+    work = subject.at([{"lever": "D", "road_speed": subject.past_shift(0, 0.0)}])
+    band = 2
+    unwound = work.capacity[:, 0, band] * np.exp(
+        -subject.parameter("wear_friction") * subject.parameter("element_wrap", band)
+    )
+    asked = subject.plant.share[work.gear[:, 0], band] * riding.COAST_TORQUE
+    np.testing.assert_allclose(lost, np.clip(1.0 - unwound / asked, 0.0, 1.0), atol=1e-4)
+    shaft = value("T3 vacuum", "road_test.coast_manual_1", {"vehicle_shaft": 0.3})
+    np.testing.assert_allclose(shaft, 0.7 * HALVES, atol=1e-6)
 
 
 def test_a_pack_worn_by_a_hundredth_an_inch_a_face_is_that_much_wider_by_its_faces():
@@ -259,6 +658,415 @@ def test_hot_and_cold_level_stand_apart_by_what_the_fluid_swells():
     assert hot == pytest.approx(0.0, abs=0.05), "a sound vehicle stands at FULL"
     lost = value("T3 vacuum", "fluid_hot.level_hot_in", worn={"lost": 1e-3})
     assert lost[0] > lost[1] > lost[2]
+
+
+# ---------------------------------------------------------------------- how far it drives
+@pytest.mark.parametrize(
+    "wrong", [{"engine_health": 0.12}, {"vehicle_brake_drag": 4000.0}, {"wear_friction": 0.01}]
+)
+def test_a_vehicle_gets_as_fast_as_its_wheels_push_more_than_holds_it(wrong):
+    """Rolling takes 1.5 percent of the weight, the air 0.75 N per (m/s)2 (common practice, no source), dragging brakes the rest."""
+    subject = vehicles(wrong=wrong)
+    mass, drag = subject.parameter("vehicle_mass"), subject.parameter("vehicle_brake_drag")
+    arm = subject.parameter("vehicle_axle") / subject.parameter("vehicle_tire_radius")
+    for lever in ("D", "1", "R"):
+        for floored in (True, False):
+            first = np.full(STEPS, np.inf)
+            for mph in reversed(driven.MILES_PER_HOUR):
+                speed = units.from_mph(mph)
+                pedals = (1.0,) if floored else driven.PEDALS
+                point = {"lever": lever, "road_speed": speed, "temperature": units.from_fahrenheit(180.0)}
+                work = subject.at([point | {"throttle": pedal} for pedal in pedals])
+                push = work.drive_torque.max(-1) * arm
+                first = np.where(push <= 0.015 * mass * 9.81 + 0.75 * speed**2 + drag, speed, first)
+            np.testing.assert_allclose(driven.gives_out(subject, floored=floored)[lever], first)
+            if not floored:
+                there = [
+                    driven.reached(subject, lever, units.from_mph(mph)) for mph in (0.0, 5.0, 20.0, 60.0)
+                ]
+                for mph, each in zip((0.0, 5.0, 20.0, 60.0), there, strict=True):
+                    assert list(each) == list((units.from_mph(mph) < first) | (mph == 0.0))
+
+
+# ---------------------------------------------------------------------- the owner's roads
+def test_a_pull_is_judged_where_the_pedal_asks_and_the_gear_is_the_same():
+    """Half the torque is half the pull; at rest the gear does not matter, on the road another gear is another pull."""
+    subject = vehicles().rows([0])
+    sound, op = subject.sheet.driving, subject.day.op
+    half = replace(sound, drive_torque=0.5 * sound.drive_torque)
+    asked = (op.throttle > owner.PULLING) & (sound.drive_torque[0] > 1.0)
+    np.testing.assert_allclose(owner._pull(half, sound, op)[0, asked], -50.0)
+    assert np.isnan(owner._pull(half, sound, op)[0, op.throttle <= owner.PULLING]).all()
+    other = replace(half, gear=half.gear + 1)
+    assert list(np.isnan(owner._pull(other, sound, op)[0, asked])) == list(
+        op.road_speed[asked] >= owner.SETTING_OFF
+    )
+    light = owner._light(subject, sound, sound)[0]
+    assert list(light) == list(op.throttle < owner.LIGHT) and light.any() and not light.all()
+    assert not owner._light(subject, other, sound).any()
+
+
+def test_what_drags_holds_back_by_its_power_over_the_speed():
+    """Newtons from watts; standing it holds nothing back. Elements that hold together longer fight by so much of a second."""
+    subject = vehicles().rows([0])
+    work = subject.sheet.driving
+    dragging = replace(work, drag_power=np.full_like(work.drag_power, 1000.0))
+    elements, speed = work.drag_power.shape[-1], subject.day.op.road_speed
+    force = owner._held_back(subject, dragging)[0]
+    moving = speed > owner.SETTING_OFF
+    np.testing.assert_allclose(force[moving], 1000.0 * elements / speed[moving])
+    assert not force[speed == 0.0].any()
+    longer = replace(work, overlap=work.overlap + owner.BOTH / 2.0)
+    np.testing.assert_allclose(owner._fights(longer, work), owner.BINDS / 2.0)
+    tied = replace(work, tie_up=work.tie_up + 0.3)
+    np.testing.assert_allclose(owner._fights(tied, work), 0.3)
+
+
+def test_what_slips_on_the_owners_roads_is_read_where_he_gets_to():
+    """The worst of his places, and none tried at rest where it drives."""
+    wrong = {"wear_friction": 0.05}
+    subject = vehicles(wrong=wrong)
+    warm = np.isnan(subject.day.op.temperature)
+    assert driven.drives(subject).all()
+    slip = np.where(warm & owner._reached(subject), units.to_rpm(subject.driving.slip), 0.0).max(-1)
+    np.testing.assert_allclose(value("T3 vacuum", "road_test.owner_slip_rpm", wrong), slip, rtol=1e-5)
+    assert slip[-1] > 100.0
+    shaking = value("T3 vacuum", "road_test.owner_judder", {"fluid_judder": 0.4})
+    subject = vehicles(wrong={"fluid_judder": 0.4})
+    judder = (subject.driving.judder - subject.sheet.driving.judder)[:, warm].max(-1)
+    np.testing.assert_allclose(shaking, judder, rtol=1e-5)
+
+
+# ---------------------------------------------------------------------- what is refused, and at which warmth it is made
+def test_a_finding_says_how_warm_it_was_made():
+    """Hot, cold, as warm as the drive made it, or nothing where the fluid boiled over before the drive was through."""
+    subject = vehicles().rows([0])
+    made = make_inspections(subject, ["fluid_hot", "fluid_cold", "road_test", "walk_round"])
+    warm = round(units.to_fahrenheit(float(subject.sump_temperature[0])))
+    assert [made[name].made_at_f for name in ("fluid_hot", "fluid_cold", "road_test", "walk_round")] == [
+        180,
+        68,
+        warm,
+        None,
+    ]
+    boils = vehicles(wrong={"heat_cooler_open": 0.0, "heat_case_moving": 0.05, "heat_case_still": 1.0}).rows(
+        [2]
+    )
+    assert boils.boils_over.all()
+    made = make_inspections(boils, ["fluid_hot", "road_test"])
+    assert (made["fluid_hot"].made_at_f, made["road_test"].made_at_f) == (180, None)
+    assert any("boil" in words or "foam" in words for words in made["road_test"].words)
+
+
+def allowed(name, *findings) -> bool:
+    """Whether that inspection may come after those findings."""
+    try:
+        inspect.check_allowed(name, findings)
+    except InspectionRefused:
+        return False
+    return True
+
+
+def before(name, **shown) -> list[Finding]:
+    """Findings of all that must come before an inspection: nothing but what is given, by inspection."""
+    return [finding(need, *shown.get(need, ())) for need in all_inspections()[name].needs]
+
+
+LEVEL = Reading(key="level_hot_in", label="", value=0.0, unit="in.", spec=(-0.3, 0.3), sigma=0.02, decimals=2)
+
+
+def with_level(inches) -> Reading:
+    return msgspec.structs.replace(LEVEL, value=inches)
+
+
+@pytest.mark.parametrize(
+    "shown, fit",
+    [
+        ((with_level(setting.FAR_OFF),), False),
+        ((with_level(-setting.FAR_OFF),), False),
+        ((with_level(setting.FAR_OFF - 0.01),), True),
+        ((with_level(None),), True),
+        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS, text="foam")), False),
+        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS - 1, text="few")), True),
+        ((LEVEL, Look(key="smoke", grade=setting.SMOKES, text="smoke")), False),
+        ((LEVEL, Look(key="smoke", grade=setting.SMOKES - 1, text="haze")), True),
+    ],
+)
+def test_a_road_test_is_refused_on_the_limit_and_not_before(shown, fit):
+    assert allowed("road_test", *before("road_test", fluid_hot=shown)) == fit
+    found = {each.inspection: each for each in before("road_test", fluid_hot=shown)}
+    road = finding("road_test")
+    assert (road in inspect.made_safely(found | {"road_test": road})) == fit
+
+
+def test_a_stall_is_refused_on_the_limit_and_not_before():
+    """Slip of more than what counts, or that cannot be read; each shake from its own grade on; pressure and level in spec."""
+    sound = {"fluid_hot": (LEVEL,)}
+    assert allowed("stall_test", *before("stall_test", **sound))
+    slip = Reading(key="road_x_slip_rpm", label="", value=0.0, unit="rpm", spec=(0.0, 50.0), sigma=8.0)
+    for number, fine in ((float(inspect.SLIPS_RPM), True), (inspect.SLIPS_RPM + 1.0, False), (None, False)):
+        road = (msgspec.structs.replace(slip, value=number),)
+        assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
+    for start, worst in inspect.SHAKES.items():
+        for grade, fine in ((worst - 1, True), (worst, False)):
+            road = (Look(key=f"{start}x", grade=grade, text="it shakes"),)
+            assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
+    line = Reading(
+        key="line_pressure_p_idle_psi", label="", value=60.0, unit="psi", spec=(60.0, 70.0), sigma=0.7
+    )
+    for number, fine in ((60.0, True), (58.0, False), (90.0, True), (None, False)):
+        shown = (msgspec.structs.replace(line, value=number),)
+        assert allowed("stall_test", *before("stall_test", **sound, line_pressure=shown)) == fine
+    for inches, fine in ((0.3, True), (0.4, False), (-0.4, False)):
+        assert allowed("stall_test", *before("stall_test", fluid_hot=(with_level(inches),))) == fine
+
+
+def test_an_inspection_is_in_order_after_what_it_needs_and_before_what_ends_it():
+    needs = all_inspections()["stall_test"].needs
+    assert inspect.in_order("stall_test", needs) and not inspect.in_order("stall_test", needs[1:])
+    assert not inspect.in_order("stall_test", [*needs, "teardown"])
+    assert not inspect.in_order("stall_test", ["teardown"])
+
+
+@pytest.mark.parametrize(
+    "wrong, worn, unfit",
+    [
+        ({}, {}, False),
+        ({"pump_suction_gap": 1e-6}, {}, True),
+        ({"leak_engine_draws": 3e-9}, {}, True),
+        ({}, {"lost": 2e-3}, True),
+        ({"pump_drive": 0.002}, {"lost": 2e-3}, False),
+    ],
+)
+def test_foam_smoke_or_level_each_alone_make_it_unfit_and_what_does_not_drive_is_not_asked(
+    wrong, worn, unfit
+):
+    assert list(setting.unfit(vehicles(wrong=wrong, worn=worn)))[-1] == unfit
+
+
+# ---------------------------------------------------------------------- shifts, starts and gauges
+def test_a_shift_that_never_comes_has_no_speed():
+    """Without a kickdown none is read, and it says so; a valve that hangs says there is no upshift."""
+    for wrong, key, why in (
+        ({"signal_kickdown": 0.0}, "kickdown_21_mph", "no kickdown"),
+        ({"shift_stuck@23": 1.0}, "shift_23_full_mph", "no upshift"),
+        ({"shift_stuck@23": 1.0}, "downshift_32_mph", "no upshift"),
+        ({"governor_stuck": 2e5}, "downshift_21_mph", "stays up to a stop"),
+    ):
+        subject = vehicles(wrong=wrong).rows([2])
+        shown = {each.key: each for each in make_inspections(subject, ["road_test"])["road_test"].readings}[
+            key
+        ]
+        assert shown.value is None and shown.note == why, key
+
+
+def test_it_starts_in_the_gear_that_the_governor_leaves():
+    """Stuck at a pressure of road speed it starts in a higher gear; with lock-up stuck on the engine dies stopping."""
+    assert list(value("T3 vacuum", "road_test.start_gear", {"governor_stuck": 2e5}))[::2] == [0.0, 2.0]
+    assert list(value("T4 cable", "road_test.dies_stopping", {"lockup_stuck": 1.0}))[::2] == [0.0, 1.0]
+
+
+def test_two_seconds_after_a_long_night_the_line_stands_as_far_as_the_converter_has_filled():
+    """What the first gear waits longer than the second is the time of filling: two seconds of it give that share."""
+    night = {"sump_night_drain": 1.5e-3}
+    first, second, after, line = (
+        value("T3 vacuum", key, night)
+        for key in (
+            "cold_start.engage_d_first_s",
+            "cold_start.engage_d_second_s",
+            "cold_start.line_after_2s_psi",
+            "line_pressure.line_pressure_d_cold_psi",
+        )
+    )
+    filling = first - second
+    assert filling[0] < 2.0 < filling[-1]
+    np.testing.assert_allclose(after, line * np.minimum(2.0 / filling, 1.0), rtol=1e-3)
+
+
+def test_both_sides_of_the_lock_up_piston():
+    """At rest the release side has the line, and nothing where lock-up hangs on; cruising the apply side lacks what leaks."""
+    key = "line_pressure.lockup_release_rest_psi"
+    stuck, line = (
+        value("T4 cable", each, {"lockup_stuck": 1.0})
+        for each in (key, "line_pressure.line_pressure_d_idle_psi")
+    )
+    np.testing.assert_allclose(stuck[[0, -1]], [line[0], 0.0], rtol=1e-5, atol=1e-6)
+    subject = vehicles("T4 cable", {"lockup_leak": 4.0})
+    below = subject.at([gauges.cruise(subject)]).line[:, 0] * (
+        1.0 - subject.flat(subject.plant.lockup_share())
+    )
+    read = value("T4 cable", "line_pressure.lockup_apply_drop_psi", {"lockup_leak": 4.0})
+    np.testing.assert_allclose(read, units.to_psi(below), rtol=1e-4)
+
+
+def test_what_the_cooler_takes_is_its_share_of_the_way_to_the_coolant():
+    """Conductance over the heat the flow carries for each kelvin, and never more than all of the way."""
+    from course_lib.physics import fluid
+
+    for wrong in ({"heat_cooler_air": 0.4}, {"heat_cooler_open": 0.5}):
+        subject = vehicles(wrong=wrong)
+        sump = subject.sump_temperature
+        flow = subject.at([{"lever": "P", "temperature": units.from_fahrenheit(180.0)}]).cooler_flow[:, 0]
+        carried = (
+            flow
+            * fluid.density(sump, subject.parameter("fluid_density_15c"))
+            * subject.parameter("fluid_specific_heat")
+        )
+        share = np.minimum(subject.driving.cooler_conductance.mean(-1) / carried, 1.0)
+        drop = share * (sump - subject.parameter("heat_cooler_sink"))
+        read = value("T3 vacuum", "cooler_check.cooler_drop_f", wrong)
+        np.testing.assert_allclose(read, 1.8 * drop, rtol=1e-4)
+
+
+def test_an_engine_that_cannot_breathe_out_revs_by_its_back_pressure():
+    """The same pressure is read and heard; at idle there is less of it than at 2,500 rpm."""
+    read, heard, idle = (
+        value("T3 vacuum", f"exhaust_pressure.{key}", {"engine_exhaust": 4.0})
+        for key in ("exhaust_2500_psi", "revs_freely", "exhaust_idle_psi")
+    )
+    np.testing.assert_allclose(read, heard)
+    assert read[-1] > idle[-1] > 0.0 and read[0] == 0.0
+
+
+# ---------------------------------------------------------------------- road and stall, one reading at a time
+def test_every_move_is_read_where_it_is_driven():
+    """Slip and what finds no hold, at the lever, pedal, speed and slope of the move."""
+    wrong = {"wear_friction": 0.06}
+    subject = vehicles(wrong=wrong)
+    for move in road.moves(subject):
+        point = {
+            "lever": move.lever,
+            "throttle": move.pedal,
+            "road_speed": units.from_mph(move.mph),
+            "tilt": move.tilt,
+        }
+        work = subject.at([point])
+        there = driven.reached(subject, move.lever, point["road_speed"], by_hand=True)
+        assert there.all(), "it still drives everywhere"
+        slip = value("T3 vacuum", f"road_test.road_{move.key}_slip_rpm", wrong)
+        np.testing.assert_allclose(slip, units.to_rpm(work.slip[:, 0]), rtol=1e-4, atol=1e-3)
+        loss = value("T3 vacuum", f"road_test.hold_{move.key}", wrong)
+        np.testing.assert_allclose(loss, work.loss[:, 0], rtol=1e-4, atol=1e-6)
+
+
+def test_a_gear_of_rest_is_tried_standing_where_it_does_not_pull():
+    """A vehicle that stands is read at rest, and says so; a gear that must be reached by an upshift is not read."""
+    subject = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
+    shown = {each.key: each for each in make_inspections(subject, ["road_test"])["road_test"].readings}
+    first, third = shown["road_first_hard_slip_rpm"], shown["road_third_hill_slip_rpm"]
+    assert first.value > 200.0 and first.note == road.STANDS
+    assert third.value is None and third.note == driven.NOT_REACHED
+
+
+def test_pulls_are_shares_of_the_sheets():
+    """A weak engine by its health; in a gear that would over-rev none is read."""
+    wrong = {"engine_health": 0.6}
+    subject = vehicles(wrong=wrong)
+    for mph, key, _ in road.PULLS:
+        asked = [{"lever": "D", "throttle": 1.0, "road_speed": units.from_mph(mph)}]
+        share = 100.0 * (subject.at(asked).drive_torque / subject.sheet_at(asked).drive_torque)[:, 0]
+        read = value("T3 vacuum", f"road_test.{key}", wrong)
+        np.testing.assert_allclose(read, share, rtol=1e-4)
+        assert read[0] == pytest.approx(100.0) and read[-1] < 75.0
+    stays = vehicles(wrong={"shift_stuck@12": 1.0}).rows([2])
+    shown = {each.key: each for each in make_inspections(stays, ["road_test"])["road_test"].readings}[
+        "pull_60_pct"
+    ]
+    assert shown.value is None and shown.note == road.OVER_REVS
+
+
+def test_shift_speeds_are_read_in_miles_per_hour():
+    """By a mile of 1,609 m and an hour: full and light pedal, down and kickdown, each of its own shift."""
+    subject = vehicles(wrong={"governor_gain": 0.85})
+    plant = subject.plant
+    for i, shift in enumerate(subject.unit.shifts):
+        down = shift.id[::-1]
+        for key, speeds in (
+            (f"shift_{shift.id}_full_mph", plant.upshift_speeds(1.0)),
+            (f"shift_{shift.id}_light_mph", plant.upshift_speeds(0.12)),
+            (f"downshift_{down}_mph", plant.downshift_speeds()),
+            (f"kickdown_{down}_mph", plant.kickdown_speeds()),
+        ):
+            read = value("T3 vacuum", f"road_test.{key}", {"governor_gain": 0.85})
+            known = np.isfinite(read)
+            assert known[0]
+            np.testing.assert_allclose(read[known], speeds[known, i] * 3600.0 / 1609.344, rtol=1e-5)
+
+
+def test_a_stall_is_let_go_where_it_runs_away_and_not_taken_where_it_cannot():
+    """Read up to the limit, with the note that it was rising; without a shaft or with the engine dying, not at all."""
+
+    def stalled(kind="T3 vacuum", **wrong):
+        one = vehicles(kind, wrong).rows([2])
+        return {each.key: each for each in make_inspections(one, ["stall_test"])["stall_test"].readings}[
+            "stall_d_rpm"
+        ]
+
+    weak = stalled(wear_friction=0.01)
+    assert weak.value == pytest.approx(road.STALL_LIMIT, abs=100) and "rising" in weak.note
+    for why, one in (
+        ("nothing to load", stalled(vehicle_shaft=0.0)),
+        ("dies", stalled("T4 cable", lockup_stuck=1.0)),
+    ):
+        assert one.value is None and why in one.note
+    sound, tired = stalled(), stalled(engine_health=0.7)
+    assert sound.note == tired.note == "" and tired.value / sound.value == pytest.approx(
+        0.7**0.5, rel=0.05
+    ), "square law"
+
+
+def test_a_unit_that_lifts_moves_the_pressures_in_its_circuits():
+    """The largest change, up or down, against the same unit held down; nothing of one that does not lift."""
+    np.testing.assert_array_equal(road._largest(np.array([[1.0, -5.0, 2.0], [0.0, 3.0, -2.0]])), [-5.0, 3.0])
+    wrong = {"vehicle_mount_lift": 0.03}
+    subject = vehicles(wrong=wrong)
+    held = [{"lever": "D", "throttle": road.AGAINST_BRAKES, "temperature": units.from_fahrenheit(180.0)}]
+    change = units.to_psi(subject.at(held).circuit - vehicles().at(held).circuit)[:, 0]
+    read = value("T3 vacuum", "driveline_check.mount_line_move_psi", wrong)
+    np.testing.assert_allclose(np.abs(read), np.abs(change).max(-1), rtol=1e-3, atol=1e-4)
+    assert read[0] == 0.0 and np.all(np.sign(read[1:]) == np.sign(change[1:].sum(-1)))
+
+
+# ---------------------------------------------------------------------- what the owner says
+def owner_with(**felt) -> Subject:
+    """A sound vehicle whose owner feels so much of each trouble."""
+    return replace(vehicles().rows([0]), felt={name: np.array([[each]]) for name, each in felt.items()})
+
+
+def test_the_owner_tells_what_he_notices_worst_first():
+    """As many as he may, those he notices; the worst of all even if faint, and then as much of it as is noticed at all."""
+    subject = owner_with(hot=0.6, slips=1.0, buzz=0.2, whines=0.55)
+    assert talk._by_size({name: each.item() for name, each in talk._told(subject, 2).items()}) == [
+        "slips",
+        "hot",
+    ]
+    told = {name: each.item() for name, each in talk._told(subject, 4).items()}
+    assert told == {"hot": 0.6, "slips": 1.0, "buzz": 0.0, "whines": 0.55}
+    faint = {name: each.item() for name, each in talk._told(owner_with(hot=0.1, slips=0.05), 4).items()}
+    assert faint == {"hot": talk.NOTICED, "slips": 0.0}
+    assert talk._told(owner_with(), 4) == {} and talk.troubles_told(subject)[0] == "slips"
+
+
+def test_the_places_where_it_slips_are_the_worst_of_the_day():
+    """So many at most, and none where hardly anything is lost."""
+    subject = vehicles(wrong={"wear_friction": 0.05}).rows([2])
+    loss = subject.driving.loss[0]
+    places = {name: each.item() for name, each in talk._places(subject).items()}
+    worst = sorted((each for each in loss if each > talk.SLIPS), reverse=True)[: talk.MOST_PLACES]
+    assert sorted((each for each in places.values() if each), reverse=True) == pytest.approx(worst) and worst
+    assert list(places) == list(subject.day.names)
+    assert talk.where_it_slips(subject)[0] == subject.say(subject.day.names[int(loss.argmax())])
+    assert not talk.where_it_slips(vehicles().rows([0]))
+
+
+def test_cold_makes_slower_by_what_the_first_gear_waits_longer():
+    cold, warm = (
+        vehicles().at([{"lever": lever} | more for lever in "DR"]).delay
+        for more in ({"cold_soaked": 1.0, "temperature": units.from_fahrenheit(68.0)}, {})
+    )
+    np.testing.assert_allclose(
+        value("T3 vacuum", "interview.worse_cold"), (cold - warm).max((1, 2)), rtol=1e-4
+    )
 
 
 # ---------------------------------------------------------------------- one reading

@@ -30,9 +30,9 @@ def drives(count: int, seed: int) -> tuple[Drive, np.ndarray]:
         choke=rng.choice([0.0, 1.0, 3.0], count) * engine.exhaust_back_pressure(1.0, pedal, 1.0) / engine.TORQUE_PRESSURE,
         idle=np.full(count, 68.0),
         given=np.full(count, np.nan),
-        capacity=np.full(count, 6.35e-3),
+        capacity=rng.uniform(4.5e-3, 9e-3, count),
         coupling=np.full(count, 0.88),
-        stall_ratio=np.full(count, 2.0),
+        stall_ratio=rng.uniform(1.7, 2.3, count),
         stator_lock=rng.choice([0.0, 0.0, 0.5, 1.0], count) * (lockup == 0.0),
         lockup=lockup,
     )  # fmt: skip
@@ -80,6 +80,20 @@ def test_lock_up_shares_the_torque():
     given, taken = drive.torques(speed, turbine)
     np.testing.assert_allclose(taken, drive.engine_torque(speed), rtol=1e-6)
     np.testing.assert_allclose(given, taken, rtol=1e-6)  # past the coupling point nothing is multiplied
+
+
+def test_no_engine_falls_below_its_idle_nor_leaves_the_speed_it_is_held_at():
+    """The governor of the idle, and a hand on the throttle; a lining never carries more than the engine has left."""
+    drive, turbine = drives(2000, 4)
+    assert np.all(drive.free(turbine) >= drive.idle)
+    held = replace(drive, given=np.where(np.arange(2000) % 2, 150.0, np.nan))
+    speed = held.free(turbine)
+    assert np.all(speed[1::2] == 150.0)
+    np.testing.assert_array_equal(speed[::2], drive.free(turbine)[::2])
+    fluid = 20.0 * np.ones(2000)
+    lining, engine_ = drive.lining(200.0, fluid), drive.engine_torque(200.0)
+    np.testing.assert_allclose(lining, np.clip(np.minimum(drive.lockup, engine_ - 20.0), 0.0, None))
+    assert lining.max() > 0.0
 
 
 @pytest.mark.parametrize("root", [0.0, 1e-4, 0.3, 0.9999, 1.0])

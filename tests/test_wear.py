@@ -7,8 +7,9 @@ import pytest
 from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, UNIT, new, sound
 
 from course_lib import units
+from course_lib.physics import fluid
 from course_lib.transmission import wear
-from course_lib.transmission.duty import duty
+from course_lib.transmission.duty import SETTING_OFF, duty
 from course_lib.transmission.plant import Plant
 from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
 from course_lib.transmission.wear import plate_temperature, rates
@@ -72,10 +73,31 @@ def test_every_leak_takes_what_it_takes(work, entry, name, much):
 
 
 @pytest.mark.parametrize(
-    "entry, name", [("oxidation", "fluid_aging"), ("pump", "pump_wear"), ("pump", "pump_grit")]
+    "entry, name",
+    [
+        ("oxidation", "fluid_aging"),
+        ("pump", "pump_wear"),
+        ("pump", "pump_grit"),
+        ("bushing", "wear_bushing"),
+        ("planetary", "wear_planet"),
+    ],
 )
 def test_a_rate_is_in_proportion_to_its_own_parameter(work, entry, name):
-    assert rate(entry, work, **{name: 2.0 * sound()[name]}) == pytest.approx(2.0 * rate(entry, work))
+    """A sound vehicle has some of each; twice the parameter is twice of it, none is none."""
+    twice, once, none = (rate(entry, work, **{name: by * sound()[name]}) for by in (2.0, 1.0, 0.0))
+    assert none == 0.0 < once and twice / once == pytest.approx(2.0)
+
+
+def test_an_owner_who_stands_longer_ages_his_fluid_standing(work):
+    """Three times the standing is twice as much more of the seconds at rest; stopping oftener, of those setting off."""
+    still, off = DAY.op.road_speed == 0.0, (DAY.op.road_speed > 0.0) & (DAY.op.road_speed < SETTING_OFF)
+    each = DAY.seconds[0] * fluid.oxidation_rate(work.temperature[0], work.air_time[0])
+    whole = rate("oxidation", work, fluid_service=0.0)
+    for name, here in (("use_standing", still), ("use_stops", off)):
+        more = rate("oxidation", work, fluid_service=0.0, **{name: 3.0})
+        assert here.any() and (more - whole) / whole == pytest.approx(
+            2.0 * each[here].sum() / each.sum(), rel=1e-3
+        )
 
 
 def test_fresh_fluid_takes_the_age_away(work):

@@ -416,6 +416,14 @@ def test_what_does_not_shift_up_is_not_fetched_down():
     assert plant.kickdown_speeds()[0, 0] == whole.kickdown_speeds()[0, 0] > 0.0
     assert Plant(UNIT, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
     assert Plant(UNIT, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
+    cable = nominal_parameters(load_unit("T4"), signal="cable")
+    for slack, fetched in (
+        (0.9, False),
+        (1.1, True),
+    ):  # what is left of its travel falls just short, or is just enough
+        slack = cable["signal_travel"] * (1.0 - plant_.LAST_OF_CABLE) / slack
+        speeds = Plant("T4", {**cable, "signal_slack": slack}).kickdown_speeds()
+        assert speeds.any() if fetched else speeds.max() == 0.0
 
 
 # ---------------------------------------------------------------------- lock-up
@@ -450,3 +458,277 @@ def test_a_lock_up_piston_gets_less_behind_a_leak(leak, orifice, bore, less):
     parameters["lockup_bore"] = bore + parameters["lockup_bore"]
     share = Plant("T4", parameters).lockup_share().item()
     assert 0.0 < share < whole < 1.0 if less else share == 1.0
+
+
+# ---------------------------------------------------------------------- one formula at a time, with the numbers of the unit
+def plant_with(**changes):
+    return Plant(UNIT, sound(**changes))
+
+
+def test_the_regulator_aims_at_base_and_boost_and_more_in_reverse():
+    """455 kPa and 602 kPa of boost at full signal; 1.55 times that in reverse, as far as the boost valve is whole."""
+    sound_ = plant_with()
+    assert sound_.set_pressure(0.5, 0.0).item() == pytest.approx(455e3 + 301e3)
+    assert sound_.set_pressure(0.5, 1.0).item() == pytest.approx(756e3 * 1.55)
+    assert plant_with(line_reverse_share=0.4).set_pressure(0.5, 1.0).item() == pytest.approx(756e3 * 1.22)
+    assert plant_with(line_spring=0.8).set_pressure(0.5, 0.0).item() == pytest.approx(364e3 + 301e3)
+    assert plant_with(line_answer=0.5).set_pressure(0.5, 0.0).item() == pytest.approx(455e3 + 150.5e3)
+
+
+def test_the_governor_gives_what_its_speed_leaves_and_never_less_than_it_hangs_at():
+    """Its gear slips: half the speed. Its weights hang: half the pressure. Rings leak: so much less. Stuck: never below."""
+    speed = 8.94  # m/s, at which 138 kPa are due
+    assert plant_with().governor(speed).item() == pytest.approx(138e3)
+    assert plant_with(governor_gear=0.5).governor(2.0 * speed).item() == pytest.approx(138e3)
+    assert plant_with(governor_gain=0.5, governor_leak=0.2).governor(speed).item() == pytest.approx(
+        0.4 * 138e3
+    )
+    assert plant_with(governor_stuck=50e3).governor(0.0).item() == pytest.approx(50e3)
+    assert plant_with(governor_stuck=50e3).governor(speed).item() == pytest.approx(138e3)
+
+
+def test_shift_speeds_follow_the_governor():
+    """Twice as fast with half the gear; at rest where it hangs beyond what the valve asks; never where nothing comes."""
+    whole = plant_with().upshift_speeds(1.0)
+    np.testing.assert_allclose(plant_with(governor_gear=0.75).upshift_speeds(1.0), whole / 0.75, rtol=1e-6)
+    weak, asked = plant_with(governor_gain=0.8), plant_with()
+    for shift, mps in enumerate(weak.upshift_speeds(1.0)[0]):
+        wanted = asked.p.shift_spring[0, 0, shift] + asked.p.shift_load[0, 0, shift]
+        assert weak.governor(mps).item() == pytest.approx(wanted, rel=1e-6), (
+            "where it shifts the valve is just moved"
+        )
+    stuck = plant_with(governor_stuck=5e5)
+    assert (
+        not stuck.upshift_speeds(1.0).any()
+        and not stuck.downshift_speeds().any()
+        and not stuck.kickdown_speeds().any()
+    )
+    assert np.isinf(plant_with(governor_gain=0.01).upshift_speeds(1.0)).all()
+    between = plant_with(governor_stuck=150e3).upshift_speeds(0.0)[0]
+    assert between[0] == 0.0 and between[1] == 0.0
+    light = plant_with(governor_stuck=20e3).upshift_speeds(0.0)[0]
+    assert light[0] == 0.0 < light[1] == pytest.approx(whole_light()[1])
+
+
+def whole_light():
+    """Upshift speeds of a sound vehicle with the pedal released."""
+    return plant_with().upshift_speeds(0.0)[0]
+
+
+def test_vacuum_falls_by_what_leaks_on_its_way():
+    """Hose and diaphragm take their shares; what is trapped in a plugged hose stays; back pressure takes from all of it."""
+    op = operation("D")
+    manifold, reaches = plant_with(signal_hose_leak=0.3, signal_diaphragm_leak=0.2).vacuum(op)
+    assert manifold.item() == pytest.approx(60957.0) and reaches.item() == pytest.approx(0.5 * 60957.0)
+    assert plant_with(signal_hose_leak=0.7, signal_diaphragm_leak=0.7).vacuum(op)[1].item() == 0.0
+    assert plant_with(signal_engine_vacuum=0.7).vacuum(op)[0].item() == pytest.approx(0.7 * 60957.0)
+    choked = plant_with(engine_exhaust=4.0)
+    pedal = operation("D", throttle=0.3)
+    assert choked.vacuum(pedal, 300.0)[0] < choked.vacuum(pedal)[0]
+
+
+def test_the_signal_is_what_vacuum_or_cable_or_hand_gives():
+    """No vacuum, full signal; the hand overrules both; a bent stem passes on its share."""
+    for pedal, least, most in ((0.0, 0.0, 0.0), (1.0, 1.0, 1.0), (0.4, 0.3, 0.7)):
+        assert least <= plant_with().load_signal(operation("D", throttle=pedal)).item() <= most
+    assert plant_with(signal_gain=0.5).load_signal(operation("D", throttle=1.0)).item() == pytest.approx(0.5)
+    assert plant_with().load_signal(operation("D", signal=0.3)).item() == pytest.approx(0.3)
+    parameters = nominal_parameters(load_unit("T4"), signal="cable")
+    for name, value, signal in (("signal_slack", 0.25, 0.75), ("signal_pull", 0.25, 0.25)):
+        changed = {**parameters, name: value * parameters["signal_travel"]}
+        pedal = 1.0 if name == "signal_slack" else 0.0
+        assert Plant("T4", changed).load_signal(operation("D", throttle=pedal)).item() == pytest.approx(
+            signal
+        )
+
+
+def test_a_unit_that_lifts_off_its_mount_pulls_its_own_cable_in_gear_only():
+    """By its lift times the share of full torque: moving or with a heavy foot, not in park, not at rest on a light pedal."""
+    plant = plant_with()
+    op = operation(
+        ["D", "D", "D", "N", "P", "R"],
+        throttle=[0.4, 0.4, 0.8, 0.8, 0.8, 0.8],
+        road_speed=[10.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+    )
+    np.testing.assert_allclose(plant.twist(op)[0], [0.4, 0.0, 0.8, 0.0, 0.0, 0.8])
+
+
+def test_room_is_set_up_plus_lining_gone_plus_coned_steels():
+    """Pack: so much a face, and its steels; band: so much times its wrap, and no steels."""
+    condition = worn(lining=1e-4, char=0.5)
+    room = plant_with().clearance(condition)[0, 0]
+    assert room[DIRECT] == pytest.approx(1.02e-3 + 8 * 1e-4 + 0.5 * 9e-4)
+    assert room[BAND] == pytest.approx(2e-3 + 5.6 * 1e-4)
+
+
+def test_a_circuit_leaks_by_bushing_lip_and_swollen_rubber():
+    """Warm, a sound lip leaks as the sheet says; worn bushings multiply; rubber too soft leaks by the square of the swelling."""
+    from course_lib.physics.circuit import lip_states
+
+    viscosity = plant_with().viscosity(new(), np.array([[HOT]]))[1]
+
+    def factor(condition=None, **changes):
+        return (
+            plant_with(**changes).leak_factor(condition or new(), lip_states(HOT), viscosity, DIRECT).item()
+        )
+
+    assert factor() == pytest.approx(1.0)
+    assert factor(worn(bushing=0.5)) == pytest.approx(2.0), "two of it for a bushing all worn"
+    assert factor(fluid_swell=0.5) - 1.0 == pytest.approx(0.25 * (factor(fluid_swell=1.0) - 1.0))
+    hard = worn(seal=0.8)
+    assert factor(hard) > 1.5 and factor(hard, fluid_swell=0.8) == pytest.approx(1.0), (
+        "swelling makes up for hardness"
+    )
+    assert plant_with(element_seal_set=0.5).seal_hardness(worn(seal=0.8)).max() == 1.0
+
+
+def test_a_one_way_clutch_bears_by_what_is_left_and_nothing_backward():
+    assert plant_with().solid(worn(holding=0.25), ONE_WAY).item() == pytest.approx(0.75 * 1900.0)
+    assert plant_with(element_reversed=1.0).solid(new(), ONE_WAY).item() == 0.0
+
+
+def test_the_lock_up_lining_holds_by_pressure_area_and_what_is_left_of_it():
+    """Friction times force times radius; charred it keeps a share; half a facing holds half."""
+    parameters = nominal_parameters(load_unit("T4"), signal="cable")
+
+    def grip(worn_=0.0, **changes):
+        return (
+            Plant("T4", {**parameters, **{k: np.full_like(parameters[k], v) for k, v in changes.items()}})
+            ._lockup_grip(6e5, worn_)
+            .item()
+        )
+
+    p = {name: value.flat[0] for name, value in parameters.items()}
+    share = Plant("T4", parameters).lockup_share().item()
+    by_hand = (
+        p["wear_friction"] * p["wear_fluid_friction"] * 6e5 * share * p["lockup_area"] * p["lockup_radius"]
+    )
+    assert grip() == pytest.approx(by_hand, rel=1e-6)
+    assert grip(lockup_lining=0.5) == pytest.approx(0.5 * by_hand) and grip(0.5) < by_hand
+    assert grip(1.0) == pytest.approx((1.0 - plant_.CHARRED_GRIP) * by_hand)
+
+
+def test_setting_off_in_a_higher_gear_takes_as_much_longer():
+    """By the ratio of the gears, while it sets off; on the road and at rest no longer than else."""
+    plant = plant_with()
+    op = operation(["D"] * 4, road_speed=[0.0, 2.0, 2.0, 20.0])
+    gears = [plant.unit.gear_index(gear) for gear in ("first", "first", "second", "second")]
+    first, second = (abs(plant.ratio[plant.unit.gear_index(gear)]) for gear in ("first", "second"))
+    np.testing.assert_allclose(plant._lasts(op, np.array([gears]))[0], [1.0, 1.0, first / second, 1.0])
+
+
+def test_the_sump_settles_at_the_mean_and_is_pulled_by_each_place():
+    """Two places, one hotter: the mean by heat and ways out, and so much of the way from it; no farther than the most."""
+    plant = plant_with(heat_short_visit=0.2)
+    gain, loss, weight = np.array([[36e3, 40e3]]), np.array([[100.0, 100.0]]), np.array([[3.0, 1.0]])
+    np.testing.assert_allclose(
+        plant._settled(gain, loss, weight)[0], [370.0 - 0.2 * 10.0, 370.0 + 0.2 * 30.0]
+    )
+    pulled = plant._settled(np.array([[36e3, 100e3]]), loss, np.array([[1.0, 0.0]]))[0]
+    np.testing.assert_allclose(pulled, [360.0, 360.0 + plant_.MOST_PULL])
+
+
+def test_the_needle_follows_a_gulp_by_how_long_it_lasts():
+    """One minus e to the minus time over lag; fine bubbles come and go so much faster."""
+    plant = plant_with(sump_gulp_time=0.35, sump_gauge_lag=0.35)
+    assert plant._swing(0.0).item() == pytest.approx(1.0 - np.exp(-1.0))
+    assert plant._swing(1.0).item() == pytest.approx(1.0 - np.exp(-plant_.FINE))
+    assert plant._swing(0.5).item() == pytest.approx(0.5 * (plant._swing(0.0) + plant._swing(1.0)).item())
+
+
+def test_the_regulator_lets_go_what_is_too_much():
+    """At its goal the nominal flow; a droop's worth of pressure more, twice that; never more than is pumped."""
+    plant, goal = plant_with(), 6e5
+    nominal, droop = plant.p.line_nominal_flow.item(), plant.p.line_droop.item()
+    assert plant._spill(goal, goal, 1.0).item() == pytest.approx(nominal)
+    assert plant._spill(goal * (1.0 + droop), goal, 1.0).item() == pytest.approx(2.0 * nominal)
+    assert plant._spill(goal * (1.0 - droop), goal, 1.0).item() == pytest.approx(0.0, abs=1e-9)
+    assert plant._spill(goal * (1.0 - 2.0 * droop), goal, 1.0).item() == 0.0
+    assert plant._spill(goal * 2.0, goal, 1e-4).item() == pytest.approx(1e-4)
+
+
+def test_a_dirty_strainer_lets_through_less_and_lining_makes_it_dirty():
+    """By weight: what comes off a lining plugs it, but never all of it."""
+    kilograms = 1e-4 * 0.0062 * 8 * 900.0
+    one = new()
+    one.lining[..., DIRECT] = 1e-4
+    assert plant_with().strainer_plug(one).item() == pytest.approx(4.0 * kilograms, rel=1e-5)
+    assert plant_with(pump_strainer_dirt=0.3).strainer_plug(one).item() == pytest.approx(
+        0.3 + 4.0 * kilograms, rel=1e-5
+    )
+    assert plant_with(pump_strainer_dirt=2.0).strainer_plug(new()).item() == plant_.MOST_PLUGGED
+    _, viscosity = plant_with().viscosity(new(), np.array([[COLD]]))
+    flows = [
+        plant_with(pump_strainer_dirt=d).pump_flow(new(), 300.0, viscosity, 860.0).item()
+        for d in (0.0, 0.5, 0.8)
+    ]
+    asked = 2.2e-5 * 300.0 / (2.0 * np.pi)
+    assert asked >= flows[0] > flows[1] > flows[2] > 0.0
+    listed = plant_with(pump_strainer_dirt=0.5).pump_flow(
+        new(), np.array([300.0]), viscosity[0], 860.0, np.array([0])
+    )
+    assert listed.item() == pytest.approx(flows[1])
+
+
+def test_an_engine_gives_by_pedal_health_and_what_chokes_it():
+    plant = plant_with()
+    at = {"throttle": np.array([[0.5]]), "speed": np.array([[200.0]])}
+    whole = plant.engine_torque(**at).item()
+    assert plant_with(engine_health=0.7).engine_torque(**at).item() == pytest.approx(0.7 * whole)
+    assert plant.engine_torque(np.array([[1.0]]), np.array([[251.0]])).item() == pytest.approx(300.0)
+    assert plant.engine_torque(np.array([[0.0]]), np.array([[200.0]])).item() == 0.0
+    assert plant_with(engine_exhaust=4.0).engine_torque(**at) < whole
+
+
+def pairs(points, elements, rows, seed=0):
+    """Random pairs of element and point, as the circuits keep them; some points have none."""
+    has = np.random.default_rng(seed).random((points, elements)) < 0.4
+    point, column = np.nonzero(has)
+    return circuits.Pairs(np.arange(rows)[:, None], column, point)
+
+
+def test_what_belongs_to_pairs_is_summed_and_put_by_point():
+    """Against adding one by one; a point without a pair has nothing, and no pairs at all are nothing everywhere."""
+    each = pairs(7, 4, 3)
+    assert set(range(7)) - set(each.point), "some point has none"
+    value = np.random.default_rng(1).random((3, len(each.point)))
+    total, whole = np.zeros((3, 7)), np.zeros((4, 3, 7))
+    for k, (column, point) in enumerate(zip(each.column, each.point, strict=True)):
+        total[:, point] += value[:, k]
+        whole[column, :, point] = value[:, k]
+    np.testing.assert_allclose(each.joined(value, 7), total)
+    np.testing.assert_array_equal(each.spread(value, (4, 3, 7)), whole)
+    none = circuits.Pairs(each.rows, each.column[:0], each.point[:0])
+    np.testing.assert_array_equal(none.joined(value[:, :0], 7), np.zeros((3, 7)))
+    parameter = np.random.default_rng(2).random((3, 1, 4))
+    np.testing.assert_array_equal(each.own(parameter), parameter[:, 0][:, each.column])
+    listed = circuits.Pairs(np.arange(len(each.point)) % 3, each.column, each.point)
+    np.testing.assert_array_equal(listed.own(parameter), parameter[listed.rows, 0, listed.column])
+    here = np.random.default_rng(3).random((3, 7))
+    np.testing.assert_array_equal(each.here(here), here[:, each.point])
+
+
+def test_a_circuit_takes_what_its_leak_loses():
+    """Where feed and leak balance: as much is drawn through the feed as leaks; and a pascal more draws what the slope says."""
+    plant = plant_with(**element("element_hole", DIRECT, 5e-7))
+    op = operation(["D", "R"], throttle=[0.3, 0.3], road_speed=[15.0, 2.0], temperature=HOT)
+    kept = []
+    plain = circuits.balance
+
+    def keep(each, *rest):
+        kept.append(each)
+        return plain(each, *rest)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(plant_, "balance", keep)
+        plant.operate(new(), op)
+    each, line = kept[0], np.full((1, 2), 6e5)
+    fed = each.fed(line)
+    drawn = each.drawn(line, fed)
+    lost = (each.leak * fed + each.hole * each.jet * np.sqrt(fed)) * each.on
+    np.testing.assert_allclose(drawn, lost, rtol=5e-3)
+    more = line + 1000.0
+    rise = (each.drawn(more, each.fed(more)) - drawn) / 1000.0
+    np.testing.assert_allclose(each.slope(line, fed, drawn), rise, rtol=0.05, atol=1e-16)
+    some = each.only(np.array([0, 2]))
+    np.testing.assert_array_equal(some.fed(line), fed[:, [0, 2]])

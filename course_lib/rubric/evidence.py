@@ -87,8 +87,8 @@ def judge_evidence(work: Work) -> Level:
 
 def _has_numbers(work: Work) -> bool:
     """Whether this vehicle has a reading against spec that excludes the twin; where it has none, a look must do."""
-    readings = [reading for finding in work.all_findings for reading in finding.readings]
-    return any(r.spec is not None and work.worth.against(r.key, twin(work)) >= BAR for r in readings)
+    every = replace(work, made=work.all_findings)
+    return any(every.reading(name) and work.worth.against(name, twin(work)) >= BAR for name in every.had)
 
 
 def _order(work: Work, names: tuple[str, ...]) -> Level:

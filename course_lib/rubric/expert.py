@@ -70,7 +70,7 @@ def _deciding(work: Work) -> tuple[str, ...]:
     numbers = [name for name in names if work.reading(name)]
     while len(found) < MOST_EVIDENCE and names:
         best = min(names if found else numbers or names, key=lambda name: _standing(work, (*found, name)))
-        if found and _standing(work, (*found, best)) >= _standing(work, found):
+        if _standing(work, (*found, best)) >= _standing(work, found):
             break
         found = (*found, best)
     return found
@@ -192,4 +192,4 @@ def _cautions(work: Work) -> tuple[str, ...]:
     barred = [each for each in cautions().values() if each.kind == "not"]
     true = [each.id for each in barred if holds(work, each)]
     always = [each.id for each in barred if not each.refused and not each.looks]
-    return tuple((care or ["dust"]) + (true or always)[:2])
+    return tuple((care or ["dust"]) + (true or always))

@@ -153,7 +153,7 @@ def _follow_up(work: Work) -> Level:
         for name in work.key.causes
         for group in (all_causes()[name].group, all_causes()[name].also_group)
     }
-    fits = [each for each in told if each.sound and (not each.groups or set(each.groups) & causes)]
+    fits = [each for each in told if not each.groups or set(each.groups) & causes]
     if not fits or not all(each.sound for each in told):
         return level(
             "proof", 2, "The failed reading is repeated; what the owner is told does not keep the fault away."
@@ -211,11 +211,10 @@ def judge_safety(work: Work) -> Level:
     answered = {risk for each in chosen for risk in each.risks}
     if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
         return level("safety", 1, "A test you used has a danger that your cautions do not name.")
-    conditional = [
-        each for each in cautions().values() if each.kind == "not" and (each.refused or each.looks)
-    ]
+    barred = [each for each in cautions().values() if each.kind == "not"]
+    conditional = [each for each in barred if each.refused or each.looks]
     true = [each for each in conditional if holds(work, each)]
-    wanted = true or [each for each in cautions().values() if each.kind == "not" and each not in conditional]
+    wanted = true or [each for each in barred if each not in conditional]
     if any(each in conditional and each not in true for each in chosen):
         return level("safety", 2, "The right cautions; what you rule out for this vehicle could be tested.")
     if not any(each in wanted for each in chosen):

@@ -52,7 +52,7 @@ def set_level(subject: Subject) -> Asking:
     """What is filled or drawn off, and the owner's roads for a few seconds each, as it came in and with the level set."""
     before = yield from as_the_owner_drives(subject, "found", "tried as it came in")
     far, tried = far_off(subject), unfit(subject)
-    rows = np.flatnonzero(far) if far.any() else np.array([0])  # with none to set, one is set and not told
+    rows = np.flatnonzero(far)
     right = with_level_set(subject.rows(rows))
     (after,) = carry_out(right, [as_the_owner_drives(right, "set", "tried with the level set")])
     filled = np.zeros(subject.size)
