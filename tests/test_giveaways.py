@@ -22,6 +22,7 @@ from course_lib.differential.lives import findings_of, population_of
 from course_lib.differential.metric import metric_of
 from course_lib.repair import StoredVehicle
 from course_lib.shop.findings import all_inspections
+from course_lib.shop.inside import DEBRIS
 from course_lib.transmission.duty import load_uses
 
 CASES = 100
@@ -59,6 +60,16 @@ def test_things_are_shared():
         assert not thing.tells or all_inspections()[thing.inspection].openness >= OPENED, thing.id
         assert all(thing.share(all_causes()[name]) > thing.innocent for name in causes), thing.id
     assert 0 < len(giveaways.sole_sentences()) <= MOST_TELLS
+
+
+def test_nothing_lies_in_the_pan_that_its_caption_denies():
+    """What the pan says of powder, fibers and metals is measured: no thing beside it speaks of the same."""
+    measured = {kind.split()[-1] for kind in DEBRIS.values()} | {"aluminum", "silver", "shimmer"}
+    assert {"powder", "fibers", "sparkle", "glitter", "slivers"} <= measured
+    there = [text for thing in all_objects().values() if thing.inspection == "pan" for text in thing.words]
+    assert len(there) > 12 and not [
+        text for text in there if measured & set(re.findall(r"[a-z]+", text.lower()))
+    ]
 
 
 def test_lines_of_history_are_shared():
