@@ -268,6 +268,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("fluid_tests.specks", {}, {"bushing": 0.75}, [0.0, 0.025, 0.4]),
     ("fluid_cold.color", {}, {"oxidation": 0.8}, 0.8 * HALVES),
     ("fluid_cold.smell", {}, {"oxidation": 0.8}, 0.8 * HALVES),
+    ("fluid_cold.smell", {}, {"oxidation": 3.0}, np.minimum(3.0 * HALVES, outside.STALE)),
     ("fluid_cold.smell", {}, {"char@direct_clutch": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
     ("fluid_cold.smell", {}, {"lockup": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
     ("fluid_cold.color", {}, {"lockup": 0.3}, 0.3 * outside.LOCKUP_COLOR * HALVES),
@@ -1327,6 +1328,12 @@ def test_a_finding_shown_in_other_units_stays_what_it_is():
 def test_seen_is_not_seen_where_it_is_not_looked_at():
     one = Seen(key="a", scale="bubbles", value=np.array([9.0, 9.0]))
     assert list(one.only(np.array([False, True])).grades()) == [0, grades("bubbles", 9.0)]
+
+
+def test_old_fluid_does_not_smell_of_a_lining_that_is_not_burnt():
+    """Common practice, no source: fluid that was never changed smells of frying oil and varnish; the sharp smell is of lining."""
+    limits = all_scales()["smell"].limits
+    assert limits[1] < outside.STALE < limits[2] < outside.STALE + outside.BURNT_SMELL
 
 
 # ---------------------------------------------------------------------- an engine that runs away

@@ -17,6 +17,7 @@ BLOWN_OUT = 1.2  # in. over FULL that leaves the vent as wet as fluid that boils
 # A scorched lining is smelled at once, but darkens the fluid only by what has come off it. Both against wholly oxidized fluid.
 DUST_COLOR = 300.0  # per share of the fluid's own weight, fitted
 LOCKUP_COLOR, BURNT_SMELL = 0.9, 1.3  # of a lining wholly charred, fitted
+STALE = 0.85  # fluid however old smells of varnish, not of lining
 SCORCHED = 3.0  # of a third charred, all that comes off is black
 # Wear of pump and bushings, and of planet pins, from which metal comes off that can be seen, fitted.
 SHEDS, PINS_SHED = 0.35, 0.2
@@ -101,7 +102,7 @@ def fluid_looks(subject: Subject) -> tuple[Seen, ...]:
     color = aged + DUST_COLOR * dust.sum(-1) / charge + LOCKUP_COLOR * subject.state("lockup")
     return (
         Seen(key="color", scale="color", value=color),
-        Seen(key="smell", scale="smell", value=aged + BURNT_SMELL * burnt),
+        Seen(key="smell", scale="smell", value=np.minimum(aged, STALE) + BURNT_SMELL * burnt),
         Seen(
             key="milk",
             scale="milk",
