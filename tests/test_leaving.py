@@ -207,6 +207,38 @@ def test_what_is_worn_feeds_itself(entry, least):
     assert grown[least + 0.25] > 5.0 * max(grown[0.0], 0.02)
 
 
+@pytest.mark.parametrize(
+    "element", ["forward_clutch", "direct_clutch", "intermediate_band", "low_reverse_band"]
+)
+def test_a_black_flaking_lining_goes_on_by_itself(element):
+    """Left in, one that flakes at its edges (0.35 charred and more) chars on, sheds faster than one that is merely darkened, and is
+    gone in sheets within the years a repair is driven. What is gone does not come back."""
+    unit = load_unit("T3")
+    column, whole = unit.element_ids.index(element), nominal_parameters(unit)["element_lining"]
+
+    def after(miles, char):
+        found = driven(miles=miles, **{f"char__{element}": char})
+        return found.char[0, 0, column], found.lining[0, 0, column] / whole[0, 0, column]
+
+    (dark, thinner), (black, thin) = after(10_000.0, 0.15), after(10_000.0, 0.36)
+    assert dark == pytest.approx(0.15, abs=0.02) and black > 0.43
+    assert thin > thinner + 0.2
+    for miles in (30_000.0, 40_000.0, repair.YEARS_OF_USE):
+        assert min(after(miles, 0.4)) > 0.85, miles
+
+
+def test_a_burnt_band_must_be_renewed():
+    """A vehicle whose low-reverse band is black and flaking at the edges behind a torn servo seal: left in, it brings the vehicle
+    back though backing up is all that it is used for, on the highway."""
+    wanted = Request(
+        seed=88137, unit="T4", signal="cable", cause="low_reverse_seal_torn", use="highway", stage="driving"
+    )
+    past = find_pasts([wanted], [np.random.default_rng(wanted.seed)])[0]
+    column = load_unit(past.unit).element_ids.index("low_reverse_band")
+    assert past.shown["low_reverse_band"] == BROKEN and past.condition.char[0, 0, column] > 0.35
+    assert "low_reverse_band" in extents([past])[0].must
+
+
 def test_cracked_lugs_run_on_and_let_go():
     """A drum with a third of its lugs cracked is worse after 20,000 miles, a marked one is not; with all gone nothing holds."""
     unit = load_unit("T3")

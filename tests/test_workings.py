@@ -94,6 +94,25 @@ def test_grip_goes_with_what_makes_it(column, gear, what, share):
 
 
 @pytest.mark.parametrize("column, gear", HOLDS)
+def test_without_its_lining_metal_slides_on_metal(column, gear):
+    """Iron on steel in oil grips half as well as paper (friction 0.06 against 0.125: Shigley, friction materials for clutches; from
+    memory). With a quarter left it grips as well as new; the way to the worn face is taken out here, so that friction is left."""
+    p = sound()
+    room = np.array(p["element_clearance"], float)
+    travel = np.where(Plant(UNIT, p).is_band, p["element_wrap"], p["element_faces"])
+
+    def grip(share):
+        condition = worn(lining=0.0)
+        condition.lining[..., column] = share * p["element_lining"][..., column]
+        set_up = {"element_clearance": room - condition.lining * travel}
+        return at(gear, condition=condition, **set_up).capacity[0, 0, column]
+
+    whole, thin, bare = (grip(share) for share in (0.0, 0.75, 1.0))
+    assert thin == pytest.approx(whole, rel=2e-3)
+    assert 0.3 * whole < bare < 0.55 * whole
+
+
+@pytest.mark.parametrize("column, gear", HOLDS)
 def test_splines_that_give_way_hold_what_they_can(column, gear):
     whole = at(gear).capacity[0, 0, column]
     for share in (0.5, 2.0):

@@ -34,6 +34,7 @@ SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
+BARE_SLIDES = 0.52  # share of its grip gone with the last of its lining: iron on steel in oil, 0.06 (Shigley; from memory)
 PAPER_LIFTS = 0.35  # share of its grip that a facing soaked off its plate has lost
 LUGS_LEFT, LUGS_GONE = 0.8, 0.98  # damage of drum and lugs from which they let go, and have let go
 RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
@@ -197,6 +198,8 @@ class Elements:
         force = force * each.own(p.element_backing)
         base = each.plain(p.wear_friction * p.wear_fluid_friction)
         base = base * (1.0 - PAPER_LIFTS * each.own(self.condition.soaked))
+        lost, lining = each.own(self.condition.lining), each.own(p.element_lining)
+        base = base * (1.0 - BARE_SLIDES * smooth_step(lost, 0.9 * lining, lining))
         plain = (each.plain(value) for value in (p.fluid_water, self.condition.oxidation))
         glaze = each.own(self.condition.char)
         mu = friction.friction_coefficient(base, temperature, glaze, *plain)

@@ -227,8 +227,10 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     step = _length(world, lanes)
     ahead = lanes.odometer + step
     curve = _over(0.5 * step**2, lanes.past)
-    judged = lanes.state + step * lanes.rate + curve * (lanes.rate - lanes.before)
-    judged = np.clip(judged, 0.0, lanes.most)
+    grown = step * lanes.rate + curve * (lanes.rate - lanes.before)
+    # Where growth comes to a sudden end, two rates do not make a line: nothing that is used up comes back.
+    grown = np.where(lanes.rate < 0.0, np.minimum(grown, 0.0), np.maximum(grown, 0.0))
+    judged = np.clip(lanes.state + grown, 0.0, lanes.most)
     dtype = world.base["element_lining"].dtype
     warm = np.where(lanes.found > 0.0, lanes.found, lanes.warm + np.clip(step * lanes.warmth, -SWING, SWING))
     rate, work, strength = world.slope(ahead, unpacked(judged, dtype), warm)

@@ -31,6 +31,7 @@ DRIVELINE_SHOCK = 0.15  # shocks that break rollers, as they reach the joints
 # What is worn goes on by itself: grit in its own gap, play that hammers, cracks that run. Sound vehicles stay below the least.
 GROWS_OVER = 20_000 * units.MILE  # m that the rates below are for, fitted
 PIN_GROWS, BUSHING_GROWS, JOINT_GROWS = (3.0, 0.25), (3.0, 0.4), (3.0, 0.3)  # rate, and the least wear
+FLAKES = (3.0, 0.30)  # charred paper has lost its resin: as it flakes, the layer below is bared and goes too
 PUMP_SCORES, HUB_RUBS, SCORED = (
     1.5,
     2.0,
@@ -57,7 +58,8 @@ def _rubbed(plant: Plant, work: Workings):
 
 
 def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_point, plates) -> np.ndarray:
-    """Lining lost per face and meter (n, 1, E): by slides, by the engagements of every stop, and where water has soaked it."""
+    """Lining lost per face and meter (n, 1, E): by slides, by the engagements of every stop, where water has soaked it, and where
+    it is charred so far that it flakes."""
     p = plant.p
     area = p.element_rub_area * p.element_faces
     rate = friction.sliding_wear_depth_rate(1.0, area, p.wear_coefficient[..., None], plates, condition.char)
@@ -67,11 +69,14 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
     left = 1.0 - smooth_step(condition.lining, 0.95 * p.element_lining, p.element_lining)
     soft = 1.0 + GRABS_WEAR * p.fluid_judder[..., None] + SPOT_WEAR * p.element_hot_spots
     soft = soft + SOAKED_WEAR * condition.soaked
-    return (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * left * soft
+    flakes = _grows(condition.char, *FLAKES) * p.element_lining
+    return (
+        (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * soft + flakes
+    ) * left
 
 
 def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, plates):
-    """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, and spells of rocking."""
+    """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, spells of rocking, and by itself."""
     p = plant.p
     hot = ((_rubbed(plant, work) + work.drag_power) > 0) * per_point
     slid = (hot * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True)
@@ -79,7 +84,8 @@ def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, pl
         ROCKING_SUMP + p.wear_rock_energy[..., None] / p.element_thermal_capacity, HOTTEST_PLATE
     )
     spell = p.wear_rock_time * p.use_rocks
-    return slid + spell[..., None] * plant.rocked * friction.char_rate(rocked, condition.char)
+    spells = spell[..., None] * plant.rocked * friction.char_rate(rocked, condition.char)
+    return slid + spells + _feeds_itself(condition.char, *FLAKES)
 
 
 def _shock(plant: Plant, work: Workings, per_point, stops):
@@ -131,9 +137,14 @@ def _past(wear, least: float):
     return np.maximum(wear - least, 0.0)
 
 
+def _grows(wear, rate: float, least: float):
+    """Growth per meter of what goes on by itself from `least` on."""
+    return rate / GROWS_OVER * _past(wear, least)
+
+
 def _feeds_itself(wear, rate: float, least: float):
     """Growth per meter of wear that makes its own grit and play, from `least` on and up to ruin."""
-    return rate / GROWS_OVER * _past(wear, least) * (1.0 - wear)
+    return _grows(wear, rate, least) * (1.0 - wear)
 
 
 def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) -> dict[str, np.ndarray]:
