@@ -238,6 +238,23 @@ def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
     assert drag(share) < drag(0.5 * share)
 
 
+def test_plates_that_find_too_little_room_press_by_hand():
+    """1.5 N a micrometer short of 0.45 of the sound room, at the radius, by faces and friction, as fast as it turns."""
+    plant = plant_with()
+    room = 0.97 * circuits.TIGHT * plant.sound_clearance[0, 0, DIRECT]
+    full, half = (
+        at(FIRST, **element("element_clearance", DIRECT, room), wear_friction=share * 0.125).drag_power[
+            0, 0, DIRECT
+        ]
+        for share in (1.0, 0.5)
+    )
+    first = plant.unit.gear_index(FIRST)
+    turbine = abs(plant.ratio[first]) * units.from_mph(5.0) / 0.36 * 3.4
+    short = 0.03 * circuits.TIGHT * 1.02e-3
+    torque = 0.5 * 0.125 * 1.5e6 * short * 0.062 * 8
+    assert full - half == pytest.approx(torque * abs(plant.relative[first, DIRECT]) * turbine, rel=0.01)
+
+
 def test_swollen_rubber_takes_the_room():
     """A piston that sticks out is as good as a pack set too tight."""
     assert np.any(at(*GEARS, fluid_swell=1.0).drag_power > 0.0)
