@@ -266,11 +266,11 @@ class Worked:
         return [*blocks, {"kind": "picture", "of": name, "only": list(only), "mended": mended}]
 
     def seen(self, name: str, only: Collection[str], mended: bool = False) -> Finding:
-        """A finding as a step shows it, in workshop units: whole, or cut down to some readings; of the vehicle mended or not."""
+        """A finding as a step shows it, in workshop units: all looks, and all readings or some; of the vehicle mended or not."""
         finding = self._inspect(name, mended)
         if not only:
             return finding
-        return replace(finding, readings=tuple(r for r in finding.readings if r.key in only), looks=())
+        return replace(finding, readings=tuple(r for r in finding.readings if r.key in only))
 
 
 def _in_markdown(block: dict[str, Any]) -> str:

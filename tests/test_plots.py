@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from pictured import FAULTY, STATES, findings, numbers, written_over
 
 from course_lib import plots, units
@@ -17,6 +18,7 @@ from course_lib.plots.house import Picture, Sheet, contrast, luminance
 from course_lib.shop.display import finding_shown, reading_shown
 from course_lib.shop.driven import SLIPS_TOO_MUCH
 from course_lib.shop.findings import Reading, all_inspections
+from course_lib.shown import out_of_order
 
 UNITS = ("T3", "T4")
 WORKSHOP_UNITS = re.compile(r"\b(psi|inHg|mph|qt|lbf)\b|\u00b0F|\bin\.(?!\w)|\d[ \u202f]mi\b")
@@ -232,7 +234,10 @@ def test_words_are_sentences(healthy, unit):
 @pytest.mark.parametrize("state", FAULTY)
 def test_nothing_is_judged_where_the_learner_judges(state):
     """Without verdict no word of judgment and no ochre is left, in picture and words alike; readings and specs stay."""
-    for judged, open_ in zip(every(state), every(state, verdict=False), strict=True):
+    titled = (
+        sorted(every(state, verdict=judged), key=lambda one: one.words()[0]) for judged in (True, False)
+    )
+    for judged, open_ in zip(*titled, strict=True):
         # Why a drive was not made is a thing met, and no judgment of a reading.
         told = [words.replace(SLIPS_TOO_MUCH, "") for words in (open_.alt, *open_.words())]
         assert not [words for words in told if MEANING.search(words.replace("below line", ""))], open_.alt
@@ -285,6 +290,43 @@ def test_every_inspection_is_pictured_or_only_words():
     assert set(pictured) <= set(all_inspections())
     assert all(count for name, count in pictured.items() if findings("healthy")[name].readings)
     assert plots.of_finding(findings("healthy")["interview"], verdict=True) is None
+
+
+@pytest.mark.parametrize(
+    "state, unit, inspection", [("burnt direct clutch", "T4", "teardown"), ("burnt direct clutch", "T3", "road_test"),
+                                ("fluid low", "T3", "pan"), ("fluid low", "T3", "line_pressure")])  # fmt: skip
+def test_what_is_out_of_order_comes_first(state, unit, inspection):
+    """Pictures with a reading outside its spec, or with damage that was seen, stand before those without; in each of them
+    nothing within spec is named before what is not, and where nothing may be judged the order is that of the inspection."""
+    finding = findings(state, unit)[inspection]
+    off = [r for r in finding.readings if r.deviation] + [
+        look for look in finding.looks if out_of_order(look)
+    ]
+    assert off, "a state that shows nothing here tests nothing"
+    judged, open_ = ([p.words()[0] for p in plots.pictures_of(finding, verdict=v)] for v in (True, False))
+    kinds = [
+        (kind, readings) for kind in choose.KINDS if (readings := choose._met(finding, kind)) is not None
+    ]
+    wrong = [choose._out_of_order(finding, *one) for one in kinds]
+    assert any(wrong) and judged == [open_[i] for i in sorted(range(len(open_)), key=lambda i: not wrong[i])]
+    for picture in plots.pictures_of(finding, verdict=True):
+        if "engine speed" not in picture.alt and "Level indicator" not in picture.alt:
+            assert not re.search(r"within spec.*(below|above) spec", picture.alt), picture.alt
+
+
+@pytest.mark.parametrize("torn, drawn", [(0, 0), (1, 1), (2, 2)])
+def test_a_torn_seal_of_a_servo_is_drawn(torn, drawn):
+    """A servo whose seal is whole, nicked or torn, by the shop's grades: what is left of it on the paper."""
+    finding = findings("healthy")["teardown"]
+    words = ("seal whole", "seal nicked", "seal torn")[torn]
+    looks = tuple(
+        replace(look, grade=torn, text=f"servo: {words}") if look.key == "servo_intermediate" else look
+        for look in finding.looks
+    )
+    picture = plots.packs(replace(finding, looks=looks), verdict=True)
+    assert len(picture.named("seal torn")) == drawn
+    assert (f"servo {words}" in picture.alt) == bool(torn)
+    assert (len(picture.named("servo piston")) == 1) == bool(torn)  # the sound ones are listed only
 
 
 def test_first_picture_is_of_finding():

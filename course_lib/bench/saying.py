@@ -7,6 +7,7 @@ from datetime import datetime
 
 from ..record import Record
 from ..shop.findings import Finding, Reading
+from ..shown import out_of_order
 from .fields import FIELDS, Choices
 
 #: Lines of a new finding that stand beside the button.
@@ -37,9 +38,10 @@ def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:
 
 
 def outside_spec(finding: Finding) -> str:
-    """How many readings are outside spec; "" for none."""
+    """How many readings are outside spec, and whether damage was seen; "" for neither."""
     count = sum(bool(reading.deviation) for reading in finding.readings)
-    return f"{count} reading{'s' if count > 1 else ''} outside spec" if count else ""
+    told = [f"{count} reading{'s' if count > 1 else ''} outside spec"] * bool(count)
+    return ", ".join(told + ["damage seen"] * any(map(out_of_order, finding.looks)))
 
 
 def result_text(reading: Reading) -> str:

@@ -16,6 +16,7 @@ from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.bench.units_view import UnitsPage
 from course_lib.cases import load_case, load_key
+from course_lib.opening import first_open
 from course_lib.units import text_shown
 from course_lib.worked import Worked
 
@@ -25,6 +26,8 @@ LABELS = {
     "waiting": "Opening. If this line does not change, run this cell again.",
 }
 """The words on the controls of a step."""
+
+RECORD_WAITS = "Answer every step above first. Then the record stands here."
 
 _HERE = Path(__file__).parent
 
@@ -112,6 +115,8 @@ class WorkedPages:
     def _draw_steps(self) -> None:
         for page in self._steps.values():
             page.draw()
+        for handle, content in self._tables.values():
+            handle.update(HTML(content()))
 
     def _choose(self, system: str) -> None:
         keep_units(system, self.worked.path.parent)
@@ -122,8 +127,6 @@ class WorkedPages:
         self.worked.system = units_kept(self.worked.path.parent)
         if self._switch is not None:
             self._switch.units = units_choice(self.worked.system)
-        for handle, content in self._tables.values():
-            handle.update(HTML(content()))
         self._draw_steps()
 
     def whole(self) -> Markdown:
@@ -131,9 +134,14 @@ class WorkedPages:
         return Markdown(self.worked.whole())
 
     def record(self) -> None:
-        """Show the record that the expert wrote, folded: a learner opens it when the steps are done."""
-        caption = "The expert's record (open it when you have answered every step)"
-        self._show_pairs(caption, self.worked.record_rows, folded=True)
+        """Show the record that the expert wrote, folded; its rows stand in it once every step above it is answered."""
+        above = tuple(self._steps)
+
+        def rows() -> list[tuple[str, str]]:
+            waits = first_open(above, self.worked.predictions.__contains__)
+            return [("", RECORD_WAITS)] if waits else self.worked.record_rows()
+
+        self._show_pairs("The expert's record", rows, folded=True)
 
     def _show_pairs(
         self, caption: str, rows: Callable[[], list[tuple[str, str]]], *, folded: bool = False

@@ -8,24 +8,32 @@ from dataclasses import dataclass
 
 from course_lib.plots import cooling, curves, gauges, pans, plates, strips, sump
 from course_lib.plots.house import Picture
+from course_lib.plots.marks import OUTSIDE
 from course_lib.plots.road import road_trace
 from course_lib.shop.findings import Finding, Reading
+from course_lib.shown import out_of_order
 
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
     """A picture of a finding: drawn where every one of `keys` (patterns of keys of readings and looks) is met, from `least`
-    readings that meet the first."""
+    readings that meet the first; what meets `also` is drawn in it too."""
 
     keys: tuple[str, ...]
     draw: Callable[..., Picture]
     least: int = 1
+    also: tuple[str, ...] = ()
 
 
-def _faces(finding: Finding, readings: list[Reading], **how) -> Picture:
-    if len(readings) == 1:
-        return gauges.gauge(readings[0], **how)
-    return gauges.board(readings, finding, **how)
+def _faces(title: str = "") -> Callable[..., Picture]:
+    """Readings on gauges; title: where what all their names share makes none."""
+
+    def draw(finding: Finding, readings: list[Reading], **how) -> Picture:
+        if len(readings) == 1:
+            return gauges.gauge(readings[0], **how)
+        return gauges.board(readings, finding, title=title, **how)
+
+    return draw
 
 
 def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
@@ -45,11 +53,11 @@ def _titled(title: str, lead: str) -> Callable[..., Picture]:
 # In this order; a finding may call for several.
 KINDS = (
     _Kind((r"level_\w+_in",), _whole(sump.level)),
-    _Kind((r"powder", r"magnet", r"filter"), _whole(pans.pan), 0),
-    _Kind((r"lining_\w+",), _whole(plates.packs), 0),
+    _Kind((r"powder", r"magnet", r"filter"), _whole(pans.pan), 0, (r".+",)),
+    _Kind((r"lining_\w+",), _whole(plates.packs), 0, tuple(f"{name}_\\w+" for name in plates.SEEN)),
     _Kind((r"(clearance|turns)_\w+",), _whole(plates.packs)),
     _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooling.cooler)),
-    _Kind((r"line_pressure_\w_idle_psi",), _faces),
+    _Kind((r"line_pressure_\w_idle_psi",), _faces()),
     _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),
     _Kind(
         (r"circuit_drop_\w+_psi",), _titled("How far below line each circuit stands", "Pressure below line, ")
@@ -61,11 +69,11 @@ KINDS = (
     _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
     _Kind((r"shift_\w+_mph",), _whole(strips.shift_speeds)),
     _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _titled("Slip", "Slips by, ")),
-    _Kind((r"stall_\w_rpm",), _faces),
-    _Kind((r"(modulator|manifold)_\w*inhg",), _faces),
-    _Kind((r"exhaust_\w+_psi",), _faces),
-    _Kind((r"air_\w+_psi",), _faces),
-    _Kind((r"cooler_holds_psi",), _faces),
+    _Kind((r"stall_\w_rpm",), _faces()),
+    _Kind((r"(modulator|manifold)_\w*inhg",), _faces()),
+    _Kind((r"exhaust_\w+_psi",), _faces()),
+    _Kind((r"air_\w+_psi",), _faces("Pressure held after shut-off, from 30 psi")),
+    _Kind((r"cooler_holds_psi",), _faces()),
     _Kind((r"(?!level_|clearance_).+_(in|deg|lbf)",), _rows),
 )
 
@@ -73,7 +81,8 @@ KINDS = (
 def pictures_of(
     finding: Finding, *, verdict: bool, system: str = "workshop", unit: str | None = None
 ) -> tuple[Picture, ...]:
-    """Every picture that shows something of `finding`; none where there is nothing but words.
+    """Every picture that shows something of `finding`, those with something out of order first; none where there is nothing
+    but words.
 
     verdict: whether a picture may say what a reading means. unit: name of the transmission, for pictures that need its sheet.
     """
@@ -88,12 +97,25 @@ def of_finding(
 
 
 def _pictures(finding: Finding, *, verdict: bool, system: str, unit: str | None) -> Iterator[Picture]:
-    for kind in KINDS:
-        readings = _met(finding, kind)
-        if readings is not None:
-            yield kind.draw(finding, readings, verdict=verdict, system=system)
+    met = [(kind, readings) for kind in KINDS if (readings := _met(finding, kind)) is not None]
+    if verdict:  # where nobody may say what a reading means, not even the order of the pictures does
+        met.sort(key=lambda one: not _out_of_order(finding, *one))
+    for kind, readings in met:
+        yield kind.draw(finding, readings, verdict=verdict, system=system)
     if unit and any(each.key.startswith("shift_") for each in finding.readings):
         yield road_trace(finding, unit, verdict=verdict, system=system)
+
+
+def _out_of_order(finding: Finding, kind: _Kind, readings: list[Reading]) -> bool:
+    """Whether a picture shows a reading outside its spec, or damage that was seen."""
+    drawn = (*kind.keys, *kind.also)
+    looks = [look for look in finding.looks if _matches(look.key, drawn)]
+    readings = readings + [r for r in finding.readings if _matches(r.key, drawn)]
+    return any(r.verdict in OUTSIDE for r in readings) or any(map(out_of_order, looks))
+
+
+def _matches(key: str, patterns: tuple[str, ...]) -> bool:
+    return any(re.fullmatch(pattern, key) for pattern in patterns)
 
 
 def _met(finding: Finding, kind: _Kind) -> list[Reading] | None:

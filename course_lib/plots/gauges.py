@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from course_lib import units
 from course_lib.plots.house import (
     BIG,
     BOLD,
@@ -26,12 +27,16 @@ from course_lib.plots.house import (
     Sheet,
 )
 from course_lib.plots.marks import (
+    FOLD_HIGH,
     Scale,
     axis_below,
     conditions,
     deviation_text,
     field_across,
+    fold,
+    folded,
     mark,
+    parted,
     said,
     seen,
     sentences,
@@ -219,30 +224,39 @@ NOTE_LETTERS, NOTE_HIGH = 30, 0.19
 
 
 def board(
-    readings: Sequence[Reading], finding: Finding, *, verdict: bool, system: str = "workshop"
+    readings: Sequence[Reading], finding: Finding, *, verdict: bool, system: str = "workshop", title: str = ""
 ) -> Picture:
     """Readings of one kind side by side, all on the same gauge, so that needles can be compared by eye.
 
-    verdict: whether the picture may say what the readings mean. Raises ValueError for readings of several units.
+    verdict: whether the picture may say what the readings mean; what is outside spec then stands alone, see `parted`. title: where
+    what all names share makes none. Raises ValueError for readings of several units.
     """
-    shown = [reading_shown(reading, system) for reading in readings]
-    if len(kinds := {reading.unit for reading in shown}) != 1:
+    every = [reading_shown(reading, system) for reading in readings]
+    if len(kinds := {reading.unit for reading in every}) != 1:
         raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one board for each.")
-    title, names = told_apart([reading.label for reading in shown])
-    title = title or finding.title
-    full, per_row = full_scale(shown), 2 if len(shown) in (2, 4) else PER_ROW
+    shared, own = told_apart([reading.label for reading in every])
+    title = units.text_shown(title, system) or shared or finding.title
+    named = {r.key: name for r, name in zip(every, own, strict=True)}
+    shown, within = parted(every, verdict)
+    names, others = [named[r.key] for r in shown], [named[r.key] for r in within]
+    full, per_row = full_scale(every), {1: 1, 2: 2, 4: 2}.get(len(shown), PER_ROW)
     wide = (WIDTH - 2 * MARGIN) / per_row
     notes = max(len(_note(reading)) for reading in shown)
     high = CELL_HIGH + NOTE_HIGH * notes
-    sheet = Sheet(title, conditions(finding, system), 0.72 + high * -(-len(shown) // per_row))
+    bottom, lines = 0.72 + high * -(-len(shown) // per_row), folded(within, others)
+    sheet = Sheet(title, conditions(finding, system), bottom + (FOLD_HIGH * len(lines) + 0.15) * bool(lines))
     for i, (reading, name) in enumerate(zip(shown, names, strict=True)):
         row, column = divmod(i, per_row)
         x, y = MARGIN + wide * (column + 0.5), 0.62 + high * row
         _cell(sheet, reading, full, name, verdict, x, y)
         if column:
             sheet.line([(x - wide / 2, y + 0.2), (x - wide / 2, y + high - 0.2)], width=HAIR, color=RULE)
-    told = [said(r, verdict, what=name, needle="needle at ") for r, name in zip(shown, names, strict=True)]
-    return sheet.picture(sentences([f"{title}, {len(shown)} gauges to {full:,} {shown[0].unit}", *told]))
+    fold(sheet, lines, bottom + 0.1)
+    told = [
+        said(r, verdict, what=name, needle="needle at ")
+        for r, name in zip([*shown, *within], [*names, *others], strict=True)
+    ]
+    return sheet.picture(sentences([f"{title}, {len(every)} readings to {full:,} {shown[0].unit}", *told]))
 
 
 def _note(reading: Reading) -> list[str]:

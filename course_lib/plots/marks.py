@@ -5,6 +5,7 @@ Shape and place carry the meaning, the word repeats it, color comes last.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ from course_lib.shop.findings import Finding, Reading
 
 OUTSIDE = ("below spec", "above spec")
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+FOLD_LETTERS, FOLD_HIGH = 104, 0.19  # letters in a line, and in. of paper: what is only listed
 
 
 # ---------------------------------------------------------------------- words
@@ -70,6 +72,31 @@ def told_apart(labels: Sequence[str]) -> tuple[str, list[str]]:
     start = " ".join(words[0][:front])
     joint = " " if start.endswith(",") or not end else " \u2026 "
     return (start + joint + end).strip(" ,"), own
+
+
+# ---------------------------------------------------------------------- what is out of order comes first
+def parted(readings: Sequence[Reading], verdict: bool) -> tuple[list[Reading], list[Reading]]:
+    """(what is drawn, what is only listed): where something is outside its spec it is drawn, and what is within is listed.
+
+    verdict: whether a picture may say what a reading means; where it may not, all are drawn in their order.
+    """
+    off = [reading for reading in readings if reading.verdict in OUTSIDE]
+    if not verdict or not off:
+        return list(readings), []
+    listed = [reading for reading in readings if reading.verdict == "within spec"]
+    return [*off, *(each for each in readings if each not in off and each not in listed)], listed
+
+
+def folded(readings: Sequence[Reading], names: Sequence[str]) -> list[str]:
+    """Readings within spec in as few lines as they need; none for none."""
+    told = [f"{name}: {reading.found_text}" for reading, name in zip(readings, names, strict=True)]
+    return textwrap.wrap(f"Within spec: {'; '.join(told)}", FOLD_LETTERS) if told else []
+
+
+def fold(sheet: Sheet, lines: Sequence[str], y: float) -> None:
+    """What is only listed, from the line at `y` on."""
+    for i, words in enumerate(lines):
+        sheet.text(0.2, y + FOLD_HIGH * i, words, size=SMALL, color=GRAPHITE, name="value")
 
 
 # ---------------------------------------------------------------------- scale

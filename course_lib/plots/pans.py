@@ -24,9 +24,9 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import deviation_text, said, sentences, verdict_color
+from course_lib.plots.marks import deviation_text, parted, said, sentences, verdict_color
 from course_lib.shop.display import finding_shown
-from course_lib.shop.findings import Finding, Look
+from course_lib.shop.findings import Finding, Look, Reading
 
 LEFT, UPPER, WIDE, HIGH, RIM = 0.22, 0.72, 4.6, 2.95, 0.26  # in. of paper
 MAGNET = (1.15, 2.75, 0.27)  # middle and radius
@@ -166,8 +166,14 @@ def _alt(shown: Finding, looks: dict[str, Look], lying: list[Look], verdict: boo
         told.append(f"No {', '.join(absent)}")
     told += [_capital(looks[key].text) for key in ("magnet", "filter")]
     told.append("Fluid: " + ", ".join(looks[key].text for key in ("color", "smell") if key in looks))
-    told += [said(reading, verdict) for reading in shown.readings]
+    told += [said(reading, verdict) for reading in _ordered(shown, verdict)]
     return sentences(told)
+
+
+def _ordered(shown: Finding, verdict: bool) -> list[Reading]:
+    """What was measured at the pan, what is out of order first."""
+    drawn, listed = parted(shown.readings, verdict)
+    return [*drawn, *listed]
 
 
 def _capital(text: str) -> str:
@@ -297,7 +303,7 @@ def _write(sheet: Sheet, rows: list[Row], shown: Finding, verdict: bool) -> None
         for i, words in enumerate(lines):
             sheet.text(2.85, y + LINE_HIGH * i, words, size=SMALL, bold=True, name=name)
         y += _high(lines)
-    for reading in shown.readings:
+    for reading in _ordered(shown, verdict):
         color = verdict_color(reading, verdict)
         sheet.text(1.95, y, reading.label, size=SMALL, color=GRAPHITE)
         if verdict:

@@ -23,9 +23,18 @@ from course_lib.plots.house import (
     Picture,
     Sheet,
 )
-from course_lib.plots.marks import deviation_text, said, sentences, verdict_color
+from course_lib.plots.marks import (
+    FOLD_HIGH,
+    FOLD_LETTERS,
+    deviation_text,
+    fold,
+    said,
+    sentences,
+    verdict_color,
+)
 from course_lib.shop.display import finding_shown, reading_shown
 from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shown import out_of_order
 
 LEFT_OF_LINING = (1.0, 0.55, 0.25, 0.0)  # share of a new lining that is drawn for each grade of "lining"
 STEEL, CORE, LINING = (
@@ -41,6 +50,7 @@ PER_ROW, WORDS_AT, LINE_HIGH = 2, 2.27, 0.19  # in. of paper: where the words of
 LETTERS = 46
 CONE = 0.035  # in. of paper, how far a coned steel leans
 SEED = 3  # of ragged edges, which mean nothing
+SEEN = ("charred", "lining", "steel", "spots", "soaked", "rubber", "servo", "swollen", "drum", "ball_seat")
 NOT_SEEN = -1  # grade of a lining nobody has looked at
 # Face and hatching of a lining for each grade of "charred", the last for one that nobody has looked at.
 LININGS = ((PAPER, "..."), (PAPER, "..."), (TINT, "/////"), (INK, None), (INK, None), (PAPER, None))
@@ -50,10 +60,10 @@ LININGS = ((PAPER, "..."), (PAPER, "..."), (TINT, "/////"), (INK, None), (INK, N
 def _words(looks: dict[str, Look], stem: str) -> str:
     """What was seen of one element, as it is said."""
     told = []
-    for name in ("charred", "lining", "steel", "spots", "soaked", "rubber", "swollen", "drum", "ball_seat"):
+    for name in SEEN:
         look = looks.get(f"{name}_{stem}")
         if look and (look.grade or name in ("charred", "lining", "steel", "rubber")):
-            told.append(look.text.rpartition(": ")[2])
+            told.append("servo " * (name == "servo") + look.text.rpartition(": ")[2])
     return ", ".join(told)
 
 
@@ -158,8 +168,23 @@ def _band(sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str) -
         sheet.box(cx + side * 0.26 - 0.06, cy + radius - 0.02, 0.12, 0.24, face=TINT, width=LINE)
     sheet.box(cx + 0.32, cy + radius + 0.05, 0.75, 0.1, face=PAPER, width=LINE)
     sheet.box(cx - 0.75, cy + radius + 0.05, 0.43, 0.1, face=PAPER, width=LINE)
-    sheet.text(cx + 1.12, cy + radius + 0.15, "servo", size=SMALL, color=GRAPHITE)
+    _servo(sheet, cx + 1.07, cy + radius + 0.1, _grade(looks, "servo", stem))
+    sheet.text(cx + 1.28, cy + radius + 0.15, "servo", size=SMALL, color=GRAPHITE)
     sheet.text(cx - 0.8, cy + radius + 0.15, "screw", size=SMALL, color=GRAPHITE, ha="right")
+
+
+def _servo(sheet: Sheet, x: float, y: float, torn: int) -> None:
+    """The piston of a servo at the end of its rod, with its seal above and below: nicked it has a gap, torn a flap hangs off."""
+    sheet.box(x, y - 0.17, 0.13, 0.34, face=TINT, width=LINE, name="servo piston")
+    for side in (-1, 1):
+        edge = y + side * 0.17
+        if torn and side > 0:
+            sheet.box(x - 0.02, edge, 0.05, 0.06, face=INK, edge=None, name="seal torn")
+            if torn > 1:
+                flap = [(x + 0.09, edge), (x + 0.14, edge), (x + 0.2, edge + 0.13), (x + 0.15, edge + 0.13)]
+                sheet.shape(flap, face=INK, edge=None, name="seal torn")
+        else:
+            sheet.box(x - 0.02, edge - 0.06 * (side < 0), 0.17, 0.06, face=INK, edge=None, name="seal")
 
 
 # ---------------------------------------------------------------------- all of a unit
@@ -167,7 +192,8 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
     """Every pack and band: as it looked when it came apart, and its clearance where that was measured.
 
     findings: one with looks at linings, one with clearances, or both together. verdict: whether the picture may say what the
-    readings mean. Raises ValueError where neither is among them.
+    readings mean; what is damaged or outside spec then stands alone, and the rest is listed. Raises ValueError where neither
+    is among them.
     """
     looks = {look.key: look for finding in findings for look in finding_shown(finding, system).looks}
     measured = {r.key: r for finding in findings for r in finding.readings}
@@ -179,16 +205,45 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
     ]
     if not stems:
         raise ValueError("findings must hold looks at linings or clearances, got none. Take the unit apart.")
-    rows = -(-len(stems) // PER_ROW)
+    reading_of = {
+        stem: measured.get(f"clearance_{stem}_in") or measured.get(f"turns_{stem}_turns") for stem in stems
+    }
+    off = [stem for stem in stems if _off(stem, looks, reading_of[stem])]
+    drawn = off if verdict and off else stems
+    lines = _listed([stem for stem in stems if stem not in drawn], looks, reading_of, system)
+    rows = -(-len(drawn) // PER_ROW)
     side = "cut along the shaft; three plates stand for all" if looks else "three plates stand for all"
     high = WORDS_AT + LINE_HIGH * (3 * bool(looks) + 3 * bool(measured)) + 0.1
-    sheet = Sheet("Clutch packs and bands", side, 0.7 + high * rows)
+    bottom = 0.7 + high * rows
+    sheet = Sheet("Clutch packs and bands", side, bottom + (FOLD_HIGH * len(lines) + 0.15) * bool(lines))
     told = []
-    for i, stem in enumerate(stems):
+    for i, stem in enumerate(drawn):
         place = (0.2 + 3.9 * (i % PER_ROW), 0.62 + high * (i // PER_ROW))
-        reading = measured.get(f"clearance_{stem}_in") or measured.get(f"turns_{stem}_turns")
-        told.append(_cell(sheet, place, stem, looks, reading, verdict, system))
-    return sheet.picture(sentences(told))
+        told.append(_cell(sheet, place, stem, looks, reading_of[stem], verdict, system))
+    fold(sheet, lines, bottom + 0.1)
+    return sheet.picture(sentences([*told, " ".join(lines)] if lines else told))
+
+
+def _off(stem: str, looks: dict[str, Look], reading: Reading | None) -> bool:
+    """Whether an element is seen damaged, or measured outside its spec."""
+    seen = [looks[f"{name}_{stem}"] for name in SEEN if f"{name}_{stem}" in looks]
+    return any(map(out_of_order, seen)) or bool(reading and reading.deviation)
+
+
+def _listed(
+    stems: list[str], looks: dict[str, Look], reading_of: dict[str, Reading | None], system: str
+) -> list[str]:
+    """Elements that are in order, in as few lines as they need."""
+    told = []
+    for stem in stems:
+        reading = reading_of[stem]
+        words = [_words(looks, stem)] if looks else []
+        if reading is not None:
+            shown = reading_shown(reading, system)
+            words.append(f"{shown.found_text}; spec {shown.spec_text}; {shown.verdict}")
+        told.append(f"{_called(stem, looks, reading)}: {', '.join(words)}")
+    text = "; ".join(told)
+    return textwrap.wrap(text[:1].upper() + text[1:], FOLD_LETTERS)
 
 
 def _called(stem: str, looks: dict[str, Look], reading: Reading | None) -> str:

@@ -1,4 +1,4 @@
-"""The road test as one drive: engine speed over road speed, gear by gear, and where the engine runs away from the wheels."""
+"""The road test as one drive: engine speed over road speed, gear by gear, and by how much it slips."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ def _legs(spec: UnitSpec, found: Mapping[str, Reading], key: str) -> list[Leg]:
 
 
 def _slips(spec: UnitSpec, found: Mapping[str, Reading]) -> list[tuple[Move, Reading]]:
-    """The moves of the road test with what the engine ran away in each."""
+    """The moves of the road test with by how much it slipped in each."""
     moves = read_data("road_moves", MovesFile).moves
     pairs = [(move, found.get(f"road_{move.key}_slip_rpm")) for move in moves if move.gear in spec.gears]
     return [(move, reading) for move, reading in pairs if reading is not None and reading.value is not None]
@@ -143,7 +143,7 @@ def _x(across: Scale, mph: float, system: str) -> float:
 
 def _slip(sheet: Sheet, name: str, move: Move, reading: Reading, due: float, across: Scale, up: Scale, verdict: bool,
           system: str) -> None:  # fmt: skip
-    """One move: where the engine is due, and how far above that it ran."""
+    """One move: where the engine is due, and how far above that it stood."""
     assert reading.value is not None
     x = _x(across, move.mph, system)
     low, high = float(up.at(move.mph * due)), float(up.at(move.mph * due + reading.value))
@@ -188,7 +188,7 @@ def _ribbons(sheet: Sheet, spec: UnitSpec, found: Mapping[str, Reading], across:
 def _list(sheet: Sheet, slips: list[tuple[Move, Reading]], verdict: bool, system: str) -> None:
     """Every move with its slip."""
     x, y = RIGHT + 0.2, UPPER
-    sheet.text(x, y - 0.15, "engine runs away, rpm", size=SMALL, color=GRAPHITE)
+    sheet.text(x, y - 0.15, "Slips by, rpm", size=SMALL, color=GRAPHITE)
     for i, (move, reading) in enumerate(slips):
         out = verdict and reading.verdict in OUTSIDE
         label = textwrap.shorten(units.text_shown(move.label, system), 26, placeholder=" \u2026")
@@ -210,7 +210,9 @@ def _alt(
     steps = [f"{leg.gear} from {leg.start:.0f} to {leg.end:.0f} mph" for leg in legs]
     told = [f"Road test, full pedal: {', '.join(steps)}"]
     for i, (move, reading) in enumerate(slips):
-        words = f"{i + 1}, {move.label}, {move.mph:.0f} mph: engine runs away {reading_shown(reading, system).found_text}"
+        words = (
+            f"{i + 1}, {move.label}, {move.mph:.0f} mph: Slips by {reading_shown(reading, system).found_text}"
+        )
         words += f"; spec {reading.spec_text}" if reading.spec else ""
         told.append(words + (f"; {reading.verdict}" if verdict and reading.spec else ""))
     return units.text_shown(sentences(told), system)

@@ -10,11 +10,15 @@ import numpy as np
 
 from course_lib.plots.house import GRAPHITE, INK, RULE, SMALL, TINT, Picture, Sheet
 from course_lib.plots.marks import (
+    FOLD_HIGH,
     Scale,
     axis_below,
     conditions,
     field_across,
+    fold,
+    folded,
     mark,
+    parted,
     said,
     seen,
     sentences,
@@ -26,7 +30,7 @@ from course_lib.shop.findings import Finding, Reading, spec_text
 
 ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.7, 2.9, 7.8  # in. of paper
 FIELD = (3.25, 3.6)  # where every row's field lies when each has a scale of its own
-NAME_LETTERS = 29
+NAME_LETTERS, NAME_HIGH = 29, 0.17  # letters in a line of a name, and in. of paper a line takes more than one
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +55,17 @@ def rows(
 ) -> Picture:
     """Readings of any kind, one a row; each row is stretched so that all specs lie in one field.
 
-    verdict: whether the picture may say what the readings mean.
+    verdict: whether the picture may say what the readings mean; what is outside spec then stands alone, see `parted`.
     """
-    shown = [reading_shown(reading, system) for reading in readings]
-    sheet = Sheet(finding.title, conditions(finding, system), FIRST + ROW_HIGH * len(shown) + 0.1)
+    shown, within = parted([reading_shown(reading, system) for reading in readings], verdict)
+    lines = folded(within, [reading.label for reading in within])
+    places, bottom = _down([reading.label for reading in shown])
+    sheet = Sheet(finding.title, conditions(finding, system), bottom + 0.1 + FOLD_HIGH * len(lines))
     _head(sheet, "", OWN)
-    for i, reading in enumerate(shown):
-        _row(sheet, reading, FIRST + ROW_HIGH * i, _own_scale, reading.label, verdict, OWN, reading.unit)
-    return sheet.picture(sentences([said(reading, verdict) for reading in shown]))
+    for reading, y in zip(shown, places, strict=True):
+        _row(sheet, reading, y, _own_scale, reading.label, verdict, OWN, reading.unit)
+    fold(sheet, lines, bottom + 0.1)
+    return sheet.picture(sentences([said(reading, verdict) for reading in [*shown, *within]]))
 
 
 def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, verdict: bool, system: str = "workshop",
@@ -66,31 +73,35 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
     """Readings of one unit, one a row, over one scale: the speeds at which a unit shifts, what stands at its taps.
 
     lead: what need not be said in every row, because the title says it. verdict: whether the picture may say what the readings
-    mean. Raises ValueError for readings of several units.
+    mean; what is outside spec then stands alone, see `parted`. Raises ValueError for readings of several units.
     """
-    shown = [reading_shown(reading, system) for reading in readings]
-    if len(kinds := {reading.unit for reading in shown}) != 1:
+    every = [reading_shown(reading, system) for reading in readings]
+    if len(kinds := {reading.unit for reading in every}) != 1:
         raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one picture for each.")
+    shown, within = parted(every, verdict)
     unit = shown[0].unit
     names = [reading.label.removeprefix(lead).lstrip(", ") for reading in shown]
-    sheet = Sheet(title, conditions(finding, system), FIRST + ROW_HIGH * len(shown) + 0.45)
+    said_of = [
+        f"{name}, {reading.note}" if reading.note and reading.value is not None else name
+        for reading, name in zip(shown, names, strict=True)
+    ]
+    others = [reading.label.removeprefix(lead).lstrip(", ") for reading in within]
+    lines = folded(within, others)
+    places, end = _down(said_of)
+    bottom, under = end - 0.15, end + 0.45
+    sheet = Sheet(title, conditions(finding, system), under + (FOLD_HIGH * len(lines) + 0.15) * bool(lines))
     numbers = [n for r in shown for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
     scale = Scale(*span(numbers, least=10.0, pad=0.08, floor=min(numbers)), START, SHARED.end)
-    bottom = FIRST + ROW_HIGH * len(shown) - 0.15
     sheet.lines([[(x, FIRST - 0.25), (x, bottom)] for x in scale.at(scale.ticks(5))], color=TINT)
     axis_below(sheet, scale, bottom, unit, most=5)
     _head(sheet, unit, SHARED)
-    for i, (reading, name) in enumerate(zip(shown, names, strict=True)):
-        _row(
-            sheet,
-            reading,
-            FIRST + ROW_HIGH * i,
-            lambda _, value: float(scale.at(value)),
-            f"{name}, {reading.note}" if reading.note and reading.value is not None else name,
-            verdict,
-            SHARED,
-        )
-    told = [said(reading, verdict, what=name) for reading, name in zip(shown, names, strict=True)]
+    for reading, name, y in zip(shown, said_of, places, strict=True):
+        _row(sheet, reading, y, lambda _, value: float(scale.at(value)), name, verdict, SHARED)
+    fold(sheet, lines, under + 0.1)
+    told = [
+        said(reading, verdict, what=name)
+        for reading, name in zip([*shown, *within], [*names, *others], strict=True)
+    ]
     return sheet.picture(sentences([title, *told]))
 
 
@@ -103,6 +114,20 @@ def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -
     if not readings:
         raise ValueError(f"finding must hold road speeds, got {finding.inspection}. Draw a road test.")
     return on_one_scale("Speed at each shift", readings, finding, verdict=verdict, system=system)
+
+
+def _down(names: Sequence[str]) -> tuple[list[float], float]:
+    """Where on paper the middle of each row lies, and where the rows end: a name of three lines takes more room than two."""
+    places, y = [], FIRST
+    for name in names:
+        places.append(y + _more(name) / 2)
+        y += ROW_HIGH + _more(name)
+    return places, y
+
+
+def _more(name: str) -> float:
+    """In. of paper that the lines of a name after the second need."""
+    return NAME_HIGH * max(len(textwrap.wrap(name, NAME_LETTERS)) - 2, 0)
 
 
 def _own_scale(reading: Reading, value: float) -> float:
@@ -135,7 +160,8 @@ def _row(sheet: Sheet, reading: Reading, y: float, at: Place, name: str, verdict
     outside = verdict_color(reading, verdict) != INK
     words = textwrap.fill(name, NAME_LETTERS)
     sheet.text(NAMES_END, y, words, size=SMALL, ha="right", bold=outside, va="center", linespacing=1.1)
-    sheet.line([(0.2, y + 0.2), (7.8, y + 0.2)], width=0.4, color=RULE)
+    under = y + (ROW_HIGH + _more(name)) / 2
+    sheet.line([(0.2, under), (7.8, under)], width=0.4, color=RULE)
     ends = _field(sheet, reading, y, at, columns.spec)
     if reading.value is None:
         if ends:

@@ -42,7 +42,7 @@ def as_the_owner_drives(
         ("slip_rpm", "Slips by", slip_until_lifted(work, sound)[0], standing[0]),
         ("flare_rpm", "Slips by, until the gear takes", units.to_rpm(work.flare.max(-1)), None),
         ("wait_s", "Seconds until the gear takes", waiting(work), None),
-        ("pull_pct", "Pull of a sound vehicle's", _pull(work, sound, op), standing[1]),
+        ("pull_pct", "Pull against a sound vehicle", _pull(work, sound, op), standing[1]),
     )
     measured = []
     for key, label, value, at_rest in values:

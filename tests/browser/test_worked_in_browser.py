@@ -10,6 +10,7 @@ import pytest
 from lab import failures, open_notebook, restart_kernel, run_all, write_notebook
 from playwright.sync_api import expect
 
+from course_lib.bench.worked_view import RECORD_WAITS
 from course_lib.cases import load_case, load_key
 from course_lib.cli import FIRST_NOTEBOOK
 from course_lib.datasets import data_folder
@@ -139,6 +140,22 @@ def test_the_first_notebook_runs_to_its_end(page, lab):
     assert ["ZeroDivisionError" in text for text in failures(page)] == [True]
     expect(page.locator(".worked-step .answered")).to_have_count(0)
     expect(page.locator(".worked-step .waits")).to_have_count(10)
+
+
+def test_the_record_waits_for_the_steps_above_it(page, lab):
+    """The expert's record holds nothing while a step above it is open, and is there, without a new run, once it is answered."""
+    shutil.rmtree(lab.folder / "answers", ignore_errors=True)
+    answer(lab, "listen", "look")
+    cells = [*CELLS[:2], 'case.step("drive")', "case.record()"]
+    write_notebook(lab.folder, "record.ipynb", cells)
+    open_notebook(page, lab, "record.ipynb")
+    run_all(page, len(cells))
+    page.get_by_text("The expert's record").first.click()
+    expect(page.get_by_text(RECORD_WAITS)).to_be_visible()
+    expect(page.get_by_role("row", name="Root cause")).to_have_count(0)
+    open_first(page.locator(".worked-step"))
+    page.get_by_text("The expert's record").first.click()
+    expect(page.get_by_role("row", name="Root cause")).to_be_visible()
 
 
 def test_units_are_chosen_once_for_the_whole_page(page, lab):
