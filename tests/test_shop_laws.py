@@ -1155,6 +1155,8 @@ def test_spread_puts_rows_in_their_places():
 def test_an_instrument_that_knows_no_less_than_nothing_shows_none():
     for signed, shown in ((False, 0.0), (True, -3.0)):
         assert batch(value=np.full(4, -3.0), signed=signed).reading(0, 1, None).value == shown
+    nothing = batch(value=np.full(4, -0.3), signed=True).reading(0, 1, None).value
+    assert math.copysign(1.0, nothing) == 1.0, "nothing has no sign"
 
 
 def test_an_error_is_so_many_standard_deviations_of_the_instrument():
