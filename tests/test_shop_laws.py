@@ -974,6 +974,19 @@ def test_pulls_are_shares_of_the_sheets():
     assert shown.value is None and shown.note == road.OVER_REVS
 
 
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("pedal", [0.0, 0.12, 0.5, 1.0])
+def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, pedal):
+    """No farther than half way to the next by ratio, nor two fifths past its own."""
+    subject = vehicles(kind)
+    speeds = [*subject.sheet.plant.upshift_speeds(pedal)[0], np.inf]
+    for place in range(len(subject.unit.shifts)):
+        own, after = speeds[place : place + 2]
+        assert subject.past_shift(place, pedal) == pytest.approx(
+            min(1.4 * own, math.sqrt(own * after)), rel=1e-6
+        )
+
+
 def test_shift_speeds_are_read_in_miles_per_hour():
     """By a mile of 1,609 m and an hour: full and light pedal, down and kickdown, each of its own shift."""
     subject = vehicles(wrong={"governor_gain": 0.85})
