@@ -463,6 +463,19 @@ def test_fluid_is_told_in_one_sentence():
     assert any(words.startswith("The fluid is ") for words in wet.words)
 
 
+def test_the_signal_is_moved_by_what_is_fitted():
+    """Nobody pulls a cable where there is a hose."""
+    for kind, fitted, other in (
+        ("T3 vacuum", "hose", "cable"),
+        ("T3 cable", "cable", "hose"),
+        ("T4 cable", "cable", "hose"),
+    ):
+        one = vehicles(kind).rows([0])
+        readings = make_inspections(one, ["signal_by_hand"])["signal_by_hand"].readings
+        assert readings and all(other not in each.label for each in readings)
+        assert sum(fitted in each.label for each in readings) >= len(readings) - 1
+
+
 def test_what_stands_over_the_mark_wets_the_vent():
     """As much as the rod shows, but for what is wrong with the rod; nothing where it stands below."""
     over = {"lost": -8e-4}
