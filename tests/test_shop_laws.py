@@ -465,6 +465,19 @@ def test_fluid_is_told_in_one_sentence():
     assert any(words.startswith("The fluid is ") for words in wet.words)
 
 
+def test_the_signal_is_moved_by_what_is_fitted():
+    """Nobody pulls a cable where there is a hose."""
+    for kind, fitted, other in (
+        ("T3 vacuum", "hose", "cable"),
+        ("T3 cable", "cable", "hose"),
+        ("T4 cable", "cable", "hose"),
+    ):
+        one = vehicles(kind).rows([0])
+        readings = make_inspections(one, ["signal_by_hand"])["signal_by_hand"].readings
+        assert readings and all(other not in each.label for each in readings)
+        assert sum(fitted in each.label for each in readings) >= len(readings) - 1
+
+
 def test_what_stands_over_the_mark_wets_the_vent():
     """As much as the rod shows, but for what is wrong with the rod; nothing where it stands below."""
     over = {"lost": -8e-4}
@@ -976,6 +989,19 @@ def test_pulls_are_shares_of_the_sheets():
     assert shown.value is None and shown.note == road.OVER_REVS
 
 
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("pedal", [0.0, 0.12, 0.5, 1.0])
+def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, pedal):
+    """No farther than half way to the next by ratio, nor two fifths past its own."""
+    subject = vehicles(kind)
+    speeds = [*subject.sheet.plant.upshift_speeds(pedal)[0], np.inf]
+    for place in range(len(subject.unit.shifts)):
+        own, after = speeds[place : place + 2]
+        assert subject.past_shift(place, pedal) == pytest.approx(
+            min(1.4 * own, math.sqrt(own * after)), rel=1e-6
+        )
+
+
 def test_shift_speeds_are_read_in_miles_per_hour():
     """By a mile of 1,609 m and an hour: full and light pedal, down and kickdown, each of its own shift."""
     subject = vehicles(wrong={"governor_gain": 0.85})
@@ -1157,6 +1183,8 @@ def test_spread_puts_rows_in_their_places():
 def test_an_instrument_that_knows_no_less_than_nothing_shows_none():
     for signed, shown in ((False, 0.0), (True, -3.0)):
         assert batch(value=np.full(4, -3.0), signed=signed).reading(0, 1, None).value == shown
+    nothing = batch(value=np.full(4, -0.3), signed=True).reading(0, 1, None).value
+    assert math.copysign(1.0, nothing) == 1.0, "nothing has no sign"
 
 
 def test_an_error_is_so_many_standard_deviations_of_the_instrument():
