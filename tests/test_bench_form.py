@@ -264,7 +264,7 @@ def test_what_is_left_follows_from_the_gears_and_the_road(hand):
     assert words["direct clutch"] == ("cleared", "cleared: holds in R, up a ramp")
     assert words["forward clutch"] == (
         "suspect",
-        "suspect: slides in first, D, hard pull-away; third, up a long hill",
+        "suspect: slips in first, D, hard pull-away; third, up a long hill",
     ), "first held in the bend, with a light pedal: that clears nothing"
     assert words["intermediate band"] == ("open", "not asked yet")
     assert roads["rows"][2]["cells"][:2] == ["D, tight bend at 25 mph", "holds"], "as it was found"

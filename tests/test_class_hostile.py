@@ -13,7 +13,7 @@ from hostile import CASE, KINDS, NONE, RIGHT, STRANGER
 from course_lib import load_case, load_key, record_answer, save_record
 from course_lib.classroom import handins
 from course_lib.classroom.checks import CHECKS
-from course_lib.classroom.handins import read_handins
+from course_lib.classroom.handins import CUT_OFF, read_handins
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.rubric import expert_record
 
@@ -166,6 +166,18 @@ def test_a_record_of_somebody_elses_case_is_told(tmp_path):
     assert "holds a record of case V-AAAAAAAA, which was given to Ana" in found["Bo"].notes
     assert any("word for word, as one of Ana" in note for note in found["Cy"].notes)
     assert found["stranger"].notes == ("not on the list of this set: nothing was read",)
+
+
+def test_half_a_record_is_refused_in_plain_words(tmp_path):
+    """An instructor reads what happened and what to do, and no word of a file format."""
+    record_answer(
+        "V-AAAAAAAA", parts=["pump"], causes=["x"], why="I saw it.", folder=tmp_path / "01-ana/answers"
+    )
+    path = tmp_path / "01-ana/answers/V-AAAAAAAA.json"
+    path.write_bytes(path.read_bytes()[:200])
+    (ana,) = read_handins(tmp_path, {"01-ana": ("Ana", ("V-AAAAAAAA",))})
+    assert not ana.records
+    assert ana.remarks == {"V-AAAAAAAA": f"record refused: {CUT_OFF}"} and "Ask for it" in CUT_OFF
 
 
 def test_records_of_several_others_are_told_in_the_order_of_their_cases(tmp_path):

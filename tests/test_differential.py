@@ -12,9 +12,11 @@ from course_lib.differential.advice import advice, steps_to
 from course_lib.differential.calibration import fit_sharpness, reliability
 from course_lib.differential.certificate import BAR, certify, ideal_path
 from course_lib.differential.contradiction import contradiction
+from course_lib.differential.fair import of_what
 from course_lib.differential.metric import metric_of
 from course_lib.differential.odds import entropy_bits, odds
 from course_lib.differential.population import COMPLAINT, Findings, Population, Sharpness
+from course_lib.shop.findings import Finding, Look
 
 KILLS = 3.0  # spreads past which one finding alone rules a suspect out
 
@@ -434,6 +436,35 @@ def test_contradiction_by_a_thing_that_lies_about(there, suspect):
     (row,) = contradiction(population, Findings(objects={"crumbs": there}), suspect).rows
     assert (row.key, row.kind, row.read) == ("crumbs", "object", float(there))
     assert (row.predicted < 0.5) == there and row.edge > 0.0
+
+
+def test_a_look_is_told_with_what_it_is_of():
+    """Beside a look-alike a look says of which element or of what it is, as the finding's own sentences do."""
+    words = (
+        "Forward clutch: not burnt, run in.",
+        "Low-reverse band: black, worn, grooves nearly gone; seal supple.",
+    )
+    looks = [
+        Look(key="lining_low_reverse", grade=2, text="worn, grooves nearly gone"),
+        Look(key="lining_forward", grade=0, text="run in"),
+        Look(key="fibers", grade=2, text="a teaspoonful"),
+        Look(key="servo_low_reverse", grade=2, text="servo of the low-reverse band: seal torn"),
+    ]
+    finding = Finding(
+        inspection="teardown",
+        title="",
+        minutes=1,
+        made_at_f=None,
+        readings=(),
+        words=words,
+        looks=tuple(looks),
+    )
+    assert [of_what(look, finding) for look in looks] == [
+        "Low-reverse band: worn, grooves nearly gone",
+        "Forward clutch: run in",
+        "coarse black band fibers: a teaspoonful",
+        "servo of the low-reverse band: seal torn",
+    ]
 
 
 def test_contradiction_needs_a_finding():

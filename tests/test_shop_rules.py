@@ -184,7 +184,7 @@ def test_cold_and_hot_troubles_are_told():
     assert any("in the morning" in word for word in night) and not any(
         "in the morning" in word for word in hot
     )
-    assert any("Worse when hot" in word for word in hot)
+    assert any("It gets hot after a climb" in word for word in hot)
     assert any("No clear difference" in word for word in plain)
 
 

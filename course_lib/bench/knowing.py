@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ..shop.findings import Finding, Reading
     from .model import BenchModel
 
-_WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slides in", "open": "not asked yet"}
+_WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slips in", "open": "not asked yet"}
 
 
 def draw_knowing(model: BenchModel) -> dict[str, Any]:

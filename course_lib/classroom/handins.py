@@ -5,6 +5,7 @@ Whatever cannot be used gets one line that says so. A folder is never walked: th
 
 from __future__ import annotations
 
+import json
 import os
 import stat
 from collections.abc import Iterator, Mapping
@@ -20,6 +21,7 @@ from course_lib.record.shape import decode
 
 MOST_SHOWN, MOST_LISTED, LONGEST_LINE = 5, 200, 240
 ANSWERS = "answers"
+CUT_OFF = "the file was cut off or changed by hand. Ask for it once more"
 _CODE = {".py", ".pth", ".so", ".pyd", ".dll", ".sh", ".bat", ".cfg", ".ini", ".toml"}
 _PACKED = {".zip", ".gz", ".bz2", ".xz", ".tar", ".tgz", ".7z", ".rar"}
 _KINDS = (
@@ -101,6 +103,8 @@ def read_handin(room: Path, name: str, cases: tuple[str, ...]) -> Handin:
             records[case_id] = read_bounded(place / f"{case_id}.json", case_id)
         except FileNotFoundError:
             remarks[case_id] = "no record"
+        except json.JSONDecodeError:
+            remarks[case_id] = f"record refused: {CUT_OFF}"
         except (OSError, ValueError) as error:
             remarks[case_id] = f"record refused: {one_line(getattr(error, 'strerror', None) or error)}"
     return Handin(name, cases, records, remarks, tuple(_notes(room, inner, place, cases)))

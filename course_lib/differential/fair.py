@@ -16,7 +16,8 @@ from course_lib.differential.contradiction import Comparison, Contradiction, con
 from course_lib.differential.lives import Kind, findings_of, population_of, population_with
 from course_lib.differential.odds import odds
 from course_lib.differential.population import COMPLAINT
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
+from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.inside import DEBRIS
 from course_lib.shop.inspect import check_allowed
 from course_lib.shop.talk import TALK
 
@@ -151,7 +152,21 @@ def _look_in_words(row: Comparison, inspection: str, finding: Finding) -> Agains
     if look is None or round(row.predicted) == look.grade:
         return None
     less = LESS if row.predicted < look.grade else MORE
-    return Against(inspection=inspection, label=finding.title, found=look.text, expected=less)
+    return Against(inspection=inspection, label=finding.title, found=of_what(look, finding), expected=less)
+
+
+def of_what(look: Look, finding: Finding) -> str:
+    """A look with what it is of, as the words of the finding have it where the look itself does not say."""
+    if ": " in look.text:
+        return look.text
+    if look.key in DEBRIS:
+        return f"{DEBRIS[look.key]}: {look.text}"
+    stem = look.key.partition("_")[2].replace("_", "-")
+    for sentence in finding.words:
+        subject, colon, told = sentence.partition(": ")
+        if colon and subject.lower().replace(" ", "-").startswith(stem) and look.text in told:
+            return f"{subject}: {look.text}"
+    return look.text
 
 
 def killing_sentence(suspect: str, rows: tuple[Against, ...], made: Collection[str]) -> str:
