@@ -61,11 +61,11 @@ class NotAnswered(CheckFailed):
 
 FEEDBACK = {
     Outcome.PART_AND_CAUSE: (
-        "You named the broken part and the reason it broke. Put both right, and the trouble is gone for good.",
+        "Part and cause are right. Put right what you named, and the trouble is gone for good.",
         "Keep the finding that settled it for you: it is the reading to repeat as proof after the repair.",
     ),
     Outcome.PART_ONLY: (
-        "The broken part is right, and the work on it would be good work.",
+        "Your answer for the part is right: nothing to change there.",
         "The root cause is still open. Which finding can your cause not explain? Start there.",
     ),
     Outcome.CAUSE_ONLY: (
