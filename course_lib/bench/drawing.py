@@ -63,7 +63,7 @@ def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Pictur
     from ..plots import pictures_of  # here and below: a bench that shows no picture loads no drawing library
 
     finding = next(each for each in model.case.findings if each.inspection == inspection)
-    return pictures_of(finding, verdict=True, system=system)
+    return pictures_of(finding, verdict=True, system=system, unit=model.case.unit)
 
 
 def sounds_name(finding: Finding) -> str:
