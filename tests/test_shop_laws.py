@@ -507,6 +507,23 @@ def test_a_tap_reads_by_how_much_its_circuit_is_below_the_line():
         np.testing.assert_allclose(read, below, rtol=1e-4, atol=1e-4)
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_tap_that_needs_an_upshift_is_read_where_it_first_comes(kind):
+    """Driven on with a light pedal past its own upshift: the circuit of what then comes on, at the first speed with the gear in."""
+    subject = vehicles(kind)
+    for where in (each for each in gauges.ranges(subject.unit) if each.ups):
+        asked = gauges.driven_on(
+            subject, where.ups - 1, gauges.LIGHT_PEDAL, temperature=units.from_fahrenheit(180.0)
+        )
+        work = subject.at(asked)
+        first = (work.gear[0] == subject.unit.gear_index(where.gear)).argmax()
+        for holder in gauges.takers(subject.unit, where.gear):
+            shown = units.to_psi(work.circuit[0, first, holder.column])
+            assert value(kind, f"line_pressure.circuit_{holder.stem}_psi")[0] == pytest.approx(
+                shown, rel=1e-5
+            )
+
+
 def test_a_jolt_is_how_much_sooner_the_torque_comes():
     """In half the time, twice as fast: by so much it is more than the sheet's; in the same time it is none."""
     subject = vehicles()
