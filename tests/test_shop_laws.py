@@ -364,6 +364,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("road_test.whine_pump", {"pump_drive": 0.6}, {}, lambda sheet: [sheet, 0.2, 0.4]),
     ("road_test.whine_pump", {}, {"pump": 0.85}, lambda sheet: [sheet, 0.075 * riding.PUMP_HUM, 0.5 * riding.PUMP_HUM]),
     ("road_test.rolls", {"vehicle_brake_drag": 400.0}, {}, 400.0 * HALVES),
+    ("road_test.judder_steady", {"engine_misfire": 0.1}, {}, 0.1 * riding.MISFIRE_SHAKES * riding.HALF_PEDAL * HALVES),
     ("driveline_check.wheels_follow", {"vehicle_shaft": 0.0}, {}, HALVES),
     ("fluid_cold.level_engine_off_in", {"sump_night_drain": 1.5e-4 + 0.075 * 0.0254}, {}, lambda sheet: sheet + HALVES),
 ]  # fmt: skip
@@ -1015,6 +1016,21 @@ def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, p
         assert subject.past_shift(place, pedal) == pytest.approx(
             min(1.4 * own, math.sqrt(own * after)), rel=1e-6
         )
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_stalls_and_coasts_are_asked_of_the_gears_they_belong_to(kind):
+    """A stall of every gear that stands by itself and of none that an upshift leads to; engine braking of forward gears only."""
+    subject = vehicles(kind)
+    found_ = all_measured(subject)
+    levers = subject.unit.levers
+    stalled = {each.key.split("_")[1].upper() for each in found_["stall_test"].measured}
+    standing = {gears[0] for lever, gears in levers.items() if lever in stalled}
+    upshifted = {gear for gears in levers.values() for gear in gears[1:]}
+    drive = {lever: gears[0] for lever, gears in levers.items() if lever not in ("P", "N")}
+    assert standing == set(drive.values()) - upshifted and len(standing) == len(stalled)
+    coasts = [each.key for each in found_["road_test"].seen if each.key.startswith("coast_")]
+    assert coasts and not any("reverse" in key for key in coasts)
 
 
 def test_shift_speeds_are_read_in_miles_per_hour():
