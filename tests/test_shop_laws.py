@@ -1169,6 +1169,50 @@ def test_how_a_reading_is_written():
     )
 
 
+INSTRUMENTS = {  # what is read with one and the same instrument
+    "pressure gauge": ("line_pressure_*", "circuit_*_psi", "residual_*", "line_swing_psi"),
+    "two pressure gauges": ("circuit_drop_*", "lockup_apply_drop_psi"),
+    "low-pressure gauge": ("exhaust_*_psi",),
+    "tachometer under way": (
+        "*_slip_rpm",
+        "owner_flare_rpm",
+        "found_flare_rpm",
+        "set_flare_rpm",
+        "morning_flare_rpm",
+    ),
+    "vacuum gauge": ("manifold_vacuum_*", "modulator_*_inhg", "vacuum_swing_inhg"),
+    "steel rule": ("cable_*_in", "kickdown_travel_in"),
+    "feeler gauge": ("clearance_*_in", "end_play_in"),
+    "watch": ("engage_*_s", "*_wait_s"),
+    "timed pull": ("*_pull_pct", "pull_*_pct"),
+    "air gauge": ("air_*_psi", "cooler_holds_psi"),
+}
+
+
+def test_one_instrument_is_off_by_as_much_wherever_it_is_used():
+    """And a difference by the root of the sum of squares (JCGM 100:2008, section 5.1.2: uncorrelated readings)."""
+    every = {
+        each.key: each.sigma
+        for kind in KINDS
+        for part in all_measured(vehicles(kind)).values()
+        for each in part.measured
+    }
+    drops = [key for key in every if fnmatch(key, "circuit_drop_*")]
+    sigma = {}
+    for name, keys in INSTRUMENTS.items():
+        mine = {key for key in every if any(fnmatch(key, pattern) for pattern in keys)}
+        mine -= set(drops) if name == "pressure gauge" else set()
+        assert len(mine) > 1, name
+        (sigma[name],) = {every[key] for key in mine}
+    assert sigma["two pressure gauges"] == pytest.approx(math.sqrt(2.0) * sigma["pressure gauge"], rel=0.05)
+
+
+def test_old_dirt_is_of_every_metal_alike():
+    old = [value("T3 vacuum", f"pan.{metal}", {"wear_debris": 1.0}) for metal in ("aluminum", "bronze")]
+    np.testing.assert_allclose(*old)
+    assert old[0][-1] > old[0][1] > 0.0
+
+
 # ---------------------------------------------------------------------- a batch of readings and looks
 def batch(**more) -> Measured:
     """Four vehicles' readings, one of which cannot be taken."""
