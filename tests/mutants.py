@@ -458,6 +458,18 @@ def results(drawn: list[Mutant], files: list[Tested], places: list[Path]) -> Ite
                 yield running.mutant, said[0]
 
 
+def not_noticed_in(output: str, every: list[Mutant]) -> list[Mutant]:
+    """The mutants that an earlier output says were not noticed: those that read the same, nearest to where they stood."""
+    found = []
+    for line in output.splitlines():
+        _, said, where = line.partition("not noticed: ")
+        if said:
+            name, at, reads = where.split(":", 2)
+            same = [m for m in every if (str(m.path.relative_to(TOP)), m.reads) == (name, reads.strip())]
+            found += sorted(same, key=lambda mutant: abs(mutant.line - int(at)))[:1]
+    return found
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Draw a sample of a room's mutants, run the tests on each, and say how many were noticed."""
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
@@ -471,12 +483,7 @@ def main(arguments: list[str] | None = None) -> int:
     every = [mutant for path in files_of(given.room) for mutant in mutants_of(path)]
     drawn = random.Random(given.seed).sample(every, min(given.sample, len(every)))
     if given.again:
-        before = given.again.read_text(encoding="utf-8").splitlines()
-        lines = [
-            line.partition("not noticed: ")[2].split(":", 2) for line in before if "not noticed: " in line
-        ]
-        wanted = {(name, reads.strip()) for name, _, reads in lines}
-        drawn = [each for each in every if (str(each.path.relative_to(TOP)), each.reads) in wanted]
+        drawn = not_noticed_in(given.again.read_text(encoding="utf-8"), every)
     begun, survived = monotonic(), 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         places = [scratch_copy(Path(top) / f"copy{number}", given.room) for number in range(given.jobs)]

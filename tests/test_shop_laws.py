@@ -366,6 +366,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("road_test.whine_pump", {"pump_drive": 0.6}, {}, lambda sheet: [sheet, 0.2, 0.4]),
     ("road_test.whine_pump", {}, {"pump": 0.85}, lambda sheet: [sheet, 0.075 * riding.PUMP_HUM, 0.5 * riding.PUMP_HUM]),
     ("road_test.rolls", {"vehicle_brake_drag": 400.0}, {}, 400.0 * HALVES),
+    ("road_test.judder_steady", {"engine_misfire": 0.1}, {}, 0.1 * riding.MISFIRE_SHAKES * riding.HALF_PEDAL * HALVES),
     ("driveline_check.wheels_follow", {"vehicle_shaft": 0.0}, {}, HALVES),
     ("fluid_cold.level_engine_off_in", {"sump_night_drain": 1.5e-4 + 0.075 * 0.0254}, {}, lambda sheet: sheet + HALVES),
 ]  # fmt: skip
@@ -507,6 +508,23 @@ def test_a_tap_reads_by_how_much_its_circuit_is_below_the_line():
         key = f"line_pressure.circuit_drop_direct_{name}psi"
         read = value("T3 vacuum", key, {"element_hole@direct_clutch": 1e-6})
         np.testing.assert_allclose(read, below, rtol=1e-4, atol=1e-4)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_tap_that_needs_an_upshift_is_read_where_it_first_comes(kind):
+    """Driven on with a light pedal past its own upshift: the circuit of what then comes on, at the first speed with the gear in."""
+    subject = vehicles(kind)
+    for where in (each for each in gauges.ranges(subject.unit) if each.ups):
+        asked = gauges.driven_on(
+            subject, where.ups - 1, gauges.LIGHT_PEDAL, temperature=units.from_fahrenheit(180.0)
+        )
+        work = subject.at(asked)
+        first = (work.gear[0] == subject.unit.gear_index(where.gear)).argmax()
+        for holder in gauges.takers(subject.unit, where.gear):
+            shown = units.to_psi(work.circuit[0, first, holder.column])
+            assert value(kind, f"line_pressure.circuit_{holder.stem}_psi")[0] == pytest.approx(
+                shown, rel=1e-5
+            )
 
 
 def test_a_jolt_is_how_much_sooner_the_torque_comes():
@@ -1002,6 +1020,21 @@ def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, p
         )
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_stalls_and_coasts_are_asked_of_the_gears_they_belong_to(kind):
+    """A stall of every gear that stands by itself and of none that an upshift leads to; engine braking of forward gears only."""
+    subject = vehicles(kind)
+    found_ = all_measured(subject)
+    levers = subject.unit.levers
+    stalled = {each.key.split("_")[1].upper() for each in found_["stall_test"].measured}
+    standing = {gears[0] for lever, gears in levers.items() if lever in stalled}
+    upshifted = {gear for gears in levers.values() for gear in gears[1:]}
+    drive = {lever: gears[0] for lever, gears in levers.items() if lever not in ("P", "N")}
+    assert standing == set(drive.values()) - upshifted and len(standing) == len(stalled)
+    coasts = [each.key for each in found_["road_test"].seen if each.key.startswith("coast_")]
+    assert coasts and not any("reverse" in key for key in coasts)
+
+
 def test_shift_speeds_are_read_in_miles_per_hour():
     """By a mile of 1,609 m and an hour: full and light pedal, down and kickdown, each of its own shift."""
     subject = vehicles(wrong={"governor_gain": 0.85})
@@ -1136,6 +1169,50 @@ def test_how_a_reading_is_written():
         reading(5.0, (62.0, None)).spec_text == "62 or more\u202fpsi"
         and reading(5.0, None).spec_text == "\u2013"
     )
+
+
+INSTRUMENTS = {  # what is read with one and the same instrument
+    "pressure gauge": ("line_pressure_*", "circuit_*_psi", "residual_*", "line_swing_psi"),
+    "two pressure gauges": ("circuit_drop_*", "lockup_apply_drop_psi"),
+    "low-pressure gauge": ("exhaust_*_psi",),
+    "tachometer under way": (
+        "*_slip_rpm",
+        "owner_flare_rpm",
+        "found_flare_rpm",
+        "set_flare_rpm",
+        "morning_flare_rpm",
+    ),
+    "vacuum gauge": ("manifold_vacuum_*", "modulator_*_inhg", "vacuum_swing_inhg"),
+    "steel rule": ("cable_*_in", "kickdown_travel_in"),
+    "feeler gauge": ("clearance_*_in", "end_play_in"),
+    "watch": ("engage_*_s", "*_wait_s"),
+    "timed pull": ("*_pull_pct", "pull_*_pct"),
+    "air gauge": ("air_*_psi", "cooler_holds_psi"),
+}
+
+
+def test_one_instrument_is_off_by_as_much_wherever_it_is_used():
+    """And a difference by the root of the sum of squares (JCGM 100:2008, section 5.1.2: uncorrelated readings)."""
+    every = {
+        each.key: each.sigma
+        for kind in KINDS
+        for part in all_measured(vehicles(kind)).values()
+        for each in part.measured
+    }
+    drops = [key for key in every if fnmatch(key, "circuit_drop_*")]
+    sigma = {}
+    for name, keys in INSTRUMENTS.items():
+        mine = {key for key in every if any(fnmatch(key, pattern) for pattern in keys)}
+        mine -= set(drops) if name == "pressure gauge" else set()
+        assert len(mine) > 1, name
+        (sigma[name],) = {every[key] for key in mine}
+    assert sigma["two pressure gauges"] == pytest.approx(math.sqrt(2.0) * sigma["pressure gauge"], rel=0.05)
+
+
+def test_old_dirt_is_of_every_metal_alike():
+    old = [value("T3 vacuum", f"pan.{metal}", {"wear_debris": 1.0}) for metal in ("aluminum", "bronze")]
+    np.testing.assert_allclose(*old)
+    assert old[0][-1] > old[0][1] > 0.0
 
 
 # ---------------------------------------------------------------------- a batch of readings and looks
