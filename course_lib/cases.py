@@ -218,12 +218,11 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
         try:
             past = find_past(request, rng)
             case, fairness = _dressed(case_id, seed, past, rng)
+            if fairness.certificate.certified:
+                return case._file, _key(case, seed, past, fairness)
+            refusal = ValueError(fairness.certificate.reason)
         except ValueError as error:
             refusal = error
-            continue
-        if fairness.certificate.certified:
-            return case._file, _key(case, seed, past, fairness)
-        refusal = ValueError(fairness.certificate.reason)
     raise refusal
 
 
@@ -294,6 +293,11 @@ def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng)
 # ---------------------------------------------------------------------- the key
 def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
     extent, found = extents([past])[0], case._file.findings
+    if extent.unseen:
+        raise ValueError(
+            f"a part that must be renewed must be shown by a finding, got {', '.join(extent.unseen)}, which none shows."
+            " Take another seed."
+        )
     after = mended(past, found, seed)
     key = Key(
         case_id=case.id,

@@ -18,12 +18,14 @@ class Extent:
     """How far the damage of a vehicle goes.
 
     must: part -> miles after which the vehicle is back when that part alone is left, soonest first. either: sets of parts, of
-    each of which one must be named. may: further parts that are shown worn or broken, or in which a cause sits.
+    each of which one must be named. may: further parts that are shown worn or broken, or in which a cause sits. unseen: parts
+    that no finding shows, though it comes back when they are left: nobody could name them, so such a vehicle is no case.
     """
 
     must: dict[str, float]
     either: tuple[Parts, ...]
     may: Parts
+    unseen: Parts = ()
 
 
 def extents(pasts: list[Past]) -> list[Extent]:
@@ -38,10 +40,17 @@ def extents(pasts: list[Past]) -> list[Extent]:
 
 
 def _left(past: Past) -> Iterator[Parts]:
-    """The sets of parts to leave: none, which is the control, then each part whose renewal changes something, then pairs."""
+    """The sets of parts to leave: none, which is the control; each part that is shown and whose renewal changes something; pairs of
+    them; and all that is not shown."""
     some = [part for part in past.shown if _can_be_renewed(past, part)]
     for size in range(MOST_LEFT + 1):
         yield from combinations(some, size)
+    if unseen := _unseen(past):
+        yield unseen
+
+
+def _unseen(past: Past) -> Parts:
+    return tuple(part for part in past.damaged if part not in past.shown and _can_be_renewed(past, part))
 
 
 def _can_be_renewed(past: Past, part: str) -> bool:
@@ -59,14 +68,16 @@ def _all_but(past: Past, left: Parts) -> Plan:
 def _extent(past: Past, back: dict[Parts, float]) -> Extent:
     """The extent, from the miles after which each set of parts left brings the vehicle back."""
     long = no_age(back[()])
-    soon = sorted((miles, some) for some, miles in back.items() if some and miles <= long)
+    unseen = _unseen(past)
+    soon = sorted((miles, some) for some, miles in back.items() if some and some != unseen and miles <= long)
     must = {some[0]: miles for miles, some in soon if len(some) == 1}
     pairs = [some for _, some in soon if len(some) > 1 and not set(some) & set(must)]
     broken = [part for part in must if past.shown[part] == BROKEN]
     first = [tuple(broken[:1])] if broken else [tuple(must)] if must else []
     either = tuple(_called(past, some) for some in first + pairs) or (_none(past),)
     named = {*must, *(part for some in either for part in some)}
-    return Extent(must=must, either=either, may=tuple(part for part in past.damaged if part not in named))
+    may = tuple(part for part in past.damaged if part not in named)
+    return Extent(must=must, either=either, may=may, unseen=unseen if unseen and back[unseen] <= long else ())
 
 
 def _called(past: Past, some: Parts) -> Parts:

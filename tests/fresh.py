@@ -183,6 +183,11 @@ def measure(cases: int, seed: int) -> Sums:
         for kind in {(past.unit, past.use) for past in good}:
             mine = [past for past in good if (past.unit, past.use) == kind]
             for past, extent in zip(mine, extents(mine), strict=True):
+                if extent.unseen:
+                    sums.refused["shown by nothing, yet back"] += 1
+                    sums.refused_causes[past.causes[0].id] += 1
+                    sums.made -= 1
+                    continue
                 marked(past, extent, sums)
     return sums
 

@@ -66,6 +66,17 @@ def test_whoever_names_what_is_shown_is_right():
         assert accepted(past, extent, extent.must or key_of(past, extent).shortest)
 
 
+def test_what_brings_it_back_and_is_shown_by_nothing_is_found_out():
+    """A worn pump of which no finding spoke could not be named by anybody: such a vehicle is no case. Shown, it must be renewed."""
+    request = Request(seed=972_001, unit="T3", signal="vacuum", cause="pump_worn_abrasive")
+    (past,) = find_pasts([request], [np.random.default_rng(request.seed)])
+    shown = extents([past])[0]
+    past.__dict__["shown"] = {}
+    hidden = extents([past])[0]
+    assert "front_pump" in shown.must and not shown.unseen
+    assert hidden.unseen == ("front_pump",) and not hidden.must
+
+
 def test_a_sound_part_is_refused():
     """A part that nothing shows and no cause sits in makes any answer wrong."""
     for past, extent in fresh():
