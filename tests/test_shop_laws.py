@@ -578,6 +578,27 @@ def test_an_upshift_is_felt_where_it_first_comes(place, column):
             np.testing.assert_allclose(read, here[name][np.arange(STEPS), first], rtol=1e-4, atol=1e-5)
 
 
+def test_two_that_hold_at_once_bind_by_how_much_longer_they_do():
+    """With too little room the band comes on before the other lets go: by the seconds, against those an owner comes in for."""
+    wrong = {"element_clearance@intermediate_band": 2e-4}
+    subject = vehicles(wrong=wrong)
+    asked = gauges.driven_on(subject, 0, gauges.LIGHT_PEDAL)
+    work, sheet = subject.at(asked), subject.sheet_at(asked)
+    first = (work.gear == subject.unit.gear_index(subject.unit.levers["D"][1])).argmax(-1)
+    longer = (work.overlap - sheet.overlap).max(-1)[np.arange(STEPS), first]
+    read = value("T3 vacuum", "road_test.bind_12", wrong)
+    assert longer[-1] > 0.05
+    np.testing.assert_allclose(read, longer * riding.BINDS / riding.BOTH, rtol=1e-4, atol=1e-6)
+
+
+def test_no_forward_range_helps_a_vehicle_that_does_not_back_up():
+    """A mechanic shifts by hand to get up to a speed; into reverse no forward gear brings it."""
+    subject = vehicles(wrong={"element_backing@low_reverse_band": 0.0}).rows([2])
+    assert driven.drives(subject).all()
+    for by_hand in (False, True):
+        assert not driven.reached(subject, "R", units.from_mph(3.0), by_hand=by_hand).any()
+
+
 def test_a_vehicle_creeps_by_what_is_tight_or_pressed_of_its_first_gear():
     """Under so much of its room a pack drags; what crosses into it presses; another pack's room is no matter."""
     forward = nominal_parameters(load_unit("T3"))["element_clearance"][0, 0, 0]

@@ -175,9 +175,7 @@ def stall_test(subject: Subject) -> Asking:
 def _stalled(subject: Subject) -> list[str]:
     """The levers of the stall test, drive first."""
     upshifted = {gear for gears in subject.unit.levers.values() for gear in gears[1:]}
-    standing = {
-        r.gear: r.lever for r in reversed(ranges(subject.unit)) if not r.ups and r.gear not in upshifted
-    }
+    standing = {r.gear: r.lever for r in reversed(ranges(subject.unit)) if r.gear not in upshifted}
     return sorted(
         standing.values(), key=lambda lever: (lever != DRIVE, list(subject.unit.levers).index(lever))
     )
