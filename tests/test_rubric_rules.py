@@ -347,6 +347,14 @@ def test_the_expert_makes_no_inspection_for_nothing(name):
     assert {each.inspection for each in work.made} <= needed
 
 
+@pytest.mark.parametrize("name", ["P01", "K16", "K24"])
+def test_the_expert_clears_nothing_that_he_renews(name):
+    """What is called sound has no part that is renewed beside it, and something is called sound."""
+    answer = Desk(name).answer
+    renewed = {place for part in answer.repair.renew for place in all_parts()[part].places}
+    assert answer.cleared and renewed.isdisjoint(answer.cleared)
+
+
 def worth_of(desk, **findings):
     """The key with that worth against ten wrong causes, the first of them the twin."""
     causes = tuple(f"cause_{i}" for i in range(10))

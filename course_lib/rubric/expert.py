@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from course_lib.cases import Case, Key
-from course_lib.catalogue.parts import NO_PART
+from course_lib.catalogue.parts import NO_PART, all_parts
 from course_lib.choices import STAGES, cautions, estimates, follow_ups
 from course_lib.differential.certificate import OPENS
 from course_lib.record import (
@@ -151,7 +151,7 @@ def _answer(work: Work, evidence: tuple[str, ...]) -> Answer:
     return Answer(
         parts=(*must, *([] if NO_PART in must else beside))[:MOST_PARTS],
         causes=key.causes,
-        cleared=tuple(sound_names(work)[:3]),
+        cleared=_cleared(work),
         chain=_chain(work),
         evidence=evidence,
         excluded=_excluded(work, evidence),
@@ -167,6 +167,12 @@ def _answer(work: Work, evidence: tuple[str, ...]) -> Answer:
         why="See the chain.",
         confidence=CONFIDENCE[-1],
     )
+
+
+def _cleared(work: Work) -> tuple[str, ...]:
+    """The first few that are sound; nothing of which a part may be renewed at the same time."""
+    touched = {place for part in work.key.allowed for place in all_parts()[part].places}
+    return tuple(name for name in sound_names(work) if name not in touched)[:3]
 
 
 def _chain(work: Work) -> tuple[str, ...]:

@@ -27,7 +27,8 @@ def cooler_check(subject: Subject) -> Asking:
     weight = fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter(
         "fluid_specific_heat"
     )
-    share = np.clip(subject.driving.cooler_conductance.mean(-1) / np.maximum(flow * weight, 1.0), 0.0, 1.0)
+    after = 1  # read idling, straight after that drive
+    share = work.cooler_conductance[:, after] / np.maximum(work.cooler_flow[:, after] * weight, 1.0)
     drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
     grit = subject.parameter("wear_debris")  # baked varnish narrows the cooler and does not come loose
     lost = drop * units.FAHRENHEIT_STEPS
