@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from course_lib import units
+from course_lib.physics import fluid
 from course_lib.shop import (
     apart,
     confirm,
@@ -953,22 +954,26 @@ def test_both_sides_of_the_lock_up_piston():
 
 
 def test_what_the_cooler_takes_is_its_share_of_the_way_to_the_coolant():
-    """Conductance over the heat the flow carries for each kelvin, and never more than all of the way."""
-    from course_lib.physics import fluid
-
+    """1 - exp(-NTU) of it, for one stream against coolant of one temperature (Incropera, heat exchangers; from memory), at the flow
+    at which it is read: idling in gear, straight after the drive. Without flow the line is as cold as the coolant."""
     for wrong in ({"heat_cooler_air": 0.4}, {"heat_cooler_open": 0.5}):
         subject = vehicles(wrong=wrong)
         sump = subject.sump_temperature
-        flow = subject.at([{"lever": "P", "temperature": units.from_fahrenheit(180.0)}]).cooler_flow[:, 0]
         carried = (
-            flow
+            subject.at([{"lever": "D"}]).cooler_flow[:, 0]
             * fluid.density(sump, subject.parameter("fluid_density_15c"))
             * subject.parameter("fluid_specific_heat")
         )
-        share = np.minimum(subject.driving.cooler_conductance.mean(-1) / carried, 1.0)
-        drop = share * (sump - subject.parameter("heat_cooler_sink"))
+        units_of_transfer = (
+            subject.parameter("heat_cooler_ua") * subject.parameter("heat_cooler_air") / carried
+        )
+        drop = (1.0 - np.exp(-units_of_transfer)) * (sump - subject.parameter("heat_cooler_sink"))
         read = value("T3 vacuum", "cooler_check.cooler_drop_f", wrong)
         np.testing.assert_allclose(read, 1.8 * drop, rtol=1e-4)
+    shut = {"heat_cooler_open": 0.0}
+    whole = vehicles(wrong=shut).sump_temperature - vehicles(wrong=shut).parameter("heat_cooler_sink")
+    read = value("T3 vacuum", "cooler_check.cooler_drop_f", shut)
+    np.testing.assert_allclose(read[-1], 1.8 * whole[-1], rtol=1e-3)
 
 
 def test_an_engine_that_cannot_breathe_out_revs_by_its_back_pressure():

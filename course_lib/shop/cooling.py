@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib import units
-from course_lib.physics import fluid
+from course_lib.physics import fluid, heat
 from course_lib.shop.asking import Asking
 from course_lib.shop.driven import after_a_drive
 from course_lib.shop.gauges import pressure
@@ -27,8 +27,9 @@ def cooler_check(subject: Subject) -> Asking:
     weight = fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter(
         "fluid_specific_heat"
     )
-    after = 1  # read idling, straight after that drive
-    share = work.cooler_conductance[:, after] / np.maximum(work.cooler_flow[:, after] * weight, 1.0)
+    ua = subject.parameter("heat_cooler_ua") * subject.parameter("heat_cooler_air")
+    after = work.cooler_flow[:, 1] * weight  # W/K, read idling straight after that drive
+    share = heat.effectiveness_one_stream(ua / np.maximum(after, 1e-3))
     drop = share * np.maximum(sump - subject.parameter("heat_cooler_sink"), COOLING)
     grit = subject.parameter("wear_debris")  # baked varnish narrows the cooler and does not come loose
     lost = drop * units.FAHRENHEIT_STEPS
