@@ -9,13 +9,13 @@ from __future__ import annotations
 from importlib import import_module
 
 _HOMES = {
-    "make_case": "cases",
-    "load_case": "cases",
-    "load_key": "cases",
-    "record_answer": "record",
-    "save_record": "record",
-    "mark": "marking",
-    "check_answer": "marking",
+    "make_case": "cases.case",
+    "load_case": "cases.case",
+    "load_key": "cases.case",
+    "record_answer": "assessment.record",
+    "save_record": "assessment.record",
+    "mark": "assessment.marking",
+    "check_answer": "assessment.marking",
     "check_criterion": "classroom.checks",
     "open_bench": "bench",
     "open_worked": "bench.worked_view",

@@ -8,7 +8,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from course_lib.datasets import data_folder
+from course_lib.base.data_files import data_folder
 
 FIRST_NOTEBOOK = "00_start_here.ipynb"
 DEFAULT_FOLDER = "my-course"

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import msgspec
 
-from course_lib.cases import altered, load_case, load_key, save_case, save_key
+from course_lib.base.editions import id_of
+from course_lib.cases.case import altered, load_case, load_key, save_case, save_key
 from course_lib.classroom.sets import REGISTER, Entry, Register
-from course_lib.editions import id_of
 
 FROZEN = ("W01", "P01", "M01")
 

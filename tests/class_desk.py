@@ -2,9 +2,9 @@
 
 import json
 
+from course_lib.assessment.record import read_record
 from course_lib.classroom.checks import CHECKS, _told
 from course_lib.classroom.desk import Ran, _lay_out
-from course_lib.record import read_record
 
 
 def run_desks_here(desks, room):

@@ -5,13 +5,13 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from course_lib import choices
-from course_lib.cases import Key
-from course_lib.differential.certificate import Certificate
-from course_lib.differential.fair import Against
-from course_lib.differential.population import Population, Sharpness
+from course_lib.cases.case import Key
+from course_lib.diagnosis.certificate import Certificate
+from course_lib.diagnosis.fair import Against
+from course_lib.diagnosis.population import Population, Sharpness
+from course_lib.faults import choices
+from course_lib.faults.stories import Story
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
-from course_lib.stories import Story
 
 
 def reading(key, label, value, unit, spec=None, **more) -> Reading:

@@ -14,22 +14,22 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from course_lib.cases import as_case, findings_in
-from course_lib.catalogue.causes import causes_of
-from course_lib.catalogue.parts import BROKEN, NO_PART, all_parts
-from course_lib.differential.lives import subject_of
-from course_lib.key import Key
-from course_lib.leaving import Extent, extents
-from course_lib.marking import mark
-from course_lib.record import Answer
-from course_lib.repair import Past, miles_ahead, no_age, sound_is_back
-from course_lib.scenario import Request, find_pasts
+from course_lib.assessment.marking import mark
+from course_lib.assessment.record import Answer
+from course_lib.cases.case import as_case, findings_in
+from course_lib.cases.key import Key
+from course_lib.diagnosis.lives import subject_of
+from course_lib.faults.causes import causes_of
+from course_lib.faults.leaving import Extent, extents
+from course_lib.faults.parts import BROKEN, NO_PART, all_parts
+from course_lib.faults.repair import Past, miles_ahead, no_age, sound_is_back
+from course_lib.faults.scenario import Request, find_pasts
 from course_lib.shop.confirm import confirmed_by, met_again
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.talk import troubles_told
-from course_lib.transmission.duty import load_uses
-from course_lib.transmission.spec import load_unit
-from course_lib.transmission.steady import EXACT, day_mean
+from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.steady import EXACT, day_mean
 
 from .giveaways.plain_sense import broken_rules
 from .worn import KINDS

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import msgspec
 
-from course_lib.cases import Case, Key, load_case, load_key
-from course_lib.record import Answer, Excluded, Proof, Record, Repair, Step
-from course_lib.rubric.expert import expert_record
-from course_lib.rubric.work import Work, work_of
+from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair, Step
+from course_lib.assessment.rubric.expert import expert_record
+from course_lib.assessment.rubric.work import Work, work_of
+from course_lib.cases.case import Case, Key, load_case, load_key
 from course_lib.shop.findings import all_inspections
 
 replace = msgspec.structs.replace
@@ -57,7 +57,7 @@ class Desk:
 
     def wrong_cause(self, *, family: bool) -> str:
         """A cause that is none, in the family of the true one or outside."""
-        from course_lib.rubric.diagnosis import _families
+        from course_lib.assessment.rubric.diagnosis import _families
 
         mine = _families(set(self.key.causes))
         names = [name for name, _ in self.case.cause_choices if name not in self.key.causes]
@@ -65,7 +65,7 @@ class Desk:
 
     def part(self, *, near: bool) -> str:
         """A sound part, of the group of the broken one or of another."""
-        from course_lib.rubric.diagnosis import _groups, sound_parts
+        from course_lib.assessment.rubric.diagnosis import _groups, sound_parts
 
         must = _groups(set(self.key.shortest))
         return next(name for name in sound_parts(self.work()) if bool(_groups({name}) & must) == near)

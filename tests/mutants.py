@@ -94,7 +94,7 @@ WORDS = (
 )
 ROOMS = {
     "physics": (*PHYSICS, "workings", "plant", "unit_spec", "trade_facts", "slipping"),
-    "transmission": (
+    "vehicle": (
         "felt",
         "wear",
         "workings",
@@ -317,7 +317,7 @@ class Running(NamedTuple):
 
 def files_of(room: str) -> list[Path]:
     """The files of a room, one module or a folder of them."""
-    return sorted([*TOP.glob(f"course_lib/{room}.py"), *TOP.glob(f"course_lib/{room}/*.py")])
+    return sorted({*TOP.glob(f"course_lib/**/{room}.py"), *TOP.glob(f"course_lib/**/{room}/*.py")})
 
 
 def scratch_copy(place: Path, room: str) -> Path:

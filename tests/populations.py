@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from course_lib.differential.population import Population, Sharpness
+from course_lib.diagnosis.population import Population, Sharpness
 from course_lib.shop.findings import Inspection
 
 EXACT = Sharpness(

@@ -7,13 +7,13 @@ import msgspec
 import numpy as np
 import pytest
 
-from course_lib import bay as room
-from course_lib.bay import Bay, Wish, families
-from course_lib.cases import NO_SEED, altered, load_case, load_key
-from course_lib.catalogue.causes import causes_of, load_cause
+from course_lib.assessment.record import Answer, hand_in, load_record, save_record
+from course_lib.cases.case import NO_SEED, altered, load_case, load_key
+from course_lib.faults.causes import causes_of, load_cause
+from course_lib.lessons import bay as room
+from course_lib.lessons.bay import Bay, Wish, families
 from course_lib.lessons.thoughts import entries
-from course_lib.record import Answer, hand_in, load_record, save_record
-from course_lib.transmission.spec import load_unit
+from course_lib.vehicle.spec import load_unit
 
 
 @pytest.fixture()

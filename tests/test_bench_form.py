@@ -6,12 +6,12 @@ import pytest
 from fake_case import FakeCase, FakeKey
 from test_bench_model import RIGHT, Hand, form_fields
 
-from course_lib import choices
+from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair, record_answer
+from course_lib.assessment.record.shape import new_answer
+from course_lib.base.units import PSI
 from course_lib.bench import Bench, BenchModel, State
 from course_lib.bench.fields import FIELDS, STEPS, get
-from course_lib.record import Answer, Excluded, Proof, Record, Repair, record_answer
-from course_lib.record.shape import new_answer
-from course_lib.units import PSI
+from course_lib.faults import choices
 
 CHAIN = list(choices.links("T3"))[:3]
 WHOLE = RIGHT | {

@@ -9,13 +9,13 @@ import pytest
 from fake_case import FakeCase, FakeKey, lives
 from test_bench_model import RIGHT, Hand
 
+from course_lib.assessment.record import read_record, record_path
+from course_lib.assessment.rubric import WEIGHTS
 from course_lib.bench import BenchModel
 from course_lib.bench.beside import Beside
 from course_lib.bench.drawing import Drawer, finding_picture
 from course_lib.bench.helping import kind_of
-from course_lib.cases import load_case, load_key
-from course_lib.record import read_record, record_path
-from course_lib.rubric import WEIGHTS
+from course_lib.cases.case import load_case, load_key
 
 
 class Helped(Hand):

@@ -8,9 +8,7 @@ import os
 import pytest
 from fake_case import CAUSES, MADE, OFFERED, PARTS, STORIES, FakeCase, FakeKey
 
-from course_lib.bench import BenchModel, State
-from course_lib.cases import load_case, load_key
-from course_lib.record import (
+from course_lib.assessment.record import (
     MOST_CHARACTERS,
     Answer,
     Excluded,
@@ -20,6 +18,8 @@ from course_lib.record import (
     record_answer,
     save_record,
 )
+from course_lib.bench import BenchModel, State
+from course_lib.cases.case import load_case, load_key
 
 RIGHT = {
     "parts": ["forward_clutch_plates"],

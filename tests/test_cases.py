@@ -8,23 +8,31 @@ import numpy as np
 import pytest
 
 import course_lib
-from course_lib.cases import KeyMissing, drive_repair, findings_in, load_case, load_key, save_case, save_key
-from course_lib.cases import make_case as make_any_case
-from course_lib.catalogue.causes import all_causes, causes_of, load_cause
-from course_lib.catalogue.pairs import pairs_of
-from course_lib.catalogue.parts import BROKEN, NO_PART, all_parts, part_choices
-from course_lib.differential.certificate import BAR
-from course_lib.differential.lives import population_with
-from course_lib.repair import Past, comes_back, holds_true, with_ahead
-from course_lib.scenario import Request, find_pasts
+from course_lib.base.units import MILE
+from course_lib.cases.case import (
+    KeyMissing,
+    drive_repair,
+    findings_in,
+    load_case,
+    load_key,
+    save_case,
+    save_key,
+)
+from course_lib.cases.case import make_case as make_any_case
+from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.lives import population_with
+from course_lib.faults.causes import all_causes, causes_of, load_cause
+from course_lib.faults.pairs import pairs_of
+from course_lib.faults.parts import BROKEN, NO_PART, all_parts, part_choices
+from course_lib.faults.repair import Past, comes_back, holds_true, with_ahead
+from course_lib.faults.scenario import Request, find_pasts
+from course_lib.faults.shown import bad_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
-from course_lib.shown import bad_views
-from course_lib.transmission.life import World, live
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.units import MILE
+from course_lib.vehicle.life import World, live
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import draw_parameters, load_unit
 from tests.fresh import ENOUGH, Draws, made_of_draws
 
 LOOK_ALIKES = (

@@ -11,28 +11,21 @@ import msgspec
 import numpy as np
 import pytest
 
-from course_lib import datasets
-from course_lib.catalogue import causes, measures, parts
-from course_lib.catalogue.causes import (
-    Cause,
-    Effect,
-    all_causes,
-    cause_choices,
-    causes_of,
-    load_cause,
-)
-from course_lib.catalogue.measures import exists, known_units, measure, nominal
-from course_lib.catalogue.objects import LyingAbout, Told, all_clues, all_facts, all_objects, load_object
-from course_lib.catalogue.pairs import all_pairs, pairs_of
-from course_lib.catalogue.parts import NO_PART, Part, View, all_parts, part_choices, renew
+from course_lib.base import data_files as datasets
+from course_lib.faults import causes, measures, parts
+from course_lib.faults.causes import Cause, Effect, all_causes, cause_choices, causes_of, load_cause
+from course_lib.faults.measures import exists, known_units, measure, nominal
+from course_lib.faults.objects import LyingAbout, Told, all_clues, all_facts, all_objects, load_object
+from course_lib.faults.pairs import all_pairs, pairs_of
+from course_lib.faults.parts import NO_PART, Part, View, all_parts, part_choices, renew
+from course_lib.faults.shown import shown
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
-from course_lib.shown import shown
-from course_lib.transmission.duty import load_uses
-from course_lib.transmission.life import World
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters
+from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.life import World
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters
 
 UNITS = known_units()
 KINDS = [(unit, signal) for unit in UNITS for signal in unit.signals]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, UNIT, drive, sound, with_cause
 
-from course_lib import units
-from course_lib.transmission.life import World
+from course_lib.base import units
+from course_lib.vehicle.life import World
 
 ONSET = 20_000.0
 BURNT = 0.35  # char at which plates count as burnt

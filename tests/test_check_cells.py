@@ -6,10 +6,10 @@ import pytest
 from msgspec.structs import replace
 
 from course_lib import load_case, load_key, record_answer, save_record
+from course_lib.assessment.marking import CheckFailed, NotAnswered, Outcome, check_answer, mark
+from course_lib.assessment.record import Answer
+from course_lib.assessment.rubric import expert_record
 from course_lib.classroom.checks import CHECKS, check_criterion
-from course_lib.marking import CheckFailed, NotAnswered, Outcome, check_answer, mark
-from course_lib.record import Answer
-from course_lib.rubric import expert_record
 
 
 @pytest.fixture(autouse=True)

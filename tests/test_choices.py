@@ -10,21 +10,21 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from course_lib.cases import findings_in, load_case, load_key
-from course_lib.catalogue.causes import all_causes
-from course_lib.catalogue.parts import all_parts
-from course_lib.choices import STAGES, cautions, follow_ups, links, pairs, repairs, shown_links
-from course_lib.differential.population import Findings, Population, Sharpness
-from course_lib.mended import mended
-from course_lib.record import MOST_NAMES
+from course_lib.assessment.record import MOST_NAMES
+from course_lib.base.guards import one_of
+from course_lib.cases.case import findings_in, load_case, load_key
+from course_lib.diagnosis.population import Findings, Population, Sharpness
+from course_lib.diagnosis.weighing import MOST, ODD, weigh
+from course_lib.faults.causes import all_causes
+from course_lib.faults.choices import STAGES, cautions, follow_ups, links, pairs, repairs, shown_links
+from course_lib.faults.mended import mended
+from course_lib.faults.parts import all_parts
+from course_lib.faults.shown import places
 from course_lib.shop.confirm import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
-from course_lib.shown import places
-from course_lib.transmission.events import ELEMENT_LABELS, LABELS
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.world import World
-from course_lib.vocabulary import one_of
-from course_lib.weighing import MOST, ODD, weigh
+from course_lib.vehicle.events import ELEMENT_LABELS, LABELS
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.world import World
 
 UNITS = ("T3", "T4")
 FROZEN = ("W01", "P01", "M01")
@@ -162,7 +162,7 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     """Asked of the vehicle as it would be after the repair, nothing is left to come right."""
     past = load_key("P01").vehicle.past()
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
-    from course_lib.mended import _findings
+    from course_lib.faults.mended import _findings
 
     (right,) = _findings(sound, [([], sound.world)], seed=3)
     assert mended(sound, right, seed=3).proof == ()

@@ -11,11 +11,11 @@ from class_cases import set_of_one_case
 from hostile import CASE, KINDS, NONE, RIGHT, STRANGER
 
 from course_lib import load_case, load_key, record_answer, save_record
+from course_lib.assessment.rubric import expert_record
 from course_lib.classroom import handins
 from course_lib.classroom.checks import CHECKS
 from course_lib.classroom.handins import CUT_OFF, read_handins
 from course_lib.classroom.marking_run import mark_folder
-from course_lib.rubric import expert_record
 
 LEAST_KINDS = 40
 

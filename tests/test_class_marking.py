@@ -130,8 +130,8 @@ def test_another_instructors_machine_gives_the_same_marks(classroom, marked, tmp
 
 def test_the_learners_own_notebook_only_says_that_the_answer_is_there(classroom):
     """Without a key the checks of the notebook handed out pass once something is handed in, and give nothing away."""
+    from course_lib.assessment.marking import NotAnswered
     from course_lib.classroom.checks import check_criterion
-    from course_lib.marking import NotAnswered
 
     entry = read_register(classroom / "set/instructor").entries[1]
     room, case = classroom / "set/learners" / entry.folder, entry.cases[0]

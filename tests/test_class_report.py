@@ -8,15 +8,15 @@ import pytest
 from class_cases import relabeled
 from class_desk import run_desks_here
 
-from course_lib.cases import load_case, load_key
-from course_lib.catalogue.causes import all_causes
+from course_lib.assessment.rubric import grade
+from course_lib.assessment.rubric.expert import expert_record
+from course_lib.assessment.rubric.sheet import TITLES, WEIGHTS
+from course_lib.cases.case import load_case, load_key
 from course_lib.classroom import marking_run, report, simulated, statistics
 from course_lib.classroom.sets import Wish, draw_set, write_set
 from course_lib.classroom.simulated import EXPERT, GUESSER, Apprentice, mixed_class, work_class, worked
+from course_lib.faults.causes import all_causes
 from course_lib.lessons.thoughts import believed, entries, misconceptions, thought_behind
-from course_lib.rubric import grade
-from course_lib.rubric.expert import expert_record
-from course_lib.rubric.sheet import TITLES, WEIGHTS
 
 SECRET, NAMES = b"one more secret for the tests", [f"Learner {n:02d}" for n in range(14)]
 PERFECT, LUCK, FIRST, COPIER = NAMES[0], NAMES[1], NAMES[2], NAMES[-1]

@@ -15,11 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from course_lib import cli
-from course_lib.cases import KeyMissing, load_case, load_key
-from course_lib.catalogue.causes import all_causes
+from course_lib.cases.case import KeyMissing, load_case, load_key
 from course_lib.classroom import sealed, sets
 from course_lib.classroom.deal import deal, spread_of
 from course_lib.classroom.sets import DIFFICULTIES, Wish, draw_set, read_class_list, read_register, write_set
+from course_lib.faults.causes import all_causes
 
 SECRET = b"a secret that only the tests know"
 NAMES = [f"Learner {chr(65 + n)}" for n in range(8)]

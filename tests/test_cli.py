@@ -7,7 +7,7 @@ import pytest
 from class_cases import set_of_one_case
 
 from course_lib import cli
-from course_lib.datasets import data_folder
+from course_lib.base.data_files import data_folder
 
 
 def test_only_copy_leaves_the_notebooks_in_the_folder(tmp_path, capsys):

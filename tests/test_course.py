@@ -6,17 +6,17 @@ from collections import Counter
 import pytest
 from msgspec.structs import replace
 
+from course_lib.assessment.marking import CheckFailed
+from course_lib.assessment.record import Answer, Record, save_record
+from course_lib.assessment.rubric import expert_record
+from course_lib.authoring.build import TOP
+from course_lib.authoring.casebook import CRITERIA, recipes
 from course_lib.bench.course_view import open_case
 from course_lib.bench.fields import FIELDS, get
-from course_lib.cases import load_case, load_key
-from course_lib.catalogue.causes import all_causes, load_cause
-from course_lib.classroom.build import TOP
-from course_lib.classroom.casebook import CRITERIA, recipes
+from course_lib.cases.case import load_case, load_key
 from course_lib.classroom.checks import check_criterion
-from course_lib.course import BLANK, OWN, course_case, course_cases, given_part
-from course_lib.marking import CheckFailed
-from course_lib.record import Answer, Record, save_record
-from course_lib.rubric import expert_record
+from course_lib.faults.causes import all_causes, load_cause
+from course_lib.lessons.syllabus import BLANK, OWN, course_case, course_cases, given_part
 
 CASES = course_cases()
 BENCHED = [name for name, about in CASES.items() if about.support in BLANK]

@@ -2,10 +2,10 @@
 
 import pytest
 
-from course_lib.catalogue.causes import all_causes
-from course_lib.classroom import coverage
-from course_lib.classroom.build import TOP
-from course_lib.datasets import read_data
+from course_lib.authoring import coverage
+from course_lib.authoring.build import TOP
+from course_lib.base.data_files import read_data
+from course_lib.faults.causes import all_causes
 
 
 @pytest.mark.parametrize("where", [coverage.causes, coverage.inspections, coverage.thoughts])
@@ -32,5 +32,5 @@ def test_the_guide_holds_the_matrix_as_it_is():
     guide = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     for table in coverage.as_markdown().split("\n\n"):
         assert table in guide, (
-            f"run `python -m course_lib.classroom.coverage` and put this table in: {table[:60]}"
+            f"run `python -m course_lib.authoring.coverage` and put this table in: {table[:60]}"
         )

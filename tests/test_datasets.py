@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from course_lib import datasets
-from course_lib.transmission.duty import Uses
+from course_lib.base import data_files as datasets
+from course_lib.vehicle.duty import Uses
 
 
 @pytest.fixture

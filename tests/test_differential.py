@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from populations import Trade, exact, inspection
 
-from course_lib.differential import advice as advice_module
-from course_lib.differential.advice import advice, steps_to
-from course_lib.differential.calibration import fit_sharpness, reliability
-from course_lib.differential.certificate import BAR, certify, ideal_path
-from course_lib.differential.contradiction import contradiction
-from course_lib.differential.fair import of_what
-from course_lib.differential.metric import metric_of
-from course_lib.differential.odds import entropy_bits, odds
-from course_lib.differential.population import COMPLAINT, Findings, Population, Sharpness
+from course_lib.diagnosis import advice as advice_module
+from course_lib.diagnosis.advice import advice, steps_to
+from course_lib.diagnosis.calibration import fit_sharpness, reliability
+from course_lib.diagnosis.certificate import BAR, certify, ideal_path
+from course_lib.diagnosis.contradiction import contradiction
+from course_lib.diagnosis.fair import of_what
+from course_lib.diagnosis.metric import metric_of
+from course_lib.diagnosis.odds import entropy_bits, odds
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.shop.findings import Finding, Look
 
 KILLS = 3.0  # spreads past which one finding alone rules a suspect out

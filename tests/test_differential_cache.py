@@ -7,16 +7,10 @@ import numpy as np
 import pytest
 from populations import Trade
 
-from course_lib.differential import cache
-from course_lib.differential.cache import (
-    cache_folder,
-    cached,
-    kept_case,
-    load_population,
-    save_population,
-)
-from course_lib.differential.odds import odds
-from course_lib.differential.population import Sharpness
+from course_lib.diagnosis import cache
+from course_lib.diagnosis.cache import cache_folder, cached, kept_case, load_population, save_population
+from course_lib.diagnosis.odds import odds
+from course_lib.diagnosis.population import Sharpness
 
 MADE_FROM = "abc"
 

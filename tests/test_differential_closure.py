@@ -7,19 +7,19 @@ import numpy as np
 import pytest
 from test_architecture import NAMES, PACKAGE, imported
 
-from course_lib.datasets import data_folder
-from course_lib.differential import closure as room
-from course_lib.differential.closure import closure, data_named, fingerprint
+from course_lib.base.data_files import data_folder
+from course_lib.diagnosis import closure as room
+from course_lib.diagnosis.closure import closure, data_named, fingerprint
 
-LIVES, CASES = "course_lib.differential.lives", "course_lib.cases"
+LIVES, CASES = "course_lib.diagnosis.lives", "course_lib.cases.case"
 POPULATION_NEEDS = (
-    "constants.py",
-    "vocabulary.py",
-    "datasets.py",
-    "units.py",
+    "base/constants.py",
+    "base/guards.py",
+    "base/data_files.py",
+    "base/units.py",
     "physics/pump.py",
     "shop/gauges.py",
-    "scenario.py",
+    "faults/scenario.py",
 )
 
 
@@ -43,7 +43,7 @@ def by_the_tree(module):
     return found
 
 
-@pytest.mark.parametrize("module", [LIVES, CASES, "course_lib.bench.view", "course_lib.classroom.casebook"])
+@pytest.mark.parametrize("module", [LIVES, CASES, "course_lib.bench.view", "course_lib.authoring.casebook"])
 def test_the_closure_is_that_of_the_parsed_source(module):
     """Imports in brackets, in functions, relative ones and names that are modules: none is missed, none is made up."""
     assert names(module) == by_the_tree(module)
@@ -55,7 +55,7 @@ def test_what_lives_depend_on_is_in_and_what_they_do_not_is_out():
     assert not {
         name
         for name in names(CASES)
-        if name.split("/")[0] in ("bench", "classroom", "lessons", "plots", "marking.py")
+        if name.split("/")[0] in ("bench", "classroom", "lessons", "plots", "assessment")
     }
 
 
@@ -110,11 +110,11 @@ def copy(tmp_path):
 @pytest.mark.parametrize(
     "file, lives, cases",
     [
-        ("course_lib/constants.py", True, True),
-        ("course_lib/vocabulary.py", True, True),
+        ("course_lib/base/constants.py", True, True),
+        ("course_lib/base/guards.py", True, True),
         ("course_lib/shop/__init__.py", True, True),
-        ("course_lib/weighing.py", False, True),
-        ("course_lib/marking.py", False, False),
+        ("course_lib/diagnosis/weighing.py", False, True),
+        ("course_lib/assessment/marking.py", False, False),
         ("course_lib/plots/house.py", False, False),
         ("datasets/units/T4.toml", True, True),
         ("datasets/record/links.toml", False, True),

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from populations import EXACT, Trade, exact, inspection
 
-from course_lib.differential import advice as advice_module
-from course_lib.differential.advice import advice
-from course_lib.differential.odds import entropy_bits, odds
-from course_lib.differential.population import Findings, Population
+from course_lib.diagnosis import advice as advice_module
+from course_lib.diagnosis.advice import advice
+from course_lib.diagnosis.odds import entropy_bits, odds
+from course_lib.diagnosis.population import Findings, Population
 
 CAUSES, STAGES, LOOKS, GRADES = 5, 3, 5, 2
 CLOSE = 1e-9

@@ -3,14 +3,15 @@
 import pytest
 from msgspec.structs import replace
 
-from course_lib import editions, load_case, load_key, open_bench, record_answer
+from course_lib import load_case, load_key, open_bench, record_answer
+from course_lib.assessment.marking import NotAnswered, check_answer, handed_in_answer
+from course_lib.assessment.record import load_record, read_record
+from course_lib.base import editions
+from course_lib.base.editions import all_retired, id_of, records_before, retired_ids, retired_note
 from course_lib.bench.earlier import earlier_work
-from course_lib.cases import altered
+from course_lib.cases.case import altered
 from course_lib.classroom.checks import check_criterion
 from course_lib.classroom.handins import read_handins
-from course_lib.editions import all_retired, id_of, records_before, retired_ids, retired_note
-from course_lib.marking import NotAnswered, check_answer, handed_in_answer
-from course_lib.record import load_record, read_record
 
 
 @pytest.fixture
@@ -86,14 +87,14 @@ def test_a_case_that_has_gone_says_so(room):
 
 def _shipped(name):
     """The file of a case as it lies in the course, whatever the test calls it."""
-    from course_lib.datasets import data_folder
+    from course_lib.base.data_files import data_folder
 
     return data_folder() / f"cases/{name}.json"
 
 
 def _as(name, folder):
     """A folder with the key of P01 under another name."""
-    from course_lib.datasets import data_folder
+    from course_lib.base.data_files import data_folder
 
     (folder / f"{name}.key").write_bytes((data_folder() / "keys/P01-2.key").read_bytes())
     return folder

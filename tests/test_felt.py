@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from vehicles import UNIT, new, sound
 
-from course_lib import units
-from course_lib.transmission.duty import SETTING_OFF, duty
-from course_lib.transmission.events import LABELS, label, landmarks
-from course_lib.transmission.felt import felt, sound_like
-from course_lib.transmission.noticed import LOUD, NOTICED, UNFELT, Noticed
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.base import units
+from course_lib.vehicle.duty import SETTING_OFF, duty
+from course_lib.vehicle.events import LABELS, label, landmarks
+from course_lib.vehicle.felt import felt, sound_like
+from course_lib.vehicle.noticed import LOUD, NOTICED, UNFELT, Noticed
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 
 USES = ("mixed", "town", "highway", "towing", "yard")
 LEAKS = ("leak_outside", "leak_front", "leak_pan", "leak_selector", "leak_line")

@@ -3,11 +3,11 @@
 import msgspec
 import pytest
 
-from course_lib import editions
-from course_lib.cases import NO_SEED, KeyMissing, load_case, load_key, vehicle_of
-from course_lib.classroom.freeze import AnotherVehicle, freeze
-from course_lib.datasets import data_folder
-from course_lib.repair import sound_is_back
+from course_lib.authoring.freeze import AnotherVehicle, freeze
+from course_lib.base import editions
+from course_lib.base.data_files import data_folder
+from course_lib.cases.case import NO_SEED, KeyMissing, load_case, load_key, vehicle_of
+from course_lib.faults.repair import sound_is_back
 
 FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))
 

@@ -12,18 +12,18 @@ import pytest
 from giveaways import report as giveaways
 from giveaways.plain_sense import broken_rules
 
-from course_lib import units
-from course_lib.cases import as_case
-from course_lib.catalogue.background import JOBS, MOMENTS, When, as_lived, draw_background
-from course_lib.catalogue.causes import all_causes
-from course_lib.catalogue.objects import all_clues, all_facts, all_objects, found_on
-from course_lib.catalogue.people import load_people
-from course_lib.differential.lives import findings_of, population_of
-from course_lib.differential.metric import metric_of
-from course_lib.repair import StoredVehicle
+from course_lib.base import units
+from course_lib.cases.case import as_case
+from course_lib.diagnosis.lives import findings_of, population_of
+from course_lib.diagnosis.metric import metric_of
+from course_lib.faults.background import JOBS, MOMENTS, When, as_lived, draw_background
+from course_lib.faults.causes import all_causes
+from course_lib.faults.objects import all_clues, all_facts, all_objects, found_on
+from course_lib.faults.people import load_people
+from course_lib.faults.repair import StoredVehicle
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inside import DEBRIS
-from course_lib.transmission.duty import load_uses
+from course_lib.vehicle.duty import load_uses
 
 CASES = 100
 MOST_TELLS = 12

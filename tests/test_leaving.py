@@ -5,23 +5,24 @@ from functools import cache
 import numpy as np
 import pytest
 
-from course_lib import repair, units
-from course_lib.catalogue.causes import load_cause
-from course_lib.catalogue.pairs import check_together
-from course_lib.catalogue.parts import BROKEN, NO_PART, renew
-from course_lib.key import Key
-from course_lib.leaving import extents
-from course_lib.marking import MORE_BROKEN, mark
-from course_lib.record import Answer, Repair
-from course_lib.repair import Plan, ahead_of, drive_forward, left_after, miles_ahead, no_age
-from course_lib.scenario import Request, find_pasts
+from course_lib.assessment.marking import MORE_BROKEN, mark
+from course_lib.assessment.record import Answer, Repair
+from course_lib.base import units
+from course_lib.cases.key import Key
+from course_lib.faults import repair
+from course_lib.faults.causes import load_cause
+from course_lib.faults.leaving import extents
+from course_lib.faults.pairs import check_together
+from course_lib.faults.parts import BROKEN, NO_PART, renew
+from course_lib.faults.repair import Plan, ahead_of, drive_forward, left_after, miles_ahead, no_age
+from course_lib.faults.scenario import Request, find_pasts
+from course_lib.faults.shown import shown_in
 from course_lib.shop.inspect import make_inspections
-from course_lib.shown import shown_in
-from course_lib.transmission.life import live
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
-from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters, target
-from course_lib.transmission.world import World, parameters_at
+from course_lib.vehicle.life import live
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
+from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters, target
+from course_lib.vehicle.world import World, parameters_at
 
 SOME = 24
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))

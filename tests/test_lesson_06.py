@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.lessons.demos_06 import PEDALS, balance, waited_for
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.vehicles import Vehicle, inspect, subject

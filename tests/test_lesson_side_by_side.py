@@ -18,7 +18,7 @@ from course_lib.lessons.side_by_side import (
 )
 from course_lib.lessons.vehicles import Vehicle, inspect
 from course_lib.shop.chart import applied, pressed
-from course_lib.transmission.spec import load_unit
+from course_lib.vehicle.spec import load_unit
 
 RANGES = ("first", "second", "third", "manual_2", "manual_1", "reverse")
 

@@ -11,16 +11,16 @@ import pytest
 from hypothesis import given as with_any
 from hypothesis import strategies as st
 
-from course_lib.datasets import data_folder, read_data
+from course_lib.assessment.marking import CheckFailed, NotAnswered
+from course_lib.authoring import lesson_checks as checks
+from course_lib.base.data_files import data_folder, read_data
 from course_lib.lessons import book as books
-from course_lib.lessons import checks
 from course_lib.lessons.book import Book, Try, answer_items, check_item, check_lesson, judge
 from course_lib.lessons.kinds import Choice, Match, Number, Order, Predict, Several
 from course_lib.lessons.lesson import Misconceptions, Words, all_misconceptions, lesson_names, load_lesson
 from course_lib.lessons.looks import all_progress, glossary, second_thoughts, weak_thoughts
 from course_lib.lessons.sheet import sheet
 from course_lib.lessons.vehicles import inspect
-from course_lib.marking import CheckFailed, NotAnswered
 
 LESSONS = lesson_names()
 ITEMS = [(name, item.id) for name in LESSONS for item in load_lesson(name).items]
@@ -75,7 +75,7 @@ def test_a_lesson_keeps_the_rules_of_writing(name):
 
 def test_misconceptions_of_the_trade_are_all_there_and_name_causes_that_exist():
     """Each of the 22 has words, a truth, and only causes of the catalogue; ids of lessons do not double them."""
-    from course_lib.catalogue.causes import all_causes
+    from course_lib.faults.causes import all_causes
 
     common = read_data("misconceptions", Misconceptions).misconceptions
     assert len(common) == 22

@@ -9,7 +9,7 @@ import msgspec
 import pytest
 from IPython.core.formatters import DisplayFormatter
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.bench import items_view, open_item, open_lesson, units_view
 from course_lib.bench.items_view import GUESS_FIRST, WANTED
 from course_lib.lessons import demos, facts

@@ -8,11 +8,11 @@ import pytest
 from scipy.integrate import RK45
 from vehicles import ELEMENTS, UNIT, drive, new, sound, with_cause
 
-from course_lib import units
-from course_lib.catalogue.causes import all_causes
-from course_lib.differential.lives import ROUGH
-from course_lib.transmission.duty import load_uses
-from course_lib.transmission.life import (
+from course_lib.base import units
+from course_lib.diagnosis.lives import ROUGH
+from course_lib.faults.causes import all_causes
+from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.life import (
     FIRST_STEP,
     MOST,
     SMALLEST_STEP,
@@ -27,10 +27,10 @@ from course_lib.transmission.life import (
     parameters_at,
     worst_felt,
 )
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
-from course_lib.transmission.spec import load_unit, target
-from course_lib.transmission.wear import plate_temperature
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
+from course_lib.vehicle.spec import load_unit, target
+from course_lib.vehicle.wear import plate_temperature
 
 ONSET = 20_000.0  # miles
 COUNT = len(ELEMENTS)
@@ -420,7 +420,7 @@ def test_a_complaint_does_not_depend_on_where_the_log_begins():
 def test_the_company_a_life_is_in_does_not_matter(monkeypatch):
     """Two side by side, the others waiting until there is room: the same lives."""
     whole = drive(mixed_batch(), ONSET, 40_000)
-    monkeypatch.setattr("course_lib.transmission.life.AT_ONCE", 2)
+    monkeypatch.setattr("course_lib.vehicle.life.AT_ONCE", 2)
     queued = drive(mixed_batch(), ONSET, 40_000)
     np.testing.assert_allclose(queued.odometer, whole.odometer, rtol=1e-12)
     for name in PLAIN + PER_ELEMENT:
@@ -555,7 +555,7 @@ def test_plates_are_hotter_than_the_sump_and_capped():
 
 def test_a_horizon_too_far_is_refused_in_one_line(monkeypatch):
     """Never an endless loop: the message says what to do."""
-    monkeypatch.setattr("course_lib.transmission.life.MOST_STEPS", 3)
+    monkeypatch.setattr("course_lib.vehicle.life.MOST_STEPS", 3)
     with pytest.raises(
         RuntimeError, match="lives must end within 3 steps, got 6 under way. Shorten the horizon"
     ):

@@ -3,9 +3,7 @@
 import msgspec
 import pytest
 
-from course_lib.differential.fair import Against
-from course_lib.key import Key
-from course_lib.marking import (
+from course_lib.assessment.marking import (
     FEEDBACK,
     MORE_BROKEN,
     NOT_ALONE,
@@ -19,7 +17,9 @@ from course_lib.marking import (
     mark,
     require_passed,
 )
-from course_lib.record import CONFIDENCE, Answer, Record, Repair, record_answer, save_record
+from course_lib.assessment.record import CONFIDENCE, Answer, Record, Repair, record_answer, save_record
+from course_lib.cases.key import Key
+from course_lib.diagnosis.fair import Against
 
 STORIES = {"part only": "it comes back", "cause only": "it never left", "part and cause": "it stays away"}
 altered = msgspec.structs.replace

@@ -10,8 +10,8 @@ import nbformat
 import pytest
 from nbval_runs import run_nbval
 
-from course_lib.classroom import build
-from course_lib.course import course_case, course_cases
+from course_lib.authoring import build
+from course_lib.lessons.syllabus import course_case, course_cases
 
 TOP = Path(__file__).resolve().parent.parent
 MASTERS = sorted((TOP / "solutions").glob("*.ipynb"))
@@ -48,7 +48,7 @@ def test_the_learners_copies_agree_with_their_masters():
     assert {path for path in files if path.parent.name == "notebooks"} == set(LEARNERS)
     for path, text in files.items():
         assert path.read_text(encoding="utf-8") == text, (
-            f"{path.name}: run python -m course_lib.classroom.build"
+            f"{path.name}: run python -m course_lib.authoring.build"
         )
 
 

@@ -6,7 +6,7 @@ import shutil
 from nbval_runs import run_nbval
 from test_notebooks import STORED
 
-from course_lib.course import course_cases
+from course_lib.lessons.syllabus import course_cases
 
 
 def test_every_worked_case_stores_its_road():

@@ -24,13 +24,13 @@ from vehicles import (
     sound,
 )
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics import circuit, fluid, pump
-from course_lib.transmission.duty import duty, load_uses
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import operation
-from course_lib.transmission.spec import load_unit
+from course_lib.vehicle.duty import duty, load_uses
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import operation
+from course_lib.vehicle.spec import load_unit
 
 RPMS = (650, 1000, 1500, 2000, 2500)
 SHEET = load_unit(UNIT).spec

@@ -12,13 +12,14 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from pictured import FAULTY, STATES, findings, numbers, written_over
 
-from course_lib import plots, units
+from course_lib import plots
+from course_lib.base import units
+from course_lib.faults.shown import out_of_order
 from course_lib.plots import choose, house
 from course_lib.plots.house import Picture, Sheet, contrast, luminance
 from course_lib.shop.display import finding_shown, reading_shown
 from course_lib.shop.driven import SLIPS_TOO_MUCH
 from course_lib.shop.findings import Reading, all_inspections
-from course_lib.shown import out_of_order
 
 UNITS = ("T3", "T4")
 WORKSHOP_UNITS = re.compile(r"\b(psi|inHg|mph|qt|lbf)\b|\u00b0F|\bin\.(?!\w)|\d[ \u202f]mi\b")

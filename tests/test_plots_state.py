@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pictured import STATES, findings, numbers, subject
 
-from course_lib import plots, units
+from course_lib import plots
+from course_lib.base import units
 from course_lib.plots import gauges, pans, plates, sump
 from course_lib.shop.findings import Reading
 from course_lib.shop.measured import FARTHEST

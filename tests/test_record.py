@@ -17,8 +17,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from course_lib import record as rec
-from course_lib.record import Answer, Record, Step
+from course_lib.assessment import record as rec
+from course_lib.assessment.record import Answer, Record, Step
 
 TOP = Path(__file__).resolve().parent.parent
 FULL = Record(
@@ -415,7 +415,7 @@ def test_a_draft_of_another_program_is_kept_once_and_ones_own_is_not(tmp_path):
 
 def test_a_folder_held_too_long_is_one_line(tmp_path, monkeypatch):
     """Another program that saves and never ends: the learner is told, and nothing is written past it."""
-    monkeypatch.setattr("course_lib.record.store.PATIENCE", 0.05)
+    monkeypatch.setattr("course_lib.assessment.record.store.PATIENCE", 0.05)
     with closing(sqlite3.connect(tmp_path / ".lock", isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(rec.RecordNotSaved, match="another program is saving there"):
@@ -471,7 +471,7 @@ def test_the_schema_says_what_the_loader_takes(tmp_path):
     """A JSON Schema checker of others (jsonschema, draft 2020-12) and the loader agree on good and bad records."""
     jsonschema = pytest.importorskip("jsonschema")
     printed = subprocess.run(
-        [sys.executable, "-m", "course_lib.record"], capture_output=True, check=True, cwd=TOP
+        [sys.executable, "-m", "course_lib.assessment.record"], capture_output=True, check=True, cwd=TOP
     )
     assert json.loads(printed.stdout) == json.loads(json.dumps(rec.record_schema()))
     checker = jsonschema.Draft202012Validator(rec.record_schema())

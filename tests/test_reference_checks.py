@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from course_lib.base.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
 from course_lib.physics import applying, circuit, fluid, friction, heat, pump, shifting
 from course_lib.physics.gearset import PlanetarySet, solve_train
-from course_lib.transmission.drive import Drive
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
-from course_lib.transmission.spec import load_unit, nominal_parameters
-from course_lib.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
+from course_lib.vehicle.drive import Drive
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 
 SET = ("sun", "ring", "carrier")
 

@@ -19,21 +19,21 @@ from graded import Desk, Excluded, Step, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from course_lib.cases import drive_repair
-from course_lib.catalogue.causes import load_cause
-from course_lib.catalogue.parts import all_parts
-from course_lib.choices import cautions, links
-from course_lib.differential import certificate
-from course_lib.record import Record
-from course_lib.rubric import TITLES, WEIGHTS, grade
-from course_lib.rubric.chain import shown, true_links, wanted_links
-from course_lib.rubric.diagnosis import five_questions, hurt, sound_parts
-from course_lib.rubric.evidence import BAR, decides, left, near, twin
-from course_lib.rubric.plan import called_for, refused, risks
-from course_lib.rubric.sheet import level, total
+from course_lib.assessment.record import Record
+from course_lib.assessment.rubric import TITLES, WEIGHTS, grade
+from course_lib.assessment.rubric.chain import shown, true_links, wanted_links
+from course_lib.assessment.rubric.diagnosis import five_questions, hurt, sound_parts
+from course_lib.assessment.rubric.evidence import BAR, decides, left, near, twin
+from course_lib.assessment.rubric.plan import called_for, refused, risks
+from course_lib.assessment.rubric.sheet import level, total
+from course_lib.cases.case import drive_repair
+from course_lib.diagnosis import certificate
+from course_lib.diagnosis.weighing import Worth
+from course_lib.faults.causes import load_cause
+from course_lib.faults.choices import cautions, links
+from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import all_inspections
-from course_lib.transmission.spec import load_unit
-from course_lib.weighing import Worth
+from course_lib.vehicle.spec import load_unit
 
 TOP = Path(__file__).resolve().parent.parent
 _P01 = Desk("P01")
@@ -412,7 +412,7 @@ def test_findings_of_one_inspection_do_not_add_up():
 
 
 def desk_work(desk: Desk, record: Record, key):
-    from course_lib.rubric.work import work_of
+    from course_lib.assessment.rubric.work import work_of
 
     return work_of(record, desk.case, key)
 
@@ -687,8 +687,9 @@ def test_any_answer_gets_a_sheet(data):
 def test_another_program_gives_the_same_sheet(desk):
     """Byte for byte, with other hash seeds, from the record as a file: two machines mark alike."""
     code = (
-        "import sys, msgspec; from course_lib.cases import load_case, load_key; from course_lib.record.shape import decode; "
-        "from course_lib.rubric import grade; r = decode(sys.stdin.buffer.read()); "
+        "import sys, msgspec; from course_lib.cases.case import load_case, load_key; "
+        "from course_lib.assessment.record.shape import decode; "
+        "from course_lib.assessment.rubric import grade; r = decode(sys.stdin.buffer.read()); "
         "sys.stdout.buffer.write(msgspec.json.encode(grade(r, load_case(r.case_id), load_key(r.case_id))))"
     )
     record = desk.record(evidence=desk.answer.evidence[:1], chain=desk.answer.chain[::-1])

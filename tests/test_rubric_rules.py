@@ -5,19 +5,19 @@ import dataclasses
 import pytest
 from graded import Desk, replace
 
-from course_lib.catalogue.causes import all_causes
-from course_lib.catalogue.parts import NO_PART, all_parts
-from course_lib.choices import STAGES, cautions, estimates, follow_ups, repairs
-from course_lib.differential.certificate import OPENS
-from course_lib.marking import SURE
-from course_lib.rubric import chain, evidence, expert, grade, plan
-from course_lib.rubric.chain import true_links, wanted_links
-from course_lib.rubric.diagnosis import five_questions, hurt
-from course_lib.rubric.evidence import BAR, SPEAKS, decides, twin
-from course_lib.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
-from course_lib.rubric.work import work_of
+from course_lib.assessment.marking import SURE
+from course_lib.assessment.rubric import chain, evidence, expert, grade, plan
+from course_lib.assessment.rubric.chain import true_links, wanted_links
+from course_lib.assessment.rubric.diagnosis import five_questions, hurt
+from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
+from course_lib.assessment.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
+from course_lib.assessment.rubric.work import work_of
+from course_lib.diagnosis.certificate import OPENS
+from course_lib.diagnosis.weighing import Worth
+from course_lib.faults.causes import all_causes
+from course_lib.faults.choices import STAGES, cautions, estimates, follow_ups, repairs
+from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.shop.findings import all_inspections
-from course_lib.weighing import Worth
 
 UNCONDITIONAL = tuple(
     each.id for each in cautions().values() if each.kind == "not" and not (each.refused or each.looks)

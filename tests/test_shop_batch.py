@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from course_lib.base.units import MILE
 from course_lib.shop import chart, readings
 from course_lib.shop import subject as subject_module
 from course_lib.shop.asking import carry_out
@@ -17,11 +18,10 @@ from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.measured import Found, Measured, Seen, instrument_error
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import all_scales, grades
-from course_lib.transmission.life import World, live
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.units import MILE
+from course_lib.vehicle.life import World, live
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import draw_parameters, load_unit
 
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 COUNT = 7
@@ -237,7 +237,7 @@ def test_the_shop_knows_units_and_causes_only_as_data():
             if isinstance(node, ast.Constant) and isinstance(node.value, str)
         }
         assert not said & names, path.name
-        assert "course_lib.catalogue" not in path.read_text(encoding="utf-8")
+        assert "course_lib.faults" not in path.read_text(encoding="utf-8")
 
 
 def test_every_inspection_is_offered_in_the_order_of_the_data():

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from test_shop_rules import refused, vehicle
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop import driven, road, setting
 from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import check_allowed, made_safely, make_inspection, make_inspections
-from course_lib.transmission.felt import felt
+from course_lib.vehicle.felt import felt
 
 NO_PUMP = {"pump_drive": 0.002}
 

@@ -10,12 +10,12 @@ from functools import cache
 import numpy as np
 import pytest
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import load_unit, nominal_parameters, target
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import load_unit, nominal_parameters, target
 
 STEPS = 5
 SHARES = np.linspace(0.0, 1.0, STEPS)

@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 import pytest
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics import fluid
 from course_lib.shop import (
     apart,
@@ -38,9 +38,9 @@ from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject, slip_until_lifted
 from course_lib.shop.words import Scale, all_scales, grades, sentence
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import load_unit, nominal_parameters, target
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import load_unit, nominal_parameters, target
 
 DIRECT = load_unit("T3").element_ids.index("direct_clutch")
 STEPS = 3  # sound, half, whole

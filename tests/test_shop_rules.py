@@ -11,10 +11,10 @@ from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_in
 from course_lib.shop.inspect import METHODS, check_allowed, make_inspection, make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import all_scales, sentence
-from course_lib.transmission.felt import felt
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.vehicle.felt import felt
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 
 
 def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=(), **changes):

@@ -5,15 +5,15 @@ from functools import cache
 import numpy as np
 import pytest
 
-from course_lib import shown
-from course_lib.catalogue.causes import causes_of
-from course_lib.catalogue.measures import exists, known_units, nominal
-from course_lib.catalogue.parts import BROKEN, NO_PART, WORN, all_parts, parts_of
-from course_lib.repair import join, stack
+from course_lib.faults import shown
+from course_lib.faults.causes import causes_of
+from course_lib.faults.measures import exists, known_units, nominal
+from course_lib.faults.parts import BROKEN, NO_PART, WORN, all_parts, parts_of
+from course_lib.faults.repair import join, stack
 from course_lib.shop.subject import Subject
-from course_lib.transmission.point import new_condition
-from course_lib.transmission.spec import nominal_parameters, target
-from course_lib.transmission.world import World
+from course_lib.vehicle.point import new_condition
+from course_lib.vehicle.spec import nominal_parameters, target
+from course_lib.vehicle.world import World
 
 KINDS = [(unit, signal) for unit in known_units() for signal in unit.signals]
 IDS = [f"{unit.name}-{signal}" for unit, signal in KINDS]

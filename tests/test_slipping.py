@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics import engine
-from course_lib.transmission import phases, slipping
-from course_lib.transmission.drive import Drive, falling_root
-from course_lib.transmission.duty import duty
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
-from course_lib.transmission.spec import gear_tables, load_unit, nominal_parameters
+from course_lib.vehicle import phases, slipping
+from course_lib.vehicle.drive import Drive, falling_root
+from course_lib.vehicle.duty import duty
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
+from course_lib.vehicle.spec import gear_tables, load_unit, nominal_parameters
 from tests.worn import KINDS, worn_vehicles
 
 USES = ("mixed", "town", "highway", "towing", "yard")

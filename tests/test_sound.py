@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from course_lib import sound
+from course_lib.plots import sound
 from course_lib.plots.trains import driving_gears
-from course_lib.transmission.spec import gear_tables, load_unit
+from course_lib.vehicle.spec import gear_tables, load_unit
 
 SPEED = 2 * np.pi * 30.0  # rad/s of the input, 1,800 rpm
 

@@ -13,16 +13,16 @@ from numba import njit
 from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
-from course_lib import units
-from course_lib.catalogue.causes import causes_of
-from course_lib.differential.lives import ROUGH, build
+from course_lib.base import units
+from course_lib.diagnosis.lives import ROUGH, build
+from course_lib.faults.causes import causes_of
+from course_lib.faults.repair import DRIVERS
+from course_lib.faults.scenario import Request, Search, draw
 from course_lib.physics import circuit
-from course_lib.repair import DRIVERS
-from course_lib.scenario import Request, Search, draw
-from course_lib.transmission import circuits
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import operation
-from course_lib.transmission.spec import draw_parameters, load_unit
+from course_lib.vehicle import circuits
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import operation
+from course_lib.vehicle.spec import draw_parameters, load_unit
 
 ONSET = 20_000.0
 END = 30_000.0
@@ -142,7 +142,7 @@ def balance():
         return circuits.balance(*arguments)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("course_lib.transmission.plant.balance", record)
+        patch.setattr("course_lib.vehicle.plant.balance", record)
         op = operation(LEVERS, engine_speed=units.from_rpm(900), temperature=HOT)
         Plant(UNIT, parameters).operate(new(200), op)
     return seen[0]

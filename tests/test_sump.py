@@ -6,20 +6,20 @@ import numpy as np
 import pytest
 from vehicles import drive, line_psi, new, sound, with_cause
 
-from course_lib import units
-from course_lib.repair import DRIVERS
+from course_lib.base import units
+from course_lib.faults.repair import DRIVERS
 from course_lib.shop.cooling import GAUGE_END
 from course_lib.shop.driven import SLIPS_TOO_MUCH, burns
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
 from course_lib.shop.subject import Subject
-from course_lib.transmission import life
-from course_lib.transmission.duty import duty
-from course_lib.transmission.events import landmarks
-from course_lib.transmission.felt import felt
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
-from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.transmission.steady import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
+from course_lib.vehicle import life
+from course_lib.vehicle.duty import duty
+from course_lib.vehicle.events import landmarks
+from course_lib.vehicle.felt import felt
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
+from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.steady import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
 
 ONSET = 20_000.0
 LIVED = [

@@ -6,18 +6,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from course_lib import units
-from course_lib.cases import make_case
-from course_lib.catalogue import measures
-from course_lib.catalogue.causes import all_causes, causes_of, load_cause
-from course_lib.datasets import data_folder
+from course_lib.base import units
+from course_lib.base.data_files import data_folder
+from course_lib.cases.case import make_case
+from course_lib.faults import measures
+from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
-from course_lib.transmission import spec
-from course_lib.transmission.duty import duty, load_uses
-from course_lib.transmission.life import World, live
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition
+from course_lib.vehicle import spec
+from course_lib.vehicle.duty import duty, load_uses
+from course_lib.vehicle.life import World, live
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition
 
 HERE = Path(__file__).parent
 NAME = "B3"
@@ -33,9 +33,9 @@ def unit(tmp_path_factory):
     shutil.copy(HERE / "third_unit" / f"{NAME}.toml", folder / "units")
     with pytest.MonkeyPatch.context() as patch:
         for module in (
-            "course_lib.datasets",
-            "course_lib.transmission.spec",
-            "course_lib.catalogue.measures",
+            "course_lib.base.data_files",
+            "course_lib.vehicle.spec",
+            "course_lib.faults.measures",
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
         yield spec.load_unit(NAME)

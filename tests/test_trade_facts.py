@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, UNIT, drive, line_psi, new, sound
 
-from course_lib import units
-from course_lib.transmission.life import Growth, World
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import operation
-from course_lib.transmission.spec import load_unit
+from course_lib.base import units
+from course_lib.vehicle.life import Growth, World
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import operation
+from course_lib.vehicle.spec import load_unit
 
 SHEET = load_unit(UNIT).spec
 HALF_INCH = units.from_inch(0.5)

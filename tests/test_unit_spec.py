@@ -6,15 +6,15 @@ import tomllib
 import numpy as np
 import pytest
 
-from course_lib import units
-from course_lib.datasets import data_folder
+from course_lib.base import units
+from course_lib.base.data_files import data_folder
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
-from course_lib.transmission import spec
-from course_lib.transmission.duty import duty, load_uses
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
+from course_lib.vehicle import spec
+from course_lib.vehicle.duty import duty, load_uses
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
 
 UNITS = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
 RHO = 36 / 80  # sun over ring teeth, both sets of the three-speed train
@@ -31,7 +31,7 @@ def text():
 def load_broken(tmp_path, monkeypatch, text):
     """A function that loads the unit after one piece of its data file was replaced."""
     shutil.copytree(data_folder() / "units", tmp_path / "units")
-    monkeypatch.setattr("course_lib.datasets.data_folder", lambda: tmp_path)
+    monkeypatch.setattr("course_lib.base.data_files.data_folder", lambda: tmp_path)
     monkeypatch.setattr(spec, "data_folder", lambda: tmp_path)
 
     def load(old, replacement):

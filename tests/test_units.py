@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import constants as scipy_constants
 
-from course_lib import constants, units
+from course_lib.base import constants, units
 
 PAIRS = sorted(name[3:] for name in dir(units) if name.startswith("to_"))
 

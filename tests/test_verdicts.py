@@ -14,15 +14,15 @@ from msgspec.structs import replace
 from nbval_runs import run_nbval
 
 from course_lib import load_case, load_key, save_record
-from course_lib.cases import KeyMissing
+from course_lib.assessment.record import hand_in as hand_in_answer
+from course_lib.assessment.rubric import expert_record
+from course_lib.base.data_files import data_folder
+from course_lib.base.editions import id_of
+from course_lib.cases.case import KeyMissing
 from course_lib.classroom import marking_run
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line
 from course_lib.classroom.results import COLUMNS, plain_cell
-from course_lib.datasets import data_folder
-from course_lib.editions import id_of
-from course_lib.record import hand_in as hand_in_answer
-from course_lib.rubric import expert_record
 
 CASE, NOTEBOOK = id_of("M01"), "02_without_help.ipynb"
 WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"

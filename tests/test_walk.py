@@ -5,11 +5,11 @@ import tomllib
 import msgspec
 import pytest
 
-from course_lib.classroom.walk import _choices, as_toml
-from course_lib.differential.advice import Advice
-from course_lib.differential.expert_road import Stop
+from course_lib.authoring.walk import _choices, as_toml
+from course_lib.diagnosis.advice import Advice
+from course_lib.diagnosis.expert_road import Stop
+from course_lib.lessons.worked import Choice, StepText, WorkedText
 from course_lib.shop.findings import all_inspections
-from course_lib.worked import Choice, StepText, WorkedText
 
 OFFERED = list(all_inspections())[:12]
 

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, UNIT, new, sound
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics import fluid
-from course_lib.transmission import wear
-from course_lib.transmission.duty import SETTING_OFF, duty
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.transmission.wear import plate_temperature, rates
+from course_lib.vehicle import wear
+from course_lib.vehicle.duty import SETTING_OFF, duty
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
+from course_lib.vehicle.wear import plate_temperature, rates
 
 DAY = duty("mixed")
 PRESSED = (FORWARD, DIRECT, BAND, LOW_REVERSE)

@@ -5,10 +5,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from course_lib import worked
-from course_lib.datasets import data_folder, read_data
+from course_lib.base.data_files import data_folder, read_data
+from course_lib.lessons import worked
+from course_lib.lessons.worked import Choice, StepText, Worked, WorkedText
 from course_lib.shop.findings import NARROW, Finding, Inspection, Reading
-from course_lib.worked import Choice, StepText, Worked, WorkedText
 
 GAUGE = Reading(key="line_psi", label="Line", value=48.0, unit="psi", spec=(62.0, 72.0), sigma=1.0)
 STEPS = {
@@ -151,7 +151,7 @@ def test_there_is_a_worked_case():
 @pytest.fixture(params=WORKED)
 def frozen(request, tmp_path):
     """Each worked case of the course, over its frozen case."""
-    from course_lib.cases import load_case, load_key
+    from course_lib.cases.case import load_case, load_key
 
     return Worked(load_case(request.param), load_key(request.param), folder=tmp_path)
 

@@ -16,12 +16,12 @@ from vehicles import (
     sound,
 )
 
-from course_lib import units
-from course_lib.transmission import circuits
-from course_lib.transmission import plant as plant_
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import SHORTEST_SLIDE, new_condition, operation
-from course_lib.transmission.spec import load_unit, nominal_parameters
+from course_lib.base import units
+from course_lib.vehicle import circuits
+from course_lib.vehicle import plant as plant_
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import SHORTEST_SLIDE, new_condition, operation
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 
 FIRST, SECOND, THIRD, REVERSE = "first", "second", "third", "reverse"
 GEARS = {  # lever, pedal and road speed [mph] at which a sound vehicle is in that gear

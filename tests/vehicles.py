@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from course_lib import units
-from course_lib.catalogue.causes import load_cause
-from course_lib.transmission.life import World, live
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import new_condition, operation
-from course_lib.transmission.spec import draw_parameters, load_unit, nominal_parameters
+from course_lib.base import units
+from course_lib.faults.causes import load_cause
+from course_lib.vehicle.life import World, live
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import new_condition, operation
+from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters
 
 UNIT = "T3"
 ELEMENTS = load_unit(UNIT).element_ids

@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from course_lib.catalogue.causes import causes_of
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.transmission.spec import draw_parameters, load_unit
-from course_lib.transmission.world import parameters_at
+from course_lib.faults.causes import causes_of
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
+from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.world import parameters_at
 
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 
-from course_lib.record import Answer, Record, Step, hand_in, load_record, save_record
+from course_lib.assessment.record import Answer, Record, Step, hand_in, load_record, save_record
 
 CASE = "T3-7"
 

@@ -10,11 +10,10 @@ import ipywidgets
 import traitlets
 from IPython.display import display
 
-from course_lib.bay import Bay, Wish, families
-from course_lib.course import DIFFICULTIES, course_lessons
-
-from .joining import joined
-from .view import open_bench
+from course_lib.bench.joining import joined
+from course_lib.bench.view import open_bench
+from course_lib.lessons.bay import Bay, Wish, families
+from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
 WORDS = {
     "head": "Open bay",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from .beside import Piece
+from course_lib.bench.beside import Piece
 
 Block = dict[str, Any]
 

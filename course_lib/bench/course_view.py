@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from course_lib.cases import load_case, load_key
-from course_lib.course import course_case, given_part
-
-from .view import Bench, open_bench
-from .worked_view import WorkedPages, open_worked
+from course_lib.bench.view import Bench, open_bench
+from course_lib.bench.worked_view import WorkedPages, open_worked
+from course_lib.cases.case import load_case, load_key
+from course_lib.lessons.syllabus import course_case, given_part
 
 
 def open_case(name: str, *, folder: str | Path = "answers") -> Bench | WorkedPages:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..rubric import SOUND, TITLES, Level, Sheet, grade
-from ..shop.findings import all_inspections
-from .blocks import Block, ordered, picture, progress, table, text
-from .driving import driven, repair_of
+from course_lib.assessment.rubric import SOUND, TITLES, Level, Sheet, grade
+from course_lib.bench.blocks import Block, ordered, picture, progress, table, text
+from course_lib.bench.driving import driven, repair_of
+from course_lib.shop.findings import all_inspections
 
 if TYPE_CHECKING:
-    from ..cases import Key
-    from ..marking import Marks
-    from .model import BenchModel
+    from course_lib.assessment.marking import Marks
+    from course_lib.bench.model import BenchModel
+    from course_lib.cases.case import Key
 
 _VERDICT_WORDS = {
     "part and cause": "Part and cause found",

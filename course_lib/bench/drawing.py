@@ -6,18 +6,19 @@ from collections.abc import Callable
 from itertools import count
 from typing import TYPE_CHECKING, Any
 
-from .. import sound, units
-from ..shop.chart import ranges
-from ..shop.findings import Finding
-from ..transmission.spec import load_unit
-from .beside import Beside
-from .driving import repair_of
-from .saying import outside_spec
+from course_lib.base import units
+from course_lib.bench.beside import Beside
+from course_lib.bench.driving import repair_of
+from course_lib.bench.saying import outside_spec
+from course_lib.plots import sound
+from course_lib.shop.chart import ranges
+from course_lib.shop.findings import Finding
+from course_lib.vehicle.spec import load_unit
 
 if TYPE_CHECKING:
-    from ..cases import Key
-    from ..plots import Picture
-    from .model import BenchModel
+    from course_lib.bench.model import BenchModel
+    from course_lib.cases.case import Key
+    from course_lib.plots import Picture
 
 Drawn = tuple[tuple[bytes, str], ...]
 
@@ -60,7 +61,9 @@ class Drawer:
 
 
 def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Picture, ...]:
-    from ..plots import pictures_of  # here and below: a bench that shows no picture loads no drawing library
+    from course_lib.plots import (
+        pictures_of,  # here and below: a bench that shows no picture loads no drawing library
+    )
 
     finding = next(each for each in model.case.findings if each.inspection == inspection)
     return pictures_of(finding, verdict=True, system=system, unit=model.case.unit)
@@ -89,7 +92,7 @@ def _sounds(model: BenchModel, inspection: str) -> Drawn:
 
 
 def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
-    from ..plots import Step, odds
+    from course_lib.plots import Step, odds
 
     piece = model.helper.standing()
     if piece is None or piece.value is None:
@@ -107,15 +110,15 @@ def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
 
 
 def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
-    from ..plots import life_of
+    from course_lib.plots import life_of
 
     return (life_of(_key(model), verdict=True, system=system),)
 
 
 def _of_ahead(model: BenchModel, system: str) -> tuple[Picture, ...]:
-    from ..cases import vehicle_of
-    from ..plots import repair_ahead
-    from ..repair import Plan, plans
+    from course_lib.cases.case import vehicle_of
+    from course_lib.faults.repair import Plan, plans
+    from course_lib.plots import repair_ahead
 
     past, answer = vehicle_of(_key(model)), model.record.handed_in
     if answer is None:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..catalogue.parts import NO_PART
-from .beside import Beside, Piece
+from course_lib.bench.beside import Beside, Piece
+from course_lib.faults.parts import NO_PART
 
 if TYPE_CHECKING:
-    from ..cases import Key
-    from ..record import Answer
+    from course_lib.assessment.record import Answer
+    from course_lib.cases.case import Key
 
 
 def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -27,7 +27,9 @@ def driven(beside: Beside, key: Key, parts: tuple[str, ...], causes: tuple[str, 
     """The repair driven on over the owner's miles: a `Story` once it is finished."""
 
     def drive(_progress):
-        from ..cases import drive_repair  # here: a bench whose debrief is never read drives nothing
+        from course_lib.cases.case import (
+            drive_repair,  # here: a bench whose debrief is never read drives nothing
+        )
 
         return drive_repair(key, parts, causes)
 

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from html import escape
 from pathlib import Path
 
-from ..catalogue.causes import all_causes
-from ..catalogue.parts import all_parts
-from ..editions import records_before, retired_note
-from ..record import Answer, DamagedRecord, Record, read_record
-from ..shop.findings import all_inspections
+from course_lib.assessment.record import Answer, DamagedRecord, Record, read_record
+from course_lib.base.editions import records_before, retired_note
+from course_lib.faults.causes import all_causes
+from course_lib.faults.parts import all_parts
+from course_lib.shop.findings import all_inspections
 
 
 class Earlier:

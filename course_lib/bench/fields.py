@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from msgspec.structs import replace
 
-from ..catalogue.causes import all_causes
-from ..catalogue.parts import NO_PART, all_parts
-from ..choices import follow_ups, links
-from ..record import (
+from course_lib.assessment.record import (
     CONFIDENCE,
     MOST_CAUSES,
     MOST_EVIDENCE,
@@ -27,12 +24,15 @@ from ..record import (
     Record,
     clean_text,
 )
-from ..transmission.spec import load_unit
-from ..vocabulary import one_of
+from course_lib.base.guards import one_of
+from course_lib.faults.causes import all_causes
+from course_lib.faults.choices import follow_ups, links
+from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.vehicle.spec import load_unit
 
 if TYPE_CHECKING:
-    from ..cases import Case
-    from ..shop.findings import Finding
+    from course_lib.cases.case import Case
+    from course_lib.shop.findings import Finding
 
 Kind = Literal["selects", "checks", "cards", "pairs", "radios", "tick", "text"]
 Choices = tuple[tuple[str, str, str], ...]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..record import MOST_CHARACTERS
-from .fields import Field, Step, get, plain
-from .saying import name_of, of_hand_in
+from course_lib.assessment.record import MOST_CHARACTERS
+from course_lib.bench.fields import Field, Step, get, plain
+from course_lib.bench.saying import name_of, of_hand_in
 
 if TYPE_CHECKING:
-    from .model import BenchModel
+    from course_lib.bench.model import BenchModel
 
 _ORDINALS = (
     "",

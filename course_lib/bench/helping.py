@@ -8,17 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..record import HelpKind
-from ..shop.findings import Finding, InspectionRefused
-from ..shop.inspect import check_allowed
-from ..transmission.duty import load_uses
-from .beside import Beside, Piece, Progress
+from course_lib.assessment.record import HelpKind
+from course_lib.bench.beside import Beside, Piece, Progress
+from course_lib.shop.findings import Finding, InspectionRefused
+from course_lib.shop.inspect import check_allowed
+from course_lib.vehicle.duty import load_uses
 
 if TYPE_CHECKING:
-    from ..cases import Case
-    from ..differential.advice import Advice
-    from ..differential.odds import Odds
-    from ..differential.population import Population
+    from course_lib.cases.case import Case
+    from course_lib.diagnosis.advice import Advice
+    from course_lib.diagnosis.odds import Odds
+    from course_lib.diagnosis.population import Population
 
 Lives = Callable[[Progress], "Population"]
 #: How far a hint goes: a direction first, the inspection when asked again.
@@ -70,14 +70,16 @@ class Helper:
         return self.beside.ask(("standing", *made), lambda progress: self._stand(findings, progress))
 
     def _lives_of_its_kind(self, progress: Progress) -> Population:
-        from ..differential.lives import population_of  # here: a bench that nobody asks needs no simulator
+        from course_lib.diagnosis.lives import (
+            population_of,  # here: a bench that nobody asks needs no simulator
+        )
 
         return population_of(*kind_of(self._case), progress=progress)
 
     def _stand(self, findings: tuple[Finding, ...], progress: Progress) -> Standing:
-        from ..differential.advice import advice
-        from ..differential.lives import findings_of
-        from ..differential.odds import odds
+        from course_lib.diagnosis.advice import advice
+        from course_lib.diagnosis.lives import findings_of
+        from course_lib.diagnosis.odds import odds
 
         if self._population is None:
             self._population = self._lives(progress)

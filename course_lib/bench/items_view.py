@@ -14,6 +14,8 @@ import traitlets
 from IPython.display import HTML, display
 
 from course_lib import plots
+from course_lib.base.guards import one_of
+from course_lib.base.units import SYSTEMS
 from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.bench.units_view import Followers, UnitsPage, Waits
@@ -21,14 +23,12 @@ from course_lib.lessons.book import AGAIN, Book
 from course_lib.lessons.drawn import Drawn, drawn
 from course_lib.lessons.kinds import Predict
 from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
+from course_lib.lessons.opening import first_open
 from course_lib.lessons.sheet import found, sheet
 from course_lib.lessons.tables import LEGEND, Table
 from course_lib.lessons.vehicles import inspect
-from course_lib.opening import first_open
 from course_lib.plots import Picture
 from course_lib.shop.findings import Finding
-from course_lib.units import SYSTEMS
-from course_lib.vocabulary import one_of
 
 LABELS = {
     "check": "Check my answer",

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import Any, Protocol
 from weakref import WeakSet
 
-from ..record import write_whole
-from ..units import SYSTEMS
+from course_lib.assessment.record import write_whole
+from course_lib.base.units import SYSTEMS
 
 #: The file in the folder of records. Its name begins with a dot, so that nobody hands it in.
 UNITS_FILE = ".units"

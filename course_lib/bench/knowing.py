@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..transmission.spec import load_unit
-from .blocks import table, text
-from .drawing import finding_picture, sounds_name
-from .left import Driven, Standing, driven, standings
-from .saying import outside_spec, result_text
+from course_lib.bench.blocks import table, text
+from course_lib.bench.drawing import finding_picture, sounds_name
+from course_lib.bench.left import Driven, Standing, driven, standings
+from course_lib.bench.saying import outside_spec, result_text
+from course_lib.vehicle.spec import load_unit
 
 if TYPE_CHECKING:
-    from ..shop.findings import Finding, Reading
-    from .model import BenchModel
+    from course_lib.bench.model import BenchModel
+    from course_lib.shop.findings import Finding, Reading
 
 _WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slips in", "open": "not asked yet"}
 

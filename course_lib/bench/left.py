@@ -6,10 +6,10 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cache
 
-from ..datasets import read_data
-from ..shop.findings import Finding
-from ..shop.road import Move, MovesFile
-from ..transmission.spec import UnitSpec
+from course_lib.base.data_files import read_data
+from course_lib.shop.findings import Finding
+from course_lib.shop.road import Move, MovesFile
+from course_lib.vehicle.spec import UnitSpec
 
 _ASKED = "hold_"  # what the keys of looks begin with that say how a gear held under load
 

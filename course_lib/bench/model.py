@@ -15,10 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
-from .. import units
-from ..catalogue.parts import NO_PART
-from ..marking import Marks, Outcome, mark
-from ..record import (
+from course_lib.assessment.marking import Marks, Outcome, mark
+from course_lib.assessment.record import (
     Answer,
     DamagedRecord,
     Helped,
@@ -32,17 +30,19 @@ from ..record import (
     record_path,
     save_record,
 )
-from ..shop.display import finding_shown
-from ..shop.findings import Finding, Inspection, InspectionRefused
-from ..vocabulary import one_of
-from . import fields, keeping, saying
-from .beside import Beside
-from .fields import FIELDS, choice_lists, get, put, steps_of
-from .helping import HINTS, Helper, Lives
-from .sheet import draw_sheet
+from course_lib.base import units
+from course_lib.base.guards import one_of
+from course_lib.bench import fields, keeping, saying
+from course_lib.bench.beside import Beside
+from course_lib.bench.fields import FIELDS, choice_lists, get, put, steps_of
+from course_lib.bench.helping import HINTS, Helper, Lives
+from course_lib.bench.sheet import draw_sheet
+from course_lib.faults.parts import NO_PART
+from course_lib.shop.display import finding_shown
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused
 
 if TYPE_CHECKING:
-    from ..cases import Case, Key
+    from course_lib.cases.case import Case, Key
 
 MODES = ("practice", "without help", "marked")
 #: Acts remembered, so that one sent twice is done once; changes that can be taken back.

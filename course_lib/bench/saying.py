@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import datetime
 
-from ..record import Record
-from ..shop.findings import Finding, Reading
-from ..shown import out_of_order
-from .fields import FIELDS, Choices
+from course_lib.assessment.record import Record
+from course_lib.bench.fields import FIELDS, Choices
+from course_lib.faults.shown import out_of_order
+from course_lib.shop.findings import Finding, Reading
 
 #: Lines of a new finding that stand beside the button.
 _IN_SHORT = 8

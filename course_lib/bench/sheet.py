@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from .debrief import draw_debrief, draw_verdict
-from .handing import draw_handing
-from .keeping import units_choice
-from .knowing import draw_knowing
-from .thinking import draw_hint, draw_thinking
+from course_lib.bench.debrief import draw_debrief, draw_verdict
+from course_lib.bench.handing import draw_handing
+from course_lib.bench.keeping import units_choice
+from course_lib.bench.knowing import draw_knowing
+from course_lib.bench.thinking import draw_hint, draw_thinking
 
 if TYPE_CHECKING:
-    from ..shop.findings import Inspection
-    from .model import BenchModel
+    from course_lib.bench.model import BenchModel
+    from course_lib.shop.findings import Inspection
 
 #: How far each step opens the vehicle: openness -> word.
 OPENNESS = {1: "Talk", 2: "Look", 3: "Measure", 4: "Open the pan", 5: "Open the unit"}

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..differential.certificate import BAR
-from .blocks import Block, picture, progress, table, text
-from .fields import THINKING
-from .handing import draw_field
-from .helping import INSPECTION
+from course_lib.bench.blocks import Block, picture, progress, table, text
+from course_lib.bench.fields import THINKING
+from course_lib.bench.handing import draw_field
+from course_lib.bench.helping import INSPECTION
+from course_lib.diagnosis.certificate import BAR
 
 if TYPE_CHECKING:
-    from .beside import Piece
-    from .helping import Standing
-    from .model import BenchModel
+    from course_lib.bench.beside import Piece
+    from course_lib.bench.helping import Standing
+    from course_lib.bench.model import BenchModel
 
 #: Suspects that have a row of their own in the table of odds, and the latest findings that have a column.
 _MOST_ROWS, _MOST_COLUMNS = 5, 4
@@ -109,7 +109,9 @@ def _odds(model: BenchModel) -> dict[str, Any]:
 
 def _odds_blocks(model: BenchModel, standing: Standing) -> list[Block]:
     """Suspects as they stood at the start and after each of the latest findings, of 100 vehicles like this one."""
-    from ..plots.suspects import of_hundred  # here: a bench that shows no odds loads no drawing library
+    from course_lib.plots.suspects import (
+        of_hundred,  # here: a bench that shows no odds loads no drawing library
+    )
 
     last = len(standing.odds) - 1
     after = list(range(last + 1))[-_MOST_COLUMNS:]

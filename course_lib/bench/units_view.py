@@ -13,8 +13,8 @@ import traitlets
 from IPython.core.getipython import get_ipython
 from IPython.display import display
 
-from .joining import joined
-from .keeping import units_choice
+from course_lib.bench.joining import joined
+from course_lib.bench.keeping import units_choice
 
 _HERE = Path(__file__).parent
 

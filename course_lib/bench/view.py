@@ -10,15 +10,15 @@ import anywidget
 import traitlets
 from IPython.display import display
 
-from .drawing import Drawer
-from .earlier import earlier_work
-from .joining import joined
-from .keeping import READERS, tell_readers
-from .model import BenchModel
+from course_lib.bench.drawing import Drawer
+from course_lib.bench.earlier import earlier_work
+from course_lib.bench.joining import joined
+from course_lib.bench.keeping import READERS, tell_readers
+from course_lib.bench.model import BenchModel
 
 if TYPE_CHECKING:
-    from ..cases import Case, Key
-    from ..record import Answer
+    from course_lib.assessment.record import Answer
+    from course_lib.cases.case import Case, Key
 
 _HERE = Path(__file__).parent
 _PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")

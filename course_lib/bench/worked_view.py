@@ -12,13 +12,13 @@ import anywidget
 import traitlets
 from IPython.display import HTML, Markdown, display
 
+from course_lib.base.units import text_shown
 from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.bench.units_view import UnitsPage
-from course_lib.cases import load_case, load_key
-from course_lib.opening import first_open
-from course_lib.units import text_shown
-from course_lib.worked import Worked
+from course_lib.cases.case import load_case, load_key
+from course_lib.lessons.opening import first_open
+from course_lib.lessons.worked import Worked
 
 LABELS = {
     "open": "Lock my answer and open the step",

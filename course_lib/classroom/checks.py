@@ -11,15 +11,15 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from course_lib.assessment.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
+from course_lib.assessment.record import Answer, Record, read_record, record_path
+from course_lib.assessment.rubric.sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
+from course_lib.base.editions import id_of
+from course_lib.base.guards import one_of
 from course_lib.classroom import LEVELS
-from course_lib.editions import id_of
-from course_lib.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
-from course_lib.record import Answer, Record, read_record, record_path
-from course_lib.rubric.sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
-from course_lib.vocabulary import one_of
 
 if TYPE_CHECKING:
-    from course_lib.cases import Key
+    from course_lib.cases.case import Key
 
 WHOLE, MOST = "record", 100
 CHECKS = {**WEIGHTS, WHOLE: MOST}
@@ -70,8 +70,8 @@ def _handed_in(case_id: str, folder: Path) -> Record:
 @lru_cache(maxsize=4)
 def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     """What every check of a case tells; None on a learner's machine. Under pytest a missing key is a failed check."""
-    from course_lib.cases import load_case  # here: a blank answer needs no simulator loaded
-    from course_lib.rubric import grade
+    from course_lib.assessment.rubric import grade
+    from course_lib.cases.case import load_case  # here: a blank answer needs no simulator loaded
 
     file = folder / "cases" / f"{case_id}.json"  # of a class set; a case of the course is found by its name
     key = key_or_none(case_id, *([folder / "keys"] if file.exists() else []))

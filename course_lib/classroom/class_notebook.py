@@ -8,9 +8,9 @@ from typing import Literal
 
 import msgspec
 
-from course_lib.classroom.build import METADATA, as_text
+from course_lib.base.data_files import read_data
+from course_lib.base.notebooks import as_text, notebook_of
 from course_lib.classroom.checks import CHECKS
-from course_lib.datasets import read_data
 
 
 class Cell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -33,7 +33,7 @@ def class_notebook(cases: Sequence[str]) -> str:
     ]
     for place, cell in enumerate(cells):
         cell["id"] = f"class-{place:03d}"
-    return as_text({"cells": cells, "metadata": METADATA, "nbformat": 4, "nbformat_minor": 5})
+    return as_text(notebook_of(cells))
 
 
 def _for_each(cell: Cell) -> str:

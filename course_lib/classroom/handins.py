@@ -15,9 +15,9 @@ from typing import NamedTuple
 
 import msgspec
 
-from course_lib.editions import retired_note
-from course_lib.record import MOST_BYTES, Record
-from course_lib.record.shape import decode
+from course_lib.assessment.record import MOST_BYTES, Record
+from course_lib.assessment.record.shape import decode
+from course_lib.base.editions import retired_note
 
 MOST_SHOWN, MOST_LISTED, LONGEST_LINE = 5, 200, 240
 ANSWERS = "answers"

@@ -8,8 +8,8 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from course_lib.assessment.rubric.sheet import TITLES
 from course_lib.classroom.checks import WHOLE
-from course_lib.rubric.sheet import TITLES
 
 if TYPE_CHECKING:
     from course_lib.classroom.results import Result

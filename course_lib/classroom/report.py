@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from course_lib.catalogue.causes import load_cause
+from course_lib.assessment.rubric.sheet import TITLES, TOP, WEIGHTS
+from course_lib.base.data_files import data_folder
 from course_lib.classroom import statistics
-from course_lib.datasets import data_folder
+from course_lib.faults.causes import load_cause
 from course_lib.lessons.thoughts import misconceptions, thought_behind
 from course_lib.plots.class_figures import class_economy, class_items, class_part_only
 from course_lib.plots.house import Picture
-from course_lib.rubric.sheet import TITLES, TOP, WEIGHTS
 
 DEMO = "demo"
 PART_ONLY, SOLVED = "part only", "part and cause"

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import msgspec
 
+from course_lib.assessment.rubric.sheet import WEIGHTS
 from course_lib.classroom.checks import WHOLE
 from course_lib.classroom.desk import Ran
 from course_lib.classroom.handins import Handin, one_line, steady
 from course_lib.classroom.pages import write_pages
-from course_lib.rubric.sheet import WEIGHTS
 
 COLUMNS = (
     "learner", "check", "points", "earned", "level", "passed", "said", "minutes", "attempts", "sureness",

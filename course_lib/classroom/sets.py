@@ -19,15 +19,15 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from course_lib.cases import NO_SEED, Case, Key, altered, make_case, save_case, save_key
-from course_lib.catalogue.causes import causes_of
+from course_lib.base.guards import one_of
+from course_lib.cases.case import NO_SEED, Case, Key, altered, make_case, save_case, save_key
 from course_lib.classroom.class_notebook import class_notebook
 from course_lib.classroom.deal import Spread, deal, spread_of
 from course_lib.classroom.sealed import case_id_of, common_size, derive, pad_case, same_times, seed_of
 from course_lib.classroom.spreading import Progress, quiet, spread_out
-from course_lib.course import DIFFICULTIES, lesson_of
-from course_lib.transmission.spec import load_unit
-from course_lib.vocabulary import one_of
+from course_lib.faults.causes import causes_of
+from course_lib.lessons.syllabus import DIFFICULTIES, lesson_of
+from course_lib.vehicle.spec import load_unit
 
 MOST_LEARNERS, MOST_NAME = 500, 80
 CASES_EACH, MOST_CASES = 3, 12

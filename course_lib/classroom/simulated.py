@@ -13,11 +13,11 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
-from course_lib.cases import Case, Key, load_case, load_key
+from course_lib.assessment.record import CONFIDENCE, Answer, Record, Repair, Step, hand_in, save_record
+from course_lib.assessment.rubric.expert import expert_record
+from course_lib.cases.case import Case, Key, load_case, load_key
 from course_lib.classroom.sets import Entry, read_register
 from course_lib.lessons.thoughts import believed
-from course_lib.record import CONFIDENCE, Answer, Record, Repair, Step, hand_in, save_record
-from course_lib.rubric.expert import expert_record
 from course_lib.shop.findings import InspectionRefused
 
 HARDNESS = {

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from course_lib.base.guards import one_of
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.looks import compared
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import inspect
-from course_lib.vocabulary import one_of
 
 MIXED = "Readings side by side"
 """What stands over rows of several inspections."""

@@ -13,13 +13,20 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec.structs import replace
 
+from course_lib.assessment.marking import CheckFailed, NotAnswered
+from course_lib.assessment.record import (
+    CONFIDENCE,
+    MOST_BYTES,
+    MOST_CHARACTERS,
+    clean_text,
+    record_path,
+    write_whole,
+)
+from course_lib.assessment.record.store import alone, move_aside
+from course_lib.base.guards import one_of
 from course_lib.lessons.dealing import Deal, deal
 from course_lib.lessons.kinds import AnyItem, Judged, Match, Order, Predict
 from course_lib.lessons.lesson import PASS_SHARE, load_lesson
-from course_lib.marking import CheckFailed, NotAnswered
-from course_lib.record import CONFIDENCE, MOST_BYTES, MOST_CHARACTERS, clean_text, record_path, write_whole
-from course_lib.record.store import alone, move_aside
-from course_lib.vocabulary import one_of
 
 SECOND_TRY = 0.5
 """What the second try earns of the share that it adds."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from course_lib.base.guards import between, one_of
 from course_lib.lessons.facts import train
 from course_lib.lessons.tables import Table
 from course_lib.physics.gearset import CASE, PlanetarySet, solve_train
 from course_lib.plots import Picture, levers, paths
 from course_lib.shop.chart import Range, brakes_on_overrun, ranges
-from course_lib.transmission.spec import UnitSpec, gear_tables, load_unit
-from course_lib.vocabulary import between, one_of
+from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
 
 SET = ("sun", "ring", "carrier")
 ON, OFF = "on", "\u2013"

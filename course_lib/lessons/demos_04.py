@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import between, one_of
 from course_lib.lessons.drawn import Drawn, drawn
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
@@ -13,8 +14,7 @@ from course_lib.physics import fluid
 from course_lib.plots.curves import IDLE_RPM, line_against_rpm
 from course_lib.shop.findings import Finding
 from course_lib.shop.subject import HOT
-from course_lib.transmission.point import operation
-from course_lib.vocabulary import between, one_of
+from course_lib.vehicle.point import operation
 
 LESSON = "L04"
 SWEEP = {

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import between, one_of
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, subject
 from course_lib.physics.shifting import vacuum_signal
 from course_lib.shop.subject import HOT
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.point import operation
-from course_lib.vocabulary import between, one_of
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.point import operation
 
 LESSON = "L05"
 TEST_RPM = 2000.0  # where the pump has oil to spare: the engine speed of the test by hand

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import one_of
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import subject
 from course_lib.shop.chart import DRIVE
 from course_lib.shop.driven import NOT_REACHED, gives_out
 from course_lib.shop.subject import Subject
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import operation
-from course_lib.vocabulary import one_of
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import operation
 
 LESSON = "L06"
 PEDALS = {"light pedal": LIGHT_PEDAL, "half pedal": 0.5, "full pedal": 1.0}

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from course_lib.base.guards import one_of
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.looks import OUT
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, came_back, inspect
 from course_lib.shop.findings import Finding
-from course_lib.vocabulary import one_of
 
 LESSON = "L12"
 SEEN, NOT_SEEN = "explains it", "does not explain it"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import between, one_of
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, subject
 from course_lib.physics import converter, fluid
-from course_lib.vocabulary import between, one_of
 
 LESSON = "L07"
 SPEED_RATIOS = {

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import between
 from course_lib.lessons.tables import Table
 from course_lib.physics import fluid
-from course_lib.vocabulary import between
 
 MPH = 40.0  # a mixed day on the road, for turning hours into miles
 

@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.lessons.dealing import Deal
 
 TRIES = 2

@@ -16,11 +16,11 @@ from typing import Any
 
 import msgspec
 
-from course_lib.datasets import data_folder, read_data
+from course_lib.base.data_files import data_folder, read_data
+from course_lib.base.guards import one_of
 from course_lib.lessons import facts as calls
 from course_lib.lessons.kinds import AnyItem
 from course_lib.lessons.vehicles import Vehicle, read_vehicles
-from course_lib.vocabulary import one_of
 
 PASS_SHARE = 0.8
 """Share of the points of a lesson from which on it is passed: common practice of this project, no source."""

@@ -6,14 +6,14 @@ from collections import Counter
 from functools import cache
 from pathlib import Path
 
-from course_lib.datasets import read_data
+from course_lib.base.data_files import read_data
+from course_lib.base.guards import one_of
 from course_lib.lessons.book import Book
 from course_lib.lessons.lesson import Words, all_misconceptions, lesson_names, load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, subject
 from course_lib.shop.findings import Finding, Reading
 from course_lib.shop.inspect import make_inspections
-from course_lib.vocabulary import one_of
 
 OUT = ("below spec", "above spec")
 

@@ -6,14 +6,14 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from course_lib import units
+from course_lib.assessment.record import CONFIDENCE
+from course_lib.base import units
 from course_lib.lessons.book import Book, Result
 from course_lib.lessons.dealing import Deal
 from course_lib.lessons.kinds import AnyItem, Predict, Sentence
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import SIGN
 from course_lib.lessons.vehicles import inspect
-from course_lib.record import CONFIDENCE
 from course_lib.shop.findings import Finding
 
 RESULT = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from course_lib.base.guards import one_of
 from course_lib.lessons.facts import train
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
@@ -11,8 +12,7 @@ from course_lib.lessons.vehicles import Vehicle, inspect, subject
 from course_lib.shop.chart import DRIVE, Holder, Range, applied, holders, ranges
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.road import moves
-from course_lib.transmission.spec import UnitSpec, gear_tables, load_unit
-from course_lib.vocabulary import one_of
+from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
 
 ASKED, NOT_ASKED = "asked", "\u2013"
 SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from html import escape
 
-from course_lib import units
+from course_lib.base import units
 
 SIGN = "\u25c7"
 LEGEND = (

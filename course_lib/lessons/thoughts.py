@@ -7,7 +7,7 @@ from functools import cache
 
 import msgspec
 
-from course_lib.datasets import read_data
+from course_lib.base.data_files import read_data
 from course_lib.lessons.lesson import Misconception, Misconceptions
 
 

@@ -12,18 +12,18 @@ from typing import Annotated, Any, Literal, NamedTuple
 import msgspec
 import numpy as np
 
-from course_lib import units
-from course_lib.catalogue.causes import load_cause
-from course_lib.catalogue.parts import renew
-from course_lib.repair import DRIVERS, Plan, left_after
+from course_lib.base import units
+from course_lib.base.guards import one_of
+from course_lib.faults.causes import load_cause
+from course_lib.faults.parts import renew
+from course_lib.faults.repair import DRIVERS, Plan, left_after
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection
 from course_lib.shop.subject import Subject
-from course_lib.transmission.life import live
-from course_lib.transmission.point import PLAIN, Condition, new_condition
-from course_lib.transmission.spec import load_unit, nominal_parameters
-from course_lib.transmission.world import Growth, World
-from course_lib.vocabulary import one_of
+from course_lib.vehicle.life import live
+from course_lib.vehicle.point import PLAIN, Condition, new_condition
+from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.world import Growth, World
 
 UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
 

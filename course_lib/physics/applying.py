@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from course_lib.constants import SHARP_EDGE_DISCHARGE
+from course_lib.base.constants import SHARP_EDGE_DISCHARGE
 from course_lib.physics.circuit import orifice_flow
 
 SMALLEST = 1e-12  # keeps divisions by zero out of a circuit without flow, without cushion or without grip

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from course_lib.constants import SHARP_EDGE_DISCHARGE
+from course_lib.base.constants import SHARP_EDGE_DISCHARGE
 from course_lib.physics.smooth import smooth_step
 
 FED_PASSES = 4  # for a leak and a hole together: the worst of 4000 random circuits is then within 0.1 percent

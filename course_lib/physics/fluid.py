@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from course_lib.vocabulary import positive
+from course_lib.base.guards import positive
 
 WALTHER_SHIFT = 0.7  # mm2/s, added inside the logarithms (ASTM D341 form; from memory)
 SQUARE_MILLIMETER = 1e-6  # m2, the law is written for mm2/s

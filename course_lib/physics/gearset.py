@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.vocabulary import positive
+from course_lib.base.guards import positive
 
 CASE = "case"  # the name that stands for the housing in a coupling
 

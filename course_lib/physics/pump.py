@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from course_lib.constants import SHARP_EDGE_DISCHARGE
+from course_lib.base.constants import SHARP_EDGE_DISCHARGE
 
 STANDING_DEPRESSION = 400.0  # Pa, lift of about 50 mm from sump to pump (invented geometry)
 SUCTION_KNEE = 4.0  # -, how sharply flow bends over at the suction limit (invented)

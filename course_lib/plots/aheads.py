@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from course_lib import units
-from course_lib.cases import Key, vehicle_of
+from course_lib.base import units
+from course_lib.cases.case import Key, vehicle_of
+from course_lib.faults.repair import Past, Plan
 from course_lib.plots.house import (
     BOLD,
     DASHED,
@@ -24,7 +25,6 @@ from course_lib.plots.house import (
 )
 from course_lib.plots.marks import Scale, axis_below, sentences
 from course_lib.plots.tracks import Ahead, ahead
-from course_lib.repair import Past, Plan
 
 DASHES = (None, DASHED, DOTTED, (0, (6, 2, 1, 2)))
 MOST = 1.6  # strength at which the picture ends; 1 brings the owner in

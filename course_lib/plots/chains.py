@@ -6,8 +6,8 @@ import re
 import textwrap
 from collections.abc import Sequence
 
-from course_lib import units
-from course_lib.cases import Key
+from course_lib.base import units
+from course_lib.cases.case import Key
 from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, LINE, PAPER, RULE, SMALL, Picture, Sheet
 
 ODOMETER = re.compile(r"^([\d,]+) mi: (.*)$")

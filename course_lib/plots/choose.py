@@ -6,12 +6,12 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from course_lib.faults.shown import out_of_order
 from course_lib.plots import cooling, curves, gauges, pans, plates, strips, sump
 from course_lib.plots.house import Picture
 from course_lib.plots.marks import OUTSIDE
 from course_lib.plots.road import road_trace
 from course_lib.shop.findings import Finding, Reading
-from course_lib.shown import out_of_order
 
 
 @dataclass(frozen=True, slots=True)

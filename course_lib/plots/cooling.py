@@ -6,7 +6,7 @@ import textwrap
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.plots.house import (
     BOLD,
     GRAPHITE,

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.plots.house import (
     BOLD,
     DASHED,

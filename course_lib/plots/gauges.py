@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.plots.house import (
     BIG,
     BOLD,

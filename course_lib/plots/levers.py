@@ -29,7 +29,7 @@ from course_lib.plots.house import (
 from course_lib.plots.marks import Scale
 from course_lib.plots.paths import ratio_text, title
 from course_lib.plots.trains import NOTHING, Range, driving_gears, lever_places, solve_range
-from course_lib.transmission.spec import load_unit
+from course_lib.vehicle.spec import load_unit
 
 CELL_HIGH, UP, DOWN = 3.15, 0.85, 2.4  # in. of paper: a range, its highest and lowest speed
 KEY_HIGH = 0.5

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib import units
-from course_lib.cases import Key, vehicle_of
+from course_lib.base import units
+from course_lib.cases.case import Key, vehicle_of
+from course_lib.faults.repair import Past
 from course_lib.plots.house import (
     DOTTED,
     GRAPHITE,
@@ -27,11 +28,10 @@ from course_lib.plots.house import (
 )
 from course_lib.plots.marks import Scale, axis_below, number, sentences, span
 from course_lib.plots.tracks import Track, track
-from course_lib.repair import Past
 from course_lib.shop.chart import pressed
 from course_lib.shop.words import all_scales, step_word
-from course_lib.transmission.events import label as event_label
-from course_lib.transmission.spec import load_unit
+from course_lib.vehicle.events import label as event_label
+from course_lib.vehicle.spec import load_unit
 
 LEFT, RIGHT, FIRST = 2.15, 7.65, 1.1  # in. of paper: the strips, and where the first begins
 STRIP, GAP = 0.72, 0.24

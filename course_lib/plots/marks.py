@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.plots import house
 from course_lib.plots.house import GRAPHITE, HAIR, INK, LINE, OCHRE, RULE, SMALL, STEEL, TINT, Sheet
 from course_lib.shop.findings import Finding, Reading

@@ -27,7 +27,7 @@ from course_lib.plots.house import (
     Sheet,
 )
 from course_lib.plots.trains import NOTHING, Range, Rung, driving_gears, solve_range
-from course_lib.transmission.spec import UnitSpec, load_unit
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 NAMES, SHORT_NAMES, SPEEDS = 1.4, 1.05, 0.6  # in. of paper, left and right of the rails
 RAIL, HEAD, LABEL = 0.38, 1.0, 0.155  # in. between two rails, above the uppermost, and for a line of a label

@@ -9,6 +9,7 @@ import textwrap
 
 import numpy as np
 
+from course_lib.faults.shown import out_of_order
 from course_lib.plots.house import (
     BOLD,
     GRAPHITE,
@@ -34,7 +35,6 @@ from course_lib.plots.marks import (
 )
 from course_lib.shop.display import finding_shown, reading_shown
 from course_lib.shop.findings import Finding, Look, Reading
-from course_lib.shown import out_of_order
 
 LEFT_OF_LINING = (1.0, 0.55, 0.25, 0.0)  # share of a new lining that is drawn for each grade of "lining"
 STEEL, CORE, LINING = (

@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from course_lib import units
-from course_lib.datasets import read_data
+from course_lib.base import units
+from course_lib.base.data_files import read_data
 from course_lib.plots.house import (
     BOLD,
     DASHED,
@@ -30,7 +30,7 @@ from course_lib.shop.chart import DRIVE, ratio
 from course_lib.shop.display import reading_shown
 from course_lib.shop.findings import Finding, Reading, spec_text
 from course_lib.shop.road import Move, MovesFile
-from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters
 
 UPPER, LOWER, LEFT, RIGHT = 0.95, 3.9, 1.05, 5.0  # in. of paper: the field of the chart
 RIBBONS = 4.55  # upper edge of the gears

@@ -10,15 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib import units
-from course_lib.repair import YEARS_OF_USE, Past, Plan, ahead_of, drive_forward, miles_ahead, plans
+from course_lib.base import units
+from course_lib.faults.repair import YEARS_OF_USE, Past, Plan, ahead_of, drive_forward, miles_ahead, plans
 from course_lib.shop.chart import pressed, tap_range
 from course_lib.shop.gauges import standing
 from course_lib.shop.subject import HOT, Subject
-from course_lib.transmission.life import Lives, World, live
-from course_lib.transmission.point import Condition, new_condition
-from course_lib.transmission.spec import load_unit
-from course_lib.transmission.steady import FROM_COLD
+from course_lib.vehicle.life import Lives, World, live
+from course_lib.vehicle.point import Condition, new_condition
+from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.steady import FROM_COLD
 
 BEFORE = 0.4  # of the miles since onset that are drawn before it
 POINTS, LATE = 20, 6  # odometers at which a life is looked at, and how many more shortly before its end

@@ -1,0 +1,1 @@
+"""Inspections: from condition to finding, in words and numbers."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.chart import Holder, one_ways, pressed
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks

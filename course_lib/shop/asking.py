@@ -10,7 +10,7 @@ from collections.abc import Generator, Sequence
 
 from course_lib.shop.measured import Found
 from course_lib.shop.subject import Point, Subject
-from course_lib.transmission.point import Workings
+from course_lib.vehicle.point import Workings
 
 Asking = Generator[list[Point], Workings, Found]
 

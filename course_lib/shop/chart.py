@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.transmission.spec import Element, UnitSpec, gear_tables
+from course_lib.vehicle.spec import Element, UnitSpec, gear_tables
 
 DRIVE = "D"  # the lever that changes gear by itself
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics import fluid, heat
 from course_lib.shop.asking import Asking
 from course_lib.shop.driven import after_a_drive

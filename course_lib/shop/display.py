@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.findings import Finding, Look, Reading
 
 DIFFERENCE = "_drop_f"  # what the key of a step between two temperatures ends in

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.chart import ranges
 from course_lib.shop.measured import Measured
 from course_lib.shop.subject import HOT, Subject
-from course_lib.transmission.point import Workings
+from course_lib.vehicle.point import Workings
 
 MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after the other
 SPEEDS = units.from_mph(np.array(MILES_PER_HOUR, float))  # m/s

@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 import msgspec
 
-from course_lib.datasets import read_data
-from course_lib.vocabulary import one_of
+from course_lib.base.data_files import read_data
+from course_lib.base.guards import one_of
 
 NARROW = "\u202f"  # stands between a number and its unit, so that they never part at a line's end
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, idle_range, pressed, ranges, takers, tap_range
 from course_lib.shop.driven import NOT_REACHED, reached, where_reached
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import level
 from course_lib.shop.subject import COLD, HOT, Point, Subject
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.point import Workings, operation
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.point import Workings, operation
 
 RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.physics.circuit import lip_states
 from course_lib.shop.chart import DRIVE, Holder, pressed, takers
 from course_lib.shop.gauges import has_lock_up

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop import apart, cooling, gauges, inside, outside, road, setting, signals, talk
 from course_lib.shop.asking import Asking, carry_out
 from course_lib.shop.driven import driven

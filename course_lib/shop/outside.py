@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.driven import DOES_NOT_DRIVE, NOT_REACHED, drives, foam
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.shop.words import sentence
-from course_lib.transmission.point import operation
+from course_lib.vehicle.point import operation
 
 LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted

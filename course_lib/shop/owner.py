@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.asking import Asking
 from course_lib.shop.driven import NOT_REACHED, reached
 from course_lib.shop.gauges import waiting
 from course_lib.shop.measured import Found, Measured, looks
 from course_lib.shop.riding import jolt
 from course_lib.shop.subject import Subject, slip_until_lifted
-from course_lib.transmission.duty import SETTING_OFF
-from course_lib.transmission.felt import BINDS, BOTH
-from course_lib.transmission.point import Workings
+from course_lib.vehicle.duty import SETTING_OFF
+from course_lib.vehicle.felt import BINDS, BOTH
+from course_lib.vehicle.point import Workings
 
 TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
 PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is

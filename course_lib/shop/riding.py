@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
 from course_lib.shop.driven import where_reached
@@ -23,10 +23,10 @@ from course_lib.shop.gauges import (
 )
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.subject import HOT, RISING, Point, Subject
-from course_lib.transmission.circuits import MOST_RUN_UP
-from course_lib.transmission.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
-from course_lib.transmission.plant import MISFIRE_SHAKES
-from course_lib.transmission.point import Workings
+from course_lib.vehicle.circuits import MOST_RUN_UP
+from course_lib.vehicle.felt import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
+from course_lib.vehicle.plant import MISFIRE_SHAKES
+from course_lib.vehicle.point import Workings
 
 HALF_PEDAL = 0.5
 NEARLY = 0.99  # of the run-up at which the driver lifts

@@ -9,8 +9,8 @@ from typing import Annotated
 import msgspec
 import numpy as np
 
-from course_lib import units
-from course_lib.datasets import read_data
+from course_lib.base import units
+from course_lib.base.data_files import read_data
 from course_lib.physics.engine import free_speed
 from course_lib.shop.asking import Asking, as_one
 from course_lib.shop.chart import DRIVE, ranges
@@ -20,8 +20,8 @@ from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.owner import as_the_owner_drives, morning
 from course_lib.shop.riding import joint_play, rides
 from course_lib.shop.subject import HOT, RISING, Subject, slip_until_lifted
-from course_lib.transmission.felt import LIGHT_PEDAL
-from course_lib.transmission.plant import Plant
+from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.plant import Plant
 
 STANDS = "it stands and does not pull away"
 OVER_REVS = "cannot be read: in the gear it stays in the engine would run too fast"

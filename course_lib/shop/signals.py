@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
 from course_lib.shop.asking import Asking
 from course_lib.shop.gauges import pressure
 from course_lib.shop.measured import Found, Measured, Row, looks
 from course_lib.shop.outside import manifold_vacuum
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.words import sentence
-from course_lib.transmission.point import operation
+from course_lib.vehicle.point import operation
 
 BY_HAND = units.from_rpm(2000)
 FULL_SIGNAL_RPMS = (650, 1000, 2500)

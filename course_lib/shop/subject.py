@@ -9,14 +9,14 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from course_lib import units
+from course_lib.base import units
+from course_lib.base.guards import one_of
 from course_lib.shop.measured import Measured
-from course_lib.transmission.duty import Duty, duty, load_uses
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
-from course_lib.transmission.spec import UnitSpec, load_unit, nominal_parameters
-from course_lib.transmission.steady import FROM_COLD
-from course_lib.vocabulary import one_of
+from course_lib.vehicle.duty import Duty, duty, load_uses
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
+from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.vehicle.steady import FROM_COLD
 
 T = TypeVar("T")
 Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`

@@ -8,7 +8,7 @@ from course_lib.shop.asking import Asking
 from course_lib.shop.measured import Found, Row, Seen
 from course_lib.shop.subject import COLD, Subject
 from course_lib.shop.words import sentence, word
-from course_lib.transmission.duty import duty
+from course_lib.vehicle.duty import duty
 
 TALK = "interview"  # the inspection that is talk
 NOTICED = (

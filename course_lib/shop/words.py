@@ -7,8 +7,8 @@ from functools import cache
 import msgspec
 import numpy as np
 
-from course_lib.datasets import read_data
-from course_lib.vocabulary import one_of
+from course_lib.base.data_files import read_data
+from course_lib.base.guards import one_of
 
 
 class Scale(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -12,7 +12,7 @@ import pytest
 from lab import PATIENCE_MS, open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
-from course_lib.record import load_record
+from course_lib.assessment.record import load_record
 
 DESK = [
     "from fake_case import FakeCase, FakeKey, WorkOrder, lives\n"

@@ -11,8 +11,8 @@ import pytest
 from lab import open_notebook, restart_kernel, run_all, save, write_notebook
 from playwright.sync_api import expect
 
+from course_lib.base.data_files import data_folder
 from course_lib.bench.items_view import GUESS_FIRST
-from course_lib.datasets import data_folder
 from course_lib.lessons.book import Book
 from course_lib.lessons.lesson import load_lesson
 

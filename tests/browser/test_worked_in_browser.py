@@ -10,11 +10,11 @@ import pytest
 from lab import failures, open_notebook, restart_kernel, run_all, write_notebook
 from playwright.sync_api import expect
 
+from course_lib.base.data_files import data_folder
 from course_lib.bench.worked_view import RECORD_WAITS
-from course_lib.cases import load_case, load_key
+from course_lib.cases.case import load_case, load_key
 from course_lib.cli import FIRST_NOTEBOOK
-from course_lib.datasets import data_folder
-from course_lib.worked import Worked
+from course_lib.lessons.worked import Worked
 
 CELLS = [
     "from course_lib import open_worked",

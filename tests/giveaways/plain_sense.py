@@ -10,9 +10,9 @@ import re
 
 import numpy as np
 
-from course_lib.cases import Case
-from course_lib.repair import Past
-from course_lib.transmission.duty import load_uses
+from course_lib.cases.case import Case
+from course_lib.faults.repair import Past
+from course_lib.vehicle.duty import load_uses
 
 ROOM = 1.3  # factor by which people may be off when they say how long
 EVENT_MILES = 2_000  # past which nobody speaks of an event of these weeks

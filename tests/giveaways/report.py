@@ -12,16 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.cases import as_case
-from course_lib.catalogue.causes import all_causes
-from course_lib.catalogue.objects import Told, all_clues
-from course_lib.differential.certificate import BAR, OPENS
-from course_lib.differential.lives import Kind, of_pasts, population_of
-from course_lib.differential.odds import odds
-from course_lib.differential.population import Findings, Population
-from course_lib.differential.survey import in_terms_of
-from course_lib.repair import Past
-from course_lib.scenario import Request, draw, find_pasts
+from course_lib.authoring.survey import in_terms_of
+from course_lib.cases.case import as_case
+from course_lib.diagnosis.certificate import BAR, OPENS
+from course_lib.diagnosis.lives import Kind, of_pasts, population_of
+from course_lib.diagnosis.odds import odds
+from course_lib.diagnosis.population import Findings, Population
+from course_lib.faults.causes import all_causes
+from course_lib.faults.objects import Told, all_clues
+from course_lib.faults.repair import Past
+from course_lib.faults.scenario import Request, draw, find_pasts
 from course_lib.shop.findings import all_inspections
 
 from .plain_sense import broken_rules

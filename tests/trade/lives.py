@@ -13,16 +13,16 @@ from functools import cache
 import msgspec
 import numpy as np
 
-from course_lib import units
-from course_lib.catalogue.causes import SUDDEN, Cause, causes_of, load_cause
-from course_lib.catalogue.parts import BROKEN
-from course_lib.repair import DRIVERS, NO_DRIVE_FELT, join
-from course_lib.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
+from course_lib.base import units
+from course_lib.faults.causes import SUDDEN, Cause, causes_of, load_cause
+from course_lib.faults.parts import BROKEN
+from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, join
+from course_lib.faults.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
+from course_lib.faults.shown import shown
 from course_lib.shop.subject import Subject
-from course_lib.shown import shown
-from course_lib.transmission.life import Lives, World, live
-from course_lib.transmission.point import PER_ELEMENT, PLAIN, new_condition
-from course_lib.transmission.spec import draw_parameters, load_unit
+from course_lib.vehicle.life import Lives, World, live
+from course_lib.vehicle.point import PER_ELEMENT, PLAIN, new_condition
+from course_lib.vehicle.spec import draw_parameters, load_unit
 
 from .seen import all_seen
 from .table import HERE, NOTICED, Sight

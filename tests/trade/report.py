@@ -13,7 +13,7 @@ from collections import Counter
 
 import numpy as np
 
-from course_lib.catalogue.causes import all_causes
+from course_lib.faults.causes import all_causes
 
 from .held import NOT_READ, Outcome, held, outcomes, shows
 from .lives import SEVERITIES, VEHICLES, batch, kinds, use_of

@@ -6,8 +6,8 @@ import numpy as np
 
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
-from course_lib.transmission.plant import Plant
-from course_lib.transmission.point import Condition
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import Condition
 
 Seen = tuple[np.ndarray, tuple[float | None, float | None] | None, float]
 

@@ -1,0 +1,1 @@
+"""What a learner answered, and the only place that says right or wrong."""

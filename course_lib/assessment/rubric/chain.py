@@ -1,0 +1,111 @@
+"""The chain of events a learner puts together, against what the vehicle lived."""
+
+from __future__ import annotations
+
+from course_lib.assessment.rubric.sheet import Level, level
+from course_lib.assessment.rubric.work import Work
+from course_lib.faults.choices import STAGES, Link, links
+from course_lib.faults.parts import all_parts
+
+ASKED = {
+    "state": "what is out of order at the start",
+    "action": "what the elements then do",
+    "damage": "what that ruins",
+    "felt": "what the owner feels",
+}
+
+
+def true_links(work: Work) -> dict[str, Link]:
+    """The links that are true of the vehicle: by the log of its life, or by what a workshop finds on it."""
+    every = links(work.case.unit)
+    return {name: link for name, link in every.items() if name in work.key.lasting or _true(work, link)}
+
+
+def _true(work: Work, link: Link) -> bool:
+    if _odometer(work, link) is not None:
+        return True
+    logged_only = any("@" in event for event in link.events)
+    return not logged_only and any(link.id in shown for shown in work.shown.values())
+
+
+def _odometer(work: Work, link: Link) -> float | None:
+    """Where in its life the link first came true; None where the log does not say."""
+    log = work.key.vehicle.events if work.key.vehicle else {}
+    return min((log[event] for event in link.events if event in log), default=None)
+
+
+def wanted_links(work: Work) -> dict[str, list[str]]:
+    """For each stage that this life has, the links one of which must be named.
+
+    At the start it is what stays out of order with the damage mended; later on what happens to the part that broke.
+    """
+    true = true_links(work)
+    wanted = {stage: [name for name, link in true.items() if link.stage == stage] for stage in STAGES}
+    lasting = [name for name in wanted["state"] if name in work.key.lasting]
+    wanted["state"] = lasting or wanted["state"]
+    ends = {f"@{element}" for element in _elements(work)}
+    for stage in ("action", "damage"):
+        own = [name for name in wanted[stage] if f"@{name.partition('@')[2]}" in ends]
+        wanted[stage] = own or wanted[stage]
+    return {stage: names for stage, names in wanted.items() if names}
+
+
+def _elements(work: Work) -> set[str]:
+    """The holding elements that the broken parts belong to."""
+    return {place for part in work.key.shortest if part in all_parts() for place in all_parts()[part].places}
+
+
+def starts_right(work: Work) -> bool:
+    """Whether the chain begins with something that is out of order because of the cause, before any damage."""
+    first = next(iter(work.answer.chain), "")
+    wanted = wanted_links(work)
+    return first in wanted[next(iter(wanted))] if wanted else False
+
+
+def shown(work: Work, name: str) -> bool:
+    """Whether the learner made a finding that shows this link."""
+    return any(name in work.shown[finding.inspection] for finding in work.made)
+
+
+def judge_chain(work: Work) -> Level:
+    """None; one link; all links, one not evidenced; every link with a reading or a look."""
+    chosen, true = list(dict.fromkeys(work.answer.chain)), true_links(work)
+    if not chosen:
+        return level("chain", 0, "No link of a chain is named.")
+    if not any(name in true for name in chosen):
+        return level("chain", 0, "No link of your chain happened on this vehicle.")
+    false = [name for name in chosen if name not in true]
+    if false:
+        return level(
+            "chain", 1, "One link is right; another one in your chain did not happen on this vehicle."
+        )
+    missing = [stage for stage, names in wanted_links(work).items() if not set(names) & set(chosen)]
+    if missing:
+        return level("chain", 1, f"A link is missing: {ASKED[missing[0]]}.")
+    if _out_of_order(work, chosen):
+        return level("chain", 1, "The links are right; two of them stand in the wrong order.")
+    bare = [name for name in chosen if not shown(work, name)]
+    if len(bare) > 1:
+        return level(
+            "chain", 1, "The links are right; more than one has no reading or look of yours behind it."
+        )
+    if bare:
+        return level("chain", 2, "All links are there; one has no reading or look of yours behind it.")
+    return level("chain", 3, "Every link is there, in order, with a reading or a look.")
+
+
+def _out_of_order(work: Work, chosen: list[str]) -> bool:
+    """Whether two links stand against both the way of a chain and the log of this life."""
+    every = links(work.case.unit)
+    return any(
+        _against(work, every[one], every[other])
+        for place, one in enumerate(chosen)
+        for other in chosen[place + 1 :]
+    )
+
+
+def _against(work: Work, one: Link, other: Link) -> bool:
+    if STAGES.index(one.stage) <= STAGES.index(other.stage):
+        return False
+    first, second = _odometer(work, one), _odometer(work, other)
+    return first is None or second is None or first > second

@@ -1,0 +1,129 @@
+"""Freeze a case: ``python -m course_lib.authoring.freeze NAME --cause CAUSE``.
+
+A frozen case is a file, so it stays as it is when the generator or a library changes. Its key lies with it, in
+`datasets/keys/`: every learner has it, so nothing that is frozen is ever marked. What is marked is dealt: ``course set``.
+An id belongs to one vehicle for good: another vehicle gets the next id of its name, see `datasets/retired.toml`.
+"""
+
+from __future__ import annotations
+
+import argparse
+import secrets
+import sys
+from pathlib import Path
+
+import msgspec
+
+from course_lib.authoring.build import TOP
+from course_lib.base.editions import id_of, retired_ids
+from course_lib.cases.case import (
+    NO_SEED,
+    Case,
+    Key,
+    WorkOrder,
+    altered,
+    findings_in,
+    load_case,
+    make_case,
+    save_case,
+    save_key,
+    vehicle_of,
+)
+from course_lib.faults import repair
+from course_lib.faults.stories import Story, tale
+
+
+class AnotherVehicle(ValueError):
+    """An id that another vehicle has already."""
+
+
+def freeze(
+    name: str,
+    *,
+    roads: tuple[str, ...] = (),
+    words: dict[str, str] | None = None,
+    top: Path = TOP,
+    **request,
+) -> Key:
+    """Make the case `request` (see `make_case`), and write it and its key under the id that `name` has. Returns the key.
+
+    Raises `AnotherVehicle`, and writes nothing, where the id is that of another vehicle already. The same vehicle in better words
+    may take its place. Files of ids that are retired go.
+
+    roads: parts; for each, the repair that renews it alone and leaves the cause is driven forward too, and kept
+    in the key's stories as "only <part>". A worked case follows such a road to its end. words: entries of the work order that
+    the course gives in its own words; "told" stands before what the owner says when asked.
+    """
+    seed = request.pop("seed", None) or secrets.randbits(48)
+    case_id = id_of(name)
+    case, key = make_case(seed=seed, name=case_id, **request)
+    told = {f"only {part}": _road(part, key) for part in roads}
+    key = msgspec.structs.replace(key, stories=key.stories | told)
+    files = _files(top, case_id)
+    if files[0].exists() and _measured(load_case(files[0])) != _measured(case):
+        raise AnotherVehicle(
+            f"case {case_id} must stay the vehicle that it is, got another one. Enter the version of the course that has it "
+            f"beside {name} in datasets/retired.toml, and make it again: it gets the next id."
+        )
+    for path in files:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    order = _in_words(case.work_order, words or {})
+    save_case(altered(case, seed=NO_SEED, work_order=order), files[0])
+    save_key(key, files[1])
+    for path in (path for retired in retired_ids(name) for path in _files(top, retired)):
+        path.unlink(missing_ok=True)
+    return key
+
+
+def _files(top: Path, case_id: str) -> tuple[Path, Path]:
+    """Where a case and its key lie."""
+    return top / f"datasets/cases/{case_id}.json", top / f"datasets/keys/{case_id}.key"
+
+
+def _measured(case: Case) -> tuple:
+    """What makes a vehicle the one it is, whatever words are used of it: unit, signal, miles, and every number that is found."""
+    found = findings_in(case)
+    readings = {(name, each.key): each.value for name in found for each in found[name].readings}
+    return case.unit, case.signal, case.work_order.odometer_miles, readings
+
+
+def _in_words(order: WorkOrder, words: dict[str, str]) -> WorkOrder:
+    """The work order with entries of its own."""
+    own = {name: text for name, text in words.items() if name != "told"}
+    if told := words.get("told"):
+        own["complaint"] = f"\u201c{told}\u201d Asked what it does: \u201c{order.complaint}\u201d"
+    return msgspec.structs.replace(order, **own)
+
+
+def _road(part: str, key: Key) -> Story:
+    """The repair that renews one part and leaves the cause, driven forward."""
+    past = vehicle_of(key)
+    plan, miles = repair.Plan(parts=(part,)), repair.YEARS_OF_USE
+    return tale(past, plan, repair.ahead_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Freeze one case; say where it is, not what it is."""
+    parser = argparse.ArgumentParser(prog="python -m course_lib.authoring.freeze", description=__doc__)
+    parser.add_argument("name", help="id of the case, such as M02")
+    parser.add_argument("--seed", type=int, help="default: drawn, and kept in the key only")
+    for option in ("unit", "cause", "also", "signal", "stage", "use"):
+        parser.add_argument(f"--{option}", help="default: drawn")
+    parser.add_argument(
+        "--only", nargs="*", default=[], metavar="PART", help="also drive this part-only repair"
+    )
+    given = vars(parser.parse_args(arguments))
+    given = {name: value for name, value in given.items() if name != "unit" or value}
+    given = given | {"roads": tuple(given.pop("only"))}
+    try:
+        freeze(**given)
+    except ValueError as error:
+        parser.exit(2, f"{error}\n")
+    print(
+        f"{given['name']} is frozen as {id_of(given['name'])}; every learner has its key, so it is never marked."
+    )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""One vehicle: what the learner may see, what not, and the making of it."""

@@ -1,0 +1,224 @@
+"""Is a case fair? What an ideal diagnostician would do, how long that takes, and whether the cause can be told at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.base.guards import one_of
+from course_lib.diagnosis.advice import advice
+from course_lib.diagnosis.odds import Odds, odds
+from course_lib.diagnosis.population import Findings, Population
+from course_lib.faults.shown import bad_views
+from course_lib.shop.findings import Finding, Inspection, load_inspection
+
+BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
+OPENS = 4  # openness from which on the unit is opened
+
+Allowed = Callable[[str, Collection[str]], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One inspection on the ideal way. minutes it takes; leader and its odds to the runner-up after it."""
+
+    inspection: str
+    minutes: int
+    openness: int
+    leader: str
+    ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Path:
+    """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: of the causes still within the
+    bar before the last step, the one that stands closest after it."""
+
+    steps: tuple[Step, ...]
+    named: str
+    settled: bool
+    twin: str
+
+    @property
+    def minutes(self) -> int:
+        """Minutes of all steps."""
+        return sum(step.minutes for step in self.steps)
+
+    @property
+    def deciding(self) -> str:
+        """The inspection that decided; empty when the complaint did."""
+        return self.steps[-1].inspection if self.steps else ""
+
+    @property
+    def openness(self) -> int:
+        """How far the vehicle was opened."""
+        return max((step.openness for step in self.steps), default=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRoad:
+    """How the broken part is seen. view: key of the look or reading that shows it with least work, of this part alone where
+    there is one; deciding: the inspection that gives it; twin: a part of which the same view is just as bad, "" where none
+    is; minutes: of every inspection that shows a part which must be named, and of those that must come first."""
+
+    view: str
+    deciding: str
+    twin: str
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """Whether a case can be solved, and how hard it is.
+
+    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal way. ratio_with_all: odds
+    of the true cause to the best other one after every inspection. certified: at least the bar; reason: why not, else empty.
+    """
+
+    minutes: int
+    deciding: str
+    twin: str
+    openness: int
+    named: str
+    settled: bool
+    ratio_with_all: float
+    certified: bool
+    reason: str
+    part: PartRoad | None = None  # where a part must be named
+
+    @property
+    def opened(self) -> bool:
+        """Whether the unit must be opened to be sure."""
+        return self.openness >= OPENS
+
+
+def ideal_path(
+    population: Population,
+    findings: Findings,
+    offered: Sequence[Inspection],
+    rng: np.random.Generator,
+    *,
+    bar: float = BAR,
+    allowed: Allowed | None = None,
+    until: str = "",
+) -> Path:
+    """Follow the advice from the complaint on until the leader stands at `bar`, or nothing is left to inspect.
+
+    findings: everything that all inspections of the case give. allowed(inspection, made): whether it may be made now. until: the
+    cause that must stand there; "" for whichever gets there first.
+    """
+    table = {each.id: each for each in offered}
+    steps: list[Step] = []
+    before = now = odds(population, findings.keep(population.keys_of(())))
+    while now.ratio < bar or (until and now.leader != until):
+        made = [step.inspection for step in steps]
+        choice = _next(population, findings.keep(population.keys_of(made)), offered, made, rng, allowed)
+        if choice is None:
+            break
+        before, now = now, odds(population, findings.keep(population.keys_of([*made, choice])))
+        minutes, openness = table[choice].minutes, table[choice].openness
+        steps.append(
+            Step(inspection=choice, minutes=minutes, openness=openness, leader=now.leader, ratio=now.ratio)
+        )
+    return Path(steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_twin(before, now, bar))
+
+
+def _next(population, found: Findings, offered, made, rng, allowed: Allowed | None) -> str | None:
+    """The first step of the best advice that may be taken."""
+    for each in advice(population, found, offered, made, rng):
+        if allowed is None or allowed(each.steps[0], made):
+            return each.steps[0]
+    return None
+
+
+def _twin(before: Odds, now: Odds, bar: float) -> str:
+    """The cause that the last step had most trouble to exclude."""
+    leader = int(now.order[0])
+    rivals = [i for i in range(len(now.causes)) if i != leader]
+    late = [i for i in rivals if before.probability[i] * bar >= before.probability.max()]
+    return max(((float(now.likeness[i]), now.causes[i]) for i in late or rivals), default=(0.0, ""))[1]
+
+
+def _best_other(now: Odds, cause: str) -> str:
+    """The likeliest cause but one."""
+    return next((name for name, _ in now.table() if name != cause), "")
+
+
+def certify(
+    population: Population,
+    findings: Findings,
+    cause: str,
+    offered: Sequence[Inspection],
+    rng: np.random.Generator,
+    *,
+    allowed: Allowed | None = None,
+    to_the_end: bool = False,
+) -> Certificate:
+    """The certificate of a case with the true `cause`, from everything that its inspections give.
+
+    offered: its inspections; allowed: as for `ideal_path`; to_the_end: go on past a wrong leader. Raises ValueError for a cause
+    that the population does not have.
+    """
+    one_of("cause", cause, population.causes)
+    everything = odds(population, findings)
+    chance, rival = dict(everything.table()), _best_other(everything, cause)
+    ratio = chance[cause] / chance[rival] if rival and chance[rival] > 0.0 else np.inf
+    until = cause if to_the_end else ""
+    path = ideal_path(population, findings, offered, rng, allowed=allowed, until=until)
+    return Certificate(
+        minutes=path.minutes,
+        deciding=path.deciding,
+        twin=path.twin if path.named == cause else path.named,
+        openness=path.openness,
+        named=path.named,
+        settled=path.settled,
+        ratio_with_all=float(ratio),
+        certified=bool(ratio >= BAR),
+        reason="" if ratio >= BAR else _refusal(cause, rival, float(ratio)),
+    )
+
+
+def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartRoad | None:
+    """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
+    bad = bad_views(findings, unit, signal)
+    wanted = [part for part in parts if part in bad]
+    if not wanted:
+        return None
+    least = {part: min(bad[part], key=lambda key: _work(part, key, bad, findings)) for part in wanted}
+    view = least[wanted[0]]
+    made = set().union(*(_way(_place(key, findings)) for key in least.values()))
+    return PartRoad(
+        view=view,
+        deciding=_place(view, findings),
+        twin=next((part for part in bad if part != wanted[0] and view in bad[part]), ""),
+        minutes=sum(load_inspection(name).minutes for name in made),
+    )
+
+
+def _work(
+    part: str, key: str, bad: dict[str, dict[str, int]], findings: dict[str, Finding]
+) -> tuple[int, bool, int]:
+    """How well a view tells a part: less is better. Broken before worn, of the part alone before shared, then minutes."""
+    shared = any(key in views for other, views in bad.items() if other != part)
+    minutes = sum(load_inspection(name).minutes for name in _way(_place(key, findings)))
+    return -bad[part][key], shared, minutes
+
+
+def _place(key: str, findings: dict[str, Finding]) -> str:
+    """The inspection with the fewest minutes that gives a look or a reading."""
+    there = [f for f in findings.values() if key in {*(x.key for x in f.looks), *(x.key for x in f.readings)}]
+    return min(there, key=lambda finding: finding.minutes).inspection
+
+
+def _way(inspection: str) -> set[str]:
+    """An inspection and all that must come before it."""
+    return {inspection}.union(*(_way(need) for need in load_inspection(inspection).needs))
+
+
+def _refusal(cause: str, rival: str, ratio: float) -> str:
+    return (
+        f"cause {cause} must lead {rival} by {BAR:g} to 1 after every inspection, got {ratio:.2g} to 1. "
+        "Ask for another seed, stage or cause."
+    )

@@ -1,0 +1,93 @@
+"""What each finding of a case is worth against each wrong cause, kept with the key so that marking needs no lives to compare with.
+
+Weights are whole decibans, ten times the common logarithm of a likelihood ratio: 10 is ten to one, 13 is twenty to one. What is
+left over is cut off, so that nothing counts for more than it is.
+Source of the unit: I. J. Good, Probability and the Weighing of Evidence (1950), chapter 6, from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+import msgspec
+import numpy as np
+
+from course_lib.diagnosis.metric import CAN_READ, metric_of
+from course_lib.diagnosis.odds import odds
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population
+from course_lib.shop.talk import TALK
+
+MOST = 60  # decibans one finding can count, a million to one: no instrument and no look is surer than that
+ODD = 0.02  # chance that a finding is odd: something else than the cause made it so (calibrated by nothing; common practice)
+LEAST = 1e-12
+LOOK_ALIKES = 6  # causes that fit the complaint best
+
+
+class Worth(msgspec.Struct, frozen=True, kw_only=True):
+    """What the findings of a case are worth.
+
+    causes: the wrong ones; look_alikes: those of them that fit the complaint best, best first; findings: id of a reading, or of
+    an inspection for what was noticed there -> decibans against each of `causes`, below 0 where it speaks for it.
+    """
+
+    causes: tuple[str, ...] = ()
+    look_alikes: tuple[str, ...] = ()
+    findings: dict[str, tuple[int, ...]] = {}
+
+    def against(self, finding: str, cause: str) -> int:
+        """Decibans that a finding speaks against a wrong cause; 0 for what is not known."""
+        row = self.findings.get(finding)
+        return row[self.causes.index(cause)] if row and cause in self.causes else 0
+
+
+def weigh(population: Population, found: Findings, true: Collection[str], wrong: Collection[str]) -> Worth:
+    """The worth of everything `found` on a vehicle, each finding by itself: how much better it goes with the `true` causes
+    than with each `wrong` one, whatever their severity."""
+    told = dict(odds(population, found.keep(population.keys_of(()))).table())
+    columns: dict[str, np.ndarray] = {}
+    for key, like in (_numbers(population, found) | _objects(population, found)).items():
+        best = max(like[population.causes.index(cause)] for cause in true)
+        speaks = best - like[[population.causes.index(cause) for cause in wrong]]
+        name = _id(population, found, key)
+        columns[name] = np.maximum(
+            columns.get(name, speaks), speaks
+        )  # of all that was noticed, what says most
+    nearest = sorted(wrong, key=lambda cause: -told[cause])[:LOOK_ALIKES]
+    rows = {name: tuple(int(x) for x in columns[name].clip(-MOST, MOST)) for name in sorted(columns)}
+    return Worth(causes=tuple(wrong), look_alikes=tuple(nearest), findings=rows)
+
+
+def _numbers(population: Population, found: Findings) -> dict[str, np.ndarray]:
+    """Key of each reading and look -> decibans (C,) of its likelihood: lives of the cause, each with the spread of a vehicle
+    and the instrument, and with a small chance anything that vehicles show."""
+    metric = metric_of(population)
+    columns, values = metric.place(found)
+    own = np.diag(metric.covariance)[columns]
+    near = np.exp(-0.5 * (values - metric.x[:, columns]) ** 2 / own) + LEAST
+    of = (population.cause == np.arange(len(population.causes))[:, None]) * population.weight
+    share = of / np.maximum(of.sum(-1, keepdims=True), LEAST)
+    any_ = population.weight @ near / population.weight.sum()
+    like = 10.0 * np.log10((1.0 - ODD) * (share @ near) + ODD * any_)
+    rows: dict[str, np.ndarray] = {}
+    for i, column in enumerate(columns):
+        key = metric.names[column].removeprefix(CAN_READ)
+        rows[key] = rows.get(key, 0.0) + like[:, i]
+    return rows
+
+
+def _objects(population: Population, found: Findings) -> dict[str, np.ndarray]:
+    """Id of each thing looked for -> decibans (C,) of its lying there, or of its not lying there."""
+    metric = metric_of(population)
+    share = {key: metric.share[:, metric.objects.index(key)] for key in found.objects}
+    return {
+        key: 10.0 * np.log10(share[key] if there else 1.0 - share[key])
+        for key, there in found.objects.items()
+    }
+
+
+def _id(population: Population, found: Findings, key: str) -> str:
+    """The id under which a learner can name it: a reading by its key, all that was noticed by its inspection."""
+    if key in found.readings:
+        return key
+    made_by = population.made_by[key]
+    return TALK if made_by == COMPLAINT else made_by

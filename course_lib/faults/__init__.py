@@ -1,0 +1,1 @@
+"""What can break and why: causes, parts, what they leave, pasts, repairs."""

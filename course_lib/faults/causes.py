@@ -1,0 +1,221 @@
+"""Root causes: what each changes in a vehicle, how it sets in, and how it comes back when only its seat is renewed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import cache
+from typing import Annotated, Literal, get_args
+from zlib import crc32
+
+import msgspec
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.data_files import read_data
+from course_lib.base.guards import one_of
+from course_lib.faults.background import BRINGS, JOBS
+from course_lib.faults.measures import Signal, check_exists, exists, nominal
+from course_lib.faults.objects import LyingAbout, Told, all_facts, load_object
+from course_lib.faults.parts import all_parts
+from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.life import Growth
+from course_lib.vehicle.spec import UnitSpec, load_unit, target
+
+NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
+SUDDEN = 1.0  # miles over which a sudden change sets in
+Distance = Annotated[float, msgspec.Meta(ge=0)]
+Sentence = Annotated[str, msgspec.Meta(min_length=1)]
+
+
+class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One parameter a cause changes, and its size when mild and when severe.
+
+    stays: the part in which the change stays when the cause is put right and that part is left; share: how much of it.
+    """
+
+    parameter: str
+    how: Literal["set", "scale", "add"]
+    mild: float
+    severe: float
+    stays: str = ""
+    share: Annotated[float, msgspec.Meta(gt=0, le=1)] = 1.0
+
+    def change(self, value: np.ndarray, column: int | None, severity: np.ndarray) -> np.ndarray:
+        """What is added to the parameter array `value` at full growth, severity (n,) between 0 mild and 1 severe."""
+        size = self.mild + (self.severe - self.mild) * severity
+        size = size.reshape((-1,) + (1,) * (value.ndim - 1))
+        full = {"set": size - value, "scale": value * (size - 1.0), "add": size + 0.0 * value}[self.how]
+        if column is None:
+            return full
+        only = np.zeros_like(value)
+        only[..., column] = full[..., column]
+        return only
+
+
+class Left(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A thing a cause leaves lying about, and the share of its vehicles on which it does."""
+
+    thing: str
+    share: Annotated[float, msgspec.Meta(gt=0, le=1)]
+
+
+class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A root cause as data; the fields are explained at the head of datasets/causes.toml."""
+
+    id: str
+    label: Sentence
+    group: str
+    weight: Annotated[float, msgspec.Meta(gt=0)]
+    effects: Annotated[tuple[Effect, ...], msgspec.Meta(min_length=1)]
+    sets_in_over_miles: Distance
+    belief: Sentence
+    why: Sentence
+    returns: Sentence
+    cure: Sentence
+    also_group: str = ""
+    signals: tuple[Signal, ...] = get_args(Signal)
+    needs: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    seat: str = ""
+    lasts_miles: Distance = 0.0
+    fresh_unit: bool = False
+    returns_after_miles: Distance = 0.0
+    leaves: tuple[Left, ...] = ()
+    after: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+
+    def fits(self, unit: UnitSpec) -> bool:
+        """Whether `unit` has all that the cause changes and needs, a load signal it goes with, and nothing it must lack."""
+        there = all(exists(effect.parameter, unit) for effect in self.effects)
+        signaled = not set(self.signals).isdisjoint(unit.signals)
+        has = {name: exists(name, unit) and nominal(name, unit) > 0 for name in self.needs + self.lacks}
+        return there and signaled and all(has[n] for n in self.needs) and not any(has[n] for n in self.lacks)
+
+    def met_in(self, use: str) -> bool:
+        """Whether it is met in that kind of use: in every one unless it names some."""
+        return not self.uses or use in self.uses
+
+    def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
+        """The change this cause brings: severity (n,), onset [m] (n, 1). Numbers of the type that the vehicles are made of."""
+        change: dict[str, np.ndarray] = {}
+        for effect in self.effects:
+            name, column = target(unit, effect.parameter)
+            more = effect.change(base[name], column, np.asarray(severity, float)).astype(base[name].dtype)
+            change[name] = change.get(name, 0.0) + more
+        onset = np.asarray(onset, float)
+        over = np.full_like(onset, max(self.sets_in_over_miles, SUDDEN) * units.MILE)
+        lasts = np.full_like(onset, self.lasts_miles * units.MILE if self.lasts_miles else np.inf)
+        return Growth(change=change, onset=onset, over=over, lasts=lasts)
+
+    def bought_miles(self, renewed: Iterable[str], place: str = "") -> float:
+        """Miles until the condition sets in anew after the parts `renewed`; 0 when it has never been away.
+
+        Only a new part buys miles, the one in which a change stays (`place`), else the seat. A condition that sits in no part
+        (an event, a habit, the fluid) is away after any repair.
+        """
+        place = place or self.seat
+        return self.returns_after_miles if not place or place in renewed else 0.0
+
+    def changes(self, unit: UnitSpec, growth: Growth) -> dict[tuple[str, float], dict[str, np.ndarray]]:
+        """The change of a growth of this cause by where it stays: (part or "", share of it) -> change."""
+        found: dict[tuple[str, float], dict[str, np.ndarray]] = {}
+        for effect in self.effects:
+            name, column = target(unit, effect.parameter)
+            if name not in growth.change:  # a stored growth leaves out what changes nothing
+                continue
+            own = growth.change[name]
+            if column is not None:
+                own = np.where(np.arange(own.shape[-1]) == column, own, 0.0).astype(own.dtype)
+            found.setdefault((effect.stays, effect.share), {})[name] = own
+        return found
+
+    def occasion(self, seed: int) -> float:
+        """Miles to the next time against their mean: what sits in no part is met again by chance; 1 for all else."""
+        if self.seat:
+            return 1.0
+        return float(np.random.default_rng([seed, crc32(self.id.encode())]).uniform(*NEXT_TIME))
+
+    @property
+    def sudden(self) -> bool:
+        """Whether it sets in at once."""
+        return self.sets_in_over_miles <= SUDDEN
+
+    @property
+    def objects(self) -> tuple[LyingAbout, ...]:
+        """The things it leaves lying about, its own first."""
+        return tuple(load_object(left.thing) for left in sorted(self.leaves, key=lambda left: -left.share))
+
+    @property
+    def told(self) -> tuple[Told, ...]:
+        """Lines of history that are told of it oftener than of most: as its own, or for the job it dates from."""
+        dated = set(self.dates_from)
+        return tuple(f for f in all_facts().values() if self.id in f.of or dated & set(f.when.ago))
+
+    @property
+    def dates_from(self) -> tuple[str, ...]:
+        """The jobs at which it set in: a rebuild for a fresh unit, and those of `after`, with all that is part of them."""
+        jobs = (*self.after, *(("apart",) if self.fresh_unit else ()))
+        return (*jobs, *(part for job in jobs for part in BRINGS.get(job, ())))
+
+    @property
+    def rules_out(self) -> tuple[str, ...]:
+        """The jobs that can never have been done where it is met: those of `never`, and whatever they are part of."""
+        return (*self.never, *(job for job, parts in BRINGS.items() if set(parts) & set(self.never)))
+
+
+class CausesFile(msgspec.Struct, frozen=True):
+    """The data file."""
+
+    groups: tuple[str, ...]
+    causes: tuple[Cause, ...]
+
+
+@cache
+def all_causes() -> dict[str, Cause]:
+    """Every cause by id, in the order of the data file. Raises ValueError when one names what no unit has."""
+    book = read_data("causes", CausesFile)
+    for cause in book.causes:
+        for group in {cause.group, cause.also_group} - {""}:
+            one_of(f"group of cause {cause.id}", group, book.groups)
+        named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
+        check_exists(f"cause {cause.id}", named)
+        _ = cause.objects
+        for job in (*cause.after, *cause.never):
+            one_of(f"job of cause {cause.id}", job, JOBS)
+        for use in cause.uses:
+            one_of(f"use of cause {cause.id}", use, load_uses().uses)
+        for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
+            one_of(f"part of cause {cause.id}", part, all_parts())
+    found = {cause.id: cause for cause in book.causes}
+    for fact in all_facts().values():
+        for name in fact.of:
+            one_of(f"cause of fact {fact.id}", name, found)
+    return found
+
+
+def load_cause(name: str) -> Cause:
+    """The cause `name`. Raises ValueError naming the nearest one that exists."""
+    one_of("cause", name, all_causes())
+    return all_causes()[name]
+
+
+def named(causes: Iterable[Cause]) -> str:
+    """The causes of one vehicle in a message, or as one name for all of them."""
+    return " with ".join(cause.id for cause in causes)
+
+
+def causes_of(unit: UnitSpec, signal: str) -> tuple[Cause, ...]:
+    """The causes that a vehicle with `unit` and that load signal can have."""
+    return _causes_of(unit.name, signal)
+
+
+@cache
+def _causes_of(unit: str, signal: str) -> tuple[Cause, ...]:
+    spec = load_unit(unit)
+    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(spec))
+
+
+def cause_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
+    """(id, label) of the causes that unit and load signal allow: the same list for every such case."""
+    return tuple((cause.id, cause.label) for cause in causes_of(unit, signal))

@@ -1,0 +1,1 @@
+"""A vehicle: what a unit is, one operating point, a day, wear, a life, complaints."""

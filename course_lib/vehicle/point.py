@@ -1,0 +1,209 @@
+"""What is asked of a vehicle, the state it is in, and what then happens: the records `plant` works with.
+
+Shapes: n vehicles, m operating points, E holding elements, p = 2 phases of the oil (0 fluid, 1 a gulp of air).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+
+from course_lib.base.guards import between, one_of
+
+SHORTEST_SLIDE = 0.05  # s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """What the vehicle is doing, m operating points. Arrays of length m unless said otherwise.
+
+    lever: names; throttle 0 to 1; road_speed m/s; tilt: grade or acceleration over g, toward uncovering the pickup.
+    engine_speed rad/s, NaN = whatever throttle and converter give. signal: load signal set by hand, NaN = the vehicle's own.
+    temperature K of the sump, NaN = from the heat balance. Yes or no, as 1 or 0: loaded, the owner's trailer is on; nudged, the
+    lever is held right in its detent; cold_soaked, the first start after a night.
+    """
+
+    lever: tuple[str, ...]
+    throttle: np.ndarray
+    road_speed: np.ndarray
+    tilt: np.ndarray
+    engine_speed: np.ndarray
+    signal: np.ndarray
+    temperature: np.ndarray
+    loaded: np.ndarray
+    nudged: np.ndarray
+    cold_soaked: np.ndarray
+
+    def __post_init__(self) -> None:
+        sizes = {len(getattr(self, f.name)) for f in fields(self)}
+        if len(sizes) != 1:
+            raise ValueError(
+                f"operation arrays must have one length, got {sorted(sizes)}. Give one entry per point."
+            )
+
+    def astype(self, dtype) -> Operation:
+        """The same with numbers of that type."""
+        return Operation(lever=self.lever, **{name: getattr(self, name).astype(dtype) for name in NUMBERS})
+
+
+NUMBERS = tuple(f.name for f in fields(Operation) if f.name != "lever")
+# What a person or a data file may ask for: beyond it, the laws behind an operating point were never tried.
+ALLOWED = {
+    "throttle": (0.0, 1.0, "shares of the pedal's way, 0 to 1"),
+    "signal": (0.0, 1.0, "shares of the full load signal, 0 to 1"),
+    "road_speed": (0.0, 60.0, "m/s"),
+    "engine_speed": (0.0, 1000.0, "rad/s"),
+    "tilt": (-1.0, 1.0, "parts of the acceleration of gravity"),
+    "temperature": (230.0, 480.0, "K"),
+}
+NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
+
+
+def operation(lever, **numbers) -> Operation:
+    """An `Operation` from scalars or lists by its field names, each stretched to the longest; what is left out is 0 or NaN.
+
+    Raises ValueError for a name that is none, or a number outside `ALLOWED`.
+    """
+    levers = (lever,) if isinstance(lever, str) else tuple(lever)
+    given = [numbers.pop(name, NOT_GIVEN.get(name, 0.0)) for name in NUMBERS]
+    for name in numbers:
+        one_of("number of an operation", name, NUMBERS)
+    stretched = np.broadcast_arrays(np.zeros(len(levers)), *given)[1:]
+    arrays = {name: np.array(a, dtype=float) for name, a in zip(NUMBERS, stretched, strict=True)}
+    for name, (low, high, unit) in ALLOWED.items():
+        given_to = arrays[name][~np.isnan(arrays[name])]
+        between(name, given_to, low, high, f"Give it in {unit}.")
+    size = len(arrays["throttle"])
+    return Operation(lever=levers * size if len(levers) == 1 else levers, **arrays)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """Wear and damage of n vehicles. Plain entries (n, 1), element entries (n, 1, E).
+
+    oxidation, 1 worn out; lost m3 of fluid; pump: clearance growth over new. From 0 new to 1 ruined: bushing; planetary, pins and
+    washers; lockup, its lining; driveline, joints and shafts. By element: lining m lost per face; char 0 to 1; seal 0 supple to
+    1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1; soaked, lining paper in water, 0 to 1.
+    """
+
+    oxidation: np.ndarray
+    lost: np.ndarray
+    pump: np.ndarray
+    bushing: np.ndarray
+    planetary: np.ndarray
+    lockup: np.ndarray
+    driveline: np.ndarray
+    lining: np.ndarray
+    char: np.ndarray
+    seal: np.ndarray
+    holding: np.ndarray
+    soaked: np.ndarray
+
+    def rows(self, rows) -> Condition:
+        """Some of the vehicles."""
+        return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
+
+PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline")
+PER_ELEMENT = ("lining", "char", "seal", "holding", "soaked")
+
+
+def new_condition(cases: int, elements: int) -> Condition:
+    """Condition of `cases` new vehicles."""
+    plain = {name: np.zeros((cases, 1)) for name in PLAIN}
+    return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
+
+
+def packed(condition: Condition) -> np.ndarray:
+    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
+    entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
+    return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
+
+
+def unpacked(state: np.ndarray, dtype=float) -> Condition:
+    """The conditions of rows (n, k)."""
+    plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
+    parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
+    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
+
+
+def spread(values: dict[str, float], elements: int) -> np.ndarray:
+    """One value of each entry name, laid out like a row (k,)."""
+    return np.repeat(
+        [values[n] for n in PLAIN + PER_ELEMENT], [1] * len(PLAIN) + [elements] * len(PER_ELEMENT)
+    )
+
+
+WITHOUT_POINTS = {"clearance", "boils_over"}  # of `Workings`: (n, 1, E) and (n, 1)
+POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workings:
+    """What happens at each operating point. (n, m) unless said otherwise; p = 2 phases of the oil, E elements."""
+
+    temperature: np.ndarray  # K, sump
+    height: np.ndarray  # m, fluid in the pan
+    air_time: np.ndarray  # share of time the pump gulps air
+    signal: np.ndarray  # load signal at the valve, 0 to 1
+    gear: np.ndarray  # row of the unit's gear table
+    engine_speed: np.ndarray  # rad/s, that of the racing engine where something slips, mean over phases
+    engine_power: np.ndarray  # W taken from the engine, mean over phases
+    converter_loss: np.ndarray  # W left in converter and lock-up lining, mean over phases
+    turbine_torque: np.ndarray  # N m asked of the gear train
+    line_phase: np.ndarray  # (p, n, m) Pa
+    line: np.ndarray  # Pa, mean that a gauge settles to
+    line_low: np.ndarray  # Pa, low end of the needle's swing
+    circuit: np.ndarray  # (n, m, E) Pa, mean, 0 where not applied
+    spill: np.ndarray  # m3/s, mean
+    capacity: np.ndarray  # (n, m, E) N m that each applied element can hold, mean over phases
+    held: (
+        np.ndarray
+    )  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
+    loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases
+    slip: np.ndarray  # rad/s of the turbine side, mean over phases
+    slip_power: np.ndarray  # (n, m, E) W
+    drag_power: np.ndarray  # (n, m, E) W in elements that should be free
+    tie_up: np.ndarray  # share of the turbine torque with which elements fight each other
+    judder: np.ndarray  # 0 smooth; past 1 it shakes
+    lockup_on: np.ndarray  # 0 or 1, the lock-up clutch is commanded
+    lockup_slip: np.ndarray  # rad/s in the lock-up clutch
+    lockup_power: np.ndarray  # W into its lining
+    exhaust: np.ndarray  # Pa, back pressure
+    drive_torque: np.ndarray  # N m that reaches the wheels' side of the gear train
+    heat: np.ndarray  # W into the fluid
+    cooler_flow: np.ndarray  # m3/s
+    cooler_conductance: np.ndarray  # W/K
+    case_conductance: np.ndarray  # W/K
+    settled: np.ndarray  # K, sump temperature that this heat leads to
+    boils_over: np.ndarray  # (n, 1) bool, no balance below the temperature at which fluid leaves by the vent
+    clearance: np.ndarray = field(repr=False)  # (n, 1, E) m
+    # One engagement of each element that the gear fills anew; 0 elsewhere, (n, m, E):
+    delay: np.ndarray = field(repr=False)  # s from the command to first grip
+    flare: np.ndarray = field(repr=False)  # rad/s the turbine runs away meanwhile
+    bump: np.ndarray = field(repr=False)  # torque at lock-up beyond the load, as a ratio
+    slide: np.ndarray = field(repr=False)  # s of sliding
+    overlap: np.ndarray = field(repr=False)  # s in which the outgoing element holds as well
+    shift_heat: np.ndarray = field(repr=False)  # J left in the plates
+
+    @property
+    def jerk(self) -> np.ndarray:
+        """How fast the torque of an engagement comes on, in loads a second, (n, m, E); 0 where there is none."""
+        return (1.0 + self.bump) * (self.slide > 0) / np.maximum(self.slide, SHORTEST_SLIDE)
+
+    def copy(self) -> Workings:
+        """The same in arrays of its own."""
+        return replace(self, **{f.name: getattr(self, f.name).copy() for f in fields(self)})
+
+    def put(self, rows, work: Workings) -> None:
+        """Write the workings of the vehicles `rows` over what stands there."""
+        for name in (f.name for f in fields(self)):
+            place = np.s_[:, rows] if name in POINTS_LAST else rows
+            getattr(self, name)[place] = getattr(work, name)
+
+    def cut(self, start: int, stop: int) -> Workings:
+        """The workings at some of the operating points."""
+        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in WITHOUT_POINTS}
+        some = {n: v[..., start:stop] if n in POINTS_LAST else v[:, start:stop] for n, v in values.items()}
+        return replace(self, **some)
