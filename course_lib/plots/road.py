@@ -35,6 +35,7 @@ from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters
 UPPER, LOWER, LEFT, RIGHT = 0.95, 3.9, 1.05, 5.0  # in. of paper: the field of the chart
 RIBBONS = 4.55  # upper edge of the gears
 TOP_MPH = 80.0
+NAMED_AT = 0.6  # of its leg, where the name of a gear stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,18 +123,10 @@ def _pull(
         far = min(legs[-1].end, up.high / due[leg.gear])
         end = (_x(across, far, system), float(up.at(far * due[leg.gear])))
         sheet.line([(LEFT, LOWER), end], width=1.0, color=RULE, dash=DOTTED)
-        middle = 0.55 * leg.start + 0.45 * leg.end
-        x, y = _x(across, middle, system), float(up.at(middle * due[leg.gear]))
-        sheet.text(
-            min(x + 0.1, RIGHT - 0.08 * len(leg.gear) - 0.1),
-            y + 0.22,
-            leg.gear,
-            size=SMALL,
-            bold=True,
-            color=STEEL,
-            halo=True,
-            zorder=6,
-        )
+        inner = leg not in (legs[0], legs[-1])  # there a slip may stand at its end
+        named = leg.start + (NAMED_AT if inner else 1.0) * (leg.end - leg.start)
+        x, y = _x(across, named, system) - 0.1, float(up.at(named * due[leg.gear])) - 0.1
+        sheet.text(x, y, leg.gear, size=SMALL, bold=True, color=STEEL, ha="right", halo=True, zorder=6)
     sheet.line(points, width=BOLD, color=STEEL, name="pull", zorder=3)
 
 
