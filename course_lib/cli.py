@@ -40,10 +40,6 @@ def copy_notebooks(folder: Path) -> list[Path]:
     return fresh
 
 
-NO_NEWS = "--LabApp.news_url=None"
-"""No question about news of JupyterLab over the page, and no call to anywhere."""
-
-
 def open_course(known: argparse.Namespace, rest: list[str]) -> int:
     """Copy the notebooks and start JupyterLab at the first one; unknown options go on to JupyterLab."""
     folder = Path(known.folder).expanduser()
@@ -51,8 +47,7 @@ def open_course(known: argparse.Namespace, rest: list[str]) -> int:
     print(f"Your folder: {folder.resolve()} ({len(fresh)} notebooks new, the rest left as you had them).")
     if known.only_copy:
         return 0
-    first = str(folder / FIRST_NOTEBOOK)
-    return subprocess.call([sys.executable, "-m", "jupyterlab", first, NO_NEWS, *rest])
+    return subprocess.call([sys.executable, "-m", "jupyterlab", str(folder / FIRST_NOTEBOOK), *rest])
 
 
 def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:

@@ -37,7 +37,7 @@ def test_open_starts_the_lab_at_the_first_notebook(tmp_path, monkeypatch):
     monkeypatch.setattr(cli.subprocess, "call", lambda command: started.append(command) or 0)
     assert cli.main(["open", str(tmp_path), "--no-browser", "--port=9123"]) == 0
     first = str(tmp_path / cli.FIRST_NOTEBOOK)
-    assert started == [[sys.executable, "-m", "jupyterlab", first, cli.NO_NEWS, "--no-browser", "--port=9123"]]
+    assert started == [[sys.executable, "-m", "jupyterlab", first, "--no-browser", "--port=9123"]]
 
 
 @pytest.mark.parametrize(
