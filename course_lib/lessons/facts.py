@@ -92,6 +92,13 @@ def _cell(unit: str, gear: str, element: str, table):
 
 
 CALLS: dict[str, Callable[..., float]] = {
-    call.__name__: call for call in (ratio, share, applied, speed, teeth, spec, reading, until_back)
+    "ratio": ratio,
+    "share": share,
+    "applied": applied,
+    "speed": speed,
+    "teeth": teeth,
+    "spec": spec,
+    "reading": reading,
+    "until_back": until_back,
 }
 """What a lesson file may call, by name."""
