@@ -14,7 +14,7 @@ from pictured import FAULTY, STATES, findings, numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.faults.shown import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots import choose, house
 from course_lib.plots.house import Picture, Sheet, contrast, luminance
 from course_lib.shop.display import finding_shown, reading_shown

@@ -491,7 +491,7 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
 
 def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
     """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
-    monkeypatch.setattr(plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    monkeypatch.setattr(repair_forward, "stays_away", lambda *_: pytest.fail("it was driven"))
     assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
     assert plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))

@@ -8,7 +8,7 @@ from course_lib.bench.blocks import Block, picture, progress, table, text
 from course_lib.bench.fields import THINKING
 from course_lib.bench.handing import draw_field
 from course_lib.bench.helping import INSPECTION
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 
 if TYPE_CHECKING:
     from course_lib.bench.beside import Piece

@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
+
+import numpy as np
+
 from course_lib.cases.key import Key
 from course_lib.faults import stories
-from course_lib.faults.repair import YEARS_OF_USE, Past, restore
+from course_lib.faults.repair import (
+    YEARS_OF_USE,
+    Past,
+    Plan,
+    ahead_of,
+    drive_forward,
+    miles_ahead,
+    no_age,
+    restore,
+)
 from course_lib.faults.stored import Story
 
 
@@ -18,3 +31,15 @@ def vehicle_of(key: Key) -> Past:
 def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
     return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
+
+
+def stays_away(key: Key, parts: Iterable[str], causes: Collection[str]) -> bool:
+    """Whether the trouble stays away after `parts` are renewed and the true `causes` put right, but for what age brings.
+
+    One life of up to 50,000 miles is simulated.
+    """
+    past, whole = vehicle_of(key), key.stories.get("part and cause")
+    plan = Plan(parts=tuple(parts), corrected=frozenset(causes))
+    lives = drive_forward([(past, plan, YEARS_OF_USE)])
+    age = no_age((whole and whole.miles) or np.inf)
+    return miles_ahead(past, ahead_of(lives, 0)) > age

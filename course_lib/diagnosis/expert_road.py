@@ -11,9 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.diagnosis.advice import Advice, advice, steps_to
-from course_lib.diagnosis.certificate import BAR
 from course_lib.diagnosis.fair import rows_against
-from course_lib.diagnosis.key_entries import EvidenceAgainst
+from course_lib.diagnosis.key_entries import BAR, EvidenceAgainst
 from course_lib.diagnosis.lives import Kind, findings_of, population_of
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from course_lib.faults.shown import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots import cooling, curves, gauges, pans, plates, strips, sump
 from course_lib.plots.house import Picture
 from course_lib.plots.marks import OUTSIDE

@@ -9,7 +9,7 @@ import textwrap
 
 import numpy as np
 
-from course_lib.faults.shown import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots.house import (
     BOLD,
     GRAPHITE,
