@@ -12,6 +12,7 @@ from course_lib.assessment.rubric.diagnosis import five_questions, hurt
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
 from course_lib.assessment.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
 from course_lib.assessment.rubric.work import work_of
+from course_lib.cases import repair_forward
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.causes import all_causes
 from course_lib.faults.choices import STAGES, cautions, estimates, follow_ups, repairs
