@@ -11,11 +11,11 @@ from course_lib.faults import stories
 from course_lib.faults.repair import (
     YEARS_OF_USE,
     Past,
-    Plan,
-    ahead_of,
+    TrialRepair,
     drive_forward,
-    miles_ahead,
-    no_age,
+    miles_before_age,
+    miles_to_return,
+    outcome_of,
     restore,
 )
 from course_lib.faults.stored import Story
@@ -30,7 +30,7 @@ def vehicle_of(key: Key) -> Past:
 
 def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
-    return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
+    return stories.story_of_repair(vehicle_of(key), parts, causes, miles=miles)
 
 
 def stays_away(key: Key, parts: Iterable[str], causes: Collection[str]) -> bool:
@@ -39,7 +39,7 @@ def stays_away(key: Key, parts: Iterable[str], causes: Collection[str]) -> bool:
     One life of up to 50,000 miles is simulated.
     """
     past, whole = vehicle_of(key), key.stories.get("part and cause")
-    plan = Plan(parts=tuple(parts), corrected=frozenset(causes))
+    plan = TrialRepair(parts=tuple(parts), corrected=frozenset(causes))
     lives = drive_forward([(past, plan, YEARS_OF_USE)])
-    age = no_age((whole and whole.miles) or np.inf)
-    return miles_ahead(past, ahead_of(lives, 0)) > age
+    age = miles_before_age((whole and whole.miles) or np.inf)
+    return miles_to_return(past, outcome_of(lives, 0)) > age
