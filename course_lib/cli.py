@@ -70,14 +70,16 @@ def make_set(class_list: Path, out: Path, secret: Path, jobs: int, **wish: Any) 
 
     CLASS_LIST is a CSV file with a column "name", OUT the folder to make.
     """
-    from course_lib.classroom import sealed, sets  # here: opening the course needs none of it
-    from course_lib.classroom.spreading import bar
+    from course_lib.classroom import class_secret, class_set  # here: opening the course needs none of it
+    from course_lib.classroom.parallel import progress_line
 
-    names = sets.read_class_list(class_list)
-    sets.check_new(out)
-    key, fresh = sealed.read_secret(secret)
-    made = sets.draw_set(names, key, sets.Wish(**wish), jobs=jobs, progress=bar("Cases made"))
-    register = sets.write_set(made, out, key)
+    names = class_set.read_class_list(class_list)
+    class_set.check_new(out)
+    key, fresh = class_secret.read_secret(secret)
+    made = class_set.draw_set(
+        names, key, class_set.SetRequest(**wish), jobs=jobs, progress=progress_line("Cases made")
+    )
+    register = class_set.write_set(made, out, key)
     if fresh:
         print(f"A new secret was written to {secret}. Keep it: with it the same set can be made again.")
     print(f"{len(names)} folders to hand out: {out / 'learners'}. Keys, for you alone: {out / 'instructor'}.")
@@ -95,11 +97,11 @@ def make_set(class_list: Path, out: Path, secret: Path, jobs: int, **wish: Any) 
 @click.option("--cluster", help="Address of a dask scheduler to mark on instead.")
 def mark_class(folder: Path, class_set: str, out: Path, jobs: int, cluster: str | None) -> None:
     """Mark the records of a class: FOLDER holds one folder for each learner."""
-    from course_lib.classroom import spreading  # here: opening the course needs none of it
+    from course_lib.classroom import parallel  # here: opening the course needs none of it
     from course_lib.classroom.marking_run import mark_folder
 
-    with spreading.cluster(cluster) as client:
-        progress = spreading.bar("Hand-ins marked")
+    with parallel.cluster(cluster) as client:
+        progress = parallel.progress_line("Hand-ins marked")
         results = mark_folder(folder, out, class_set, jobs=jobs, client=client, progress=progress)
     notes = sum(len(one.notes) for one in results)
     print(f"{len(results)} hand-ins marked, {notes} notes. Begin with {out / 'pages' / 'index.html'}")

@@ -10,13 +10,13 @@ from typing import Any, get_args
 import click
 
 from course_lib.assessment.record import record_schema
-from course_lib.authoring import coverage, survey
-from course_lib.authoring.build import TOP, store, write_notebooks
-from course_lib.authoring.casebook import make
+from course_lib.authoring import coverage, fairness_survey
+from course_lib.authoring.build import TOP, store_outputs, write_notebooks
+from course_lib.authoring.case_recipes import make_course_case
 from course_lib.authoring.freeze import freeze
 from course_lib.authoring.lesson_checks import problems
+from course_lib.base.case_ids import id_of
 from course_lib.base.commands import Verb
-from course_lib.base.editions import id_of
 from course_lib.faults.measures import Signal
 from course_lib.lessons.lesson import lesson_names
 from course_lib.lessons.syllabus import course_cases
@@ -35,7 +35,7 @@ def main() -> None:
 def build_notebooks(run: bool, top: Path) -> None:
     """Write the learners' notebooks from the solved masters, and say what has changed."""
     if run:
-        store(top / "solutions")
+        store_outputs(top / "solutions")
     changed = write_notebooks(top)
     for path in changed:
         print(f"written: {path.relative_to(top)}")
@@ -48,7 +48,7 @@ def build_notebooks(run: bool, top: Path) -> None:
 def make_cases(names: tuple[str, ...], anew: bool) -> None:
     """Make the cases of the course that are named, or all, each with all its files; say where they are, not what they are."""
     for name in names or course_cases():
-        make(name, anew=anew)
+        make_course_case(name, anew=anew)
         print(f"{name} is made, as {id_of(name)}.", flush=True)
 
 
@@ -92,7 +92,7 @@ def show_coverage() -> None:
 @click.option("--seeds", default=5, show_default=True, help="Cases of each cause.")
 def survey_causes(unit: str, signal: str, causes: tuple[str, ...], seeds: int) -> None:
     """How fair the cases of a kind of vehicle are, cause by cause (default: all causes)."""
-    print("\n".join(survey.report(survey.requests(unit, signal, seeds, list(causes)))))
+    print("\n".join(fairness_survey.report(fairness_survey.requests(unit, signal, seeds, list(causes)))))
 
 
 @main.command("schema", cls=Verb)
