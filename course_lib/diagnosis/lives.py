@@ -16,7 +16,7 @@ from course_lib.diagnosis.cache import Progress, cached, show_progress
 from course_lib.diagnosis.closure import fingerprint
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.background import as_lived, draw_background
-from course_lib.faults.causes import Cause, causes_of, load_cause, named
+from course_lib.faults.causes import Cause, causes_of, job_bounds, load_cause, named
 from course_lib.faults.objects import all_clues, chances
 from course_lib.faults.repair import DRIVERS, Past, join, stack
 from course_lib.faults.scenario import Drawn, Request, Search, Tried, draw
@@ -207,7 +207,8 @@ def _lying_about(tried: Tried, rows, rng) -> dict[str, np.ndarray]:
     onset = np.array([each.onset_miles for each in drawn])
     lived = as_lived(tried.search.use, tried.search.signal, onset, *tried.felt_at(rows))
     causes = [each.causes for each in drawn]
-    backgrounds = [draw_background(lived, causes, rng) for _ in range(BACKGROUNDS)]
+    bounds = [job_bounds(each) for each in causes]
+    backgrounds = [draw_background(lived, bounds, rng) for _ in range(BACKGROUNDS)]
     return chances(causes, backgrounds)
 
 
@@ -218,7 +219,7 @@ def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
     objects = _joined_chances([part.objects for part in parts])
     weight = np.concatenate([part.weight for part in parts])
     place = np.array([names.index(named(each)) for each in causes])
-    sums = np.bincount(place, weight, minlength=len(names))
+    sums, clues = np.bincount(place, weight, minlength=len(names)), all_clues()
     return Population(
         causes=names,
         cause=place,
@@ -228,7 +229,7 @@ def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
         vehicle=_apart([part.vehicle for part in parts]),
         readings=columns.readings,
         sigma=columns.sigma,
-        made_by=columns.made_by | {name: all_clues()[name].inspection for name in objects},
+        made_by=columns.made_by | {name: clues[name].inspection for name in objects},
         looks=columns.looks,
         objects=objects,
     )
@@ -278,11 +279,12 @@ def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     words = {line for finding in made for line in finding.words}
     places = {finding.inspection for finding in made}
     readings = {r.key: np.nan if r.value is None else r.value for f in made for r in f.readings}
+    clues = all_clues()
     return Findings(
         readings={key: value for key, value in readings.items() if key in population.readings},
         looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
         objects={
-            name: not words.isdisjoint(all_clues()[name].words)
+            name: not words.isdisjoint(clues[name].words)
             for name in population.objects
             if population.made_by[name] in places
         },

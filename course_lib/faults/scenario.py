@@ -13,7 +13,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.faults.background import as_lived, draw_background
-from course_lib.faults.causes import Cause, all_causes, causes_of, load_cause, named
+from course_lib.faults.causes import Cause, all_causes, causes_of, job_bounds, load_cause, named
 from course_lib.faults.pairs import check_together
 from course_lib.faults.parts import BROKEN
 from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, STAGES, Past, Stage, holds_true, join, with_ahead
@@ -166,7 +166,7 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
 
 def _with_background(past: Past, rng: np.random.Generator) -> Past:
     """The past with what befell the vehicle besides, drawn."""
-    return replace(past, background=draw_background(past.background, [past.causes], rng))
+    return replace(past, background=draw_background(past.background, [job_bounds(past.causes)], rng))
 
 
 class Search:
