@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from course_lib.diagnosis.cache import Progress, cached, show_progress
+from course_lib.diagnosis.cache import Progress, cached, no_progress, show_progress
 from course_lib.diagnosis.closure import fingerprint
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.background import as_lived, draw_background
@@ -94,7 +94,7 @@ def _met(unit: str, signal: str, use: str) -> tuple[Cause, ...]:
     return tuple(cause for cause in causes_of(load_unit(unit), signal) if cause.met_in(use))
 
 
-def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done, total: None) -> Population:
+def build(unit: str, signal: str, use: str, *, progress: Progress = no_progress) -> Population:
     """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
     causes = _met(unit, signal, use)
     rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
@@ -106,7 +106,9 @@ def build(unit: str, signal: str, use: str, *, progress: Progress = lambda done,
     return _joined(tuple(cause.id for cause in causes), parts)
 
 
-def _lived(unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng) -> _Part:
+def _lived(
+    unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator
+) -> _Part:
     """Some causes, or causes that are in one vehicle, lived, chosen by wishes, and measured: everything by life."""
     requests = [
         Request(
@@ -178,7 +180,7 @@ class _Part:
     objects: dict[str, np.ndarray]
 
 
-def _measured(tried: Tried, rows, weight, rng) -> _Part:
+def _measured(tried: Tried, rows: np.ndarray, weight: np.ndarray, rng: np.random.Generator) -> _Part:
     """All that a workshop finds on the lives `rows`."""
     world, lives = tried.world.rows(rows), tried.lives
     _, signal, use = tried.search.kind
@@ -201,7 +203,7 @@ def _measured(tried: Tried, rows, weight, rng) -> _Part:
     )
 
 
-def _lying_about(tried: Tried, rows, rng) -> dict[str, np.ndarray]:
+def _lying_about(tried: Tried, rows: np.ndarray, rng: np.random.Generator) -> dict[str, np.ndarray]:
     """For each thing, and each line that is told, the probability (n,) that it is found on the lives `rows`."""
     drawn = [tried.search.drawn[i] for i in tried.of[rows]]
     onset = np.array([each.onset_miles for each in drawn])

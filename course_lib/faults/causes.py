@@ -43,7 +43,8 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """What is added to the parameter array `value` at full growth, severity (n,) between 0 mild and 1 severe."""
         size = self.mild + (self.severe - self.mild) * severity
         size = size.reshape((-1,) + (1,) * (value.ndim - 1))
-        full = {"set": size - value, "scale": value * (size - 1.0), "add": size + 0.0 * value}[self.how]
+        ways = {"set": size - value, "scale": value * (size - 1.0), "add": size + 0.0 * value}
+        full: np.ndarray = ways[self.how]
         if column is None:
             return full
         only = np.zeros_like(value)
@@ -95,7 +96,9 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """Whether it is met in that kind of use: in every one unless it names some."""
         return not self.uses or use in self.uses
 
-    def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
+    def growth(
+        self, unit: UnitSpec, base: dict[str, np.ndarray], severity: np.ndarray, onset: np.ndarray
+    ) -> Growth:
         """The change this cause brings: severity (n,), onset [m] (n, 1). Numbers of the type that the vehicles are made of."""
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -18,10 +18,14 @@ from course_lib.faults.shown import shown
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty import duty
 from course_lib.vehicle.life import Growth, Lives, World, live
-from course_lib.vehicle.point import Condition, new_condition
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.point import Condition, Workings, new_condition
 from course_lib.vehicle.spec import load_unit, nominal_parameters
 from course_lib.vehicle.steady import FROM_COLD
 
+Watch = Callable[
+    [Plant, Condition, Workings], dict[str, np.ndarray]
+]  # what a life is watched for; see `live`
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
 DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
@@ -84,7 +88,7 @@ class Past:
         return DRIVERS[self.driver]
 
     @property
-    def plant(self):
+    def plant(self) -> Plant:
         """The vehicle at its present odometer."""
         return self.world.plant(np.array([[self.odometer]]))
 
@@ -145,7 +149,7 @@ def comes_back(name: str) -> bool:
     return name == "part only" or name.startswith("all but ")
 
 
-def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
+def drive_forward(trips: list[tuple[Past, Plan, float]], events: Watch | None = None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     What a renewed part buys in miles is the cause's own. With a cause put right its changes are gone, but for those that stay
@@ -272,7 +276,7 @@ def _join_growths(worlds: list[World], k: int) -> Growth:
         ]
         change[name] = np.concatenate(parts)
 
-    def times(field, otherwise):
+    def times(field: str, otherwise: float) -> np.ndarray:
         return np.concatenate(
             [getattr(g, field) if g else np.full((n, 1), otherwise) for g, n in zip(each, sizes, strict=True)]
         )

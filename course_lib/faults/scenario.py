@@ -16,7 +16,17 @@ from course_lib.faults.background import as_lived, draw_background
 from course_lib.faults.causes import Cause, all_causes, causes_of, job_bounds, load_cause, named
 from course_lib.faults.pairs import check_together
 from course_lib.faults.parts import BROKEN
-from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, STAGES, Past, Stage, holds_true, join, with_ahead
+from course_lib.faults.repair import (
+    DRIVERS,
+    NO_DRIVE_FELT,
+    STAGES,
+    Past,
+    Stage,
+    Watch,
+    holds_true,
+    join,
+    with_ahead,
+)
 from course_lib.faults.shown import shown
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty import load_uses
@@ -195,7 +205,7 @@ class Search:
         world = join([World(self.unit, self.use, base) for base in self.bases])
         return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
-    def world(self, of, severity) -> World:
+    def world(self, of: np.ndarray, severity: np.ndarray) -> World:
         """Vehicles `of`, an index into the drawn ones in rising order, with their causes at a severity each."""
         worlds = []
         for i in np.unique(of):
@@ -206,7 +216,9 @@ class Search:
             worlds.append(World(self.unit, self.use, base, growths))
         return join(worlds)
 
-    def live_on(self, world: World, of, drivers, events=None) -> Lives:
+    def live_on(
+        self, world: World, of: np.ndarray, drivers: np.ndarray, events: Watch | None = None
+    ) -> Lives:
         """From onset to complaint. A sudden cause is there before the first mile is judged: nobody stops half way into it."""
         onset = np.array([[self.drawn[i].onset_miles * units.MILE] for i in of])
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
@@ -231,7 +243,7 @@ class Search:
                 break
         return found
 
-    def _refusal(self, i: int, tried: Tried, ranked) -> ValueError:
+    def _refusal(self, i: int, tried: Tried, ranked: np.ndarray) -> ValueError:
         """What to say when no past of vehicle i will do."""
         drawn = self.drawn[i]
         if len(ranked):
@@ -250,7 +262,9 @@ class Search:
 class Tried:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: Search, of, severity, events=None) -> None:
+    def __init__(
+        self, search: Search, of: np.ndarray, severity: np.ndarray, events: Watch | None = None
+    ) -> None:
         """of, severity (n,). There are n d lives then, one for each of the d DRIVERS. events: what is to be logged."""
         drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
         world = search.world(of, severity)
@@ -262,7 +276,7 @@ class Tried:
         self.stage = self._stages()
         self.off = self._off()
 
-    def _off(self):
+    def _off(self) -> np.ndarray:
         """How far each life is from what was wanted of its vehicle; infinite where it will not do."""
         off = np.full(len(self.of), np.inf)
         for i, drawn in enumerate(self.search.drawn):
@@ -270,7 +284,7 @@ class Tried:
             off[mine] = self.off_from(drawn, mine)
         return off
 
-    def off_from(self, wish: Drawn, rows):
+    def off_from(self, wish: Drawn, rows: np.ndarray | slice) -> np.ndarray:
         """How far some lives are from a wish for miles, severity, stage and driver; infinite where they will not do."""
         off = np.abs(np.log(np.maximum(self.miles[rows], 1.0) / wish.wanted_miles))
         other = self.stage[rows] != STAGES.index(wish.stage)
@@ -280,7 +294,7 @@ class Tried:
         wrong = other if wish.request.stage else False
         return np.where(self.lives.complained[rows] & ~np.asarray(wrong), off, np.inf)
 
-    def _stages(self):
+    def _stages(self) -> np.ndarray:
         """Place in STAGES of each life's damage, as it ended with a complaint; see `Past.stage`."""
         stage, lives = np.zeros(len(self.of), int), self.lives
         rows = np.flatnonzero(lives.complained)
@@ -299,7 +313,7 @@ class Tried:
         stage[rows] = np.where(victim, np.where(lives.felt["slips"][rows] > NO_DRIVE_FELT, 2, 1), 0)
         return stage
 
-    def rows_of(self, i: int):
+    def rows_of(self, i: int) -> np.ndarray:
         """Lives of vehicle i that will do."""
         return np.flatnonzero((self.of == i) & np.isfinite(self.off))
 
@@ -307,7 +321,7 @@ class Tried:
         """Stages of the complaints of vehicle i."""
         return [STAGES[s] for s in self.stage[(self.of == i) & self.lives.complained]]
 
-    def order(self):
+    def order(self) -> list[np.ndarray]:
         """For each vehicle its lives that will do, best first."""
         rows = [self.rows_of(i) for i in range(len(self.search.drawn))]
         return [mine[np.argsort(self.off[mine], kind="stable")] for mine in rows]
@@ -339,6 +353,6 @@ class Tried:
             ),
         )
 
-    def felt_at(self, rows) -> np.ndarray:
+    def felt_at(self, rows: np.ndarray) -> np.ndarray:
         """Odometers (3, n) [mi] of some lives: at the complaint, and where the trouble was noticed and where it was loud."""
         return np.array([self.lives.odometer, *self.lives.noticed])[:, rows] / units.MILE

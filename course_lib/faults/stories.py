@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
+
 import msgspec
 
 from course_lib.base import units
@@ -56,7 +58,9 @@ def compared(past: Past, first: tuple[str, ...] = ()) -> dict[str, Story]:
     return {name: tale(past, plan, ahead[name], YEARS_OF_USE, first) for name, plan in plans(past).items()}
 
 
-def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
+def drive_repair(
+    past: Past, parts: Sequence[str] = (), causes: Collection[str] = (), *, miles: float = YEARS_OF_USE
+) -> Story:
     """Drive a repair forward over `miles` of the owner's use and tell it, landmarks and all.
 
     parts: ids of the parts renewed; causes: ids of the causes whose correction was carried out, right or wrong (setting, cleaning,
