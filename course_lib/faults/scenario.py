@@ -86,6 +86,19 @@ class Drawn:
         """Unit, load signal and use: what vehicles of one batch have in common."""
         return self.request.unit, self.signal, self.use
 
+    def distance(
+        self, miles: np.ndarray, stage: np.ndarray, driver: np.ndarray, severity: np.ndarray
+    ) -> np.ndarray:
+        """How far lives are from these wishes, (n,), counted in factors of the wanted miles (natural log).
+
+        miles since onset, stage and driver, their places in STAGES and DRIVERS, and severity: (n,) each.
+        """
+        off = np.abs(np.log(np.maximum(miles, 1.0) / self.wanted_miles))
+        off = off + OTHER_STAGE * (stage != STAGES.index(self.stage))
+        off = off + OTHER_DRIVER * (driver != list(DRIVERS).index(self.driver))
+        far: np.ndarray = off + OTHER_SEVERITY * np.abs(severity - self.wanted_severity)
+        return far
+
 
 # ---------------------------------------------------------------------- decisions
 def draw(request: Request, rng: np.random.Generator) -> Drawn:
@@ -286,12 +299,9 @@ class Tried:
 
     def off_from(self, wish: Drawn, rows: np.ndarray | slice) -> np.ndarray:
         """How far some lives are from a wish for miles, severity, stage and driver; infinite where they will not do."""
-        off = np.abs(np.log(np.maximum(self.miles[rows], 1.0) / wish.wanted_miles))
-        other = self.stage[rows] != STAGES.index(wish.stage)
-        away = self.driver[rows] != list(DRIVERS).index(wish.driver)
-        off = off + OTHER_STAGE * other + OTHER_DRIVER * away
-        off = off + OTHER_SEVERITY * np.abs(self.severity[rows] - wish.wanted_severity)
-        wrong = other if wish.request.stage else False
+        stage = self.stage[rows]
+        off = wish.distance(self.miles[rows], stage, self.driver[rows], self.severity[rows])
+        wrong = stage != STAGES.index(wish.stage) if wish.request.stage else False
         return np.where(self.lives.complained[rows] & ~np.asarray(wrong), off, np.inf)
 
     def _stages(self) -> np.ndarray:
