@@ -119,7 +119,7 @@ def _objects_seen(
     return log_objects(metric_of(population).share[:, here], there.T)
 
 
-def reliability(
+def reliability_table(
     said: np.ndarray, right: np.ndarray, edges: Sequence[float] = EDGES
 ) -> list[tuple[float, float, int, float, float]]:
     """Rows (from, to, how often, mean probability said, share that came true); empty ranges are left out.

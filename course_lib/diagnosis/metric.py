@@ -15,7 +15,7 @@ import numpy as np
 
 from course_lib.base.guards import one_of
 from course_lib.diagnosis.population import Findings, Population
-from course_lib.shop.measured import FARTHEST
+from course_lib.shop.batch import FARTHEST
 
 Numbers = TypeVar("Numbers", float, np.ndarray)
 NEIGHBORS = 5
