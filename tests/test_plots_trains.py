@@ -15,7 +15,8 @@ from course_lib.cases.case import load_key, vehicle_of
 from course_lib.faults import stories
 from course_lib.plots import house, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
-from course_lib.vehicle.spec import gear_tables, load_unit
+from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.spec import load_unit
 
 EVERY = [(unit, gear) for unit in ("T3", "T4") for gear in driving_gears(load_unit(unit))]
 SLIPS = [(unit, gear, name) for unit, gear in EVERY for name in load_unit(unit).gears[gear]]
@@ -63,7 +64,8 @@ def test_power_in_is_power_out(unit, gear):
 @pytest.mark.parametrize("unit, gear", EVERY)
 def test_balance_agrees_with_the_tables_of_the_simulator(unit, gear):
     """Two solutions of one train: the picture's, and the one that drives the vehicles."""
-    tables, spec = gear_tables(unit), load_unit(unit)
+    spec = load_unit(unit)
+    tables = gear_tables(spec)
     row = spec.gear_index(gear)
     found = solve_range(unit, gear)
     assert found.ratio == pytest.approx(tables.ratio[row])

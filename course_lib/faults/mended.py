@@ -35,14 +35,14 @@ class Mended:
 def mended(past: Past, before: dict[str, Finding], seed: int) -> Mended:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
     victims = [part for part in past.damaged if part not in past.seats]
-    sound = World(past.unit, past.use, past.world.base)
+    sound = World(past.world.unit, past.use, past.world.base)
     damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
     return Mended(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
 def whole(past: Past, seed: int) -> dict[str, Finding]:
     """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
-    (found,) = _findings(past, [(past.damaged, World(past.unit, past.use, past.world.base))], seed)
+    (found,) = _findings(past, [(past.damaged, World(past.world.unit, past.use, past.world.base))], seed)
     return found
 
 

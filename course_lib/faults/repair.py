@@ -201,10 +201,13 @@ def holds_true(past: Past) -> bool:
 
 def sound_is_back(past: Past) -> bool:
     """Whether the vehicle, had it never had its causes, would bring its driver in within as many miles from the same odometer."""
-    unit, here = past.unit, np.array([[past.odometer]])
+    here = np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = World(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
+    world, new = (
+        World(past.world.unit, past.use, past.world.base),
+        new_condition(1, len(past.world.unit.elements)),
+    )
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
@@ -359,7 +362,7 @@ class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
         return Past(
             **{name: getattr(self, name) for name in AS_IT_IS},
             causes=tuple(load_cause(name) for name in self.causes),
-            world=World(self.unit, self.use, base, growths),
+            world=World(load_unit(self.unit), self.use, base, growths),
             sump=np.array([self.sump or [FROM_COLD] * len(duty(self.use).names)]),
             background=self._background(),
             condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in self.condition.items()}),

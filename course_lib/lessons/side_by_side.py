@@ -12,7 +12,8 @@ from course_lib.lessons.vehicles import Vehicle, inspect, subject
 from course_lib.shop.chart import DRIVE, Holder, Range, applied, holders, ranges
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.road import moves
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 ASKED, NOT_ASKED = "asked", "\u2013"
 SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"
@@ -108,7 +109,7 @@ def _suspicion(times: list[float]) -> str:
 
 def _asked(spec: UnitSpec, each: Range, holder: Holder) -> float:
     """Torque that an element must hold in a range, for each part of torque that comes in and of the line pressure in D."""
-    share = float(abs(gear_tables(spec.name).share[spec.gear_index(each.gear), holder.column]))
+    share = float(abs(gear_tables(spec).share[spec.gear_index(each.gear), holder.column]))
     return (
         share if holder.element.kind == "one-way" else share / (_line(spec, each.lever) / _line(spec, DRIVE))
     )

@@ -14,7 +14,8 @@ import numpy as np
 
 from course_lib.base.guards import between, one_of, positive
 from course_lib.physics.gearset import PlanetarySet, solve_train
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 RATE = 22050  # samples a second
 SECONDS, FADE = 1.2, 0.05  # s, of a sound and of its ends
@@ -133,7 +134,7 @@ def _plain(gear: str) -> str:
 
 def _member_speeds(spec: UnitSpec, gear: str) -> dict[str, float]:
     """Speed of every member for a turn of the input, from the gears' own balance."""
-    if not gear_tables(spec.name).ratio[spec.gear_index(gear)]:
+    if not gear_tables(spec).ratio[spec.gear_index(gear)]:
         raise ValueError(f"gear must drive, got {gear} of unit {spec.name}. Choose one with a ratio.")
     sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
     couplings = list(

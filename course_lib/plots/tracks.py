@@ -17,7 +17,6 @@ from course_lib.shop.gauges import standing
 from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.life import Lives, World, live
 from course_lib.vehicle.point import Condition, new_condition
-from course_lib.vehicle.spec import load_unit
 from course_lib.vehicle.steady import FROM_COLD
 
 BEFORE = 0.4  # of the miles since onset that are drawn before it
@@ -76,7 +75,7 @@ def track(past: Past) -> Track:
 
 def _lived(world: World, start: float, miles: np.ndarray) -> Condition:
     """The conditions of one vehicle at every odometer, each lived on from the one before, so that nothing wears backward."""
-    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(load_unit(world.unit).elements))
+    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(world.unit.elements))
     passed = []
     for there in miles * units.MILE:
         end = np.array([[there]])

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.vehicle.spec import Element, UnitSpec, gear_tables
+from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.spec import Element, UnitSpec
 
 DRIVE = "D"  # the lever that changes gear by itself
 
@@ -66,12 +67,12 @@ def _stem(unit: UnitSpec, element: Element) -> str:
 
 def ratio(unit: UnitSpec, gear: str) -> float:
     """Ratio of a gear: input over output speed, signed, 0 in neutral."""
-    return float(gear_tables(unit.name).ratio[unit.gear_index(gear)])
+    return float(gear_tables(unit).ratio[unit.gear_index(gear)])
 
 
 def applied(unit: UnitSpec, gear: str) -> np.ndarray:
     """Which elements a gear applies, (E,) of 0 and 1."""
-    return gear_tables(unit.name).applied[unit.gear_index(gear)]
+    return gear_tables(unit).applied[unit.gear_index(gear)]
 
 
 def ranges(unit: UnitSpec) -> tuple[Range, ...]:
@@ -107,7 +108,7 @@ def idle_range(unit: UnitSpec, holder: Holder) -> Range:
 
 def takers(unit: UnitSpec, gear: str) -> tuple[Holder, ...]:
     """The pressed elements that come on anew when a gear is entered."""
-    takes = gear_tables(unit.name).takes[unit.gear_index(gear)]
+    takes = gear_tables(unit).takes[unit.gear_index(gear)]
     return tuple(each for each in pressed(unit) if takes[each.column])
 
 

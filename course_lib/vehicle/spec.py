@@ -15,7 +15,7 @@ import numpy as np
 
 from course_lib.base.data_files import data_folder, read_data
 from course_lib.base.guards import one_of
-from course_lib.physics import gearset
+from course_lib.vehicle.parameters import PARAMETER_NAMES, PARAMETER_UNITS, ParameterSet
 
 # A one-way clutch has no piston and no lining; these stand where the arithmetic would divide by nothing.
 NO_PISTON = {
@@ -29,50 +29,20 @@ NO_PISTON = {
     "backing": 1.0,
 }
 
+OWNED = (
+    "element_",
+    "shift_",
+)  # how parameters begin that belong to an element or a shift, not to the whole vehicle
+
 Name = Annotated[str, msgspec.Meta(min_length=1)]
 Origin = Literal["invented", "fitted", "textbook", "common practice", "memory"]
-Unit = Literal[
-    "-",
-    "m",
-    "m2",
-    "m3",
-    "1/m",
-    "1/(Pa s)",
-    "1/m3",
-    "1/kg",
-    "m3/rev",
-    "m3/s",
-    "m3/m",
-    "m3/J",
-    "m2/s",
-    "m/s",
-    "rad",
-    "rad/s",
-    "s",
-    "K",
-    "K/W",
-    "J",
-    "J/K",
-    "J/(kg K)",
-    "W/K",
-    "W s/(K m)",
-    "kg",
-    "kg/m3",
-    "kg m2",
-    "N",
-    "N m",
-    "N m s",
-    "N m s2",
-    "Pa",
-    "Pa/(m/s)",
-]
 
 
 class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One number of a data file: value, SI unit, where it comes from and why it is plausible."""
 
     value: float
-    unit: Unit
+    unit: Name
     origin: Origin
     reason: Name
 
@@ -105,8 +75,8 @@ class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     quantities: dict[str, Quantity]
 
 
-class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A transmission as data: everything that tells one unit from another."""
+class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True, eq=False):
+    """A transmission as data: everything that tells one unit from another. Two of one name are the same unit."""
 
     name: Name
     title: Name
@@ -124,6 +94,12 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     spec: dict[str, tuple[float, float]]
     lockup_gears: tuple[Name, ...] = ()
 
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, UnitSpec) and self.name == other.name
+
+    def __hash__(self) -> int:
+        return hash(self.name)
+
     @property
     def element_ids(self) -> tuple[str, ...]:
         """Ids of the holding elements, in the order of the element axis."""
@@ -139,72 +115,24 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return list(self.gears).index(gear)
 
 
-class Caught(msgspec.Struct, frozen=True):
-    """The lower gear in which a one-way clutch catches the train when an element of a gear slips: rows gears, columns elements.
-
-    ratio (G, E) of that gear, 0 where nothing catches; share (G, E, F) torque each element then carries per turbine torque, were
-    the slipping one gone; helped (G, E, F) what each is spared per torque that the slipping one still bears; relative (G, E)
-    speed between the two members of the slipping one, per turbine speed.
-    """
-
-    ratio: np.ndarray
-    share: np.ndarray
-    helped: np.ndarray
-    relative: np.ndarray
-
-
-class GearTables(msgspec.Struct, frozen=True):
-    """Apply chart and torque shares of a unit, one row a gear (G), one column an element (E).
-
-    applied (G, E) 0 or 1; share (G, E) torque an element carries per turbine torque; relative (G, E) speed between the two
-    members an element couples, per turbine speed, 0 where it is applied; ratio (G,) input / output speed, signed, 0 in
-    neutral; before (G,) ratio of the gear an upshift comes from, 0 where none leads here; takes (G, E) 1 where an
-    element is filled anew on entering the gear; couple (E, E) 1 for elements that couple the same two members; caught: what
-    becomes of a gear when one of its elements slips.
-    """
-
-    applied: np.ndarray
-    share: np.ndarray
-    relative: np.ndarray
-    ratio: np.ndarray
-    before: np.ndarray
-    takes: np.ndarray
-    couple: np.ndarray
-    caught: Caught
-
-    @property
-    def partners(self) -> tuple[tuple[int, int], ...]:
-        """Pairs of different elements that couple the same two members."""
-        return tuple((int(i), int(j)) for i, j in zip(*np.nonzero(self.couple), strict=True) if i != j)
-
-    @property
-    def upshifted(self) -> np.ndarray:
-        """Whether a gear is reached by an upshift, (G,)."""
-        return self.before > 0
-
-
 @cache
 def load_unit(name: str) -> UnitSpec:
     """The unit `name` ("T3"). Raises ValueError for an unknown or inconsistent unit."""
     one_of("unit", name, sorted(path.stem for path in (data_folder() / "units").glob("*.toml")))
     unit = read_data(f"units/{name}", UnitSpec)
     _check_names(unit)
+    _check_parameters(unit)
     return unit
 
 
 def _check_names(unit: UnitSpec) -> None:
-    """Every gear lists known elements and every lever known gears; element and shift numbers are complete."""
+    """Every gear lists known elements and every lever known gears, with a shift between each two."""
     for gear, applied in unit.gears.items():
         for element in applied:
             one_of(f"element of gear {gear} of unit {unit.name}", element, unit.element_ids)
     for lever, gears in unit.levers.items():
         for gear in gears:
             one_of(f"gear of lever {lever} of unit {unit.name}", gear, unit.gears)
-    for name in unit.tolerances:
-        one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
-    pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
-    _check_alike(unit, "elements", pressed)
-    _check_alike(unit, "shifts", [set(shift.quantities) for shift in unit.shifts])
     longest = max(len(gears) for gears in unit.levers.values())
     if len(unit.shifts) != longest - 1:
         raise ValueError(
@@ -213,128 +141,44 @@ def _check_names(unit: UnitSpec) -> None:
         )
 
 
-def _check_alike(unit: UnitSpec, what: str, groups: list[set[str]]) -> None:
-    odd = sorted({name for names in groups for name in names ^ groups[0]})
-    if odd:
-        raise ValueError(
-            f"{what} of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
+def _check_parameters(unit: UnitSpec) -> None:
+    """Every parameter that `Parameters` declares is given, in its unit of measure, and no other; tolerances are for those."""
+    plain = {
+        f"{section}_{name}": q for section, group in unit.parameters.items() for name, q in group.items()
+    }
+    _check_given(f"unit {unit.name}", "", plain, "parameter")
+    for element in unit.elements:
+        owner = f"element {element.id} of unit {unit.name}"
+        _check_given(
+            owner, "element_", element.quantities, "element parameter", some=element.kind == "one-way"
         )
+    for shift in unit.shifts:
+        _check_given(f"shift {shift.id} of unit {unit.name}", "shift_", shift.quantities, "shift parameter")
+    for name in unit.tolerances:
+        one_of(f"tolerance of unit {unit.name}", name, PARAMETER_NAMES)
 
 
-def _gear_train(unit: UnitSpec, elements: list[Element]) -> gearset.TrainState:
-    """Solve the train with `elements` applied; two that couple the same members count once."""
-    couplings = list(dict.fromkeys(element.couples for element in elements))
-    sets = [
-        gearset.PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth)
-        for s in unit.planetary_sets
+def _check_given(
+    owner: str, prefix: str, given: dict[str, Quantity], what: str, *, some: bool = False
+) -> None:
+    """The quantities of one owner against what is declared for its kind; some: it may leave some out, as it has no such part."""
+    declared = [
+        name.removeprefix(prefix)
+        for name in PARAMETER_NAMES
+        if (name.startswith(prefix) if prefix else not name.startswith(OWNED))
     ]
-    return gearset.solve_train(
-        unit.members, sets, couplings, input_member=unit.input, output_member=unit.output
-    )
+    for name, quantity in given.items():
+        one_of(f"parameter of {owner}", name, declared)
+        if quantity.unit != (unit := PARAMETER_UNITS[prefix + name]):
+            raise ValueError(
+                f"parameter {name} of {owner} must be in {unit}, got {quantity.unit}. Convert its value."
+            )
+    missing = [name for name in declared if name not in given]
+    if missing and not some:
+        raise ValueError(f"{owner} must give every {what}, got none for {', '.join(missing)}. Add it.")
 
 
-@cache
-def gear_tables(name: str) -> GearTables:
-    """Apply chart, torque shares and speeds of unit `name`, from the linear balance of its gear train."""
-    unit = load_unit(name)
-    size = (len(unit.gears), len(unit.elements))
-    applied, share, relative, ratio = np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size[0])
-    for row, names in enumerate(unit.gears.values()):
-        elements = [unit.elements[unit.element_ids.index(n)] for n in names]
-        applied[row] = [float(e.id in names) for e in unit.elements]
-        if (driven := _driven(unit, elements)) is not None:
-            ratio[row], torques, relative[row] = driven
-            share[row] = np.abs(torques)
-    before = np.zeros(size[0])
-    takes = applied * 1.0
-    idle = applied[unit.gear_index(unit.levers["N"][0])]
-    for gears in unit.levers.values():
-        rows = [unit.gear_index(gear) for gear in gears]
-        for low, high in zip(rows[:-1], rows[1:], strict=True):
-            before[high] = ratio[low]
-            takes[high] = applied[high] * (1.0 - applied[low])
-    takes[before == 0] *= 1.0 - idle
-    pairs = [e.couples for e in unit.elements]
-    couple = np.array([[float(a == b) for b in pairs] for a in pairs])
-    return GearTables(applied, share, relative, ratio, before, takes, couple, _caught(unit))
-
-
-def _driven(unit: UnitSpec, elements: list[Element]) -> tuple[float, np.ndarray, np.ndarray] | None:
-    """Ratio of the train with `elements` applied, and by element of the unit torque and relative speed; None where none drives."""
-    if not _drives(unit, elements):
-        return None
-    state = _gear_train(unit, elements)
-    couplings = list(dict.fromkeys(element.couples for element in elements))
-    at = {element.id: state.torques[couplings.index(element.couples)] for element in elements}
-    speeds = dict(state.speeds, case=0.0)
-    relative = np.array([speeds[e.couples[0]] - speeds[e.couples[1]] for e in unit.elements])
-    return state.ratio, np.array([at.get(e.id, 0.0) for e in unit.elements]), relative
-
-
-def _caught(unit: UnitSpec) -> Caught:
-    """Where a slipping element lets the train fall back on a one-way clutch."""
-    count = len(unit.elements)
-    ratio, relative = np.zeros((len(unit.gears), count)), np.zeros((len(unit.gears), count))
-    share, helped = np.zeros((len(unit.gears), count, count)), np.zeros((len(unit.gears), count, count))
-    for row, names in enumerate(unit.gears.values()):
-        elements = [e for e in unit.elements if e.id in names]
-        whole = _driven(unit, elements)
-        for column, slipping in enumerate(unit.elements):
-            if whole is None or slipping not in elements:
-                continue
-            left = [e for e in elements if e.couples != slipping.couples]
-            if (lower := _lower_gear(unit, left, whole[0])) is None:
-                continue
-            ratio[row, column], torques, speeds = lower
-            way = np.sign(torques)
-            share[row, column] = np.abs(torques)
-            helped[row, column] = (np.abs(torques) - way * whole[1]) / abs(whole[1][column])
-            relative[row, column] = abs(speeds[column])
-    return Caught(ratio, share, helped, relative)
-
-
-def _locking(unit: UnitSpec, column: int) -> float:
-    """Torque of a one-way clutch in the first gear that relies on it; its sign is the way in which it locks."""
-    for names in unit.gears.values():
-        if unit.element_ids[column] in names:
-            driven = _driven(unit, [e for e in unit.elements if e.id in names])
-            if driven is not None and driven[1][column] != 0.0:
-                return float(driven[1][column])
-    return 0.0
-
-
-def _lower_gear(unit: UnitSpec, elements: list[Element], ratio: float):
-    """The nearest lower gear that one more one-way clutch makes of `elements`; None where there is none."""
-    found = []
-    for column, each in enumerate(unit.elements):
-        if each.kind != "one-way" or each in elements:
-            continue
-        try:
-            made = _driven(unit, [*elements, each])
-        except ValueError:  # it would tie the train up, or leave a member loose
-            continue
-        if made is None or made[0] * ratio <= 0.0 or abs(made[0]) < abs(ratio) + 1e-6:
-            continue
-        if made[1][column] * _locking(unit, column) > 0.0:
-            found.append(made)
-    return min(found, key=lambda made: abs(made[0]), default=None)
-
-
-def _drives(unit: UnitSpec, elements: list[Element]) -> bool:
-    """Whether that many couplings tie input to output: fewer leave the train loose, as in neutral."""
-    couplings = dict.fromkeys(element.couples for element in elements)
-    return len(couplings) >= len(unit.members) - len(unit.planetary_sets) - 1
-
-
-def parameter_names(unit: UnitSpec) -> tuple[str, ...]:
-    """Every parameter name of `unit`, section first."""
-    plain = [f"{section}_{name}" for section, group in unit.parameters.items() for name in group]
-    per_element = [f"element_{name}" for name in unit.elements[0].quantities]
-    per_shift = [f"shift_{name}" for name in unit.shifts[0].quantities]
-    return tuple(plain + per_element + per_shift)
-
-
-def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
+def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> ParameterSet:
     """Fresh arrays of the data file's values for `cases` equal vehicles with the given load signal.
 
     Plain parameters have shape (cases, 1), element parameters (cases, 1, elements), shift parameters (cases, 1, shifts).
@@ -361,7 +205,7 @@ def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum"
 
 def draw_parameters(
     unit: UnitSpec, rng: np.random.Generator, cases: int = 1, *, signal: str = "vacuum"
-) -> dict[str, np.ndarray]:
+) -> ParameterSet:
     """Parameters of `cases` different sound vehicles: nominal values, each with its spread of manufacture."""
     values = nominal_parameters(unit, cases, signal=signal)
     for name, spread in unit.tolerances.items():
@@ -377,7 +221,7 @@ def target(unit: UnitSpec, address: str) -> tuple[str, int | None]:
     Raises ValueError for an unknown name, element or shift.
     """
     name, _, column = address.partition("@")
-    one_of("parameter", name, parameter_names(unit))
+    one_of("parameter", name, PARAMETER_NAMES)
     if not column:
         return name, None
     what, ids = ("shift", unit.shift_ids) if name.startswith("shift_") else ("element", unit.element_ids)

@@ -11,6 +11,7 @@ from course_lib.vehicle.felt import felt
 from course_lib.vehicle.phases import SETTLED
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import Condition, Workings
+from course_lib.vehicle.spec import UnitSpec
 from course_lib.vehicle.wear import rates
 
 MILE = 1609.344  # m
@@ -69,7 +70,7 @@ class World:
 
     def __init__(
         self,
-        unit: str,
+        unit: UnitSpec,
         use: str,
         base: dict[str, np.ndarray],
         growths: tuple[Growth, ...] = (),
