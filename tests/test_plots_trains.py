@@ -15,7 +15,7 @@ from course_lib.cases.case import load_key, vehicle_of
 from course_lib.faults import stories
 from course_lib.plots import house, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.spec import load_unit
 
 EVERY = [(unit, gear) for unit in ("T3", "T4") for gear in driving_gears(load_unit(unit))]

@@ -15,7 +15,7 @@ from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import spec
 from course_lib.vehicle.duty import duty, load_uses
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.life import World, live
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import new_condition

@@ -11,7 +11,7 @@ from course_lib.base.guards import one_of
 from course_lib.lessons.vehicles import Vehicle, came_back, inspect
 from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
 from course_lib.shop.chart import holders
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.spec import UnitSpec, load_unit
 
 

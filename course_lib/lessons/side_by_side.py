@@ -12,7 +12,7 @@ from course_lib.lessons.vehicles import Vehicle, inspect, subject
 from course_lib.shop.chart import DRIVE, Holder, Range, applied, holders, ranges
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.road import moves
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.spec import UnitSpec, load_unit
 
 ASKED, NOT_ASKED = "asked", "\u2013"

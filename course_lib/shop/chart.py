@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.spec import Element, UnitSpec
 
 DRIVE = "D"  # the lever that changes gear by itself

@@ -14,7 +14,7 @@ from course_lib.base.constants import AIR_DENSITY
 from course_lib.physics import circuit, converter, engine, fluid, heat, pump, shifting, sump
 from course_lib.vehicle.circuits import Elements, balance
 from course_lib.vehicle.drive import Drive
-from course_lib.vehicle.gear_train import gear_tables
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.parameters import Parameters
 from course_lib.vehicle.phases import SETTLED, Phases, Supply
 from course_lib.vehicle.point import Condition, Operation, Workings, operation
