@@ -11,7 +11,8 @@ from pictured import numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.cases.case import load_key, vehicle_of
+from course_lib.cases.key_file import load_key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import stories
 from course_lib.plots import house, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range

@@ -8,7 +8,7 @@ import pytest
 
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
-from course_lib.cases.case import make_case
+from course_lib.cases.make import make_case
 from course_lib.faults import measures
 from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.readings import all_measured
