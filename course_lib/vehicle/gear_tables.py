@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from course_lib.physics import gearset
-from course_lib.vehicle.spec import Element, UnitSpec
+from course_lib.vehicle.unit_spec import Element, UnitSpec
 
 
 class Caught(msgspec.Struct, frozen=True):
