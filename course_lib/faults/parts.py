@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Literal, get_args
@@ -112,7 +113,7 @@ def _least_grades() -> tuple[tuple[str, int], ...]:
     return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
 
 
-def renew(condition: Condition, unit: str, parts) -> Condition:
+def renew(condition: Condition, unit: str, parts: Iterable[str]) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
     columns = load_unit(unit).element_ids
     entries = {name: getattr(condition, name).copy() for name in condition.__slots__}
