@@ -1,8 +1,8 @@
 """The bench without a screen: what may be done on a case, in which state the work is, and keeping it saved.
 
 The record on disk is the one truth. Each act reads it, changes it and writes it back, so that a typed
-`record_answer`, a second tab or a restarted kernel never undo each other's work. The view only draws
-`sheet()` and sends acts to `do()`.
+`record_answer`, a second tab or a restarted kernel never undo each other's work. The view draws it
+and sends acts to `do()`.
 """
 
 from __future__ import annotations
@@ -36,7 +36,6 @@ from course_lib.bench import fields, keeping, saying
 from course_lib.bench.beside import Beside
 from course_lib.bench.fields import FIELDS, choice_lists, get, put, steps_of
 from course_lib.bench.helping import HINTS, Helper, Lives
-from course_lib.bench.sheet import draw_sheet
 from course_lib.faults.parts import NO_PART
 from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused
@@ -190,10 +189,6 @@ class BenchModel:
     def undoable(self) -> str:
         """Label of the change that would be taken back next; "" when there is none."""
         return "" if self.locked or not self._before else FIELDS[self._before[-1][0]].label
-
-    def sheet(self) -> dict[str, Any]:
-        """Everything the page shows, as plain data; every word of it is made here in Python."""
-        return draw_sheet(self)
 
     # ------------------------------------------------------------------ acts
     def do(self, act: dict[str, Any]) -> None:
