@@ -17,7 +17,8 @@ from course_lib.bench.sheet_page import SheetPage
 
 if TYPE_CHECKING:
     from course_lib.assessment.record import Answer
-    from course_lib.cases.case import Case, Key
+    from course_lib.cases.case import Case
+    from course_lib.cases.key import Key
 
 
 class Bench(SheetPage):
