@@ -8,12 +8,12 @@ from typing import Any
 import ipywidgets
 from IPython.display import display
 
-from course_lib.bench.joining import joined, style
+from course_lib.bench.bench_view import open_bench
+from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
-from course_lib.bench.view import open_bench
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
-from course_lib.lessons.bay import Bay, Wish, families
+from course_lib.lessons.open_bay import Bay, PracticeRequest, cause_families
 from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
 WORDS = {
@@ -33,7 +33,7 @@ WORDS = {
 class BayPage(SheetPage):
     """Three choices and a button. The page sends what was chosen with the button, in one message."""
 
-    _esm = joined("bay.js")
+    _esm = page_script("bay.js")
     _css = style("bay.css")
 
     def __init__(self, bay: Bay) -> None:
@@ -45,7 +45,7 @@ class BayPage(SheetPage):
         lessons = [(str(number), f"{number}. {each.title}") for number, each in course_lessons().items()]
         return {
             "words": WORDS,
-            "family": [(name, name) for name in families()],
+            "family": [(name, name) for name in cause_families()],
             "lesson": lessons,
             "difficulty": [(name, name) for name in DIFFICULTIES if name != "any"],
             "plan": list(self.bay.plan()),
@@ -71,7 +71,7 @@ class BayPage(SheetPage):
         if given.get("do") == "again" and (name := self.bay.unfinished()):
             return self.bay.open(name)
         number = str(given.get("lesson", ""))
-        wish = Wish(
+        wish = PracticeRequest(
             family=str(given.get("family", "")) or None,
             lesson=int(number) if number.isdigit() else None,
             difficulty=str(given.get("difficulty", "")) or "any",

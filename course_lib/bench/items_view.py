@@ -13,18 +13,18 @@ from IPython.display import HTML, display
 from course_lib import plots
 from course_lib.base.guards import one_of
 from course_lib.base.units import SYSTEMS
-from course_lib.bench.joining import joined, style
-from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_kept
+from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
-from course_lib.bench.units_view import Followers, UnitsPage, Waits
-from course_lib.lessons.book import AGAIN, Book
-from course_lib.lessons.drawn import Drawn, drawn
-from course_lib.lessons.kinds import Predict
-from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
-from course_lib.lessons.opening import first_open
-from course_lib.lessons.sheet import found, sheet
+from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
+from course_lib.bench.units_view import RedrawnOutputs, UnitsPage, Waits
+from course_lib.lessons.item_kinds import Predict
+from course_lib.lessons.item_sheet import item_finding, item_sheet
+from course_lib.lessons.lesson_tables import compared_findings, finding_table, glossary, progress, spec_rows
+from course_lib.lessons.picture_in_units import PictureInUnits, picture_in_units
+from course_lib.lessons.step_order import first_unanswered
 from course_lib.lessons.tables import LEGEND, Table
-from course_lib.lessons.vehicles import inspect
+from course_lib.lessons.vehicles import inspect_vehicle
+from course_lib.lessons.workbook import AGAIN, Workbook
 from course_lib.plots import Picture
 from course_lib.shop.findings import Finding
 
@@ -73,11 +73,16 @@ WANTED = {
 class ItemPage(SheetPage):
     """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
 
-    _esm = joined("items.js")
+    _esm = page_script("items.js")
     _css = style("items.css")
 
     def __init__(
-        self, book: Book, item: str, *, system: str = "workshop", answered: Callable[[], None] | None = None
+        self,
+        book: Workbook,
+        item: str,
+        *,
+        system: str = "workshop",
+        answered: Callable[[], None] | None = None,
     ) -> None:
         """answered: told whenever an answer was taken."""
         self._book, self._item, self._system = book, item, system
@@ -86,7 +91,10 @@ class ItemPage(SheetPage):
 
     def _sheet(self) -> dict[str, Any]:
         picture = _picture(self._book.name, self._item, self._system)
-        return sheet(self._book, self._item, system=self._system) | {"labels": LABELS, "picture": picture}
+        return item_sheet(self._book, self._item, system=self._system) | {
+            "labels": LABELS,
+            "picture": picture,
+        }
 
     def told(self, sent: dict[str, Any]) -> None:
         """An answer came: judge it, or say what is missing."""
@@ -120,18 +128,18 @@ class ItemPage(SheetPage):
 @cache
 def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     """The picture of what an item shows, without a verdict: its PNG and its words; None where there is nothing to draw."""
-    finding = found(lesson, item)
+    finding = item_finding(lesson, item)
     picture = finding and plots.of_finding(finding, verdict=False, system=system)
     return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
 
 
-class StandingPage(SheetPage):
+class ProgressPage(SheetPage):
     """How the practice of a lesson stands, with a button that opens it once more."""
 
-    _esm = joined("progress.js")
+    _esm = page_script("progress.js")
     _css = style("items.css")
 
-    def __init__(self, book: Book, again: Callable[[], None]) -> None:
+    def __init__(self, book: Workbook, again: Callable[[], None]) -> None:
         self._book, self._again = book, again
         super().__init__(self._sheet())
 
@@ -158,12 +166,12 @@ class StandingPage(SheetPage):
 class LessonPages:
     """What the notebook of a lesson calls: items, the lesson's vehicles under test, how the learner stands."""
 
-    def __init__(self, book: Book, *, system: str = "workshop") -> None:
+    def __init__(self, book: Workbook, *, system: str = "workshop") -> None:
         one_of("system", system, SYSTEMS)
         self.book, self.lesson, self.system = book, book.lesson, system
         self._pages: dict[str, ItemPage] = {}
-        self._standing: StandingPage | None = None
-        self._followers = Followers(system, self._guesses)
+        self._standing: ProgressPage | None = None
+        self._followers = RedrawnOutputs(system, self._guesses)
         self._switch: UnitsPage | None = None
         READERS.add(self)
 
@@ -200,7 +208,9 @@ class LessonPages:
     def _guesses(self) -> Waits:
         """What a table or picture shown now waits for: the guesses that were asked for before it."""
         asked = [name for name in self._pages if isinstance(self.lesson.item(name), Predict)]
-        return lambda: GUESS_FIRST if first_open(asked, lambda name: self.book.result(name).done) else ""
+        return lambda: (
+            GUESS_FIRST if first_unanswered(asked, lambda name: self.book.result(name).done) else ""
+        )
 
     def _answered(self) -> None:
         self._followers.open()
@@ -215,9 +225,9 @@ class LessonPages:
         """The same inspection of several vehicles, or of one before and after a repair: one column each."""
         findings = [self.finding(name, inspection) for name in vehicles]
         labels = [self.lesson.vehicles[name].label or name for name in vehicles]
-        return compared(findings, labels, keys).shown(self.system)
+        return compared_findings(findings, labels, keys).shown(self.system)
 
-    def figure(self, vehicle: str, inspection: str) -> Drawn:
+    def figure(self, vehicle: str, inspection: str) -> PictureInUnits:
         """The picture that shows most of a finding. Raises ValueError where there is nothing but words."""
         finding = self.finding(vehicle, inspection)
 
@@ -227,12 +237,12 @@ class LessonPages:
                 raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
             return picture
 
-        return drawn(draw, self.system)
+        return picture_in_units(draw, self.system)
 
     def finding(self, vehicle: str, inspection: str) -> Finding:
         """What one inspection of a vehicle gives, whole."""
         one_of("vehicle", vehicle, self.lesson.vehicles)
-        return inspect(self.lesson.vehicles[vehicle], inspection)
+        return inspect_vehicle(self.lesson.vehicles[vehicle], inspection)
 
     def spec(self, *keys: str, unit: str = "T3") -> Table:
         """Some rows of the spec sheet of a unit."""
@@ -242,9 +252,9 @@ class LessonPages:
         """The words that this lesson explains."""
         return glossary(self.book.name)
 
-    def progress(self) -> StandingPage:
+    def progress(self) -> ProgressPage:
         """How the items of this lesson stand, now and after each answer, and a button to do the practice again."""
-        self._standing = StandingPage(self.book, self.again)
+        self._standing = ProgressPage(self.book, self.again)
         return self._standing
 
     def again(self) -> None:
@@ -261,11 +271,11 @@ def open_lesson(name: str, *, system: str = "", folder: str = "answers") -> Less
 
     system: "workshop" or "metric"; "" for the units chosen last in `folder`.
     """
-    pages = LessonPages(Book(name, folder=folder), system=system or units_kept(folder))
+    pages = LessonPages(Workbook(name, folder=folder), system=system or units_kept(folder))
     pages.switch()
     return pages
 
 
 def open_item(name: str, item: str, *, folder: str = "answers") -> ItemPage:
     """The page of one item of a lesson."""
-    return ItemPage(Book(name, folder=folder), item)
+    return ItemPage(Workbook(name, folder=folder), item)

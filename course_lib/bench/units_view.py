@@ -10,15 +10,15 @@ from typing import Any
 from IPython.core.getipython import get_ipython
 from IPython.display import display
 
-from course_lib.bench.joining import joined, style
-from course_lib.bench.keeping import units_choice
+from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
+from course_lib.bench.units_setting import units_choice
 
 
 class UnitsPage(SheetPage):
     """The switch of units above a worked case or a lesson."""
 
-    _esm = joined("units_page.js")
+    _esm = page_script("units_page.js")
     _css = style("worked.css")
 
     def __init__(self, system: str, chosen: Callable[[str], None]) -> None:
@@ -51,7 +51,7 @@ class _Place:
     line: str
 
 
-class Followers:
+class RedrawnOutputs:
     """What the cells of a notebook have shown, to be shown anew in its place in other units. A cell run again counts anew.
 
     before: asked whenever something is shown, what it waits for; until then its place holds that line and nothing of it.
