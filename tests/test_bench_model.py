@@ -31,10 +31,10 @@ RIGHT = {
     "confidence": "sure",
 }
 OUTCOMES = [
-    (RIGHT, State.RIGHT, "part and cause"),
-    (RIGHT | {"causes": ["pump_worn_abrasive"]}, State.PART_ONLY, "part only"),
-    (RIGHT | {"parts": ["pump"]}, State.CAUSE_ONLY, "cause only"),
-    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn_abrasive"]}, State.NEITHER, "neither"),
+    (RIGHT, WorkState.RIGHT, "part and cause"),
+    (RIGHT | {"causes": ["pump_worn_abrasive"]}, WorkState.PART_ONLY, "part only"),
+    (RIGHT | {"parts": ["pump"]}, WorkState.CAUSE_ONLY, "cause only"),
+    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn_abrasive"]}, WorkState.NEITHER, "neither"),
 ]
 
 
@@ -85,9 +85,9 @@ def hand(tmp_path):
 
 def test_a_new_case_is_new_and_writes_nothing(hand, tmp_path):
     """Opening and looking leave no file behind."""
-    assert hand.model.state is State.NEW
+    assert hand.model.state is WorkState.NEW
     hand.do("choose", inspection="pan")
-    assert hand.model.state is State.NEW
+    assert hand.model.state is WorkState.NEW
     assert os.listdir(tmp_path) == []
 
 
@@ -96,7 +96,7 @@ def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
     hand.do("choose", inspection="line_pressure")
     assert hand.model.chosen == "line_pressure"
     hand.inspect("line_pressure")
-    assert hand.model.state is State.INSPECTING
+    assert hand.model.state is WorkState.INSPECTING
     assert hand.model.minutes_used == 35 and hand.model.chosen == ""
     assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     assert hand.model.said == (
@@ -191,12 +191,12 @@ def test_ready_when_every_field_has_something(hand):
         ("confidence", ""),
     ]:
         hand.do("hand_in", answer=RIGHT | {field: nothing})
-        assert hand.model.state is State.INSPECTING
+        assert hand.model.state is WorkState.INSPECTING
         assert list(hand.model.gaps()) == [field]
         assert [each["name"] for each in form_fields(hand.model) if each["asked"]] == [field]
         assert hand.model.form_said.startswith("Not handed in yet.")
     hand.do("draft", answer=RIGHT)
-    assert hand.model.state is State.READY
+    assert hand.model.state is WorkState.READY
     assert not any(each["asked"] for each in form_fields(hand.model))
     assert hand.saved.handed_in is None and hand.saved.attempts == 0
 
@@ -207,7 +207,7 @@ def test_no_part_broken_stands_alone(hand):
     hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken", "pump"]})
     assert "cannot stand beside" in hand.model.gaps()["parts"]
     hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken"]})
-    assert hand.model.state is State.CAUSE_ONLY
+    assert hand.model.state is WorkState.CAUSE_ONLY
 
 
 @pytest.mark.parametrize("answer, state, outcome", OUTCOMES, ids=[row[2] for row in OUTCOMES])
@@ -235,7 +235,7 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     assert hand.model.state is State.READY and draw_sheet(hand.model)["verdict"] is None
     hand.inspect("pan")
     hand.do("hand_in", answer=RIGHT)
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     assert hand.saved.attempts == 2
     assert [each.answer.causes for each in hand.saved.history] == [
         ("pump_worn_abrasive",),
@@ -281,7 +281,7 @@ def test_a_marked_case_may_be_revised_and_the_latest_counts(tmp_path):
     hand.do("reopen")
     hand.do("draft", answer=RIGHT)
     hand.open()
-    assert hand.model.state is State.READY
+    assert hand.model.state is WorkState.READY
     assert hand.saved.handed_in.causes == ("pump_worn_abrasive",)
     hand.do("hand_in")
     assert hand.saved.handed_in.causes == ("pressure_regulator_stuck_low",)
@@ -393,7 +393,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
     assert (
         "could not be written" in sheet["notice"][0] and "could not be written" in sheet["hand"]["said"][-1]
     )
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     folder.unlink()
     hand.do("reopen")
     hand.inspect("pan")
