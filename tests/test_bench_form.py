@@ -9,7 +9,7 @@ from test_bench_model import RIGHT, Hand, form_fields
 from course_lib.assessment.record import Answer, Excluded, Proof, Record, RepairPlan, record_answer
 from course_lib.assessment.record.shape import new_answer
 from course_lib.base.units import PSI
-from course_lib.bench import Bench, BenchModel, State
+from course_lib.bench import Bench, BenchModel, WorkState
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.faults import answer_choices
@@ -82,7 +82,7 @@ def test_every_place_of_an_answer_has_a_field():
 def test_only_what_must_be_there_keeps_an_answer_back(hand):
     """Steps left open are handed in, and named."""
     hand.do("hand_in", answer=RIGHT)
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     said = draw_sheet(hand.model)["hand"]["said"]
     assert said[1] == "Left open: how it came about, the repair, the proof that it holds, what to watch for."
 

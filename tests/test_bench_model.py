@@ -18,7 +18,7 @@ from course_lib.assessment.record import (
     record_answer,
     save_record,
 )
-from course_lib.bench import BenchModel, State
+from course_lib.bench import BenchModel, WorkState
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
@@ -232,7 +232,7 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     assert hand.saved.answer.causes == ("pump_worn_abrasive",), "locked: no draft, no inspection"
     assert len(hand.saved.inspections) == 1 and "Reopen it" in hand.model.said[0]
     hand.do("reopen")
-    assert hand.model.state is State.READY and draw_sheet(hand.model)["verdict"] is None
+    assert hand.model.state is WorkState.READY and draw_sheet(hand.model)["verdict"] is None
     hand.inspect("pan")
     hand.do("hand_in", answer=RIGHT)
     assert hand.model.state is WorkState.RIGHT
@@ -259,7 +259,7 @@ def test_marked_mode_says_nothing_about_right_or_wrong(tmp_path):
         hand = Hand(tmp_path / str(number), "marked")
         hand.inspect("line_pressure")
         hand.do("hand_in", answer=answer)
-        assert hand.model.state is State.UNMARKED and hand.model.marks is None
+        assert hand.model.state is WorkState.UNMARKED and hand.model.marks is None
         sheet = draw_sheet(hand.model)
         assert sheet["verdict"] is None
         assert sheet["hand"]["said"][0].endswith("; your instructor marks it.")
@@ -313,7 +313,7 @@ def test_without_help_the_hand_in_is_judged_and_nothing_helps(tmp_path):
     assert sheet["order"]["mode"].startswith("Case without help.")
     model.do({"n": 3, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 4, "do": "hand_in", "answer": RIGHT})
-    assert model.state is State.RIGHT and draw_sheet(model)["verdict"]["good"]
+    assert model.state is WorkState.RIGHT and draw_sheet(model)["verdict"]["good"]
     assert "instructor" not in draw_sheet(model)["hand"]["said"][0]
 
 
@@ -349,7 +349,7 @@ def test_a_damaged_record_is_told_on_the_sheet(tmp_path):
     (tmp_path / "T3-7.json").write_text("half a rec")
     hand = Hand(tmp_path)
     assert "T3-7.damaged-1.json" in draw_sheet(hand.model)["notice"][0]
-    assert hand.inspect("interview").state is State.INSPECTING
+    assert hand.inspect("interview").state is WorkState.INSPECTING
 
 
 def test_damage_while_at_work_loses_nothing(hand, tmp_path):
@@ -365,7 +365,7 @@ def test_a_typed_answer_and_the_form_never_undo_each_other(hand):
     hand.inspect("line_pressure")
     record_answer("T3-7", parts="pump", causes="pump_worn_abrasive", why="typed", folder=hand.folder)
     hand.do("choose", inspection="")
-    assert hand.model.state is State.NEITHER
+    assert hand.model.state is WorkState.NEITHER
     assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     hand.do("reopen")
     hand.do("hand_in", answer=RIGHT)
@@ -450,10 +450,10 @@ def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
     evidence = [model.lists()["evidence"][0][0]]
     answer = RIGHT | {"parts": list(model.key.parts), "causes": list(model.key.causes), "evidence": evidence}
     model.do({"n": "last", "do": "hand_in", "answer": answer})
-    assert model.state is State.RIGHT and draw_sheet(model)["verdict"]["story"]
+    assert model.state is WorkState.RIGHT and draw_sheet(model)["verdict"]["story"]
     again = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
     assert json.dumps(draw_sheet(again)["know"]) == json.dumps(draw_sheet(model)["know"])
-    assert again.state is State.RIGHT
+    assert again.state is WorkState.RIGHT
 
 
 def test_the_fake_is_read_whole():
