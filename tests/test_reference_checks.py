@@ -175,10 +175,9 @@ def test_clutch_engagement():
     torque = friction.clutch_torque_capacity(570.0, 0.35, (0.110 + 0.080) / 2.0, 2)
     assert torque == pytest.approx(37.9, rel=0.005)
     rotor, motor = 800.0 * 0.2**2, 1300.0 * 0.18**2
-    met = applying.take_over(
-        ramp_time=0.0, capacity=torque, load=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor),
-        lead=0.0, lag=0.0, most_run_up=1e3, longest_slide=1e3,
-    )  # fmt: skip
+    load = applying.Load(torque=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor))
+    limits = applying.Limits(longest_fill=1e3, most_run_up=1e3, longest_slide=1e3)
+    met = applying.take_over(0.0, torque, load, lead=0.0, lag=0.0, limits=limits)
     assert met.slip_time == pytest.approx(62.8, rel=0.005)
     assert met.heat == pytest.approx(155.8e3, rel=0.005)
 
