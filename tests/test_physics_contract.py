@@ -174,11 +174,11 @@ def numbers_of(function):
 
 def called(function, numbers):
     """A formula called with its plain numbers, in order."""
-    left, arguments = iter(numbers), []
-    for argument in inspect.signature(function).parameters.values():
+    left, arguments = iter(numbers), {}
+    for name, argument in inspect.signature(function).parameters.items():
         kind = argument.annotation
-        arguments.append(kind(*islice(left, len(fields(kind)))) if is_dataclass(kind) else next(left))
-    return function(*arguments)
+        arguments[name] = kind(*islice(left, len(fields(kind)))) if is_dataclass(kind) else next(left)
+    return function(**arguments)
 
 
 @pytest.mark.parametrize("name", sorted(set(FUNCTIONS) - SET_UP_ONLY))

@@ -156,7 +156,9 @@ def test_clutch_power():
 def test_band_both_ways():
     """C4: Slocum, Capstan and Band Brake, 2013 (relations); 34.86 and 17.47 N m recomputed; 0.1 %."""
     wrap = math.radians(330.0)
-    with_drum, against = friction.band_torque_capacity(500.0, 0.12, 0.07, wrap, np.array([True, False]))
+    with_drum, against = friction.band_torque_capacity(
+        500.0, 0.12, 0.07, wrap, energizing=np.array([True, False])
+    )
     assert with_drum == pytest.approx(34.86, rel=1e-3)
     assert against == pytest.approx(17.47, rel=1e-3)
     assert with_drum / against == pytest.approx(math.exp(0.12 * wrap), rel=1e-12)

@@ -220,11 +220,12 @@ class _Slide(NamedTuple):
 
     def grip(self, time: Values) -> Array:
         """Torque [N m] at a time."""
-        return np.minimum(self.rate * time, self.capacity)
+        torque: Array = np.minimum(self.rate * time, self.capacity)
+        return torque
 
     def impulse(self, time: Values) -> Array:
         """Torque times time [N m s] up to a time."""
-        rising = np.minimum(time, self.ramp_time)
+        rising: Array = np.minimum(time, self.ramp_time)
         return 0.5 * self.rate * rising**2 + self.capacity * (time - rising)
 
     def gap(self, time: Values) -> Array:
