@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from course_lib.physics import applying, circuit, converter, dragging, engine, fluid, shifting, sump
+from course_lib.physics import converter, engagement, engine, fluid, hydraulics, shift_control, sump
+from course_lib.physics import drag as dragging
 
 SOUND = dict(
     line_pressure=4.5e5,
@@ -29,7 +30,7 @@ SOUND = dict(
 def leaking(conductance, line_pressure=4.5e5, **changes):
     """`SOUND` with a leak: the steady pressure falls, and the grip above the spring pressure with it."""
     jet = np.sqrt(2.0 / SOUND["density"])
-    steady = circuit.fed_pressure(line_pressure, 0.611 * SOUND["feed_area"], conductance, 0.0, jet)
+    steady = hydraulics.fed_pressure(line_pressure, 0.611 * SOUND["feed_area"], conductance, 0.0, jet)
     spring = SOUND["spring_pressure"]
     grip = SOUND["capacity"] * np.maximum(steady - spring, 0.0) / (SOUND["circuit_pressure"] - spring)
     return SOUND | dict(line_pressure=line_pressure, circuit_pressure=steady, capacity=grip) | changes
@@ -38,21 +39,21 @@ def leaking(conductance, line_pressure=4.5e5, **changes):
 def feed_of(case):
     """The feed of a case given in plain numbers such as `SOUND`."""
     names = ("line_pressure", "circuit_pressure", "feed_area", "density", "discharge_coefficient")
-    return applying.Feed(*(case[name] for name in names))
+    return engagement.Feed(*(case[name] for name in names))
 
 
 def engage(case):
     """`applying.engage` of a case given in plain numbers."""
-    piston = applying.Piston(case["stroke_volume"], case["spring_pressure"], case["accumulator_volume"])
-    load = applying.Load(case["load"], case["speed_gap"], case["inertia"])
-    limits = applying.Limits(case["longest_fill"], case["most_run_up"], case["longest_slide"])
-    return applying.engage(feed_of(case), piston, case["capacity"], load, case["overlap"], limits)
+    piston = engagement.Piston(case["stroke_volume"], case["spring_pressure"], case["accumulator_volume"])
+    load = engagement.Load(case["load"], case["speed_gap"], case["inertia"])
+    limits = engagement.Limits(case["longest_fill"], case["most_run_up"], case["longest_slide"])
+    return engagement.engage(feed_of(case), piston, case["capacity"], load, case["overlap"], limits)
 
 
 def take_over(ramp_time, capacity, load, times, limits):
     """`applying.take_over`; load: torque, speed gap, inertia; times: lead and lag; limits: run-up and slide."""
-    return applying.take_over(
-        ramp_time, capacity, applying.Load(*load), *times, applying.Limits(np.inf, *limits)
+    return engagement.take_over(
+        ramp_time, capacity, engagement.Load(*load), *times, engagement.Limits(np.inf, *limits)
     )
 
 
@@ -98,7 +99,7 @@ def test_filling_is_what_a_general_solver_finds(conductance, cushion):
     def flow(time, volume):
         swept = max(volume[0] - case["stroke_volume"], 0.0) / cushion
         pressure = spring + (steady - spring) * swept
-        fed = circuit.orifice_flow(case["feed_area"], case["line_pressure"] - pressure, 830.0, 0.611)
+        fed = hydraulics.orifice_flow(case["feed_area"], case["line_pressure"] - pressure, 830.0, 0.611)
         return [fed - conductance * pressure]
 
     def reach(volume):
@@ -111,7 +112,7 @@ def test_filling_is_what_a_general_solver_finds(conductance, cushion):
     exact = solve_ivp(flow, (0.0, 5.0), [0.0], events=goals, max_step=1e-3, rtol=1e-8)
     filled, most = exact.t_events[0][0], exact.t_events[1][0]
     assert engage(case).delay == pytest.approx(filled, rel=0.02)
-    ramp = cushion / applying.net_flow(0.5 * (spring + steady), feed_of(case))
+    ramp = cushion / engagement.net_flow(0.5 * (spring + steady), feed_of(case))
     assert 0.75 * ramp == pytest.approx(most - filled, rel=0.12)
 
 
@@ -227,9 +228,9 @@ def test_standing_stator_costs_nothing_below_the_coupling_point():
 def test_governor_speed_undoes_governor_pressure():
     """There and back over the whole road, both stages."""
     speed = np.linspace(3.2, 40.0, 60)
-    pressure = shifting.governor_pressure(speed, 3.13, 8.94, 138e3, 14470.0)
+    pressure = shift_control.governor_pressure(speed, 3.13, 8.94, 138e3, 14470.0)
     np.testing.assert_allclose(
-        shifting.governor_speed(pressure, 3.13, 8.94, 138e3, 14470.0), speed, rtol=1e-12
+        shift_control.governor_speed(pressure, 3.13, 8.94, 138e3, 14470.0), speed, rtol=1e-12
     )
 
 
@@ -237,16 +238,16 @@ def test_downshift_is_slower_than_upshift_and_free_at_rest():
     """With hysteresis the valve falls back below the speed of its upshift; a large one holds until rest."""
     signal = np.linspace(0.0, 1.0, 5)
     up = 110e3 + 338e3 * signal
-    down = shifting.downshift_pressure(110e3, 338e3, signal, 60e3)
+    down = shift_control.downshift_pressure(110e3, 338e3, signal, 60e3)
     np.testing.assert_allclose(up - down, 60e3)
-    assert shifting.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
+    assert shift_control.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
 
 
 def test_trapped_vacuum_shows_only_under_load():
     """At idle right, at full throttle still there: the reading that tells a check-valved port from a modulator."""
-    idle, full = shifting.trapped_vacuum(np.array([60e3, 2e3]), 60e3, 0.95)
+    idle, full = shift_control.trapped_vacuum(np.array([60e3, 2e3]), 60e3, 0.95)
     assert idle == 60e3 and full == pytest.approx(57e3)
-    assert shifting.trapped_vacuum(2e3, 60e3, 0.0) == 2e3
+    assert shift_control.trapped_vacuum(2e3, 60e3, 0.0) == 2e3
 
 
 def test_blocked_exhaust_takes_power_at_speed_and_vacuum_with_it():
@@ -272,10 +273,12 @@ def forward_circuit_psi(hardness, temperature, lift):
         temperature, *fluid.walther_coefficients(36e-6, 313.15, 7.3e-6, 373.15)
     )
     density = fluid.density(temperature, 868.0)
-    factor = circuit.lip_leak(hardness, *circuit.lip_states(temperature), kinematic * density, 14.0, lift)
+    factor = hydraulics.lip_leak(
+        hardness, *hydraulics.lip_states(temperature), kinematic * density, 14.0, lift
+    )
     leak = 1.2e-13 / (kinematic * density) * factor
-    feed, jet = circuit.SHARP_EDGE_DISCHARGE * 6.2e-6, np.sqrt(2.0 / density)
-    return circuit.fed_pressure(448e3, feed, leak, 0.0, jet) / 6894.757
+    feed, jet = hydraulics.SHARP_EDGE_DISCHARGE * 6.2e-6, np.sqrt(2.0 / density)
+    return hydraulics.fed_pressure(448e3, feed, leak, 0.0, jet) / 6894.757
 
 
 def test_hard_lip_loses_cold_what_a_supple_one_holds():
@@ -283,8 +286,8 @@ def test_hard_lip_loses_cold_what_a_supple_one_holds():
     cold = np.array([266.5, 280.0, 293.15])
     np.testing.assert_allclose(forward_circuit_psi(1.0, cold, 1800.0), 45.0, atol=2.5)
     assert np.all(forward_circuit_psi(0.0, cold, 1800.0) > 64.0)
-    assert np.all(circuit.lip_leak(0.0, *circuit.lip_states(cold), 0.2, 14.0, 1800.0) == 1.0)
-    assert circuit.lip_leak(1.0, *circuit.lip_states(355.0), 0.009, 14.0, 1800.0) == pytest.approx(
+    assert np.all(hydraulics.lip_leak(0.0, *hydraulics.lip_states(cold), 0.2, 14.0, 1800.0) == 1.0)
+    assert hydraulics.lip_leak(1.0, *hydraulics.lip_states(355.0), 0.009, 14.0, 1800.0) == pytest.approx(
         15.0, rel=0.02
     )
 
@@ -302,5 +305,5 @@ def test_harder_lips_leak_more_at_any_temperature():
         np.array([260.0, 290.0, 305.0, 330.0, 360.0]),
         np.array([0.3, 0.09, 0.05, 0.02, 0.008]),
     )
-    factor = circuit.lip_leak(hardness, *circuit.lip_states(temperature), viscosity, 14.0, 1800.0)
+    factor = hydraulics.lip_leak(hardness, *hydraulics.lip_states(temperature), viscosity, 14.0, 1800.0)
     assert np.all(np.diff(factor, axis=0) > 0.0)
