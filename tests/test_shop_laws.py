@@ -896,7 +896,7 @@ def test_a_stall_is_refused_on_the_limit_and_not_before():
     slip = Reading(key="road_x_slip_rpm", label="", value=0.0, unit="rpm", spec=(0.0, 50.0), sigma=8.0)
     for number, fine in ((150.0, True), (151.0, False), (None, False)):
         road = (msgspec.structs.replace(slip, value=number),)
-        assert allowed("stall_test", *before("stall_test", **sound, road_test=road_test)) == fine
+        assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
     for start, worst in (("bind_", 2), ("judder_", 2), ("dies_", 1)):
         for grade, fine in ((worst - 1, True), (worst, False)):
             road = (Look(key=f"{start}x", grade=grade, text="it shakes"),)

@@ -17,7 +17,7 @@ class Feed:
     """What fills and presses a circuit; each a float or an array.
 
     line_pressure           before the feed orifice [Pa]
-    circuit_pressure        in the end, see `circuit.fed_pressure` [Pa]
+    circuit_pressure        in the end, see `hydraulics.fed_pressure` [Pa]
     area                    of the feed orifice [m2]
     density                 of the fluid [kg/m3]
     discharge_coefficient   of the feed orifice [-]
@@ -107,7 +107,7 @@ def net_flow(pressure: Values, feed: Feed) -> Array:
         any leak: what leaks is known from the steady pressure, where all that is fed leaks away. Exact for
         laminar leaks; a hole leaks a little more than that below the steady pressure.
     Source
-        Flow balance of `circuit.orifice_flow` and a leak proportional to pressure.
+        Flow balance of `hydraulics.orifice_flow` and a leak proportional to pressure.
     In the workshop
         a leaking circuit is slow before it slips: the leak takes from the fill.
     Example
