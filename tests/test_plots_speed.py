@@ -5,7 +5,7 @@ from extras import from_extra
 from pictured import findings
 
 from course_lib import plots
-from course_lib.cases.case import load_key
+from course_lib.cases.key_file import load_key
 
 from_extra("benchmark", "pytest_benchmark")
 

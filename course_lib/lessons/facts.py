@@ -10,8 +10,9 @@ from collections.abc import Callable, Collection
 from course_lib.base.guards import one_of
 from course_lib.lessons.vehicles import Vehicle, came_back, inspect
 from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
-from course_lib.shop.chart import holders
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.shop.holders import holders
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 
 def ratio(*, unit: str = "T3", gear: str) -> float:
