@@ -6,7 +6,7 @@ from course_lib.authoring import coverage
 from course_lib.faults.causes import all_causes
 
 
-@pytest.mark.parametrize("where", [coverage.inspections, coverage.thoughts])
+@pytest.mark.parametrize("where", [coverage.inspections_covered, coverage.misconceptions_covered])
 def test_nothing_is_uncovered(where):
     """Each inspection and each thought that leads astray is met in a lesson."""
     assert not [name for name, places in where().items() if not places]
@@ -15,7 +15,7 @@ def test_nothing_is_uncovered(where):
 def test_most_causes_of_each_group_are_met_in_a_lesson():
     """Three in four of each group of the list; one that no lesson has yet is met in the open bay."""
     groups: dict[str, list[bool]] = {}
-    for name, places in coverage.causes().items():
+    for name, places in coverage.causes_covered().items():
         groups.setdefault(all_causes()[name].group, []).append(bool(places))
     assert not [group for group, met in groups.items() if sum(met) < 0.75 * len(met)]
 
@@ -26,17 +26,22 @@ def test_a_topic_is_covered_where_it_is_asked_for_or_left_out_with_a_reason(topi
     nothing does; never both. A word in prose covers nothing; every cause of the list exists.
     """
     assert set(topic.causes) <= set(all_causes())
-    assert bool(coverage.topics()[topic.topic]) != bool(topic.left_out)
+    assert bool(coverage.topics_covered()[topic.topic]) != bool(topic.left_out)
 
 
 def test_a_word_in_prose_covers_nothing():
     """The prose of L02 says "converter"; none of its items asks for it."""
-    assert "L02" not in coverage.topics()["Removal and refit, flex plate, jack, battery"]
+    assert "L02" not in coverage.topics_covered()["Removal and refit, flex plate, jack, battery"]
 
 
 def test_the_printed_matrix_says_what_the_rules_ask():
     """Every name of every list has its row, with its places."""
     printed = coverage.as_markdown()
-    for where in (coverage.topics, coverage.inspections, coverage.causes, coverage.thoughts):
+    for where in (
+        coverage.topics_covered,
+        coverage.inspections_covered,
+        coverage.causes_covered,
+        coverage.misconceptions_covered,
+    ):
         for name, places in where().items():
             assert f"| {name} | {' '.join(places)}" in printed
