@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
@@ -13,7 +14,8 @@ import numpy as np
 from course_lib.base.data_files import data_folder
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters, parameter_names
+from course_lib.vehicle.parameters import PARAMETER_NAMES
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 if TYPE_CHECKING:
     from course_lib.vehicle.plant import (
@@ -33,7 +35,7 @@ def known_units() -> tuple[UnitSpec, ...]:
 @cache
 def measure_names(unit: str) -> frozenset[str]:
     """Every name `measure` knows for the unit of that name, without what stands behind the @."""
-    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *parameter_names(load_unit(unit))))
+    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *PARAMETER_NAMES))
 
 
 def columns(name: str, unit: UnitSpec) -> tuple[str, ...]:
@@ -49,6 +51,7 @@ def measure_value(name: str, plant: Plant, condition: Condition) -> np.ndarray:
     bare = address.removesuffix(RATIO)
     if bare not in measure_names(plant.unit.name):
         one_of("measure", bare, sorted(measure_names(plant.unit.name)))
+    value: np.ndarray
     if bare == LINING_LEFT:
         value = 1.0 - condition.lining / plant.p.element_lining
     else:
@@ -79,7 +82,7 @@ def exists(name: str, unit: UnitSpec) -> bool:
     return bare in measure_names(unit.name) and (not column or column in columns(bare, unit))
 
 
-def check_exists(owner: str, names) -> None:
+def check_exists(owner: str, names: Iterable[str]) -> None:
     """Raise ValueError unless each of `names` exists in at least one unit; `owner` says whose names they are."""
     units = known_units()
     for name in names:

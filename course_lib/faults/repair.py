@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -19,10 +19,14 @@ from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import Fleet, Lives, live
-from course_lib.vehicle.operating_point import Condition, new_condition
+from course_lib.vehicle.operating_point import Condition, Workings, new_condition
+from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
+Watch = Callable[
+    [Plant, Condition, Workings], dict[str, np.ndarray]
+]  # what a life is watched for; see `live`
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
 DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
@@ -85,7 +89,7 @@ class Past:
         return DRIVERS[self.driver]
 
     @property
-    def plant(self):
+    def plant(self) -> Plant:
         """The vehicle at its present odometer."""
         return self.world.plant(np.array([[self.odometer]]))
 
@@ -146,7 +150,7 @@ def leaves_a_cause(name: str) -> bool:
     return name == "part only" or name.startswith("all but ")
 
 
-def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events=None) -> Lives:
+def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events: Watch | None = None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     What a renewed part buys in miles is the cause's own. With a cause put right its changes are gone, but for those that stay
@@ -204,10 +208,13 @@ def causes_proven(past: Past) -> bool:
 
 def sound_vehicle_returns(past: Past) -> bool:
     """Whether the vehicle, had it never had its causes, would bring its driver in within as many miles from the same odometer."""
-    unit, here = past.unit, np.array([[past.odometer]])
+    here = np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = Fleet(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
+    world, new = (
+        Fleet(past.world.unit, past.use, past.world.base),
+        new_condition(1, len(past.world.unit.elements)),
+    )
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
@@ -275,7 +282,7 @@ def _join_growths(worlds: list[Fleet], k: int) -> Growth:
         ]
         change[name] = np.concatenate(parts)
 
-    def times(field, otherwise):
+    def times(field: str, otherwise: float) -> np.ndarray:
         return np.concatenate(
             [getattr(g, field) if g else np.full((n, 1), otherwise) for g, n in zip(each, sizes, strict=True)]
         )
@@ -331,7 +338,7 @@ def restore(vehicle: StoredVehicle) -> Past:
     return Past(
         **{name: getattr(vehicle, name) for name in AS_IT_IS},
         causes=tuple(load_cause(name) for name in vehicle.causes),
-        world=Fleet(vehicle.unit, vehicle.use, base, growths),
+        world=Fleet(unit, vehicle.use, base, growths),
         sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
         background=_background(vehicle),
         condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in vehicle.condition.items()}),
