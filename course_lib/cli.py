@@ -117,7 +117,7 @@ def _add_set(verbs) -> None:
     one.add_argument("--each", type=int, default=3, help="cases for each learner (default: %(default)s)")
     one.add_argument("--lesson", type=int, help="number of the lesson whose causes are drawn (default: all)")
     one.add_argument("--difficulty", default="any", help="any, easy, medium or hard (default: %(default)s)")
-    one.add_argument("--unit", default="T3", help="the transmission (default: %(default)s)")
+    one.add_argument("--unit", default="three-speed", help="the transmission (default: %(default)s)")
     one.add_argument("--signal", help="vacuum or cable (default: drawn)")
     one.add_argument("--use", help="what the vehicles are used for, such as mixed or towing (default: drawn)")
     one.add_argument("--jobs", type=int, default=2, help="cases to make at a time (default: %(default)s)")

@@ -106,7 +106,7 @@ class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A transmission as data: everything that tells one unit from another."""
+    """A transmission as data: everything that tells one unit from another. title: how people call it; name: its data file."""
 
     name: Name
     title: Name
@@ -185,8 +185,15 @@ class GearTables(msgspec.Struct, frozen=True):
 
 @cache
 def load_unit(name: str) -> UnitSpec:
-    """The unit `name` ("T3"). Raises ValueError for an unknown or inconsistent unit."""
-    one_of("unit", name, sorted(path.stem for path in (data_folder() / "units").glob("*.toml")))
+    """The unit called `name`: its title ("three-speed"), or the name of its data file.
+
+    Raises ValueError for an unknown or inconsistent unit.
+    """
+    names = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
+    if name not in names:  # the files are read only then: it takes a while
+        titles = {read_data(f"units/{each}", UnitSpec).title: each for each in names}
+        one_of("unit", name, titles)
+        name = titles[name]
     unit = read_data(f"units/{name}", UnitSpec)
     _check_names(unit)
     return unit
