@@ -67,7 +67,7 @@ def suspects(
     good, bad = ([by_name[name] for name in names] for names in (holds, (*slips, *missing)))
     found = [_standing(spec, holder, good, bad) for holder in holders(spec)]
     off = frozenset((at, 3) for at, row in enumerate(found) if row[3] in (SUSPECT, HELD_LESS))
-    heads = ("part", "works in what is bad", "held in, against the bad", "now")
+    heads = ("part", "works in what fails", "held in, against what fails", "now")
     return Table(f"{spec.title}: {_left(len(off), len(found), slips)}", heads, tuple(found), off)
 
 
@@ -76,7 +76,7 @@ def _left(count: int, total: int, slips: Sequence[str]) -> str:
     if count:
         return f"{count} of {total} {'stand' if count > 1 else 'stands'} out"
     if slips:
-        return "no part stands out: read the tap of each less likely one in the gear that slips"
+        return "no part stands out: read the circuit pressure of each less likely one in the gear that slips"
     return "no part stands out: look first at what commands the gear"
 
 
