@@ -9,9 +9,9 @@ from __future__ import annotations
 from importlib import import_module
 
 _HOMES = {
-    "make_case": "cases.case",
-    "load_case": "cases.case",
-    "load_key": "cases.case",
+    "make_case": "cases.make",
+    "load_case": "cases.case_file",
+    "load_key": "cases.key_file",
     "record_answer": "assessment.record",
     "save_record": "assessment.record",
     "mark": "assessment.marking",

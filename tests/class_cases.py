@@ -5,7 +5,9 @@ from dataclasses import replace
 import msgspec
 
 from course_lib.base.editions import id_of
-from course_lib.cases.case import altered, load_case, load_key, save_case, save_key
+from course_lib.cases.case import altered
+from course_lib.cases.case_file import load_case, save_case
+from course_lib.cases.key_file import load_key, save_key
 from course_lib.classroom.sets import REGISTER, Entry, Register
 
 FROZEN = ("W01", "P01", "M01")

@@ -5,12 +5,11 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from course_lib.cases.case import Key
-from course_lib.diagnosis.certificate import Certificate
-from course_lib.diagnosis.fair import Against
+from course_lib.cases.key import Key
+from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst
 from course_lib.diagnosis.population import Population, Sharpness
 from course_lib.faults import choices
-from course_lib.faults.stories import Story
+from course_lib.faults.stored import Story
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
 
 
@@ -280,19 +279,19 @@ STORIES = {
 
 AGAINST = {
     "pump_worn_abrasive": (
-        Against(
+        EvidenceAgainst(
             inspection="line_pressure",
             label="Line pressure, R, idle",
             found="101 psi",
             expected="about 70 psi",
         ),
-        Against(inspection="pan", label="Oil pan", found="no bronze", expected="more than that"),
+        EvidenceAgainst(inspection="pan", label="Oil pan", found="no bronze", expected="more than that"),
     ),
     "filter_clogged_residue": (
-        Against(inspection="pan", label="Filter blocked", found="50 %", expected="about 95 %"),
+        EvidenceAgainst(inspection="pan", label="Filter blocked", found="50 %", expected="about 95 %"),
     ),
     "fluid_low_external_leak": (
-        Against(
+        EvidenceAgainst(
             inspection="line_pressure",
             label="Line pressure, R, idle",
             found="101 psi",

@@ -16,8 +16,9 @@ import numpy as np
 
 from course_lib.assessment.marking import mark
 from course_lib.assessment.record import Answer
-from course_lib.cases.case import as_case, findings_in
+from course_lib.cases.case import findings_in
 from course_lib.cases.key import Key
+from course_lib.cases.make import as_case
 from course_lib.diagnosis.lives import subject_of
 from course_lib.faults.causes import causes_of
 from course_lib.faults.leaving import Extent, extents

@@ -7,7 +7,10 @@ import msgspec
 from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair, Step
 from course_lib.assessment.rubric.expert import expert_record
 from course_lib.assessment.rubric.work import Work, work_of
-from course_lib.cases.case import Case, Key, load_case, load_key
+from course_lib.cases.case import Case
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key import Key
+from course_lib.cases.key_file import load_key
 from course_lib.shop.findings import all_inspections
 
 replace = msgspec.structs.replace

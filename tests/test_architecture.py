@@ -6,61 +6,26 @@ import subprocess
 from pathlib import Path
 
 import pytest
-
-TOP = Path(__file__).resolve().parent.parent
-PACKAGE = TOP / "course_lib"
-
-# Lowest first. A room may import from itself and from the rooms before it.
-ROOMS = (
-    ("base",),
-    ("physics",),
-    ("vehicle",),
-    ("shop",),
-    ("faults",),
-    ("diagnosis",),
-    ("cases",),
-    ("assessment",),
-    ("plots",),
-    ("lessons",),
-    ("bench",),
-    ("classroom",),
-    ("authoring",),
-    ("cli",),
+from structure import (
+    MOST_BODY_LINES,
+    MOST_MODULE_LINES,
+    ROOMS,
+    TOP,
+    body_lines,
+    circles,
+    functions,
+    imports,
+    module_arrows,
+    read_library,
+    room_arrows,
 )
-FLOOR = {room: floor for floor, rooms in enumerate(ROOMS) for room in rooms}
-PAGES = {f"bench/{name}.py" for name in ("view", "units_view", "worked_view", "items_view", "bay_view")}
-DOORS = {"matplotlib": {"plots/house.py"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
-MOST_BODY_LINES, MOST_MODULE_LINES = 30, 450  # "about 20" and "about 400", with room for a long call
+
+PAGES = {f"bench.{name}" for name in ("view", "units_view", "worked_view", "items_view", "bay_view")}
+DOORS = {"matplotlib": {"plots.house"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
 # Admitted exceptions: one balance that is read best in one piece. Do not add to this list; split instead.
 LONG = {"plant._point", "plant"}
 
-MODULES = sorted(PACKAGE.rglob("*.py"))
-NAMES = [path.relative_to(PACKAGE).as_posix() for path in MODULES]
-TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in zip(NAMES, MODULES, strict=True)}
-
-
-def room_of(name: str) -> str:
-    """The room of a module, named by its path in the package."""
-    return name.split("/")[0].removesuffix(".py")
-
-
-def imported(name: str) -> list[str]:
-    """Every module imported anywhere in a file, written in full, also inside functions and for types only."""
-    found = []
-    here = ["course_lib", *name.removesuffix(".py").split("/")]
-    for node in ast.walk(TREES[name]):
-        if isinstance(node, ast.Import):
-            found += [alias.name for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            base = ".".join(here[: -node.level]) if node.level else ""
-            module = ".".join(part for part in (base, node.module) if part)
-            found += [f"{module}.{alias.name}" for alias in node.names]
-    return found
-
-
-def rooms_imported(name: str) -> set[str]:
-    """The rooms of this package that a file imports from."""
-    return {full.split(".")[1] for full in imported(name) if full.startswith("course_lib.")}
+LIBRARY = read_library()
 
 
 def public(tree: ast.Module) -> list[tuple[str, ast.AST]]:
@@ -77,45 +42,44 @@ def public(tree: ast.Module) -> list[tuple[str, ast.AST]]:
     return [(top.name, top) for top in tops] + inner
 
 
-@pytest.mark.parametrize("name", [n for n in NAMES if n != "__init__.py"])
-def test_imports_go_downward(name):
-    """Each room is on the plan, and takes only from itself and from the rooms before it."""
-    room = room_of(name)
-    assert room in FLOOR, f"{room} is on no floor. Give it a place in ROOMS."
-    upward = {other for other in rooms_imported(name) if FLOOR[other] > FLOOR[room]}
-    assert not upward, f"{name} imports upward from {upward}"
+@pytest.mark.parametrize("room", sorted(room_arrows(LIBRARY)))
+def test_imports_go_downward(room):
+    """Each room is on the plan, and takes only from the rooms before it, for types as well."""
+    assert room in ROOMS, f"{room} is on no floor. Give it a place in ROOMS."
+    upward = room_arrows(LIBRARY)[room] - set(ROOMS[: ROOMS.index(room)])
+    assert not upward, f"{room} imports upward from {upward}"
+
+
+def test_no_module_imports_itself_by_a_detour():
+    """When it runs, no module needs one that needs it."""
+    assert not circles(module_arrows(LIBRARY, types=False))
 
 
 @pytest.mark.parametrize("library", DOORS)
 def test_heavy_libraries_have_one_door(library):
     """Only the named modules import the library."""
-    users = {name for name in NAMES if any(full.split(".")[0] == library for full in imported(name))}
+    users = {
+        name for name, module in LIBRARY.items() if library in {i.name.split(".")[0] for i in imports(module)}
+    }
     assert users <= DOORS[library]
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_public_things_explain_themselves(name):
+@pytest.mark.parametrize("module", LIBRARY.values(), ids=lambda module: module.name)
+def test_public_things_explain_themselves(module):
     """Modules, classes, functions and methods without a leading underscore have a docstring."""
-    bare = [what for what, node in public(TREES[name]) if not ast.get_docstring(node)]
-    assert ast.get_docstring(TREES[name]) or not TREES[name].body, f"{name} has no docstring"
+    bare = [what for what, node in public(module.tree) if not ast.get_docstring(node)]
+    assert ast.get_docstring(module.tree) or not module.tree.body, f"{module.name} has no docstring"
     assert not bare, f"no docstring: {bare}"
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_sizes_stay_readable(name):
+@pytest.mark.parametrize("module", LIBRARY.values(), ids=lambda module: module.name)
+def test_sizes_stay_readable(module):
     """No function body and no module grows past what can be read in one go (house rule)."""
-    stem = Path(name).stem
-    lines = MODULES[NAMES.index(name)].read_text(encoding="utf-8").count("\n")
-    assert lines <= MOST_MODULE_LINES or stem in LONG
-    functions = [node for node in ast.walk(TREES[name]) if isinstance(node, ast.FunctionDef)]
-    long = {f"{stem}.{node.name}" for node in functions if body_lines(node) > MOST_BODY_LINES}
+    assert module.lines <= MOST_MODULE_LINES or module.stem in LONG
+    long = {
+        f"{module.stem}.{node.name}" for _, node in functions(module) if body_lines(node) > MOST_BODY_LINES
+    }
     assert long <= LONG, f"too long: {long - LONG}"
-
-
-def body_lines(function: ast.FunctionDef) -> int:
-    """Lines of a function's body, its docstring not counted."""
-    body = function.body[1:] if ast.get_docstring(function) else function.body
-    return body[-1].end_lineno - body[0].lineno + 1 if body else 0
 
 
 def project_files() -> list[Path]:

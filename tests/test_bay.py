@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from course_lib.assessment.record import Answer, hand_in, load_record, save_record
-from course_lib.cases.case import NO_SEED, altered, load_case, load_key
+from course_lib.cases.case import NO_SEED, altered
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.faults.causes import causes_of, load_cause
 from course_lib.lessons import bay as room
 from course_lib.lessons.bay import Bay, Wish, families

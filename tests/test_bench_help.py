@@ -15,7 +15,8 @@ from course_lib.bench import BenchModel
 from course_lib.bench.beside import Beside
 from course_lib.bench.drawing import Drawer, finding_picture
 from course_lib.bench.helping import kind_of
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 
 
 class Helped(Hand):

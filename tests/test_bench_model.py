@@ -19,7 +19,8 @@ from course_lib.assessment.record import (
     save_record,
 )
 from course_lib.bench import BenchModel, State
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 
 RIGHT = {
     "parts": ["forward_clutch_plates"],

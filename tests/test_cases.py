@@ -9,16 +9,11 @@ import pytest
 
 import course_lib
 from course_lib.base.units import MILE
-from course_lib.cases.case import (
-    KeyMissing,
-    drive_repair,
-    findings_in,
-    load_case,
-    load_key,
-    save_case,
-    save_key,
-)
-from course_lib.cases.case import make_case as make_any_case
+from course_lib.cases.case import findings_in
+from course_lib.cases.case_file import load_case, save_case
+from course_lib.cases.key_file import KeyMissing, load_key, save_key
+from course_lib.cases.make import make_case as make_any_case
+from course_lib.cases.repair_forward import drive_repair, vehicle_of
 from course_lib.diagnosis.certificate import BAR
 from course_lib.diagnosis.lives import population_with
 from course_lib.faults.causes import all_causes, causes_of, load_cause
@@ -303,7 +298,7 @@ def test_stages_are_what_they_say():
     _, early = make_case(seed=3, cause="dipstick_wrong_length", stage="early")
     _, late = make_case(seed=3, cause="dipstick_wrong_length", stage="no drive")
     assert early.recipe["stage"] == "early" and not any(
-        early.vehicle.past().shown.get(p) == BROKEN for p in early.parts
+        vehicle_of(early).shown.get(p) == BROKEN for p in early.parts
     )
     assert late.parts[0] in dict(part_choices(load_unit("T3"), "vacuum")) and NO_PART not in late.allowed
 

@@ -12,7 +12,10 @@ from scipy.stats import norm
 
 from course_lib.assessment.record import MOST_NAMES
 from course_lib.base.guards import one_of
-from course_lib.cases.case import findings_in, load_case, load_key
+from course_lib.cases.case import findings_in
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.diagnosis.population import Findings, Population, Sharpness
 from course_lib.diagnosis.weighing import MOST, ODD, weigh
 from course_lib.faults.causes import all_causes
@@ -136,7 +139,7 @@ def test_a_look_shows_a_link_from_its_grade_on():
 @pytest.mark.parametrize("name", FROZEN)
 def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     """The same vehicle without its causes and with all parts new: nothing lasts, and nothing comes right that was not wrong."""
-    past = load_key(name).vehicle.past()
+    past = vehicle_of(load_key(name))
     like_new = new_condition(1, len(past.condition.lining[0, 0]))
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=like_new)
     assert mended(sound, findings_in(load_case(name)), seed=3).lasting == ()
@@ -160,7 +163,7 @@ def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
 
 def test_a_finding_that_stays_wrong_proves_nothing():
     """Asked of the vehicle as it would be after the repair, nothing is left to come right."""
-    past = load_key("P01").vehicle.past()
+    past = vehicle_of(load_key("P01"))
     sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
     from course_lib.faults.mended import _findings
 

@@ -11,7 +11,8 @@ from class_desk import run_desks_here
 from course_lib.assessment.rubric import grade
 from course_lib.assessment.rubric.expert import expert_record
 from course_lib.assessment.rubric.sheet import TITLES, WEIGHTS
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.classroom import marking_run, report, simulated, statistics
 from course_lib.classroom.sets import Wish, draw_set, write_set
 from course_lib.classroom.simulated import EXPERT, GUESSER, Apprentice, mixed_class, work_class, worked

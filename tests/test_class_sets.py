@@ -15,7 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from course_lib import cli
-from course_lib.cases.case import KeyMissing, load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import KeyMissing, load_key
 from course_lib.classroom import sealed, sets
 from course_lib.classroom.deal import deal, spread_of
 from course_lib.classroom.sets import DIFFICULTIES, Wish, draw_set, read_class_list, read_register, write_set

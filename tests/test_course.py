@@ -13,7 +13,8 @@ from course_lib.authoring.build import TOP
 from course_lib.authoring.casebook import CRITERIA, recipes
 from course_lib.bench.course_view import open_case
 from course_lib.bench.fields import FIELDS, get
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.classroom.checks import check_criterion
 from course_lib.faults.causes import all_causes, load_cause
 from course_lib.lessons.syllabus import BLANK, OWN, course_case, course_cases, given_part

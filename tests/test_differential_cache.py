@@ -1,10 +1,12 @@
 """Populations on disk: the same back, and never a damaged or outdated one."""
 
+import sys
 import warnings
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from platformdirs import user_cache_path
 from populations import Trade
 
 from course_lib.diagnosis import cache
@@ -113,9 +115,19 @@ def test_file_is_an_archive_that_numpy_opens(lives, tmp_path):
 def test_a_home_that_cannot_be_written_is_no_obstacle(tmp_path, monkeypatch):
     """The temporary folder takes its place."""
     (tmp_path / "home").write_text("a file, not a folder")
-    monkeypatch.setattr(cache.Path, "home", lambda: tmp_path / "home")
+    for name in ("HOME", "XDG_CACHE_HOME", "LOCALAPPDATA"):
+        monkeypatch.setenv(name, str(tmp_path / "home"))
     monkeypatch.setattr(cache.tempfile, "gettempdir", lambda: str(tmp_path / "spare"))
     assert cache_folder() == tmp_path / "spare" / "course_lib"
+
+
+def test_the_cache_is_the_users_own(tmp_path, monkeypatch):
+    """On Linux it lies where XDG_CACHE_HOME says (XDG Base Directory Specification, from memory)."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "caches"))
+    monkeypatch.setattr(cache.tempfile, "gettempdir", lambda: str(tmp_path / "spare"))
+    if sys.platform == "linux":
+        assert cache_folder() == tmp_path / "caches" / "course_lib"
+    assert cache_folder() == user_cache_path("course_lib", appauthor=False)
 
 
 def test_a_case_asked_for_again_comes_back_at_once(monkeypatch, tmp_path):

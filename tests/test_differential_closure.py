@@ -11,7 +11,7 @@ from course_lib.base.data_files import data_folder
 from course_lib.diagnosis import closure as room
 from course_lib.diagnosis.closure import closure, data_named, fingerprint
 
-LIVES, CASES = "course_lib.diagnosis.lives", "course_lib.cases.case"
+LIVES, CASES = "course_lib.diagnosis.lives", "course_lib.cases.make"
 POPULATION_NEEDS = (
     "base/constants.py",
     "base/guards.py",

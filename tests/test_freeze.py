@@ -6,7 +6,10 @@ import pytest
 from course_lib.authoring.freeze import AnotherVehicle, freeze
 from course_lib.base import editions
 from course_lib.base.data_files import data_folder
-from course_lib.cases.case import NO_SEED, KeyMissing, load_case, load_key, vehicle_of
+from course_lib.cases.case import NO_SEED
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import KeyMissing, load_key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import sound_is_back
 
 FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))

@@ -13,14 +13,15 @@ from giveaways import report as giveaways
 from giveaways.plain_sense import broken_rules
 
 from course_lib.base import units
-from course_lib.cases.case import as_case
+from course_lib.cases.make import as_case
 from course_lib.diagnosis.lives import findings_of, population_of
 from course_lib.diagnosis.metric import metric_of
 from course_lib.faults.background import JOBS, MOMENTS, When, as_lived, draw_background
 from course_lib.faults.causes import all_causes
 from course_lib.faults.objects import all_clues, all_facts, all_objects, found_on
 from course_lib.faults.people import load_people
-from course_lib.faults.repair import StoredVehicle
+from course_lib.faults.repair import restore, store
+from course_lib.faults.stored import StoredVehicle
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inside import DEBRIS
 from course_lib.vehicle.duty import load_uses
@@ -201,14 +202,14 @@ def test_noticed_between_onset_and_complaint(pasts):
 def test_a_background_is_kept_with_the_vehicle(pasts):
     """Stored and read back, the moments are the same; a vehicle stored before there were any has none."""
     past = pasts[0]
-    stored = StoredVehicle.of(past)
-    again = stored.past().background
+    stored = store(past)
+    again = restore(stored).background
     for name in MOMENTS:
         assert np.array_equal(again.at[name], past.background.at[name], equal_nan=True)
     old = {
         name: getattr(stored, name) for name in stored.__struct_fields__ if name not in ("moments", "shape")
     }
-    assert np.isnan(StoredVehicle(**old).past().background.at["out"][0])
+    assert np.isnan(restore(StoredVehicle(**old)).background.at["out"][0])
 
 
 def test_what_was_found_is_read_back(pasts):

@@ -27,6 +27,40 @@ def test_nothing_heavy_is_loaded(module):
     assert loaded.strip() in ("[]", allowed)
 
 
+ROOMS_LOADED = {
+    "import course_lib": {},
+    "from course_lib import load_case; load_case('M01').inspect('interview').readings": {
+        "base", "vehicle", "shop", "faults", "cases",
+    },
+    "from course_lib import load_key; load_key('M01')": {
+        "base", "vehicle", "shop", "faults", "diagnosis", "cases",
+    },
+}  # fmt: skip
+"""What a learner does -> the rooms it may load."""
+LIGHT = {
+    "vehicle": {"duty", "growth", "point", "spec"},
+    "shop": {"findings", "holders", "order"},
+    "diagnosis": {"key_entries"},
+}
+"""Of rooms that simulate, the modules that only say what things are."""
+
+
+def modules_after(code: str) -> set[str]:
+    """The modules of course_lib that a fresh interpreter holds once it has run `code`."""
+    show = "print(*(name for name in sys.modules if name.startswith('course_lib.')))"
+    command = [sys.executable, "-c", f"import sys; {code}; {show}"]
+    return set(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+
+
+@pytest.mark.parametrize("code", ROOMS_LOADED)
+def test_what_a_learner_opens_loads_no_simulator(code):
+    """A case is a work order, findings and choices: neither the physics nor the diagnosis; its key only says what it holds."""
+    loaded = [name.split(".")[1:] for name in modules_after(code)]
+    assert {room for room, *_ in loaded} <= set(ROOMS_LOADED[code])
+    heavy = [parts for parts in loaded if len(parts) > 1 and parts[1] not in LIGHT.get(parts[0], {parts[1]})]
+    assert not heavy
+
+
 def test_a_case_that_is_only_read_loads_no_scipy():
     """What opens a case and checks an answer starts in every kernel, so it must be quick; linear algebra comes with the advice."""
     code = "import sys; from course_lib import check_answer, load_case, open_bench; load_case('M01'); print('scipy' in sys.modules)"

@@ -17,7 +17,8 @@ from course_lib.lessons.side_by_side import (
     suspects,
 )
 from course_lib.lessons.vehicles import Vehicle, inspect
-from course_lib.shop.chart import applied, pressed
+from course_lib.shop.chart import applied
+from course_lib.shop.holders import pressed
 from course_lib.vehicle.spec import load_unit
 
 RANGES = ("first", "second", "third", "manual_2", "manual_1", "reverse")

@@ -12,12 +12,12 @@ from course_lib.base import units
 from course_lib.diagnosis.lives import ROUGH
 from course_lib.faults.causes import all_causes
 from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import (
     FIRST_STEP,
     MOST,
     SMALLEST_STEP,
     TOLERANCE,
-    Growth,
     World,
     _most,
     _narrow,

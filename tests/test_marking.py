@@ -19,7 +19,7 @@ from course_lib.assessment.marking import (
 )
 from course_lib.assessment.record import CONFIDENCE, Answer, Record, Repair, record_answer, save_record
 from course_lib.cases.key import Key
-from course_lib.diagnosis.fair import Against
+from course_lib.diagnosis.key_entries import EvidenceAgainst
 
 STORIES = {"part only": "it comes back", "cause only": "it never left", "part and cause": "it stays away"}
 altered = msgspec.structs.replace
@@ -80,7 +80,7 @@ def test_one_of_two_causes_meets_the_repair_that_leaves_the_other():
 
 def test_a_wrong_cause_meets_the_finding_that_kills_it():
     """Told from the inspections that were made; from one that was not, only its name; nothing without any inspection."""
-    row = Against(
+    row = EvidenceAgainst(
         inspection="pan", label="Drained against the sheet", found="0.1 qt", expected="about -2.0 qt"
     )
     key = altered(KEY, **{"against": {"dipstick_wrong_length": (row,)}})
@@ -94,7 +94,7 @@ def test_a_wrong_cause_meets_the_finding_that_kills_it():
 def test_of_two_wrong_causes_the_first_named_meets_its_finding():
     """One sentence, about the one that was thought of first; a cause that is at work is told nothing against."""
     rows = {
-        name: (Against(inspection="pan", label="Drained", found="0.1 qt", expected=f"about {qt} qt"),)
+        name: (EvidenceAgainst(inspection="pan", label="Drained", found="0.1 qt", expected=f"about {qt} qt"),)
         for name, qt in (("dipstick_wrong_length", "-2.0"), ("fluid_overfilled", "1.5"))
     }
     key = altered(KEY, **{"against": rows})

@@ -7,7 +7,7 @@ import pytest
 from pictured import findings
 
 from course_lib import plots
-from course_lib.cases.case import load_key
+from course_lib.cases.key_file import load_key
 
 GALLERY = json.loads((Path(__file__).parent / "gallery.ipynb").read_text(encoding="utf-8"))
 CODE = ["".join(cell["source"]) for cell in GALLERY["cells"] if cell["cell_type"] == "code"]

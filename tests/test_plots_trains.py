@@ -11,11 +11,13 @@ from pictured import numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.cases.case import load_key, vehicle_of
+from course_lib.cases.key_file import load_key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import stories
 from course_lib.plots import house, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
-from course_lib.vehicle.spec import gear_tables, load_unit
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import load_unit
 
 EVERY = [(unit, gear) for unit in ("T3", "T4") for gear in driving_gears(load_unit(unit))]
 SLIPS = [(unit, gear, name) for unit, gear in EVERY for name in load_unit(unit).gears[gear]]

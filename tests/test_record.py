@@ -6,14 +6,13 @@ import json
 import os
 import re
 import signal
-import sqlite3
 import subprocess
 import sys
-from contextlib import closing
 from pathlib import Path
 
 import msgspec
 import pytest
+from filelock import FileLock
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -416,8 +415,7 @@ def test_a_draft_of_another_program_is_kept_once_and_ones_own_is_not(tmp_path):
 def test_a_folder_held_too_long_is_one_line(tmp_path, monkeypatch):
     """Another program that saves and never ends: the learner is told, and nothing is written past it."""
     monkeypatch.setattr("course_lib.assessment.record.store.PATIENCE", 0.05)
-    with closing(sqlite3.connect(tmp_path / ".lock", isolation_level=None)) as other:
-        other.execute("BEGIN EXCLUSIVE")
+    with FileLock(tmp_path / ".lock"):
         with pytest.raises(rec.RecordNotSaved, match="another program is saving there"):
             rec.save_record(FULL, tmp_path)
     rec.save_record(FULL, tmp_path)

@@ -26,9 +26,9 @@ from course_lib.assessment.rubric.diagnosis import five_questions, hurt, sound_p
 from course_lib.assessment.rubric.evidence import BAR, decides, left, near, twin
 from course_lib.assessment.rubric.plan import called_for, refused, risks
 from course_lib.assessment.rubric.sheet import level, total
-from course_lib.cases.case import drive_repair
+from course_lib.cases.repair_forward import drive_repair
 from course_lib.diagnosis import certificate
-from course_lib.diagnosis.weighing import Worth
+from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.causes import load_cause
 from course_lib.faults.choices import cautions, links
 from course_lib.faults.parts import all_parts
@@ -312,7 +312,7 @@ TEN = tuple(f"cause_{i}" for i in range(10))
 
 def by_hand(desk: Desk, **findings: tuple[int, ...]):
     """The desk's key with that worth, and the twin first."""
-    worth = Worth(causes=TEN, look_alikes=TEN[:3], findings=findings)
+    worth = EvidenceWeights(causes=TEN, look_alikes=TEN[:3], findings=findings)
     certificate = replace_slots(desk.key.certificate, twin=TEN[0])
     return replace(desk.key, worth=worth, certificate=certificate)
 
@@ -621,7 +621,7 @@ def test_what_does_not_belong_together_is_refused():
         with pytest.raises(ValueError, match="must be of one case"):
             grade(record, case, key)
     with pytest.raises(ValueError, match="must hold what findings are worth"):
-        grade(one.expert, one.case, replace(one.key, worth=Worth()))
+        grade(one.expert, one.case, replace(one.key, worth=EvidenceWeights()))
 
 
 # ---------------------------------------------------------------------- fair, and the same everywhere
@@ -687,7 +687,7 @@ def test_any_answer_gets_a_sheet(data):
 def test_another_program_gives_the_same_sheet(desk):
     """Byte for byte, with other hash seeds, from the record as a file: two machines mark alike."""
     code = (
-        "import sys, msgspec; from course_lib.cases.case import load_case, load_key; "
+        "import sys, msgspec; from course_lib import load_case, load_key; "
         "from course_lib.assessment.record.shape import decode; "
         "from course_lib.assessment.rubric import grade; r = decode(sys.stdin.buffer.read()); "
         "sys.stdout.buffer.write(msgspec.json.encode(grade(r, load_case(r.case_id), load_key(r.case_id))))"

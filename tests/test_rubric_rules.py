@@ -12,12 +12,11 @@ from course_lib.assessment.rubric.diagnosis import five_questions, hurt
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
 from course_lib.assessment.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
 from course_lib.assessment.rubric.work import work_of
-from course_lib.diagnosis.certificate import OPENS
-from course_lib.diagnosis.weighing import Worth
+from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.causes import all_causes
 from course_lib.faults.choices import STAGES, cautions, estimates, follow_ups, repairs
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import all_inspections
+from course_lib.shop.findings import OPENS, all_inspections
 
 UNCONDITIONAL = tuple(
     each.id for each in cautions().values() if each.kind == "not" and not (each.refused or each.looks)
@@ -364,7 +363,7 @@ def worth_of(desk, **findings):
     )
     return replace(
         desk.key,
-        worth=Worth(causes=causes, look_alikes=causes[:3], findings=findings),
+        worth=EvidenceWeights(causes=causes, look_alikes=causes[:3], findings=findings),
         certificate=certificate,
     )
 

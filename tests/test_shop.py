@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from course_lib.cases.case import findings_in, make_case
+from course_lib.cases.case import findings_in
+from course_lib.cases.make import make_case
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.words import all_scales, grade, sentence, word

@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from course_lib.base.units import MILE
-from course_lib.shop import chart, readings
+from course_lib.shop import chart, holders, readings
 from course_lib.shop import subject as subject_module
 from course_lib.shop.asking import carry_out
 from course_lib.shop.findings import all_inspections
@@ -206,19 +206,19 @@ def test_engine_braking_by_the_chart(unit):
 def test_taps_are_read_where_the_element_is_applied(unit):
     """Standing where a lever allows it, else on the road; and nothing is applied where its circuit is due to be empty."""
     spec = load_unit(unit)
-    places = {each.stem: chart.tap_range(spec, each) for each in chart.pressed(spec)}
+    places = {each.stem: chart.tap_range(spec, each) for each in holders.pressed(spec)}
     assert {stem: lever for stem, (lever, ups) in places.items() if ups == 0} == TAPS[unit]
     assert {stem for stem, (_, ups) in places.items() if ups} == set(places) - set(TAPS[unit])
-    for each in chart.pressed(spec):
+    for each in holders.pressed(spec):
         assert not chart.applied(spec, chart.idle_range(spec, each).gear)[each.column]
 
 
 def test_stems_name_one_element(batch):
     """No stem could mean another element, or the keys of two would run together."""
     spec = batch[0].unit
-    stems = [each.stem for each in chart.holders(spec)]
+    stems = [each.stem for each in holders.holders(spec)]
     assert len(set(stems)) == len(stems)
-    for holder in chart.pressed(spec):
+    for holder in holders.pressed(spec):
         assert [o for o in spec.element_ids if o.startswith(holder.stem)] == [holder.element.id]
 
 

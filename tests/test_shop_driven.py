@@ -14,7 +14,8 @@ from course_lib.base import units
 from course_lib.shop import driven, road, setting
 from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
 from course_lib.shop.findings import all_inspections
-from course_lib.shop.inspect import check_allowed, made_safely, make_inspection, make_inspections
+from course_lib.shop.inspect import make_inspection, make_inspections
+from course_lib.shop.order import check_allowed, made_safely
 from course_lib.vehicle.felt import felt
 
 NO_PUMP = {"pump_drive": 0.002}

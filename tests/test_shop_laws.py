@@ -24,6 +24,7 @@ from course_lib.shop import (
     gauges,
     inside,
     inspect,
+    order,
     outside,
     owner,
     riding,
@@ -815,7 +816,7 @@ def test_a_finding_says_how_warm_it_was_made():
 def allowed(name, *findings) -> bool:
     """Whether that inspection may come after those findings."""
     try:
-        inspect.check_allowed(name, findings)
+        order.check_allowed(name, findings)
     except InspectionRefused:
         return False
     return True
@@ -836,14 +837,14 @@ def with_level(inches) -> Reading:
 @pytest.mark.parametrize(
     "shown, fit",
     [
-        ((with_level(setting.FAR_OFF),), False),
-        ((with_level(-setting.FAR_OFF),), False),
-        ((with_level(setting.FAR_OFF - 0.01),), True),
+        ((with_level(order.FAR_OFF),), False),
+        ((with_level(-order.FAR_OFF),), False),
+        ((with_level(order.FAR_OFF - 0.01),), True),
         ((with_level(None),), True),
-        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS, text="foam")), False),
-        ((LEVEL, Look(key="bubbles", grade=setting.FOAMS - 1, text="few")), True),
-        ((LEVEL, Look(key="smoke", grade=setting.SMOKES, text="smoke")), False),
-        ((LEVEL, Look(key="smoke", grade=setting.SMOKES - 1, text="haze")), True),
+        ((LEVEL, Look(key="bubbles", grade=order.FOAMS, text="foam")), False),
+        ((LEVEL, Look(key="bubbles", grade=order.FOAMS - 1, text="few")), True),
+        ((LEVEL, Look(key="smoke", grade=order.SMOKES, text="smoke")), False),
+        ((LEVEL, Look(key="smoke", grade=order.SMOKES - 1, text="haze")), True),
     ],
 )
 def test_a_road_test_is_refused_on_the_limit_and_not_before(shown, fit):
@@ -858,7 +859,7 @@ def test_a_stall_is_refused_on_the_limit_and_not_before():
     sound = {"fluid_hot": (LEVEL,)}
     assert allowed("stall_test", *before("stall_test", **sound))
     slip = Reading(key="road_x_slip_rpm", label="", value=0.0, unit="rpm", spec=(0.0, 50.0), sigma=8.0)
-    for number, fine in ((float(inspect.SLIPS_RPM), True), (inspect.SLIPS_RPM + 1.0, False), (None, False)):
+    for number, fine in ((float(order.SLIPS_RPM), True), (order.SLIPS_RPM + 1.0, False), (None, False)):
         road = (msgspec.structs.replace(slip, value=number),)
         assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
     for start, worst in inspect.SHAKES.items():

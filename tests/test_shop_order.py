@@ -4,7 +4,7 @@ import pytest
 from test_shop_rules import SOUND
 
 from course_lib.shop.findings import all_inspections
-from course_lib.shop.inspect import GONE, _objection, in_order
+from course_lib.shop.order import GONE, _objection, in_order
 
 
 @pytest.mark.parametrize("name", [name for name in all_inspections() if name != "stall_test"])

@@ -8,7 +8,8 @@ import pytest
 
 from course_lib.shop import talk
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
-from course_lib.shop.inspect import METHODS, check_allowed, make_inspection, make_inspections
+from course_lib.shop.inspect import METHODS, make_inspection, make_inspections
+from course_lib.shop.order import check_allowed
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import all_scales, sentence
 from course_lib.vehicle.felt import felt

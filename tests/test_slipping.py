@@ -10,9 +10,10 @@ from course_lib.physics import engine
 from course_lib.vehicle import phases, slipping
 from course_lib.vehicle.drive import Drive, falling_root
 from course_lib.vehicle.duty import duty
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import gear_tables, load_unit, nominal_parameters
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 from tests.worn import KINDS, worn_vehicles
 
 USES = ("mixed", "town", "highway", "towing", "yard")

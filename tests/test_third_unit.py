@@ -8,13 +8,14 @@ import pytest
 
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
-from course_lib.cases.case import make_case
+from course_lib.cases.make import make_case
 from course_lib.faults import measures
 from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.readings import all_measured
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import spec
 from course_lib.vehicle.duty import duty, load_uses
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.life import World, live
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import new_condition
@@ -39,7 +40,7 @@ def unit(tmp_path_factory):
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
         yield spec.load_unit(NAME)
-    for function in (spec.load_unit, spec.gear_tables, measures.measure_names, all_causes):
+    for function in (spec.load_unit, gear_tables, measures.measure_names, all_causes):
         function.cache_clear()
 
 
@@ -63,7 +64,7 @@ def test_nobody_else_knows_of_it():
 
 def test_its_gears_are_those_of_its_teeth(unit):
     """2 + rho, 1 + rho, 1 and -1/rho (Lechner and Naunheimer, from memory), with rho = 0.5."""
-    ratio = spec.gear_tables(NAME).ratio
+    ratio = gear_tables(NAME).ratio
     for gear, expected in {"first": 2 + RHO, "second": 1 + RHO, "third": 1.0, "reverse": -1 / RHO}.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12)
 

@@ -5,7 +5,8 @@ import pytest
 from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, UNIT, drive, line_psi, new, sound
 
 from course_lib.base import units
-from course_lib.vehicle.life import Growth, World
+from course_lib.vehicle.growth import Growth
+from course_lib.vehicle.life import World
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import operation
 from course_lib.vehicle.spec import load_unit

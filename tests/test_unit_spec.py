@@ -13,6 +13,7 @@ from course_lib.shop.subject import Subject
 from course_lib.vehicle import spec
 from course_lib.vehicle.duty import duty, load_uses
 from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import new_condition, operation
 
@@ -171,7 +172,7 @@ def test_gear_ratios(name, by_hand):
 
     Overdrive: the carrier drives and the sun stands, so the ring turns 1 + rho times as fast.
     """
-    unit, ratio = spec.load_unit(name), spec.gear_tables(name).ratio
+    unit, ratio = spec.load_unit(name), gear_tables(name).ratio
     assert set(by_hand) == set(unit.gears)
     for gear, expected in by_hand.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12), gear
@@ -179,7 +180,7 @@ def test_gear_ratios(name, by_hand):
 
 def test_ratios_of_the_sheet():
     """2.45, 1.45, 1.00, 0.70 and -2.22, as a learner is told them."""
-    unit, ratio = spec.load_unit("T4"), spec.gear_tables("T4").ratio
+    unit, ratio = spec.load_unit("T4"), gear_tables("T4").ratio
     told = {"first": 2.45, "second": 1.45, "third": 1.0, "fourth": 0.70, "reverse": -2.22}
     for gear, expected in told.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=0.005), gear
@@ -219,7 +220,7 @@ def test_torque_shares(name, gear, element, expected):
     2nd: the band holds the sun: rho. 3rd: the front ring carries 1/(1 + rho). R: sun driven, carrier holds
     1 + 1/rho. An overdrive set in front that turns as one changes nothing behind it.
     """
-    unit, share = spec.load_unit(name), spec.gear_tables(name).share
+    unit, share = spec.load_unit(name), gear_tables(name).share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -236,7 +237,7 @@ def test_torque_shares(name, gear, element, expected):
 )
 def test_torque_shares_of_the_overdrive_set(gear, element, expected):
     """Turning as one, the ring gives 1 and its sun needs rho; the sun held, carrier 1 splits into ring and sun, by hand."""
-    unit, share = spec.load_unit("T4"), spec.gear_tables("T4").share
+    unit, share = spec.load_unit("T4"), gear_tables("T4").share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -244,7 +245,7 @@ def test_torque_shares_of_the_overdrive_set(gear, element, expected):
 @pytest.mark.parametrize("name", UNITS)
 def test_reaction_of_the_case_closes_the_balance_of_moments(name):
     """Input 1, output -ratio, and what the case holds sum to 0 (statics): the case pushes against what would turn."""
-    unit, tables = spec.load_unit(name), spec.gear_tables(name)
+    unit, tables = spec.load_unit(name), gear_tables(name)
     pairs = [element.couples for element in unit.elements]
     for gear, ratio in zip(unit.gears, tables.ratio, strict=True):
         shares = tables.share[unit.gear_index(gear)]
@@ -260,13 +261,13 @@ def test_reaction_of_the_case_closes_the_balance_of_moments(name):
 def test_elements_that_hold_the_same_members_work_together():
     """Low-reverse band and low one-way clutch, overdrive clutch and its one-way clutch; no others share a job."""
     for name, pairs in (("T3", {(3, 4)}), ("T4", {(3, 4), (5, 6)})):
-        assert set(spec.gear_tables(name).partners) == pairs | {(b, a) for a, b in pairs}
+        assert set(gear_tables(name).partners) == pairs | {(b, a) for a, b in pairs}
 
 
 @pytest.mark.parametrize("name", UNITS)
 def test_one_way_clutches_overrun_forward(name):
     """In a higher gear a one-way clutch turns in its free direction, and where it holds it stands."""
-    unit, tables = spec.load_unit(name), spec.gear_tables(name)
+    unit, tables = spec.load_unit(name), gear_tables(name)
     one_ways = [i for i, element in enumerate(unit.elements) if element.kind == "one-way"]
     assert one_ways
     for gear in unit.levers["D"]:
@@ -279,7 +280,7 @@ def test_one_way_clutches_overrun_forward(name):
 @pytest.mark.parametrize("name", UNITS)
 def test_upshifts_take_one_new_element_and_drop_the_ratio(name):
     """Each upshift of the drive lever fills one element anew and lands in a longer gear."""
-    unit, tables = spec.load_unit(name), spec.gear_tables(name)
+    unit, tables = spec.load_unit(name), gear_tables(name)
     rows = [unit.gear_index(gear) for gear in unit.levers["D"]]
     assert np.all(np.diff(tables.ratio[rows]) < 0.0)
     np.testing.assert_array_equal(tables.before[rows[1:]], tables.ratio[rows[:-1]])

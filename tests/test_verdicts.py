@@ -18,7 +18,7 @@ from course_lib.assessment.record import hand_in as hand_in_answer
 from course_lib.assessment.rubric import expert_record
 from course_lib.base.data_files import data_folder
 from course_lib.base.editions import id_of
-from course_lib.cases.case import KeyMissing
+from course_lib.cases.key_file import KeyMissing
 from course_lib.classroom import marking_run
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line

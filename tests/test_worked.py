@@ -151,7 +151,8 @@ def test_there_is_a_worked_case():
 @pytest.fixture(params=WORKED)
 def frozen(request, tmp_path):
     """Each worked case of the course, over its frozen case."""
-    from course_lib.cases.case import load_case, load_key
+    from course_lib.cases.case_file import load_case
+    from course_lib.cases.key_file import load_key
 
     return Worked(load_case(request.param), load_key(request.param), folder=tmp_path)
 

@@ -19,7 +19,8 @@ from course_lib.base.editions import id_of, records_before, retired_note
 from course_lib.base.guards import one_of
 
 if TYPE_CHECKING:
-    from course_lib.cases.case import Key, Story
+    from course_lib.cases.key import Key
+    from course_lib.faults.stored import Story
 
 HALVES = ("part", "cause")
 """The two halves of a diagnosis; each has its own check cell."""
@@ -170,7 +171,7 @@ def _killed(answer: Answer, key: Key, made: Collection[str]) -> tuple[str, ...]:
     wrong = [cause for cause in answer.causes if key.against.get(cause)]
     if not made or not wrong:
         return ()
-    from course_lib.diagnosis.fair import killing_sentence  # here: a blank answer needs no simulator
+    from course_lib.diagnosis.key_entries import killing_sentence  # here: the pytest plugin loads no numpy
 
     return (killing_sentence(wrong[0], key.against[wrong[0]], made),)
 
@@ -223,7 +224,7 @@ def key_or_none(case_id: str, *folders: Path) -> Key | None:
 
     Under pytest a check never passes for lack of a key: there a missing one raises `CheckFailed`.
     """
-    from course_lib.cases.case import KeyMissing, load_key  # here: a blank answer needs no simulator loaded
+    from course_lib.cases.key_file import KeyMissing, load_key  # here: the pytest plugin loads no numpy
 
     try:
         return load_key(case_id, *folders)

@@ -17,7 +17,8 @@ from course_lib.authoring.walk import TITLES, as_toml, draft
 from course_lib.base.data_files import read_data
 from course_lib.base.editions import id_of
 from course_lib.base.notebooks import as_text, notebook_of
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.classroom.checks import WHOLE
 from course_lib.lessons.syllabus import BLANK, CourseCase, course_case, course_cases
 from course_lib.lessons.worked import WorkedText

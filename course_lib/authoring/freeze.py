@@ -16,21 +16,15 @@ import msgspec
 
 from course_lib.authoring.build import TOP
 from course_lib.base.editions import id_of, retired_ids
-from course_lib.cases.case import (
-    NO_SEED,
-    Case,
-    Key,
-    WorkOrder,
-    altered,
-    findings_in,
-    load_case,
-    make_case,
-    save_case,
-    save_key,
-    vehicle_of,
-)
+from course_lib.cases.case import NO_SEED, Case, WorkOrder, altered, findings_in
+from course_lib.cases.case_file import load_case, save_case
+from course_lib.cases.key import Key
+from course_lib.cases.key_file import save_key
+from course_lib.cases.make import make_case
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import repair
-from course_lib.faults.stories import Story, tale
+from course_lib.faults.stored import Story
+from course_lib.faults.stories import tale
 
 
 class AnotherVehicle(ValueError):

@@ -15,7 +15,8 @@ from typing import get_args
 
 import numpy as np
 
-from course_lib.diagnosis.certificate import OPENS, Certificate, certify
+from course_lib.diagnosis.certificate import certify
+from course_lib.diagnosis.key_entries import Certificate
 from course_lib.diagnosis.lives import Kind, of_pasts, population_of
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
@@ -23,8 +24,8 @@ from course_lib.faults.causes import causes_of
 from course_lib.faults.measures import Signal
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw, find_pasts
-from course_lib.shop.findings import all_inspections
-from course_lib.shop.inspect import in_order
+from course_lib.shop.findings import OPENS, all_inspections
+from course_lib.shop.order import in_order
 from course_lib.vehicle.spec import load_unit
 
 AT_ONCE = 96  # vehicles looked for in one batch

@@ -9,10 +9,11 @@ import json
 
 import numpy as np
 
-from course_lib.cases.case import Case, Key, findings_in
+from course_lib.cases.case import Case, findings_in
+from course_lib.cases.key import Key
 from course_lib.diagnosis.advice import Advice
 from course_lib.diagnosis.expert_road import Road, Stop, road
-from course_lib.diagnosis.fair import LESS, MORE, Against
+from course_lib.diagnosis.key_entries import LESS, MORE, EvidenceAgainst
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.lessons.worked import Choice, StepText, WorkedText
@@ -143,14 +144,14 @@ def _meaning(stop: Stop, *, last: bool) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _fell(name: str, row: Against | None) -> str:
+def _fell(name: str, row: EvidenceAgainst | None) -> str:
     label = load_cause(name).label
     if row is None:
         return f"Off the list: \u201c{label}\u201d. Taken together, what was found does not look like it."
     return f"Off the list: \u201c{label}\u201d. {_sentence(row)}"
 
 
-def _sentence(row: Against) -> str:
+def _sentence(row: EvidenceAgainst) -> str:
     """What a suspect would have shown and what was found."""
     if row.found == "seen":
         return f"Seen: {row.label} With this cause it would hardly be there."

@@ -6,7 +6,8 @@ from pathlib import Path
 
 from course_lib.bench.view import Bench, open_bench
 from course_lib.bench.worked_view import WorkedPages, open_worked
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.lessons.syllabus import course_case, given_part
 
 

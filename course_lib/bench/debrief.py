@@ -12,7 +12,7 @@ from course_lib.shop.findings import all_inspections
 if TYPE_CHECKING:
     from course_lib.assessment.marking import Marks
     from course_lib.bench.model import BenchModel
-    from course_lib.cases.case import Key
+    from course_lib.cases.key import Key
 
 _VERDICT_WORDS = {
     "part and cause": "Part and cause found",

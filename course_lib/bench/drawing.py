@@ -17,7 +17,7 @@ from course_lib.vehicle.spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.bench.model import BenchModel
-    from course_lib.cases.case import Key
+    from course_lib.cases.key import Key
     from course_lib.plots import Picture
 
 Drawn = tuple[tuple[bytes, str], ...]
@@ -116,7 +116,7 @@ def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
 
 
 def _of_ahead(model: BenchModel, system: str) -> tuple[Picture, ...]:
-    from course_lib.cases.case import vehicle_of
+    from course_lib.cases.repair_forward import vehicle_of
     from course_lib.faults.repair import Plan, plans
     from course_lib.plots import repair_ahead
 

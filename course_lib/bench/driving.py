@@ -9,7 +9,7 @@ from course_lib.faults.parts import NO_PART
 
 if TYPE_CHECKING:
     from course_lib.assessment.record import Answer
-    from course_lib.cases.case import Key
+    from course_lib.cases.key import Key
 
 
 def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -27,9 +27,7 @@ def driven(beside: Beside, key: Key, parts: tuple[str, ...], causes: tuple[str, 
     """The repair driven on over the owner's miles: a `Story` once it is finished."""
 
     def drive(_progress):
-        from course_lib.cases.case import (
-            drive_repair,  # here: a bench whose debrief is never read drives nothing
-        )
+        from course_lib.cases.repair_forward import drive_repair
 
         return drive_repair(key, parts, causes)
 

@@ -11,7 +11,7 @@ import numpy as np
 from course_lib.assessment.record import HelpKind
 from course_lib.bench.beside import Beside, Piece, Progress
 from course_lib.shop.findings import Finding, InspectionRefused
-from course_lib.shop.inspect import check_allowed
+from course_lib.shop.order import check_allowed
 from course_lib.vehicle.duty import load_uses
 
 if TYPE_CHECKING:

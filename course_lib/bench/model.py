@@ -42,7 +42,8 @@ from course_lib.shop.display import finding_shown
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused
 
 if TYPE_CHECKING:
-    from course_lib.cases.case import Case, Key
+    from course_lib.cases.case import Case
+    from course_lib.cases.key import Key
 
 MODES = ("practice", "without help", "marked")
 #: Acts remembered, so that one sent twice is done once; changes that can be taken back.

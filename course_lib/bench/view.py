@@ -18,7 +18,8 @@ from course_lib.bench.model import BenchModel
 
 if TYPE_CHECKING:
     from course_lib.assessment.record import Answer
-    from course_lib.cases.case import Case, Key
+    from course_lib.cases.case import Case
+    from course_lib.cases.key import Key
 
 _HERE = Path(__file__).parent
 _PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")

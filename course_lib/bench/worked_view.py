@@ -16,7 +16,8 @@ from course_lib.base.units import text_shown
 from course_lib.bench.joining import joined
 from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.bench.units_view import UnitsPage
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.lessons.opening import first_open
 from course_lib.lessons.worked import Worked
 

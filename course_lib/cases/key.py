@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
-from course_lib.diagnosis.certificate import Certificate
-from course_lib.diagnosis.fair import Against
-from course_lib.diagnosis.weighing import Worth
-from course_lib.faults.repair import StoredVehicle
-from course_lib.faults.stories import Story
+from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst, EvidenceWeights
+from course_lib.faults.stored import StoredVehicle, Story
 
 
 class Key(msgspec.Struct, frozen=True, kw_only=True):
@@ -31,8 +28,8 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
     recipe: dict[str, str | int | float | None]
     vehicle: StoredVehicle | None = None
     certificate: Certificate | None = None
-    against: dict[str, tuple[Against, ...]] = {}
-    worth: Worth = Worth()
+    against: dict[str, tuple[EvidenceAgainst, ...]] = {}
+    worth: EvidenceWeights = EvidenceWeights()
     lasting: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
     either: tuple[tuple[str, ...], ...] = ()

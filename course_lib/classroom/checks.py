@@ -19,7 +19,7 @@ from course_lib.base.guards import one_of
 from course_lib.classroom import LEVELS
 
 if TYPE_CHECKING:
-    from course_lib.cases.case import Key
+    from course_lib.cases.key import Key
 
 WHOLE, MOST = "record", 100
 CHECKS = {**WEIGHTS, WHOLE: MOST}
@@ -71,7 +71,7 @@ def _handed_in(case_id: str, folder: Path) -> Record:
 def _told(case_id: str, folder: Path, record: Record) -> dict[str, Told] | None:
     """What every check of a case tells; None on a learner's machine. Under pytest a missing key is a failed check."""
     from course_lib.assessment.rubric import grade
-    from course_lib.cases.case import load_case  # here: a blank answer needs no simulator loaded
+    from course_lib.cases.case_file import load_case  # here: a blank answer needs no simulator loaded
 
     file = folder / "cases" / f"{case_id}.json"  # of a class set; a case of the course is found by its name
     key = key_or_none(case_id, *([folder / "keys"] if file.exists() else []))

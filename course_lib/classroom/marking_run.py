@@ -99,7 +99,7 @@ def _of_set(folder: Path, place: Path) -> tuple[list[Handin], list[Lesson]]:
 
 
 def _lesson_of(cases: tuple[str, ...], place: Path) -> Lesson:
-    from course_lib.cases.case import load_key
+    from course_lib.cases.key_file import load_key
     from course_lib.classroom.class_notebook import class_notebook
     from course_lib.classroom.sets import NOTEBOOK
 

@@ -20,7 +20,11 @@ import msgspec
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.cases.case import NO_SEED, Case, Key, altered, make_case, save_case, save_key
+from course_lib.cases.case import NO_SEED, Case, altered
+from course_lib.cases.case_file import save_case
+from course_lib.cases.key import Key
+from course_lib.cases.key_file import save_key
+from course_lib.cases.make import make_case
 from course_lib.classroom.class_notebook import class_notebook
 from course_lib.classroom.deal import Spread, deal, spread_of
 from course_lib.classroom.sealed import case_id_of, common_size, derive, pad_case, same_times, seed_of

@@ -15,7 +15,10 @@ import numpy as np
 
 from course_lib.assessment.record import CONFIDENCE, Answer, Record, Repair, Step, hand_in, save_record
 from course_lib.assessment.rubric.expert import expert_record
-from course_lib.cases.case import Case, Key, load_case, load_key
+from course_lib.cases.case import Case
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key import Key
+from course_lib.cases.key_file import load_key
 from course_lib.classroom.sets import Entry, read_register
 from course_lib.lessons.thoughts import believed
 from course_lib.shop.findings import InspectionRefused

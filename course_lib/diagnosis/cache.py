@@ -17,6 +17,7 @@ from typing import TypeVar
 
 import msgspec
 import numpy as np
+from platformdirs import user_cache_path
 
 from course_lib.diagnosis.population import Population, Sharpness
 
@@ -42,7 +43,10 @@ def show_progress(done: int, total: int) -> None:
 
 def cache_folder() -> Path:
     """Where populations are kept: the user's cache, else a temporary folder where that cannot be written."""
-    for folder in (Path.home() / ".cache" / "course_lib", Path(tempfile.gettempdir()) / "course_lib"):
+    for folder in (
+        user_cache_path("course_lib", appauthor=False),
+        Path(tempfile.gettempdir()) / "course_lib",
+    ):
         try:
             folder.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryFile(dir=folder):

@@ -9,13 +9,13 @@ import numpy as np
 
 from course_lib.base.guards import one_of
 from course_lib.diagnosis.advice import advice
+from course_lib.diagnosis.key_entries import Certificate, PartPath
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.shown import bad_views
 from course_lib.shop.findings import Finding, Inspection, load_inspection
 
 BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
-OPENS = 4  # openness from which on the unit is opened
 
 Allowed = Callable[[str, Collection[str]], bool]
 
@@ -55,43 +55,6 @@ class Path:
     def openness(self) -> int:
         """How far the vehicle was opened."""
         return max((step.openness for step in self.steps), default=1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartRoad:
-    """How the broken part is seen. view: key of the look or reading that shows it with least work, of this part alone where
-    there is one; deciding: the inspection that gives it; twin: a part of which the same view is just as bad, "" where none
-    is; minutes: of every inspection that shows a part which must be named, and of those that must come first."""
-
-    view: str
-    deciding: str
-    twin: str
-    minutes: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Certificate:
-    """Whether a case can be solved, and how hard it is.
-
-    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal way. ratio_with_all: odds
-    of the true cause to the best other one after every inspection. certified: at least the bar; reason: why not, else empty.
-    """
-
-    minutes: int
-    deciding: str
-    twin: str
-    openness: int
-    named: str
-    settled: bool
-    ratio_with_all: float
-    certified: bool
-    reason: str
-    part: PartRoad | None = None  # where a part must be named
-
-    @property
-    def opened(self) -> bool:
-        """Whether the unit must be opened to be sure."""
-        return self.openness >= OPENS
 
 
 def ideal_path(
@@ -180,7 +143,7 @@ def certify(
     )
 
 
-def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartRoad | None:
+def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartPath | None:
     """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
     bad = bad_views(findings, unit, signal)
     wanted = [part for part in parts if part in bad]
@@ -189,7 +152,7 @@ def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, sig
     least = {part: min(bad[part], key=lambda key: _work(part, key, bad, findings)) for part in wanted}
     view = least[wanted[0]]
     made = set().union(*(_way(_place(key, findings)) for key in least.values()))
-    return PartRoad(
+    return PartPath(
         view=view,
         deciding=_place(view, findings),
         twin=next((part for part in bad if part != wanted[0] and view in bad[part]), ""),

@@ -12,12 +12,13 @@ import numpy as np
 
 from course_lib.diagnosis.advice import Advice, advice, steps_to
 from course_lib.diagnosis.certificate import BAR
-from course_lib.diagnosis.fair import Against, rows_against
+from course_lib.diagnosis.fair import rows_against
+from course_lib.diagnosis.key_entries import EvidenceAgainst
 from course_lib.diagnosis.lives import Kind, findings_of, population_of
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.shop.findings import Finding, Inspection, all_inspections
-from course_lib.shop.inspect import in_order
+from course_lib.shop.order import in_order
 
 # The order of the trade: talk, look, drive; then measure.
 FIRST = ("interview", "walk_round", "fluid_hot", "road_test")
@@ -35,7 +36,7 @@ class Stop:
     inspection: str
     offered: tuple[Advice, ...]
     doubt: float
-    removed: tuple[tuple[str, Against | None], ...]
+    removed: tuple[tuple[str, EvidenceAgainst | None], ...]
     standing: tuple[tuple[str, float], ...]
 
     def share(self, inspection: str) -> float:
@@ -50,7 +51,7 @@ class Road:
 
     stops: tuple[Stop, ...]
     twin: str
-    against_twin: tuple[Against, ...]
+    against_twin: tuple[EvidenceAgainst, ...]
 
     @property
     def deciding(self) -> str:
@@ -131,7 +132,7 @@ class _Walk:
             )
         )
 
-    def _removed(self, found: Findings, inspection: str) -> tuple[tuple[str, Against | None], ...]:
+    def _removed(self, found: Findings, inspection: str) -> tuple[tuple[str, EvidenceAgainst | None], ...]:
         """Suspects that this step took off the list, likeliest first, each with what it showed against them."""
         now = dict(self.now.table())
         fallen = [name for name, p in self.before.table() if p >= COUNTS > now[name]]
@@ -166,7 +167,7 @@ class _Walk:
         return steps
 
 
-def _numbers_first(rows: Sequence[Against]) -> list[Against]:
+def _numbers_first(rows: Sequence[EvidenceAgainst]) -> list[EvidenceAgainst]:
     """What was read before what was only seen: a number can be read again. A thing that another cause leaves, or nobody, proves
     nothing by lying there."""
     telling = [row for row in rows if row.found != "seen"]

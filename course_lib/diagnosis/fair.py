@@ -6,11 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import msgspec
 import numpy as np
 
-from course_lib.diagnosis.certificate import Certificate, certify
+from course_lib.diagnosis.certificate import certify
 from course_lib.diagnosis.contradiction import Comparison, Contradiction, contradiction, contradictions
+from course_lib.diagnosis.key_entries import LESS, MORE, Certificate, EvidenceAgainst
 from course_lib.diagnosis.lives import Kind, findings_of, population_of, population_with
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import COMPLAINT
@@ -18,7 +18,7 @@ from course_lib.faults.causes import load_cause, named
 from course_lib.faults.objects import all_clues
 from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
 from course_lib.shop.inside import DEBRIS
-from course_lib.shop.inspect import check_allowed
+from course_lib.shop.order import check_allowed
 from course_lib.shop.talk import TALK
 
 if TYPE_CHECKING:
@@ -28,17 +28,7 @@ MOST_ROWS = 6  # findings that are set beside a wrong suspect
 TELLING = 2.0 * np.log(
     4.0
 )  # edge a thing or a line must have: four times oftener elsewhere than with the suspect
-LESS, MORE = "less than was found", "more than was found"  # what a look would be with another cause
 CLEARLY = 2.0  # spreads a finding must stand away from what a suspect predicts, to be worth a row
-
-
-class Against(msgspec.Struct, frozen=True, kw_only=True):
-    """One finding beside what a suspect, made as strong as fits this vehicle best, would have shown. Texts carry their unit."""
-
-    inspection: str
-    label: str
-    found: str
-    expected: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +36,7 @@ class Fairness:
     """A case judged: its certificate, and for each wrong suspect the findings against it, strongest first."""
 
     certificate: Certificate
-    against: dict[str, tuple[Against, ...]]
+    against: dict[str, tuple[EvidenceAgainst, ...]]
 
 
 def judge(
@@ -104,14 +94,14 @@ def _wrong_twin(population: Population, found: Findings, causes: tuple[str, ...]
 
 def rows_against(
     population: Population, found: Findings, findings: dict[str, Finding], cause: str
-) -> tuple[Against, ...]:
+) -> tuple[EvidenceAgainst, ...]:
     """What speaks against a suspect, strongest first, in words."""
     return _rows(population, findings, contradiction(population, found, cause))
 
 
 def _rows(
     population: Population, findings: dict[str, Finding], against: Contradiction
-) -> tuple[Against, ...]:
+) -> tuple[EvidenceAgainst, ...]:
     """Its rows in words, as far as they are worth one."""
     rows = [
         row
@@ -122,7 +112,9 @@ def _rows(
     return tuple(text for text in texts if text is not None)[:MOST_ROWS]
 
 
-def _in_words(row: Comparison, population: Population, findings: dict[str, Finding]) -> Against | None:
+def _in_words(
+    row: Comparison, population: Population, findings: dict[str, Finding]
+) -> EvidenceAgainst | None:
     """A comparison as a learner reads it; None where the two sides would read the same."""
     place = population.made_by[row.key]
     inspection = TALK if place == COMPLAINT else place
@@ -132,12 +124,14 @@ def _in_words(row: Comparison, population: Population, findings: dict[str, Findi
         found, expected = (
             ("seen", "would seldom be there") if row.read else ("not there", "would most likely be there")
         )
-        return Against(inspection=inspection, label=label, found=found, expected=expected)
+        return EvidenceAgainst(inspection=inspection, label=label, found=found, expected=expected)
     if row.kind == "look":
         return _look_in_words(row, inspection, findings[inspection])
     reading = next(r for r in findings[inspection].readings if r.key == row.key)
     expected = _expected(reading, row)
-    return Against(inspection=inspection, label=reading.label, found=reading.found_text, expected=expected)
+    return EvidenceAgainst(
+        inspection=inspection, label=reading.label, found=reading.found_text, expected=expected
+    )
 
 
 def _expected(reading: Reading, row: Comparison) -> str:
@@ -146,13 +140,15 @@ def _expected(reading: Reading, row: Comparison) -> str:
     return f"about {reading.with_unit(reading.show(row.predicted))}"
 
 
-def _look_in_words(row: Comparison, inspection: str, finding: Finding) -> Against | None:
+def _look_in_words(row: Comparison, inspection: str, finding: Finding) -> EvidenceAgainst | None:
     """A look beside what the suspect's would be, on the same scale of words."""
     look = next((each for each in finding.looks if each.key == row.key), None)
     if look is None or round(row.predicted) == look.grade:
         return None
     less = LESS if row.predicted < look.grade else MORE
-    return Against(inspection=inspection, label=finding.title, found=of_what(look, finding), expected=less)
+    return EvidenceAgainst(
+        inspection=inspection, label=finding.title, found=of_what(look, finding), expected=less
+    )
 
 
 def of_what(look: Look, finding: Finding) -> str:
@@ -167,18 +163,3 @@ def of_what(look: Look, finding: Finding) -> str:
         if colon and subject.lower().replace(" ", "-").startswith(stem) and look.text in told:
             return f"{subject}: {look.text}"
     return look.text
-
-
-def killing_sentence(suspect: str, rows: tuple[Against, ...], made: Collection[str]) -> str:
-    """The one finding that kills a suspect, from the inspections `made`; else which kind of step would. "" when there is none."""
-    label = load_cause(suspect).label
-    seen = [row for row in rows if row.inspection in made]
-    if seen:
-        row = seen[0]
-        if row.expected in (LESS, MORE):
-            return f"Found: {row.found}. With \u201c{label}\u201d it would be {row.expected}."
-        return f"If it were \u201c{label}\u201d: {row.label}, {row.expected}. Found: {row.found}."
-    if rows:
-        title = all_inspections()[rows[0].inspection].title
-        return f"\u201c{label}\u201d is not excluded by what you looked at. \u201c{title}\u201d would tell."
-    return ""

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-import msgspec
 import numpy as np
 
+from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.diagnosis.metric import CAN_READ, metric_of
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population
@@ -23,24 +23,9 @@ LEAST = 1e-12
 LOOK_ALIKES = 6  # causes that fit the complaint best
 
 
-class Worth(msgspec.Struct, frozen=True, kw_only=True):
-    """What the findings of a case are worth.
-
-    causes: the wrong ones; look_alikes: those of them that fit the complaint best, best first; findings: id of a reading, or of
-    an inspection for what was noticed there -> decibans against each of `causes`, below 0 where it speaks for it.
-    """
-
-    causes: tuple[str, ...] = ()
-    look_alikes: tuple[str, ...] = ()
-    findings: dict[str, tuple[int, ...]] = {}
-
-    def against(self, finding: str, cause: str) -> int:
-        """Decibans that a finding speaks against a wrong cause; 0 for what is not known."""
-        row = self.findings.get(finding)
-        return row[self.causes.index(cause)] if row and cause in self.causes else 0
-
-
-def weigh(population: Population, found: Findings, true: Collection[str], wrong: Collection[str]) -> Worth:
+def weigh(
+    population: Population, found: Findings, true: Collection[str], wrong: Collection[str]
+) -> EvidenceWeights:
     """The worth of everything `found` on a vehicle, each finding by itself: how much better it goes with the `true` causes
     than with each `wrong` one, whatever their severity."""
     told = dict(odds(population, found.keep(population.keys_of(()))).table())
@@ -54,7 +39,7 @@ def weigh(population: Population, found: Findings, true: Collection[str], wrong:
         )  # of all that was noticed, what says most
     nearest = sorted(wrong, key=lambda cause: -told[cause])[:LOOK_ALIKES]
     rows = {name: tuple(int(x) for x in columns[name].clip(-MOST, MOST)) for name in sorted(columns)}
-    return Worth(causes=tuple(wrong), look_alikes=tuple(nearest), findings=rows)
+    return EvidenceWeights(causes=tuple(wrong), look_alikes=tuple(nearest), findings=rows)
 
 
 def _numbers(population: Population, found: Findings) -> dict[str, np.ndarray]:

@@ -18,7 +18,7 @@ from course_lib.faults.measures import Signal, check_exists, exists, nominal
 from course_lib.faults.objects import LyingAbout, Told, all_facts, load_object
 from course_lib.faults.parts import all_parts
 from course_lib.vehicle.duty import load_uses
-from course_lib.vehicle.life import Growth
+from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.spec import UnitSpec, load_unit, target
 
 NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most

@@ -16,8 +16,8 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
-from course_lib.shop.chart import one_ways, pressed
 from course_lib.shop.findings import Finding, Look
+from course_lib.shop.holders import one_ways, pressed
 from course_lib.vehicle.spec import UnitSpec, load_unit
 
 Pair = tuple[str, str]  # (id, label)

@@ -6,15 +6,19 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from course_lib.base.data_files import data_folder
 from course_lib.base.guards import one_of
-from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
 from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters, parameter_names
+
+if TYPE_CHECKING:
+    from course_lib.vehicle.plant import (
+        Plant,  # for types only: what a learner chooses from needs no simulator
+    )
 
 Signal = Literal["vacuum", "cable"]  # how a unit learns of the load
 LINING_LEFT = "lining_left"

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
-import msgspec
 import numpy as np
 
 from course_lib.base import units
@@ -15,9 +14,11 @@ from course_lib.faults.background import MOMENTS, Background
 from course_lib.faults.causes import Cause, load_cause
 from course_lib.faults.parts import BROKEN, renew
 from course_lib.faults.shown import shown
+from course_lib.faults.stored import Numbers, StoredGrowth, StoredVehicle
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty import duty
-from course_lib.vehicle.life import Growth, Lives, World, live
+from course_lib.vehicle.growth import Growth
+from course_lib.vehicle.life import Lives, World, live
 from course_lib.vehicle.point import Condition, new_condition
 from course_lib.vehicle.spec import load_unit, nominal_parameters
 from course_lib.vehicle.steady import FROM_COLD
@@ -282,94 +283,64 @@ def _join_growths(worlds: list[World], k: int) -> Growth:
     )
 
 
-# ---------------------------------------------------------------------- a vehicle as stored
-Numbers = list[float]
 AS_IT_IS = "unit signal use onset_miles driver severity odometer felt events seed".split()  # of a `Past`
 
 
-class StoredGrowth(msgspec.Struct, frozen=True, kw_only=True):
-    """One `Growth` of one vehicle: what has changed, and when [m]."""
+def store(past: Past) -> StoredVehicle:
+    """The vehicle of a past as plain numbers."""
+    return StoredVehicle(
+        **{name: getattr(past, name) for name in AS_IT_IS},
+        causes=tuple(cause.id for cause in past.causes),
+        base=_plain(past.world.base),
+        growths=tuple(_stored_growth(growth) for growth in past.world.growths),
+        moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
+        shape=str(past.background.shape[0]),
+        condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
+        sump=_plain({"sump": past.sump})["sump"],
+    )
 
-    change: dict[str, Numbers]
-    onset: float
-    over: float
-    lasts: float | None
+
+def _stored_growth(growth: Growth) -> StoredGrowth:
+    lasts = growth.lasts.item()
+    return StoredGrowth(
+        change=_plain({name: change for name, change in growth.change.items() if np.any(change)}),
+        onset=growth.onset.item(),
+        over=growth.over.item(),
+        lasts=lasts if np.isfinite(lasts) else None,
+    )
 
 
-class StoredVehicle(msgspec.Struct, frozen=True, kw_only=True):
-    """A `Past` as plain numbers, so that it can be kept with the key of a case."""
-
-    unit: str
-    signal: str
-    use: str
-    causes: tuple[str, ...]
-    onset_miles: float
-    driver: str
-    severity: float
-    odometer: float
-    base: dict[str, Numbers]
-    growths: tuple[StoredGrowth, ...]
-    condition: dict[str, Numbers]
-    felt: dict[str, float]
-    events: dict[str, float]
-    sump: Numbers = []
-    seed: int = 0
-    moments: dict[
-        str, float
-    ] = {}  # odometers [mi] of its background; none in keys before generator version 6
-    shape: str = "creeping"
-
-    @classmethod
-    def of(cls, past: Past) -> StoredVehicle:
-        """The vehicle of a past."""
-        return cls(
-            **{name: getattr(past, name) for name in AS_IT_IS},
-            causes=tuple(cause.id for cause in past.causes),
-            base=_plain(past.world.base),
-            growths=tuple(
-                StoredGrowth(
-                    change=_plain({n: c for n, c in g.change.items() if np.any(c)}),
-                    onset=g.onset.item(),
-                    over=g.over.item(),
-                    lasts=g.lasts.item() if np.isfinite(g.lasts.item()) else None,
-                )
-                for g in past.world.growths
-            ),
-            moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
-            shape=str(past.background.shape[0]),
-            condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
-            sump=_plain({"sump": past.sump})["sump"],
+def restore(vehicle: StoredVehicle) -> Past:
+    """A stored vehicle as a past again."""
+    unit = load_unit(vehicle.unit)
+    like = nominal_parameters(unit, signal=vehicle.signal)
+    whole = {name: value.shape for name, value in like.items()}
+    new = new_condition(1, len(unit.elements))
+    growths = tuple(
+        Growth(
+            change={n: np.reshape(v, whole[n]).astype(np.float32) for n, v in g.change.items()},
+            onset=np.array([[g.onset]]),
+            over=np.array([[g.over]]),
+            lasts=np.array([[np.inf if g.lasts is None else g.lasts]]),
         )
+        for g in vehicle.growths
+    )
+    base = {n: np.reshape(vehicle.base.get(n, v), whole[n]).astype(np.float32) for n, v in like.items()}
+    return Past(
+        **{name: getattr(vehicle, name) for name in AS_IT_IS},
+        causes=tuple(load_cause(name) for name in vehicle.causes),
+        world=World(vehicle.unit, vehicle.use, base, growths),
+        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty(vehicle.use).names)]),
+        background=_background(vehicle),
+        condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in vehicle.condition.items()}),
+    )
 
-    def past(self) -> Past:
-        """The vehicle as a past again."""
-        like = nominal_parameters(load_unit(self.unit), signal=self.signal)
-        whole = {name: value.shape for name, value in like.items()}
-        new = new_condition(1, len(load_unit(self.unit).elements))
-        growths = tuple(
-            Growth(
-                change={n: np.reshape(v, whole[n]).astype(np.float32) for n, v in g.change.items()},
-                onset=np.array([[g.onset]]),
-                over=np.array([[g.over]]),
-                lasts=np.array([[np.inf if g.lasts is None else g.lasts]]),
-            )
-            for g in self.growths
-        )
-        base = {n: np.reshape(self.base.get(n, v), whole[n]).astype(np.float32) for n, v in like.items()}
-        return Past(
-            **{name: getattr(self, name) for name in AS_IT_IS},
-            causes=tuple(load_cause(name) for name in self.causes),
-            world=World(self.unit, self.use, base, growths),
-            sump=np.array([self.sump or [FROM_COLD] * len(duty(self.use).names)]),
-            background=self._background(),
-            condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in self.condition.items()}),
-        )
 
-    def _background(self) -> Background:
-        """What befell it."""
-        at = {name: np.array([self.moments.get(name, np.nan)]) for name in MOMENTS}
-        odometer, shape = np.array([self.odometer / units.MILE]), np.array([self.shape])
-        return Background(use=self.use, signal=self.signal, odometer=odometer, at=at, shape=shape)
+def _background(vehicle: StoredVehicle) -> Background:
+    """What befell a stored vehicle."""
+    at = {name: np.array([vehicle.moments.get(name, np.nan)]) for name in MOMENTS}
+    odometer, shape = np.array([vehicle.odometer / units.MILE]), np.array([vehicle.shape])
+    return Background(use=vehicle.use, signal=vehicle.signal, odometer=odometer, at=at, shape=shape)
 
 
 def _shaped(numbers: Numbers, like: np.ndarray) -> np.ndarray:

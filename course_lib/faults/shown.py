@@ -9,8 +9,8 @@ import numpy as np
 
 from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, View, all_parts, parts_of
 from course_lib.shop.asking import carry_out
-from course_lib.shop.chart import holders
 from course_lib.shop.findings import Finding, Look
+from course_lib.shop.holders import holders
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.measured import Found, Measured, instrument_error
 from course_lib.shop.subject import Subject

@@ -18,18 +18,11 @@ from course_lib.faults.repair import (
     plans,
     with_ahead,
 )
+from course_lib.faults.stored import Story
 from course_lib.shop import talk
 from course_lib.vehicle.events import label as event_label
 from course_lib.vehicle.events import landmarks
 from course_lib.vehicle.spec import load_unit
-
-
-class Story(msgspec.Struct, frozen=True, kw_only=True):
-    """A repair driven forward: miles until it came back (None = it did not), the odometer at the end, and the tale."""
-
-    miles: float | None
-    odometer_miles: int
-    text: tuple[str, ...]
 
 
 def chain(past: Past) -> tuple[str, ...]:

@@ -17,17 +17,11 @@ import numpy as np
 from course_lib.assessment.marking import Outcome, mark
 from course_lib.assessment.record import load_record
 from course_lib.base.guards import one_of
-from course_lib.cases.case import (
-    NO_SEED,
-    Case,
-    Key,
-    altered,
-    load_case,
-    load_key,
-    make_case,
-    save_case,
-    save_key,
-)
+from course_lib.cases.case import NO_SEED, Case, altered
+from course_lib.cases.case_file import load_case, save_case
+from course_lib.cases.key import Key
+from course_lib.cases.key_file import load_key, save_key
+from course_lib.cases.make import make_case
 from course_lib.faults.causes import Cause, causes_of, load_cause
 from course_lib.faults.measures import known_units
 from course_lib.lessons.syllabus import DIFFICULTIES, lesson_of

@@ -8,7 +8,8 @@ from course_lib.lessons.tables import Table
 from course_lib.physics.gearset import CASE, PlanetarySet, solve_train
 from course_lib.plots import Picture, levers, paths
 from course_lib.shop.chart import Range, brakes_on_overrun, ranges
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 SET = ("sun", "ring", "carrier")
 ON, OFF = "on", "\u2013"

@@ -10,8 +10,9 @@ from collections.abc import Callable, Collection
 from course_lib.base.guards import one_of
 from course_lib.lessons.vehicles import Vehicle, came_back, inspect
 from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
-from course_lib.shop.chart import holders
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.shop.holders import holders
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 
 def ratio(*, unit: str = "T3", gear: str) -> float:
@@ -91,6 +92,13 @@ def _cell(unit: str, gear: str, element: str, table):
 
 
 CALLS: dict[str, Callable[..., float]] = {
-    call.__name__: call for call in (ratio, share, applied, speed, teeth, spec, reading, until_back)
+    "ratio": ratio,
+    "share": share,
+    "applied": applied,
+    "speed": speed,
+    "teeth": teeth,
+    "spec": spec,
+    "reading": reading,
+    "until_back": until_back,
 }
 """What a lesson file may call, by name."""

@@ -9,10 +9,12 @@ from course_lib.lessons.facts import train
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import Vehicle, inspect, subject
-from course_lib.shop.chart import DRIVE, Holder, Range, applied, holders, ranges
+from course_lib.shop.chart import DRIVE, Range, applied, ranges
 from course_lib.shop.findings import Finding, Look
+from course_lib.shop.holders import HoldingElement, holders
 from course_lib.shop.road import moves
-from course_lib.vehicle.spec import UnitSpec, gear_tables, load_unit
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import UnitSpec, load_unit
 
 ASKED, NOT_ASKED = "asked", "\u2013"
 SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"
@@ -81,7 +83,7 @@ def _left(count: int, total: int, slips: Sequence[str]) -> str:
 
 
 def _standing(
-    spec: UnitSpec, holder: Holder, good: list[Range], bad: list[Range]
+    spec: UnitSpec, holder: HoldingElement, good: list[Range], bad: list[Range]
 ) -> tuple[str, str, str, str]:
     """A row of `suspects`: an element, the bad ranges it works in, the good ones that needed it and how much they asked of it, and
     how it stands."""
@@ -106,7 +108,7 @@ def _suspicion(times: list[float]) -> str:
     return HELD_LESS if max(times) < 1.0 else LESS_LIKELY
 
 
-def _asked(spec: UnitSpec, each: Range, holder: Holder) -> float:
+def _asked(spec: UnitSpec, each: Range, holder: HoldingElement) -> float:
     """Torque that an element must hold in a range, for each part of torque that comes in and of the line pressure in D."""
     share = float(abs(gear_tables(spec.name).share[spec.gear_index(each.gear), holder.column]))
     return (
@@ -119,7 +121,7 @@ def _line(spec: UnitSpec, lever: str) -> float:
     return sum(spec.spec[f"line_pressure_{lever.lower()}_idle_psi"]) / 2.0
 
 
-def _needed(spec: UnitSpec, each: Range, holder: Holder) -> bool:
+def _needed(spec: UnitSpec, each: Range, holder: HoldingElement) -> bool:
     """Whether a range drives nothing without an element."""
     try:
         train(spec, [name for name in spec.gears[each.gear] if name != holder.element.id])

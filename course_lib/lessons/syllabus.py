@@ -12,7 +12,8 @@ from course_lib.base.guards import one_of
 
 if TYPE_CHECKING:
     from course_lib.assessment.record import Answer
-    from course_lib.cases.case import Case, Key
+    from course_lib.cases.case import Case
+    from course_lib.cases.key import Key
 
 Support = Literal["worked", "completion 1", "completion 2", "completion 3", "independent", "without help"]
 

@@ -20,10 +20,11 @@ from course_lib.faults.repair import DRIVERS, Plan, left_after
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
 from course_lib.vehicle.point import PLAIN, Condition, new_condition
 from course_lib.vehicle.spec import load_unit, nominal_parameters
-from course_lib.vehicle.world import Growth, World
+from course_lib.vehicle.world import World
 
 UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
 

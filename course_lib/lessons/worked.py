@@ -19,7 +19,9 @@ from course_lib.assessment.record import CONFIDENCE, clean_text, record_path, wr
 from course_lib.base import units
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import between, one_of
-from course_lib.cases.case import Case, Key, vehicle_of
+from course_lib.cases.case import Case
+from course_lib.cases.key import Key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.mended import whole
 from course_lib.lessons.opening import first_open
 from course_lib.shop.display import finding_shown

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from course_lib.base import units
-from course_lib.cases.case import Key, vehicle_of
+from course_lib.cases.key import Key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import Past, Plan
 from course_lib.plots.house import (
     BOLD,

@@ -7,7 +7,7 @@ import textwrap
 from collections.abc import Sequence
 
 from course_lib.base import units
-from course_lib.cases.case import Key
+from course_lib.cases.key import Key
 from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, LINE, PAPER, RULE, SMALL, Picture, Sheet
 
 ODOMETER = re.compile(r"^([\d,]+) mi: (.*)$")

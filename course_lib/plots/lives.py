@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base import units
-from course_lib.cases.case import Key, vehicle_of
+from course_lib.cases.key import Key
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import Past
 from course_lib.plots.house import (
     DOTTED,
@@ -28,7 +29,7 @@ from course_lib.plots.house import (
 )
 from course_lib.plots.marks import Scale, axis_below, number, sentences, span
 from course_lib.plots.tracks import Track, track
-from course_lib.shop.chart import pressed
+from course_lib.shop.holders import pressed
 from course_lib.shop.words import all_scales, step_word
 from course_lib.vehicle.events import label as event_label
 from course_lib.vehicle.spec import load_unit

@@ -12,8 +12,9 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.faults.repair import YEARS_OF_USE, Past, Plan, ahead_of, drive_forward, miles_ahead, plans
-from course_lib.shop.chart import pressed, tap_range
+from course_lib.shop.chart import tap_range
 from course_lib.shop.gauges import standing
+from course_lib.shop.holders import pressed
 from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.life import Lives, World, live
 from course_lib.vehicle.point import Condition, new_condition

@@ -14,7 +14,8 @@ import numpy as np
 
 from course_lib.base.guards import one_of
 from course_lib.physics.gearset import CASE
-from course_lib.vehicle.spec import Element, UnitSpec, gear_tables, load_unit
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import Element, UnitSpec, load_unit
 
 SLIDES = 0.3  # turns of a slipping element for a turn of the input, where nothing else is said
 NOTHING = 1e-6  # turns and torques below are none

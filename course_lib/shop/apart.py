@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.chart import Holder, one_ways, pressed
 from course_lib.shop.gauges import has_lock_up
+from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.riding import off_center
 from course_lib.shop.subject import Subject
@@ -40,7 +40,7 @@ def teardown(subject: Subject) -> Found:
     return Found(seen=tuple(seen), caption=caption)
 
 
-def _pack(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
+def _pack(subject: Subject, holder: HoldingElement) -> tuple[Seen, ...]:
     """The lining, the steels and the rubber of one element."""
     column, stem = holder.column, holder.stem
     worn = subject.state("lining", column) / subject.parameter("element_lining", column)
@@ -54,7 +54,7 @@ def _pack(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
     return seen if holder.is_band else (*seen, *looks((f"steel_{stem}", "steel", burnt, "{}")))
 
 
-def _pack_sentence(row: Row, holder: Holder) -> str:
+def _pack_sentence(row: Row, holder: HoldingElement) -> str:
     told = {
         name: row[f"{name}_{holder.stem}"]
         for name in ("charred", "lining", "steel", "rubber")
@@ -64,7 +64,7 @@ def _pack_sentence(row: Row, holder: Holder) -> str:
     return sentence(f"{holder.label}: lining {told['charred']}, {told['lining']}{steel}; {told['rubber']}")
 
 
-def _odd(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
+def _odd(subject: Subject, holder: HoldingElement) -> tuple[Seen, ...]:
     """What is seen of an element only when something is wrong."""
     column, stem = holder.column, holder.stem
     swollen = np.maximum(-subject.plant.seal_hardness(subject.condition)[:, 0, column], 0.0)
@@ -136,7 +136,7 @@ def measure(subject: Subject) -> Found:
     )
 
 
-def _clearance(subject: Subject, holder: Holder) -> Measured:
+def _clearance(subject: Subject, holder: HoldingElement) -> Measured:
     """Running clearance of a pack, or turns of a band's screw until it grips."""
     value = np.maximum(subject.plant.clearance(subject.condition)[:, 0, holder.column], 0.0)
     if holder.is_band:

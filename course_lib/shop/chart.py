@@ -6,28 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.vehicle.spec import Element, UnitSpec, gear_tables
+from course_lib.shop.holders import HoldingElement, one_ways, pressed
+from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.spec import UnitSpec
 
 DRIVE = "D"  # the lever that changes gear by itself
-
-
-@dataclass(frozen=True, slots=True)
-class Holder:
-    """A holding element: its column on the element axis, and the stem that names its readings."""
-
-    column: int
-    stem: str
-    element: Element
-
-    @property
-    def label(self) -> str:
-        """How the shop calls it."""
-        return self.element.label
-
-    @property
-    def is_band(self) -> bool:
-        """Whether it is a band."""
-        return self.element.kind == "band"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,29 +22,6 @@ class Range:
     lever: str
     gear: str
     ups: int
-
-
-def holders(unit: UnitSpec) -> tuple[Holder, ...]:
-    """Every holding element, in the order of the element axis."""
-    return tuple(Holder(column, _stem(unit, each), each) for column, each in enumerate(unit.elements))
-
-
-def pressed(unit: UnitSpec) -> tuple[Holder, ...]:
-    """The elements that oil presses."""
-    return tuple(each for each in holders(unit) if each.element.kind != "one-way")
-
-
-def one_ways(unit: UnitSpec) -> tuple[Holder, ...]:
-    """The one-way clutches."""
-    return tuple(each for each in holders(unit) if each.element.kind == "one-way")
-
-
-def _stem(unit: UnitSpec, element: Element) -> str:
-    """The id without its kind, where no other element could be meant by it."""
-    if element.kind == "one-way":
-        return element.id
-    short = element.id.removesuffix("_clutch").removesuffix("_band")
-    return element.id if any(o.startswith(short) for o in unit.element_ids if o != element.id) else short
 
 
 def ratio(unit: UnitSpec, gear: str) -> float:
@@ -88,7 +48,7 @@ def ranges(unit: UnitSpec) -> tuple[Range, ...]:
     return tuple(sorted(found, key=lambda each: each.ups))
 
 
-def tap_range(unit: UnitSpec, holder: Holder) -> tuple[str, int]:
+def tap_range(unit: UnitSpec, holder: HoldingElement) -> tuple[str, int]:
     """Lever and number of upshifts at which an element is first applied, in the order of the gate, standing if possible."""
     places = [
         (ups, lever)
@@ -100,12 +60,12 @@ def tap_range(unit: UnitSpec, holder: Holder) -> tuple[str, int]:
     return lever, ups
 
 
-def idle_range(unit: UnitSpec, holder: Holder) -> Range:
+def idle_range(unit: UnitSpec, holder: HoldingElement) -> Range:
     """A range that drives without an element, standing if possible: its circuit is due to be empty there."""
     return next(each for each in ranges(unit) if not applied(unit, each.gear)[holder.column])
 
 
-def takers(unit: UnitSpec, gear: str) -> tuple[Holder, ...]:
+def takers(unit: UnitSpec, gear: str) -> tuple[HoldingElement, ...]:
     """The pressed elements that come on anew when a gear is entered."""
     takes = gear_tables(unit.name).takes[unit.gear_index(gear)]
     return tuple(each for each in pressed(unit) if takes[each.column])

@@ -12,7 +12,7 @@ import msgspec
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.shop.findings import Finding, Look, Reading
-from course_lib.shop.inspect import made_safely
+from course_lib.shop.order import made_safely
 from course_lib.shop.subject import Subject
 from course_lib.shop.talk import TALK, troubles_told
 

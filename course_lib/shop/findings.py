@@ -10,6 +10,7 @@ import msgspec
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 
+OPENS = 4  # openness from which on the unit is opened
 NARROW = "\u202f"  # stands between a number and its unit, so that they never part at a line's end
 
 

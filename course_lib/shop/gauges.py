@@ -6,8 +6,9 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import DRIVE, Range, idle_range, pressed, ranges, takers, tap_range
+from course_lib.shop.chart import DRIVE, Range, idle_range, ranges, takers, tap_range
 from course_lib.shop.driven import NOT_REACHED, reached, where_reached
+from course_lib.shop.holders import pressed
 from course_lib.shop.measured import Found, Measured, Row, Seen
 from course_lib.shop.outside import level
 from course_lib.shop.subject import COLD, HOT, Point, Subject

@@ -6,8 +6,9 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.physics.circuit import lip_states
-from course_lib.shop.chart import DRIVE, Holder, pressed, takers
+from course_lib.shop.chart import DRIVE, takers
 from course_lib.shop.gauges import has_lock_up
+from course_lib.shop.holders import HoldingElement, pressed
 from course_lib.shop.measured import Found, Measured, Row, Seen, looks
 from course_lib.shop.outside import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, lining_lost, shed
 from course_lib.shop.subject import HOT, Subject
@@ -170,7 +171,7 @@ def _air(subject: Subject, key: str, label: str, kept: np.ndarray) -> Measured:
     return subject.read(key, f"Pressure held after shut-off, {label} circuit, from 30 psi", kept, "psi", 0.5)
 
 
-def _leak(subject: Subject, holder: Holder) -> np.ndarray:
+def _leak(subject: Subject, holder: HoldingElement) -> np.ndarray:
     """Leakage of a circuit in units of a sound one, (n,): rings, lip, holes."""
     column = holder.column
     viscosity = subject.plant.viscosity(subject.condition, np.array([[HOT]]))[1]
@@ -179,7 +180,7 @@ def _leak(subject: Subject, holder: Holder) -> np.ndarray:
     return own * factor + subject.parameter("element_hole", column) / SOUND_HOLE
 
 
-def _piston(subject: Subject, holder: Holder) -> tuple[Seen, ...]:
+def _piston(subject: Subject, holder: HoldingElement) -> tuple[Seen, ...]:
     """How one piston moves on air, and what moves with it."""
     column, stem = holder.column, holder.stem
     clearance = subject.plant.clearance(subject.condition)[:, 0, column]

@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, pressed, ranges, ratio
+from course_lib.shop.chart import DRIVE, Range, brakes_on_overrun, ranges, ratio
 from course_lib.shop.driven import where_reached
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
@@ -21,6 +21,7 @@ from course_lib.shop.gauges import (
     seconds,
     waiting,
 )
+from course_lib.shop.holders import pressed
 from course_lib.shop.measured import Found, Measured, Seen, looks
 from course_lib.shop.subject import HOT, RISING, Point, Subject
 from course_lib.vehicle.circuits import MOST_RUN_UP

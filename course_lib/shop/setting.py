@@ -10,14 +10,13 @@ from course_lib.base import units
 from course_lib.shop.asking import Asking, carry_out
 from course_lib.shop.driven import drives, foam
 from course_lib.shop.measured import Found, Row
+from course_lib.shop.order import FAR_OFF, FOAMS, SMOKES
 from course_lib.shop.outside import indicated, quarts_lost
 from course_lib.shop.owner import as_the_owner_drives
 from course_lib.shop.subject import Subject
 from course_lib.shop.words import grades
 from course_lib.vehicle.steady import FROM_COLD
 
-FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
-FOAMS = SMOKES = 2  # grade of bubbles and of smoke from which nobody drives a road test
 PASSES = 5  # steps that bring the level to the mark
 FIT = "nothing stands in the way of a road test"
 NEAR_THE_MARK = "the level is near the mark"

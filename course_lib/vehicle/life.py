@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from course_lib.vehicle.felt import sound_like
+from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.lived import Lives, Logbook
 from course_lib.vehicle.noticed import UNFELT
 from course_lib.vehicle.noticed import logarithm as _logarithm
@@ -19,7 +20,7 @@ from course_lib.vehicle.noticed import over as _over
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition, Workings, packed, spread, unpacked
 from course_lib.vehicle.steady import EXACT, STRIDE, Search, day_mean
-from course_lib.vehicle.world import MILE, Growth, World, parameters_at
+from course_lib.vehicle.world import MILE, World, parameters_at
 
 __all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
 

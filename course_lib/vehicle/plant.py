@@ -15,9 +15,10 @@ from course_lib.base.constants import AIR_DENSITY
 from course_lib.physics import circuit, converter, engine, fluid, heat, pump, shifting, sump
 from course_lib.vehicle.circuits import Elements, balance
 from course_lib.vehicle.drive import Drive
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.phases import SETTLED, Phases, Supply
 from course_lib.vehicle.point import Condition, Operation, Workings, operation
-from course_lib.vehicle.spec import gear_tables, load_unit, nominal_parameters
+from course_lib.vehicle.spec import load_unit, nominal_parameters
 from course_lib.vehicle.steady import FROM_COLD, boils_over, day_mean, lowest_balance
 
 TINY = 1e-9

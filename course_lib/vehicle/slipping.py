@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from course_lib.vehicle.drive import Drive
-from course_lib.vehicle.spec import GearTables
+from course_lib.vehicle.gear_tables import GearTables
 
 TINY = 1e-9
 LEAST_ASKED = 1.0  # N m at the turbine below which nothing is said to slip

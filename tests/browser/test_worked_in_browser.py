@@ -12,7 +12,8 @@ from playwright.sync_api import expect
 
 from course_lib.base.data_files import data_folder
 from course_lib.bench.worked_view import RECORD_WAITS
-from course_lib.cases.case import load_case, load_key
+from course_lib.cases.case_file import load_case
+from course_lib.cases.key_file import load_key
 from course_lib.cli import FIRST_NOTEBOOK
 from course_lib.lessons.worked import Worked
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.authoring.survey import in_terms_of
-from course_lib.cases.case import as_case
-from course_lib.diagnosis.certificate import BAR, OPENS
+from course_lib.cases.make import as_case
+from course_lib.diagnosis.certificate import BAR
 from course_lib.diagnosis.lives import Kind, of_pasts, population_of
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
@@ -22,7 +22,7 @@ from course_lib.faults.causes import all_causes
 from course_lib.faults.objects import Told, all_clues
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw, find_pasts
-from course_lib.shop.findings import all_inspections
+from course_lib.shop.findings import OPENS, all_inspections
 
 from .plain_sense import broken_rules
 

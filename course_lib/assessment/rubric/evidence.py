@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from course_lib.assessment.rubric.sheet import Level, level
 from course_lib.assessment.rubric.work import Work, openness
-from course_lib.diagnosis.certificate import OPENS
+from course_lib.shop.findings import OPENS
 
 BAR = 13  # decibans: twenty to one, the bar of the certificate
 SPEAKS = 3  # decibans: two to one

@@ -22,11 +22,11 @@ from course_lib.assessment.rubric.diagnosis import hurt, sound_names
 from course_lib.assessment.rubric.evidence import BAR, left, near, reach, twin
 from course_lib.assessment.rubric.plan import called_for, cost, groups, holds, risks
 from course_lib.assessment.rubric.work import Work, openness
-from course_lib.cases.case import Case, Key
-from course_lib.diagnosis.certificate import OPENS
+from course_lib.cases.case import Case
+from course_lib.cases.key import Key
 from course_lib.faults.choices import STAGES, cautions, estimates, follow_ups
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import InspectionRefused, all_inspections
+from course_lib.shop.findings import OPENS, InspectionRefused, all_inspections
 
 
 def expert_record(case: Case, key: Key) -> Record:

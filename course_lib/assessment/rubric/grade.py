@@ -9,7 +9,8 @@ from course_lib.assessment.rubric.evidence import judge_evidence, judge_look_ali
 from course_lib.assessment.rubric.plan import judge_proof, judge_repair, judge_safety, unsafe_steps
 from course_lib.assessment.rubric.sheet import WITHOUT_CAUSE, Sheet, total
 from course_lib.assessment.rubric.work import work_of
-from course_lib.cases.case import Case, Key
+from course_lib.cases.case import Case
+from course_lib.cases.key import Key
 
 NO_CAUSE = (
     f"Without the root cause a record earns at most {WITHOUT_CAUSE} points: what broke it is still at work."

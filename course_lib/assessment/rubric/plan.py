@@ -8,12 +8,13 @@ from course_lib.assessment.rubric.chain import true_links
 from course_lib.assessment.rubric.diagnosis import hurt
 from course_lib.assessment.rubric.sheet import Level, level
 from course_lib.assessment.rubric.work import Work
+from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.causes import all_causes
 from course_lib.faults.choices import Caution, cautions, estimates, follow_ups, repairs, seen
 from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.faults.repair import YEARS_OF_USE, Plan, ahead_of, drive_forward, miles_ahead, no_age
 from course_lib.shop.findings import InspectionRefused, load_inspection
-from course_lib.shop.inspect import check_allowed
+from course_lib.shop.order import check_allowed
 
 NO_RISK = {"none", "low"}
 WARM = ("hot", "as driven")  # how the sump is at a reading that must be repeated hot
@@ -53,7 +54,7 @@ def stays_away(work: Work) -> bool:
         return True
     if key.vehicle is None:
         return corrected == set(key.causes) and mends(work)
-    past, whole = key.vehicle.past(), key.stories.get("part and cause")
+    past, whole = vehicle_of(key), key.stories.get("part and cause")
     lives = drive_forward([(past, Plan(parts=renewed, corrected=corrected), YEARS_OF_USE)])
     age = no_age((whole and whole.miles) or np.inf)
     return miles_ahead(past, ahead_of(lives, 0)) > age

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from course_lib.assessment.record import Answer, Record
-from course_lib.cases.case import Case, Key, findings_in
-from course_lib.diagnosis.weighing import Worth
+from course_lib.cases.case import Case, findings_in
+from course_lib.cases.key import Key
+from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.choices import shown_links
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
-from course_lib.shop.inspect import in_order
+from course_lib.shop.order import in_order
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class Work:
     remarks: tuple[str, ...]
 
     @property
-    def worth(self) -> Worth:
+    def worth(self) -> EvidenceWeights:
         """What each finding of the case is worth."""
         return self.key.worth
 
