@@ -53,7 +53,7 @@ def open_course(known: argparse.Namespace, rest: list[str]) -> int:
 def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
     """Mark a class and say where the marks are."""
     from course_lib.classroom.marking_run import mark_folder  # here: opening the course needs none of it
-    from course_lib.classroom.spreading import bar, cluster
+    from course_lib.classroom.parallel import cluster, progress_line
 
     with cluster(known.cluster) as client:
         results = mark_folder(
@@ -62,7 +62,7 @@ def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
             known.set,
             jobs=known.jobs,
             client=client,
-            progress=bar("Hand-ins marked"),
+            progress=progress_line("Hand-ins marked"),
         )
     notes = sum(len(one.notes) for one in results)
     print(
@@ -73,15 +73,15 @@ def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
 
 def make_set(known: argparse.Namespace, _rest: list[str]) -> int:
     """Make a set for a class and say how equal it is."""
-    from course_lib.classroom import sealed, sets  # here: opening the course needs none of it
-    from course_lib.classroom.spreading import bar
+    from course_lib.classroom import class_secret, class_set  # here: opening the course needs none of it
+    from course_lib.classroom.parallel import progress_line
 
-    out, names = Path(known.out), sets.read_class_list(Path(known.class_list))
-    sets.check_new(out)
-    secret, fresh = sealed.read_secret(Path(known.secret))
-    wish = sets.Wish(**{name: getattr(known, name) for name in sets.Wish.__slots__})
-    made = sets.draw_set(names, secret, wish, jobs=known.jobs, progress=bar("Cases made"))
-    register = sets.write_set(made, out, secret)
+    out, names = Path(known.out), class_set.read_class_list(Path(known.class_list))
+    class_set.check_new(out)
+    secret, fresh = class_secret.read_secret(Path(known.secret))
+    wish = class_set.SetRequest(**{name: getattr(known, name) for name in class_set.SetRequest.__slots__})
+    made = class_set.draw_set(names, secret, wish, jobs=known.jobs, progress=progress_line("Cases made"))
+    register = class_set.write_set(made, out, secret)
     if fresh:
         print(f"A new secret was written to {known.secret}. Keep it: with it the same set can be made again.")
     print(f"{len(names)} folders to hand out: {out / 'learners'}. Keys, for you alone: {out / 'instructor'}.")

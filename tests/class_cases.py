@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import msgspec
 
-from course_lib.base.editions import id_of
+from course_lib.base.case_ids import id_of
 from course_lib.cases.case import altered
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import load_key, save_key
-from course_lib.classroom.sets import REGISTER, Entry, Register
+from course_lib.classroom.class_set import REGISTER, Register, RegisterEntry
 
 FROZEN = ("W01", "P01", "M01")
 
@@ -29,7 +29,7 @@ def set_of_one_case(place, names, name="M01"):
     stem = id_of(name)
     register = Register(
         entries=tuple(
-            Entry(name=name, folder=f"{number:03d}-learner", cases=(stem,))
+            RegisterEntry(name=name, folder=f"{number:03d}-learner", cases=(stem,))
             for number, name in enumerate(names)
         ),
         minutes={stem: load_key(stem).certificate.minutes},

@@ -3,8 +3,8 @@
 import json
 
 from course_lib.assessment.record import read_record
-from course_lib.classroom.checks import CHECKS, _told
-from course_lib.classroom.desk import Ran, _lay_out
+from course_lib.classroom.check_cells import CHECKS, _told
+from course_lib.classroom.sandbox import SandboxRun, _lay_out
 
 
 def run_desks_here(desks, room):
@@ -18,7 +18,7 @@ def _ran(desk, place):
     for path in sorted((place / "answers").glob("*.json")):
         told = _told(path.stem, place, read_record(path))
         said |= {f"{path.stem}/{name}": _row(told[name]) for name in CHECKS}
-    return Ran(said, "")
+    return SandboxRun(said, "")
 
 
 def _row(one):

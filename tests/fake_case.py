@@ -8,7 +8,7 @@ import numpy as np
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst
 from course_lib.diagnosis.population import Population, Sharpness
-from course_lib.faults import choices
+from course_lib.faults import answer_choices
 from course_lib.faults.stored import Story
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
 
@@ -235,11 +235,11 @@ class FakeCase:
     offered = OFFERED
     part_choices = PARTS
     cause_choices = CAUSES
-    chain_choices = choices.pairs(choices.links("T3"))
-    repair_choices = choices.pairs(choices.repairs())
-    estimate_choices = tuple((way.id, way.label) for way in choices.estimates().ways)
-    proof_choices = choices.pairs(choices.follow_ups())
-    caution_choices = choices.pairs(choices.cautions())
+    chain_choices = answer_choices.labeled_choices(answer_choices.chain_links("T3"))
+    repair_choices = answer_choices.labeled_choices(answer_choices.repair_extras())
+    estimate_choices = tuple((way.id, way.label) for way in answer_choices.estimates().ways)
+    proof_choices = answer_choices.labeled_choices(answer_choices.follow_ups())
+    caution_choices = answer_choices.labeled_choices(answer_choices.cautions())
 
     def __init__(self, id: str = "T3-7") -> None:
         self.id, self.findings = id, ()

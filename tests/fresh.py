@@ -19,18 +19,18 @@ from course_lib.assessment.record import Answer
 from course_lib.cases.case import findings_in
 from course_lib.cases.key import Key
 from course_lib.cases.make import as_case
-from course_lib.diagnosis.lives import subject_of
+from course_lib.diagnosis.lived_populations import subject_of
 from course_lib.faults.causes import causes_of
-from course_lib.faults.leaving import Extent, extents
 from course_lib.faults.parts import BROKEN, NO_PART, all_parts
-from course_lib.faults.repair import Past, miles_ahead, no_age, sound_is_back
+from course_lib.faults.repair import Past, miles_before_age, miles_to_return, sound_vehicle_returns
+from course_lib.faults.repair_extent import Extent, extents
 from course_lib.faults.scenario import Request, find_pasts
-from course_lib.shop.confirm import confirmed_by, met_again
+from course_lib.shop.complaint_check import check_complaint_met, confirmed_by
 from course_lib.shop.inspect import make_findings
-from course_lib.shop.talk import troubles_told
-from course_lib.vehicle.duty import load_uses
-from course_lib.vehicle.spec import load_unit
-from course_lib.vehicle.steady import EXACT, day_mean
+from course_lib.shop.interview import troubles_told
+from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.sump_balance import EXACT, day_mean
+from course_lib.vehicle.unit_spec import load_unit
 
 from .giveaways.plain_sense import broken_rules
 from .worn import KINDS
@@ -149,15 +149,15 @@ def marked(past: Past, extent: Extent, sums: Sums) -> None:
         sums.shown_refused.append(f"{past.seed} {cause} {past.shown} {extent}")
     if not right(key.shortest):
         sums.must_refused.append(f"{past.seed} {cause} {extent}")
-    whole = miles_ahead(past, past.ahead["part and cause"])
-    long = no_age(whole)
+    whole = miles_to_return(past, past.ahead["part and cause"])
+    long = miles_before_age(whole)
     sums.must_stays += [f"{past.seed} {cause} {part}" for part, miles in extent.must.items() if miles > long]
     sums.no_view += [f"{past.seed} {cause} {part}" for part in extent.must if not all_parts()[part].seen]
-    if not extent.must and NO_PART in key.allowed and miles_ahead(past, past.ahead["cause only"]) <= long:
+    if not extent.must and NO_PART in key.allowed and miles_to_return(past, past.ahead["cause only"]) <= long:
         sums.no_part_back.append(f"{past.seed} {cause}")
     if np.isfinite(whole):
         sums.controls[cause] += 1
-        sums.whole_back += not sound_is_back(past)
+        sums.whole_back += not sound_vehicle_returns(past)
     sums.musts[len(extent.must)] += 1
     sums.stages[past.stage] += 1
 
@@ -242,7 +242,7 @@ def refusals(wanted: list[Request]) -> list[str]:
     subject = subject_of([past for _, past in came])
     for row, (findings, (i, _)) in enumerate(zip(make_findings(subject), came, strict=True)):
         try:
-            met_again(subject.rows([row]), findings)
+            check_complaint_met(subject.rows([row]), findings)
         except ValueError as error:
             why[i] = _few_words(error)
     return why

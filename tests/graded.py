@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
-from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair, Step
-from course_lib.assessment.rubric.expert import expert_record
+from course_lib.assessment.record import Answer, Excluded, LoggedInspection, Proof, Record, RepairPlan
+from course_lib.assessment.rubric.model_answer import model_record
 from course_lib.assessment.rubric.work import Work, work_of
 from course_lib.cases.case import Case
 from course_lib.cases.case_file import load_case
@@ -22,7 +22,7 @@ class Desk:
     def __init__(self, name: str) -> None:
         self.case: Case = load_case(name)
         self.key: Key = load_key(name)
-        self.expert: Record = expert_record(self.case, self.key)
+        self.expert: Record = model_record(self.case, self.key)
 
     @property
     def answer(self) -> Answer:
@@ -50,7 +50,7 @@ class Desk:
     def first(self, *inspections: str) -> Record:
         """The expert's record with these made before everything else."""
         minutes = {name: each.minutes for name, each in all_inspections().items()}
-        steps = tuple(Step(inspection=name, minutes=minutes[name]) for name in inspections)
+        steps = tuple(LoggedInspection(inspection=name, minutes=minutes[name]) for name in inspections)
         rest = tuple(step for step in self.expert.inspections if step.inspection not in inspections)
         return replace(self.expert, inspections=steps + rest)
 
@@ -60,7 +60,7 @@ class Desk:
 
     def wrong_cause(self, *, family: bool) -> str:
         """A cause that is none, in the family of the true one or outside."""
-        from course_lib.assessment.rubric.diagnosis import _families
+        from course_lib.assessment.rubric.part_and_cause import _families
 
         mine = _families(set(self.key.causes))
         names = [name for name, _ in self.case.cause_choices if name not in self.key.causes]
@@ -68,10 +68,10 @@ class Desk:
 
     def part(self, *, near: bool) -> str:
         """A sound part, of the group of the broken one or of another."""
-        from course_lib.assessment.rubric.diagnosis import _groups, sound_parts
+        from course_lib.assessment.rubric.part_and_cause import _groups, sound_parts
 
         must = _groups(set(self.key.shortest))
         return next(name for name in sound_parts(self.work()) if bool(_groups({name}) & must) == near)
 
 
-__all__ = ["Desk", "Excluded", "Proof", "Repair", "Step", "replace"]
+__all__ = ["Desk", "Excluded", "Proof", "RepairPlan", "LoggedInspection", "replace"]

@@ -12,7 +12,7 @@ import socket
 import zipfile
 from dataclasses import dataclass
 
-from course_lib.base.editions import id_of
+from course_lib.base.case_ids import id_of
 
 CASE = id_of("M01")
 RIGHT, NONE = 100.0, 0.0

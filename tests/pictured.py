@@ -8,9 +8,9 @@ import numpy as np
 from course_lib.base import units
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 # State -> (parameters times, entries of the condition, entries of one element), each from a new vehicle.
 STATES: dict[str, tuple[dict, dict, dict]] = {

@@ -12,10 +12,10 @@ from course_lib.cases.case import NO_SEED, altered
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.faults.causes import causes_of, load_cause
-from course_lib.lessons import bay as room
-from course_lib.lessons.bay import Bay, Wish, families
-from course_lib.lessons.thoughts import entries
-from course_lib.vehicle.spec import load_unit
+from course_lib.lessons import open_bay as room
+from course_lib.lessons.misconceptions import misconception_rules
+from course_lib.lessons.open_bay import Bay, PracticeRequest, cause_families
+from course_lib.vehicle.unit_spec import load_unit
 
 
 @pytest.fixture()
@@ -68,7 +68,7 @@ def test_what_was_right_is_met_less_often_than_what_is_new(bay):
 
 def test_the_thought_behind_a_wrong_cause_is_remembered(bay, monkeypatch):
     """A cause named for a known reason brings up vehicles that show why it was wrong."""
-    entry = next(entry for entry in entries() if entry.when)
+    entry = next(entry for entry in misconception_rules() if entry.when)
     monkeypatch.setattr(Bay, "_cause", lambda *_: entry.when[0])
     answered(bay, causes=(entry.named[0],))
     monkeypatch.undo()
@@ -79,8 +79,8 @@ def test_the_thought_behind_a_wrong_cause_is_remembered(bay, monkeypatch):
 def test_half_and_more_of_what_is_asked_for_and_never_all(bay):
     """Of a family asked for, about the share that the room states; the rest from elsewhere."""
     rng, possible = np.random.default_rng(1), causes_of(load_unit("T3"), "vacuum")
-    family = families()[0]
-    drawn = [bay._cause(Wish(family=family), possible, rng) for _ in range(300)]
+    family = cause_families()[0]
+    drawn = [bay._cause(PracticeRequest(family=family), possible, rng) for _ in range(300)]
     share = np.mean([family in (load_cause(c).group, load_cause(c).also_group) for c in drawn])
     assert 1.0 - room.ELSEWHERE - 0.1 < share < 1.0 - room.ELSEWHERE + 0.1
     assert len(Counter(drawn)) > 10
@@ -97,7 +97,7 @@ def test_the_nearest_to_the_difficulty_is_taken(bay, monkeypatch, made, taken):
         return case, msgspec.structs.replace(key, certificate=certificate)
 
     monkeypatch.setattr(room, "make_case", timed)
-    case, key = bay.next(Wish(difficulty="hard"))
+    case, key = bay.next(PracticeRequest(difficulty="hard"))
     assert key.certificate.minutes == taken and not list(minutes)
     assert [path.stem for path in bay.folder.glob("*.json")] == [case.id]
 
@@ -108,7 +108,7 @@ def test_the_nearest_to_the_difficulty_is_taken(bay, monkeypatch, made, taken):
 def test_a_wish_nobody_can_meet_is_refused_in_one_line(wish):
     """With what can be asked for."""
     with pytest.raises(ValueError, match="must be") as refused:
-        Wish(**wish)
+        PracticeRequest(**wish)
     assert "\n" not in str(refused.value)
 
 

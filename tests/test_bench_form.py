@@ -6,14 +6,14 @@ import pytest
 from fake_case import FakeCase, FakeKey
 from test_bench_model import RIGHT, Hand, form_fields
 
-from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair, record_answer
+from course_lib.assessment.record import Answer, Excluded, Proof, Record, RepairPlan, record_answer
 from course_lib.assessment.record.shape import new_answer
 from course_lib.base.units import PSI
 from course_lib.bench import Bench, BenchModel, State
 from course_lib.bench.fields import FIELDS, STEPS, get
-from course_lib.faults import choices
+from course_lib.faults import answer_choices
 
-CHAIN = list(choices.links("T3"))[:3]
+CHAIN = list(answer_choices.chain_links("T3"))[:3]
 WHOLE = RIGHT | {
     "chain": CHAIN,
     "cleared": ["direct_clutch"],
@@ -50,7 +50,7 @@ def test_the_whole_record_is_filled_in_and_handed_in(hand):
     assert [each["name"] for each in form_fields(hand.model) if each["value"] != WHOLE[each["name"]]] == []
     hand.do("hand_in")
     handed_in = hand.saved.handed_in
-    assert handed_in.repair == Repair(
+    assert handed_in.repair == RepairPlan(
         renew=("forward_clutch_plates",),
         correct=("pressure_regulator_stuck_low",),
         also=("flush_cooler",),
@@ -68,7 +68,7 @@ def test_the_whole_record_is_filled_in_and_handed_in(hand):
 
 def test_every_place_of_an_answer_has_a_field():
     """A field added to the record must be asked for somewhere, or the list here says why not."""
-    inner = {"repair": Repair, "proof": Proof}
+    inner = {"repair": RepairPlan, "proof": Proof}
     places = {
         f"{name}.{below}" if below else name
         for name in Answer.__struct_fields__
@@ -111,7 +111,7 @@ def test_a_short_form_asks_for_the_five_that_must_be_there(tmp_path):
 def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):
     """Shown as given, deaf to drafts and taking back, part of the answer that counts; after a restart too."""
     given = new_answer(
-        parts="forward_clutch_plates", chain=CHAIN, repair=Repair(renew=("forward_clutch_plates",))
+        parts="forward_clutch_plates", chain=CHAIN, repair=RepairPlan(renew=("forward_clutch_plates",))
     )
     for _ in range(2):
         model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, given=given)
@@ -194,7 +194,7 @@ def test_a_link_that_is_moved_is_told(hand):
 
 def test_a_list_stops_at_its_bound(hand):
     """More than the record holds is never taken."""
-    every = list(choices.links("T3"))
+    every = list(answer_choices.chain_links("T3"))
     hand.do("draft", answer={"chain": every})
     assert hand.saved.answer.chain == tuple(every[: FIELDS["chain"].most])
 

@@ -12,9 +12,9 @@ from test_bench_model import RIGHT, Hand
 from course_lib.assessment.record import read_record, record_path
 from course_lib.assessment.rubric import WEIGHTS
 from course_lib.bench import BenchModel
-from course_lib.bench.beside import Beside
-from course_lib.bench.drawing import Drawer, finding_picture
-from course_lib.bench.helping import kind_of
+from course_lib.bench.bench_pictures import PictureMaker, finding_picture
+from course_lib.bench.job_queue import JobQueue
+from course_lib.bench.practice_help import kind_of
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 
@@ -52,7 +52,7 @@ def test_work_beside_the_page_is_done_once_and_tells_how_far_it_is():
         progress(1, 2)
         return "done"
 
-    beside = Beside(lambda: seen.append((piece.done, piece.total, piece.finished)))
+    beside = JobQueue(lambda: seen.append((piece.done, piece.total, piece.finished)))
     piece = beside.ask("a", work)
     assert beside.ask("a", work) is piece and not piece.finished
     gate.set()
@@ -63,7 +63,7 @@ def test_work_beside_the_page_is_done_once_and_tells_how_far_it_is():
 
 def test_trouble_beside_the_page_is_one_line_and_stops_nothing():
     """The next piece is done all the same."""
-    beside = Beside(lambda: None)
+    beside = JobQueue(lambda: None)
 
     def fails(_progress):
         raise OSError("cache folder must be writable,\n got none.")
@@ -201,7 +201,7 @@ def test_pictures_of_findings_come_with_their_words(hand):
     """One PNG and one text for each; an inspection that was not made has none."""
     hand.inspect("line_pressure")
     drawn = {}
-    drawer = Drawer(hand.model)
+    drawer = PictureMaker(hand.model)
     for name in (
         finding_picture("line_pressure", "metric"),
         finding_picture("pan", "metric"),
@@ -227,7 +227,7 @@ def test_what_whined_can_be_heard_range_by_range(hand):
     groups = {group["id"]: group for group in hand.model.sheet()["know"]["groups"]}
     assert groups["line_pressure"]["listen"] is None
     drawn = {}
-    drawer = Drawer(hand.model)
+    drawer = PictureMaker(hand.model)
     drawer.ask(groups["road_test"]["listen"]["id"], drawn.__setitem__)
     drawer.beside.wait()
     (sounds,) = drawn.values()
@@ -241,7 +241,7 @@ def test_the_picture_of_the_odds_says_what_the_table_says(hand):
     hand.inspect("line_pressure")
     blocks = hand.ask("odds")["think"]["odds"]["blocks"]
     drawn = {}
-    drawer = Drawer(hand.model)
+    drawer = PictureMaker(hand.model)
     drawer.ask(blocks[-1]["id"], drawn.__setitem__)
     drawer.beside.wait()
     ((_, alt),) = drawn[blocks[-1]["id"]]

@@ -12,8 +12,8 @@ from course_lib.assessment.record import (
     MOST_CHARACTERS,
     Answer,
     Excluded,
+    LoggedInspection,
     Record,
-    Step,
     load_record,
     record_answer,
     save_record,
@@ -90,7 +90,7 @@ def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
     hand.inspect("line_pressure")
     assert hand.model.state is State.INSPECTING
     assert hand.model.minutes_used == 35 and hand.model.chosen == ""
-    assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
+    assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     assert hand.model.said == (
         "Done: Line pressure test. 35 min, 35 min in all.",
         "Line pressure, D, idle: 48\u202fpsi (swinging 40 to 56), 14\u202fpsi below spec.",
@@ -328,7 +328,9 @@ def test_a_restart_brings_everything_back(hand):
 
 def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
     """A record from another generator opens; the minutes stay spent."""
-    save_record(Record(case_id="T3-7", inspections=(Step(inspection="dyno", minutes=50),)), tmp_path)
+    save_record(
+        Record(case_id="T3-7", inspections=(LoggedInspection(inspection="dyno", minutes=50),)), tmp_path
+    )
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path)
     assert "could not be repeated" in model.sheet()["notice"][0]
     assert model.minutes_used == 50
@@ -356,7 +358,7 @@ def test_a_typed_answer_and_the_form_never_undo_each_other(hand):
     record_answer("T3-7", parts="pump", causes="pump_worn_abrasive", why="typed", folder=hand.folder)
     hand.do("choose", inspection="")
     assert hand.model.state is State.NEITHER
-    assert hand.saved.inspections == (Step(inspection="line_pressure", minutes=35),)
+    assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     hand.do("reopen")
     hand.do("hand_in", answer=RIGHT)
     assert hand.saved.attempts == 2

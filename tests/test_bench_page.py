@@ -11,9 +11,9 @@ import pytest
 
 import course_lib.bench as bench
 from course_lib.bench.bay_view import BayPage
+from course_lib.bench.bench_view import Bench, page_code
 from course_lib.bench.items_view import ItemPage
 from course_lib.bench.units_view import UnitsPage
-from course_lib.bench.view import Bench, page_code
 from course_lib.bench.worked_view import StepPage
 
 HERE = Path(bench.__file__).parent

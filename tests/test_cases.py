@@ -15,19 +15,19 @@ from course_lib.cases.key_file import KeyMissing, load_key, save_key
 from course_lib.cases.make import make_case as make_any_case
 from course_lib.cases.repair_forward import drive_repair, vehicle_of
 from course_lib.diagnosis.certificate import BAR
-from course_lib.diagnosis.lives import population_with
+from course_lib.diagnosis.lived_populations import population_with
+from course_lib.faults.cause_pairs import pairs_of
 from course_lib.faults.causes import all_causes, causes_of, load_cause
-from course_lib.faults.pairs import pairs_of
 from course_lib.faults.parts import BROKEN, NO_PART, all_parts, part_choices
-from course_lib.faults.repair import Past, comes_back, holds_true, with_ahead
+from course_lib.faults.repair import Past, causes_proven, leaves_a_cause, with_outcomes
 from course_lib.faults.scenario import Request, find_pasts
-from course_lib.faults.shown import bad_views
+from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import World, live
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 from tests.fresh import ENOUGH, Draws, made_of_draws
 
 LOOK_ALIKES = (
@@ -188,7 +188,7 @@ def test_causes_that_fit_have_a_past(unit, signal):
     pasts = [past for past in found if not isinstance(past, ValueError)]
     for past in pasts:
         back = {name: there.complained for name, there in past.ahead.items() if name != "cause only"}
-        assert holds_true(past) and all(back[name] for name in back if comes_back(name))
+        assert causes_proven(past) and all(back[name] for name in back if leaves_a_cause(name))
 
 
 @pytest.mark.parametrize("pair", [pair.causes for pair in pairs_of(load_unit("T3"), "vacuum")])
@@ -197,10 +197,10 @@ def test_two_causes_come_back_when_one_is_left(pair):
     wanted = [Request(seed=seed, cause=pair[0], also=pair[1], signal="vacuum") for seed in range(8)]
     tried = find_pasts(wanted, [np.random.default_rng([0, request.seed]) for request in wanted])
     past = next(each for each in tried if isinstance(each, Past))
-    ahead = with_ahead([past])[0].ahead
+    ahead = with_outcomes([past])[0].ahead
     assert {f"all but {cause}" for cause in pair} < set(ahead)
-    assert all(ahead[name].complained for name in ahead if comes_back(name))
-    assert holds_true(past) and not ahead["part and cause"].complained
+    assert all(ahead[name].complained for name in ahead if leaves_a_cause(name))
+    assert causes_proven(past) and not ahead["part and cause"].complained
 
 
 @pytest.mark.parametrize(
@@ -212,7 +212,7 @@ def test_the_certificate_covers_the_part(cause, stage):
     and whoever makes that inspection, with what it needs, pays no more than the certificate says."""
     case, key = make_case(seed=2, cause=cause, stage=stage)
     road, first = key.certificate.part, key.shortest[0]
-    views = bad_views(findings_in(case), case.unit, case.signal)
+    views = damaged_views(findings_in(case), case.unit, case.signal)
     assert set(key.shortest) <= set(views) and road.view in views[first]
     others = {part for part in views if road.view in views[part]} - {first}
     assert road.twin in (others or {""})
@@ -309,7 +309,7 @@ def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
     unit = load_unit("T3")
     count = 12
     base = draw_parameters(unit, np.random.default_rng(3), count, signal=signal)
-    world = World("T3", "mixed", base)
+    world = Fleet("T3", "mixed", base)
     end = np.full((count, 1), 45e3 * MILE)
     lives = live(world, new_condition(count, len(unit.elements)), 0 * end, end, 0 * end)
     for i in range(count):

@@ -13,19 +13,19 @@ import pytest
 
 from course_lib.base import data_files as datasets
 from course_lib.faults import causes, measures, parts
+from course_lib.faults.cause_pairs import all_pairs, pairs_of
 from course_lib.faults.causes import Cause, Effect, all_causes, cause_choices, causes_of, load_cause
-from course_lib.faults.measures import exists, known_units, measure, nominal
-from course_lib.faults.objects import LyingAbout, Told, all_clues, all_facts, all_objects, load_object
-from course_lib.faults.pairs import all_pairs, pairs_of
-from course_lib.faults.parts import NO_PART, Part, View, all_parts, part_choices, renew
-from course_lib.faults.shown import shown
+from course_lib.faults.clues import HistoryClue, ObjectClue, all_clues, all_facts, all_objects, load_object
+from course_lib.faults.measures import exists, known_units, measure_value, nominal
+from course_lib.faults.parts import NO_PART, Part, PartView, all_parts, part_choices, renew
+from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty import load_uses
-from course_lib.vehicle.life import World
+from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.life import Fleet
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
 UNITS = known_units()
 KINDS = [(unit, signal) for unit in UNITS for signal in unit.signals]
@@ -202,7 +202,7 @@ def test_a_ratio_is_one_in_a_unit_as_drawn():
     unit = load_unit("T3")
     plant, condition = Plant("T3", nominal_parameters(unit)), new_condition(1, len(unit.element_ids))
     for name in ("element_accumulator/new@intermediate_band", "line_spring/new", "shift_spring/new@12"):
-        assert measure(name, plant, condition) == pytest.approx(1.0)
+        assert measure_value(name, plant, condition) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("unit, signal", KINDS, ids=IDS)
@@ -210,7 +210,7 @@ def test_in_sound_new_vehicles_nothing_is_shown(unit, signal):
     """Fifty sound vehicles, each with its own spread, in fifty shops: no view shows anything."""
     plant = Plant(unit.name, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
     subject = Subject(plant, new_condition(50, len(unit.element_ids)), signal, "mixed")
-    assert not any(degree.any() for degree in shown(subject, np.arange(50)).values())
+    assert not any(degree.any() for degree in visible_damage(subject, np.arange(50)).values())
 
 
 @pytest.mark.parametrize("cause", [c for c in all_causes().values() if c.seat], ids=lambda cause: cause.id)
@@ -220,10 +220,10 @@ def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
         signal = next(s for s in unit.signals if s in cause.signals)
         base = nominal_parameters(unit, signal=signal)
         growth = cause.growth(unit, base, np.array([1.0]), np.zeros((1, 1)))
-        world = World(unit.name, "mixed", base, (growth,))
+        world = Fleet(unit.name, "mixed", base, (growth,))
         plant = world.plant(np.full((1, 1), 1.01 * float(growth.over[0, 0])))
         subject = Subject(plant, new_condition(1, len(unit.element_ids)), signal, "mixed")
-        found = shown(subject, [0])[cause.seat][0]
+        found = visible_damage(subject, [0])[cause.seat][0]
         assert bool(found) != (cause.id in WEARS_WITH_THE_MILES), cause.seat
 
 
@@ -258,7 +258,7 @@ def test_an_event_is_over_after_its_miles():
     unit = load_unit("T3")
     base, onset = nominal_parameters(unit), np.full((1, 1), 1000.0)
     tow = load_cause("towed_wheels_down").growth(unit, base, np.array([0.5]), onset)
-    world = World("T3", "mixed", base, (tow,))
+    world = Fleet("T3", "mixed", base, (tow,))
     dry = [
         float(world.plant(np.array([[x]])).p.use_dry_tow[0, 0])
         for x in (999.0, 1000.0 + 8000.0, 1000.0 + 1e6)
@@ -345,7 +345,7 @@ def test_unknown_things_are_met_with_the_nearest_one():
 
 def test_records_refuse_what_they_do_not_know():
     """An entry with a field too many is an error, not a note."""
-    for record in (Cause, Effect, Part, View, LyingAbout, Told):
+    for record in (Cause, Effect, Part, PartView, ObjectClue, HistoryClue):
         with pytest.raises(msgspec.ValidationError, match="unknown field"):
             msgspec.convert({**_least(record), "colour": "red"}, record)
 
@@ -358,9 +358,9 @@ def _least(record) -> dict:
         Cause: {**words, "weight": 1.0, "effects": [effect], "sets_in_over_miles": 0.0},
         Effect: effect,
         Part: {"id": "x", "label": "x", "group": "x"},
-        View: {"look": "pump_scored", "broken": 2},
-        LyingAbout: {"id": "x", "inspection": "pan", "innocent": 0.1, "words": ["x"]},
-        Told: {"id": "x", "innocent": 0.1, "words": ["x"]},
+        PartView: {"look": "pump_scored", "broken": 2},
+        ObjectClue: {"id": "x", "inspection": "pan", "innocent": 0.1, "words": ["x"]},
+        HistoryClue: {"id": "x", "innocent": 0.1, "words": ["x"]},
     }[record]
 
 

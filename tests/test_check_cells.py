@@ -8,8 +8,8 @@ from msgspec.structs import replace
 from course_lib import load_case, load_key, record_answer, save_record
 from course_lib.assessment.marking import CheckFailed, NotAnswered, Outcome, check_answer, mark
 from course_lib.assessment.record import Answer
-from course_lib.assessment.rubric import expert_record
-from course_lib.classroom.checks import CHECKS, check_criterion
+from course_lib.assessment.rubric import model_record
+from course_lib.classroom.check_cells import CHECKS, check_criterion
 
 
 @pytest.fixture(autouse=True)
@@ -61,7 +61,7 @@ def test_a_case_that_was_dealt_is_marked_by_the_instructor_alone(monkeypatch, ca
 @pytest.mark.parametrize("criterion", CHECKS)
 def test_a_case_without_help_says_how_it_stands_and_says_it_once(criterion, capsys):
     """Right: one line with its points. Wrong: the error is the line, and nothing is printed beside it."""
-    expert = expert_record(load_case("K25"), load_key("K25"))
+    expert = model_record(load_case("K25"), load_key("K25"))
     save_record(expert, "answers")
     check_criterion("K25", criterion)
     assert re.search(

@@ -16,18 +16,26 @@ from course_lib.cases.case import findings_in
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
+from course_lib.diagnosis.evidence_weight import MOST, ODD, weigh_evidence
 from course_lib.diagnosis.population import Findings, Population, Sharpness
-from course_lib.diagnosis.weighing import MOST, ODD, weigh
+from course_lib.faults.after_repair import after_repair
+from course_lib.faults.answer_choices import (
+    STAGES,
+    cautions,
+    chain_links,
+    follow_ups,
+    labeled_choices,
+    links_in_finding,
+    repair_extras,
+)
 from course_lib.faults.causes import all_causes
-from course_lib.faults.choices import STAGES, cautions, follow_ups, links, pairs, repairs, shown_links
-from course_lib.faults.mended import mended
 from course_lib.faults.parts import all_parts
-from course_lib.faults.shown import places
-from course_lib.shop.confirm import all_complaints
+from course_lib.faults.visible_damage import inspection_by_key
+from course_lib.shop.complaint_check import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
-from course_lib.vehicle.events import ELEMENT_LABELS, LABELS
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.world import World
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life_events import ELEMENT_LABELS, LABELS
+from course_lib.vehicle.operating_point import new_condition
 
 UNITS = ("T3", "T4")
 FROZEN = ("W01", "P01", "M01")
@@ -48,27 +56,32 @@ def test_the_lists_are_the_same_for_every_case_of_a_unit():
 @pytest.mark.parametrize("unit", UNITS)
 def test_links_name_only_what_there_is(unit):
     """Events of the log, readings and looks that inspections give, in the order of the stages."""
-    book = links(unit)
+    book = chain_links(unit)
     log = {*LABELS, *ELEMENT_LABELS}
     assert all(event.partition("@")[0] in log for link in book.values() for event in link.events)
     stages = [STAGES.index(link.stage) for link in book.values()]
     assert stages == sorted(stages) and set(stages) == {0, 1, 2, 3}
-    assert not [label for _, label in pairs(book) if "{" in label]
+    assert not [label for _, label in labeled_choices(book) if "{" in label]
     assert {"lockup_burns", "lockup_off"} <= set(book) or unit != "T4"
 
 
 def test_links_know_every_landmark_of_a_life():
     """Whatever the log of a life can note is part of some link."""
     known = {
-        event.partition("@")[0] for unit in UNITS for link in links(unit).values() for event in link.events
+        event.partition("@")[0]
+        for unit in UNITS
+        for link in chain_links(unit).values()
+        for event in link.events
     }
     assert known == {*LABELS, *ELEMENT_LABELS}
 
 
 def test_every_pattern_of_a_link_meets_a_finding():
     """No link waits for a reading or a look that no inspection of any vehicle gives."""
-    given = {f"says_{trouble}" for trouble in all_complaints()}.union(*(places(*kind) for kind in KINDS))
-    for link in (link for unit in UNITS for link in links(unit).values()):
+    given = {f"says_{trouble}" for trouble in all_complaints()}.union(
+        *(inspection_by_key(*kind) for kind in KINDS)
+    )
+    for link in (link for unit in UNITS for link in chain_links(unit).values()):
         idle = [p for p in (*link.out, *link.looks) if not any(fnmatchcase(key, p) for key in given)]
         # Tapped at rest only where the circuit is not asked standing, screws only on bands: one spelling for all elements.
         assert not idle or "@" in link.id, (link.id, idle)
@@ -77,13 +90,13 @@ def test_every_pattern_of_a_link_meets_a_finding():
 
 def test_every_cause_and_part_has_its_set_up_and_its_advice():
     """So that the highest level can be had whatever the case."""
-    set_up = {group for each in repairs().values() if each.kind == "set_up" for group in each.groups}
+    set_up = {group for each in repair_extras().values() if each.kind == "set_up" for group in each.groups}
     advice = {group for each in follow_ups().values() if each.sound for group in each.groups}
     causes = {group for cause in all_causes().values() for group in (cause.group, cause.also_group) if group}
     assert causes <= advice
     assert causes - set_up <= {"Earlier repair"}
     assert {part.group for part in all_parts().values()} - set_up <= {"None", "Cooling"}
-    for group in (*(g for each in repairs().values() for g in each.groups), *advice):
+    for group in (*(g for each in repair_extras().values() for g in each.groups), *advice):
         one_of("group", group, {*causes, *(part.group for part in all_parts().values()), "Earlier repair"})
 
 
@@ -123,16 +136,16 @@ def reading(key: str, value: float | None) -> Reading:
 )
 def test_a_reading_shows_the_link_of_the_side_it_left(value, shown):
     """Within spec or not read, it shows nothing."""
-    assert shown_links("T3", finding(reading("line_pressure_p_idle_psi", value))) == shown
+    assert links_in_finding("T3", finding(reading("line_pressure_p_idle_psi", value))) == shown
 
 
 def test_a_look_shows_a_link_from_its_grade_on():
     """Below it, nothing; an element's link only by the look of that element."""
-    assert shown_links("T3", finding(looks=(Look(key="hiss_direct", grade=1, text=""),))) == {
+    assert links_in_finding("T3", finding(looks=(Look(key="hiss_direct", grade=1, text=""),))) == {
         "seal_hard@direct_clutch"
     }
     two = {"seal_hard@direct_clutch", "circuit_short@direct_clutch"}
-    assert shown_links("T3", finding(looks=(Look(key="hiss_direct", grade=2, text=""),))) == two
+    assert links_in_finding("T3", finding(looks=(Look(key="hiss_direct", grade=2, text=""),))) == two
 
 
 # ---------------------------------------------------------------------- mended
@@ -141,15 +154,15 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     """The same vehicle without its causes and with all parts new: nothing lasts, and nothing comes right that was not wrong."""
     past = vehicle_of(load_key(name))
     like_new = new_condition(1, len(past.condition.lining[0, 0]))
-    sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=like_new)
-    assert mended(sound, findings_in(load_case(name)), seed=3).lasting == ()
+    sound = replace(past, world=Fleet(past.unit, past.use, past.world.base), condition=like_new)
+    assert after_repair(sound, findings_in(load_case(name)), seed=3).lasting == ()
 
 
 @pytest.mark.parametrize("name", FROZEN)
 def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
     """Links of the unit that stand at the start of a chain; ids that can be cited, each wrong before; both never empty here."""
     case, key = load_case(name), load_key(name)
-    assert key.lasting and {links(case.unit)[link].stage for link in key.lasting} == {"state"}
+    assert key.lasting and {chain_links(case.unit)[link].stage for link in key.lasting} == {"state"}
     findings = findings_in(case)
     wrong = {
         r.key
@@ -164,11 +177,11 @@ def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
 def test_a_finding_that_stays_wrong_proves_nothing():
     """Asked of the vehicle as it would be after the repair, nothing is left to come right."""
     past = vehicle_of(load_key("P01"))
-    sound = replace(past, world=World(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
-    from course_lib.faults.mended import _findings
+    sound = replace(past, world=Fleet(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
+    from course_lib.faults.after_repair import _findings
 
     (right,) = _findings(sound, [([], sound.world)], seed=3)
-    assert mended(sound, right, seed=3).proof == ()
+    assert after_repair(sound, right, seed=3).proof == ()
 
 
 # ---------------------------------------------------------------------- worth
@@ -196,7 +209,7 @@ def test_worth_is_the_likelihood_ratio_of_two_normal_causes():
     """Against the ratio of two normal densities (scipy.stats.norm), mixed with the small chance that anything is shown."""
     lives = population({"true": 50.0, "twin": 52.0, "far": 80.0}, spread=2.0, sigma=0.5)
     found = 50.5
-    worth = weigh(lives, Findings(readings={"gauge": found}), ["true"], ["twin", "far"])
+    worth = weigh_evidence(lives, Findings(readings={"gauge": found}), ["true"], ["twin", "far"])
     density = {
         name: norm.pdf(found, mean, 2.0) for name, mean in (("true", 50.0), ("twin", 52.0), ("far", 80.0))
     }
@@ -211,7 +224,7 @@ def test_worth_is_the_likelihood_ratio_of_two_normal_causes():
 def test_worth_speaks_for_a_cause_that_fits_better_and_is_bounded():
     """Below 0 for the better one; never more than a million to one; 0 for what nobody knows."""
     lives = population({"true": 50.0, "other": 52.0}, spread=1.0, sigma=0.2)
-    worth = weigh(lives, Findings(readings={"gauge": 53.0}), ["true"], ["other"])
+    worth = weigh_evidence(lives, Findings(readings={"gauge": 53.0}), ["true"], ["other"])
     assert -MOST <= worth.against("gauge", "other") < 0
     assert worth.against("no such finding", "other") == worth.against("gauge", "no such cause") == 0
 
@@ -220,7 +233,7 @@ def test_what_was_noticed_counts_by_the_thing_that_says_most():
     """A rag that only one cause leaves, beside a color that says nothing."""
     lives = population({"true": 50.0, "other": 50.0}, spread=1.0, sigma=0.2)
     found = Findings(readings={"gauge": 50.0}, looks={"color": 0}, objects={"rag": True})
-    worth = weigh(lives, found, ["true"], ["other"])
+    worth = weigh_evidence(lives, found, ["true"], ["other"])
     assert worth.against("bench", "other") >= 10 > abs(worth.against("gauge", "other"))
 
 

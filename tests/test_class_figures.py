@@ -5,7 +5,7 @@ import re
 import numpy as np
 import pytest
 
-from course_lib.classroom.statistics import in_words
+from course_lib.classroom.item_analysis import in_words
 from course_lib.plots.class_figures import LEFT, RIGHT, class_economy, class_items, class_part_only
 
 NAMES = ["Broken part", "Root cause", "Chain"]

@@ -11,9 +11,9 @@ from class_cases import set_of_one_case
 from hostile import CASE, KINDS, NONE, RIGHT, STRANGER
 
 from course_lib import load_case, load_key, record_answer, save_record
-from course_lib.assessment.rubric import expert_record
+from course_lib.assessment.rubric import model_record
 from course_lib.classroom import handins
-from course_lib.classroom.checks import CHECKS
+from course_lib.classroom.check_cells import CHECKS
 from course_lib.classroom.handins import CUT_OFF, read_handins
 from course_lib.classroom.marking_run import mark_folder
 
@@ -36,7 +36,7 @@ def canary(tmp_path_factory):
 def classroom(tmp_path_factory, canary):
     """A folder with a hand-in of every kind."""
     top, source = tmp_path_factory.mktemp("class"), tmp_path_factory.mktemp("right")
-    save_record(expert_record(load_case(CASE), load_key(CASE)), source)
+    save_record(model_record(load_case(CASE), load_key(CASE)), source)
     text = (source / f"{CASE}.json").read_text(encoding="utf-8")
     for name, kind in KINDS.items():
         kind.build(folder_of(top, name), text, f"open({str(canary)!r}, 'a').write({name!r})")
@@ -55,7 +55,7 @@ def marked(classroom, out, tmp_path_factory):
     listed = [folder_of(classroom, name).name for name, kind in KINDS.items() if kind.says != STRANGER]
     place = set_of_one_case(tmp_path_factory.mktemp("set") / "instructor", listed)
     results = {result.name: result for result in mark_folder(classroom, out, place, jobs=2)}
-    return {name: results[handins.shown(folder_of(classroom, name).name)] for name in KINDS}
+    return {name: results[handins.printable_name(folder_of(classroom, name).name)] for name in KINDS}
 
 
 def test_there_are_enough_kinds():

@@ -12,23 +12,23 @@ import pytest
 from class_cases import relabeled
 from class_desk import run_desks_here
 
-from course_lib.classroom import desk, marking_run
-from course_lib.classroom.desk import Desk, Ran, run_desks
+from course_lib.classroom import marking_run, sandbox
+from course_lib.classroom.class_set import NOTEBOOK, SetRequest, draw_set, read_register, write_set
 from course_lib.classroom.marking_run import mark_folder
-from course_lib.classroom.sets import NOTEBOOK, Wish, draw_set, read_register, write_set
-from course_lib.classroom.simulated import EXPERT, GUESSER, Apprentice, work_class
-from course_lib.classroom.spreading import spread_out
+from course_lib.classroom.parallel import run_parallel
+from course_lib.classroom.sandbox import Sandbox, SandboxRun, run_sandboxes
+from course_lib.classroom.simulated_class import EXPERT, GUESSER, SimulatedLearner, work_class
 
 TOP = Path(__file__).resolve().parent.parent
 SECRET, NAMES = b"a secret for marking in tests", ["Ana", "Bo", "Cy"]
-ROSTER = {"Ana": Apprentice(skill=EXPERT), "Bo": Apprentice(skill=GUESSER)}  # Cy hands in nothing
+ROSTER = {"Ana": SimulatedLearner(skill=EXPERT), "Bo": SimulatedLearner(skill=GUESSER)}  # Cy hands in nothing
 
 
 @pytest.fixture(scope="module")
 def classroom(tmp_path_factory):
     """A set with one case each, and what was handed in: folder with `set` and `in`."""
     top = tmp_path_factory.mktemp("class")
-    write_set(draw_set(NAMES, SECRET, Wish(each=1), maker=relabeled), top / "set", SECRET)
+    write_set(draw_set(NAMES, SECRET, SetRequest(each=1), maker=relabeled), top / "set", SECRET)
     work_class(top / "set/instructor", top / "in", ROSTER, np.random.default_rng(3))
     return top
 
@@ -70,7 +70,7 @@ def mark_here(classroom, out="here"):
     """Marked in this process, without a kernel."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(
-            marking_run, "run_desks", lambda desks: run_desks_here(desks, classroom / f"desks-{out}")
+            marking_run, "run_sandboxes", lambda desks: run_desks_here(desks, classroom / f"desks-{out}")
         )
         return mark_folder(classroom / "in", classroom / out, classroom / "set/instructor")
 
@@ -131,7 +131,7 @@ def test_another_instructors_machine_gives_the_same_marks(classroom, marked, tmp
 def test_the_learners_own_notebook_only_says_that_the_answer_is_there(classroom):
     """Without a key the checks of the notebook handed out pass once something is handed in, and give nothing away."""
     from course_lib.assessment.marking import NotAnswered
-    from course_lib.classroom.checks import check_criterion
+    from course_lib.classroom.check_cells import check_criterion
 
     entry = read_register(classroom / "set/instructor").entries[1]
     room, case = classroom / "set/learners" / entry.folder, entry.cases[0]
@@ -157,7 +157,7 @@ def test_a_broken_notebook_of_ours_is_never_the_learners_fault():
         "source": "1 / 0",
     }
     text = f'{{"cells": [{__import__("json").dumps(cell)}], "metadata": {{}}, "nbformat": 4, "nbformat_minor": 5}}'
-    (ran,) = run_desks([Desk({"broken.ipynb": text.encode()})])
+    (ran,) = run_sandboxes([Sandbox({"broken.ipynb": text.encode()})])
     assert ran.trouble.startswith("NOT MARKED FAIRLY") and "ZeroDivisionError" in ran.trouble
 
 
@@ -175,18 +175,18 @@ def test_a_run_that_does_not_finish_is_tried_desk_by_desk(monkeypatch):
         )
         return ""
 
-    monkeypatch.setattr(desk, "_pytest", ends_early)
-    good, bad = Desk({"a.ipynb": b"{}"}), Desk({"a.ipynb": b"{}", "bad": b""})
-    ran = run_desks([good, bad, good, Desk({})])
+    monkeypatch.setattr(sandbox, "_pytest", ends_early)
+    good, bad = Sandbox({"a.ipynb": b"{}"}), Sandbox({"a.ipynb": b"{}", "bad": b""})
+    ran = run_sandboxes([good, bad, good, Sandbox({})])
     assert asked == [3, 1, 1, 1]
     assert [bool(one.said) for one in ran] == [True, False, True, False]
-    assert "It said: Fatal Python error" in ran[1].trouble and ran[3] == Ran({}, "")
+    assert "It said: Fatal Python error" in ran[1].trouble and ran[3] == SandboxRun({}, "")
 
 
 def test_results_come_in_order_however_they_arrive():
     """Late first items do not move others; progress counts every one."""
     seen = []
-    found = spread_out(
+    found = run_parallel(
         _slowly, [0.2, 0.0, 0.1], jobs=2, progress=lambda done, total: seen.append((done, total))
     )
     assert found == ["0.2", "0.0", "0.1"] and seen == [(1, 3), (2, 3), (3, 3)]

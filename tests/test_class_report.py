@@ -8,16 +8,28 @@ import pytest
 from class_cases import relabeled
 from class_desk import run_desks_here
 
-from course_lib.assessment.rubric import grade
-from course_lib.assessment.rubric.expert import expert_record
-from course_lib.assessment.rubric.sheet import TITLES, WEIGHTS
+from course_lib.assessment.rubric import grade_record
+from course_lib.assessment.rubric.mark_sheet import TITLES, WEIGHTS
+from course_lib.assessment.rubric.model_answer import model_record
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
-from course_lib.classroom import marking_run, report, simulated, statistics
-from course_lib.classroom.sets import Wish, draw_set, write_set
-from course_lib.classroom.simulated import EXPERT, GUESSER, Apprentice, mixed_class, work_class, worked
+from course_lib.classroom import item_analysis, marking_run, report, simulated_class
+from course_lib.classroom.class_set import SetRequest, draw_set, write_set
+from course_lib.classroom.simulated_class import (
+    EXPERT,
+    GUESSER,
+    SimulatedLearner,
+    mixed_class,
+    simulated_record,
+    work_class,
+)
 from course_lib.faults.causes import all_causes
-from course_lib.lessons.thoughts import believed, entries, misconceptions, thought_behind
+from course_lib.lessons.misconceptions import (
+    cause_believed,
+    misconception_behind,
+    misconception_rules,
+    shared_misconceptions,
+)
 
 SECRET, NAMES = b"one more secret for the tests", [f"Learner {n:02d}" for n in range(14)]
 PERFECT, LUCK, FIRST, COPIER = NAMES[0], NAMES[1], NAMES[2], NAMES[-1]
@@ -30,20 +42,23 @@ def thought():
     """A misconception that misleads on some of the frozen cases."""
     choices = [name for name, _ in load_case("P01").cause_choices]
     truths = [load_key(name).causes for name in ("W01", "P01", "M01")]
-    return max(misconceptions(), key=lambda name: sum(bool(believed(name, true, choices)) for true in truths))
+    return max(
+        shared_misconceptions(),
+        key=lambda name: sum(bool(cause_believed(name, true, choices)) for true in truths),
+    )
 
 
 @pytest.fixture(scope="module")
 def marks(tmp_path_factory, thought):
     """A class that worked and was marked, in this process; the folder of the marks."""
     top = tmp_path_factory.mktemp("class")
-    made = draw_set([*NAMES, ABSENT], SECRET, Wish(each=EACH), maker=relabeled)
+    made = draw_set([*NAMES, ABSENT], SECRET, SetRequest(each=EACH), maker=relabeled)
     write_set(made, top / "set", SECRET)
     roster = mixed_class(NAMES, [thought], np.random.default_rng(11))
     work_class(top / "set/instructor", top / "in", roster, np.random.default_rng(12))
     rooms = (top / f"desks{n}" for n in itertools.count())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(marking_run, "run_desks", lambda desks: run_desks_here(desks, next(rooms)))
+        patch.setattr(marking_run, "run_sandboxes", lambda desks: run_desks_here(desks, next(rooms)))
         marking_run.mark_folder(top / "in", top / "marks", top / "set/instructor")
     return report.read_marks(top / "marks")
 
@@ -79,11 +94,14 @@ def test_the_copier_is_told_and_earns_little(marks, table):
 def test_skill_shows_in_the_points():
     """On one case, many apprentices: more skill earns more points, rank by rank."""
     case, key = load_case("P01"), load_key("P01")
-    means, expert = [], expert_record(case, key)
+    means, expert = [], model_record(case, key)
     for skill, tries in ((GUESSER, 1), (-1.0, 6), (1.5, 6), (EXPERT, 1)):
         rng = np.random.default_rng(5)
-        records = [worked(Apprentice(skill=skill), case, key, rng, expert=expert) for _ in range(tries)]
-        means.append(np.mean([grade(record, case, key).total for record in records]))
+        records = [
+            simulated_record(SimulatedLearner(skill=skill), case, key, rng, expert=expert)
+            for _ in range(tries)
+        ]
+        means.append(np.mean([grade_record(record, case, key).total for record in records]))
     assert means == sorted(means) and means[0] < 35 and means[-1] == 100
 
 
@@ -91,10 +109,10 @@ def test_skill_shows_in_the_points():
 def test_the_commonest_thought_is_the_one_put_in(marks, thought):
     """The thought that was given to some is the commonest found, with its words; right causes count for nobody."""
     found = report.thoughts(marks)
-    assert found.index[0] == thought and found.iloc[0]["said"] == misconceptions()[thought].says
+    assert found.index[0] == thought and found.iloc[0]["said"] == shared_misconceptions()[thought].says
     causes = report.wrong_causes(marks)
     assert causes["times"].is_monotonic_decreasing
-    assert misconceptions()[thought].truth in set(causes["in truth"])
+    assert shared_misconceptions()[thought].truth in set(causes["in truth"])
 
 
 def test_those_who_learned_show_in_the_part_only_rate(marks):
@@ -106,22 +124,22 @@ def test_those_who_learned_show_in_the_part_only_rate(marks):
 
 def test_an_earlier_class_can_stand_for_before(marks):
     """With the marks of an earlier set, its last outcomes are the ones before."""
-    earlier = report.Marks(marks.cases.assign(outcome="part only"), marks.notes)
+    earlier = report.ClassMarks(marks.cases.assign(outcome="part only"), marks.notes)
     found = report.part_only(marks, earlier)
     assert found.before == 1.0 and found.after == report.part_only(marks).after
-    few = report.Marks(marks.cases[:4], marks.notes)
+    few = report.ClassMarks(marks.cases[:4], marks.notes)
     assert "may be chance" in str(report.part_only(few))
 
 
 def test_the_map_of_wrong_causes_is_sound():
     """Every name in it exists, every thought is in the list, no entry is hidden by one before it."""
     every = set(all_causes())
-    for place, entry in enumerate(entries()):
-        assert set(entry.named) | set(entry.when) <= every and entry.thought in misconceptions()
+    for place, entry in enumerate(misconception_rules()):
+        assert set(entry.named) | set(entry.when) <= every and entry.thought in shared_misconceptions()
         assert not set(entry.named) & set(entry.when)
-        seen = [thought_behind(name, [true]) for name in entry.named for true in entry.when or every]
+        seen = [misconception_behind(name, [true]) for name in entry.named for true in entry.when or every]
         assert entry.thought in seen, f"entry {place} never counts"
-    assert thought_behind("pump_worn_abrasive", ["pump_worn_abrasive"]) == ""
+    assert misconception_behind("pump_worn_abrasive", ["pump_worn_abrasive"]) == ""
 
 
 # ------------------------------------------------------------------ questions
@@ -140,7 +158,7 @@ def test_trust_says_how_small_the_class_is(marks):
         assert "Only 14 learners" in str(found), name
         assert found.low < found.value < found.high
     assert report.trust(marks)["cases solved (KR-20)"].value == pytest.approx(
-        statistics.kr20(report.solved(marks))
+        item_analysis.kr20(report.solved(marks))
     )
 
 
@@ -176,4 +194,4 @@ def test_a_folder_without_marks_is_one_line(tmp_path):
 def test_one_seed_gives_one_class():
     """The same generator, the same roster."""
     one, two = (mixed_class(NAMES, ["low_is_pump"], np.random.default_rng(4)) for _ in range(2))
-    assert one == two and simulated.HARDNESS.keys() >= {"causes", "chain"}
+    assert one == two and simulated_class.HARDNESS.keys() >= {"causes", "chain"}

@@ -17,9 +17,16 @@ from hypothesis import strategies as st
 from course_lib import cli
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import KeyMissing, load_key
-from course_lib.classroom import sealed, sets
-from course_lib.classroom.deal import deal, spread_of
-from course_lib.classroom.sets import DIFFICULTIES, Wish, draw_set, read_class_list, read_register, write_set
+from course_lib.classroom import class_secret, class_set
+from course_lib.classroom.case_dealing import deal_cases, evenness_of
+from course_lib.classroom.class_set import (
+    DIFFICULTIES,
+    SetRequest,
+    draw_set,
+    read_class_list,
+    read_register,
+    write_set,
+)
 from course_lib.faults.causes import all_causes
 
 SECRET = b"a secret that only the tests know"
@@ -30,7 +37,7 @@ EACH = 3
 @pytest.fixture(scope="module")
 def made():
     """A set as drawn."""
-    return draw_set(NAMES, SECRET, Wish(each=EACH), maker=relabeled)
+    return draw_set(NAMES, SECRET, SetRequest(each=EACH), maker=relabeled)
 
 
 @pytest.fixture(scope="module")
@@ -55,19 +62,19 @@ def test_what_is_derived_is_the_standard_hmac():
     said = hmac.new(b"Jefe", b"what do ya want for nothing?", hashlib.sha256).hexdigest()
     assert said == "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843"
     ours = hmac.new(SECRET, json.dumps(["seed", 1]).encode(), hashlib.sha256).digest()
-    assert sealed.derive(SECRET, "seed", 1) == ours
+    assert class_secret.derive(SECRET, "seed", 1) == ours
 
 
 @given(st.lists(st.text(max_size=8), max_size=4), st.lists(st.text(max_size=8), max_size=4))
 @settings(max_examples=60, deadline=None)
 def test_another_purpose_gives_another_value(one, two):
     """No two purposes run together, however they are cut into pieces."""
-    assert (sealed.derive(SECRET, *one) == sealed.derive(SECRET, *two)) == (one == two)
+    assert (class_secret.derive(SECRET, *one) == class_secret.derive(SECRET, *two)) == (one == two)
 
 
 def test_ids_tell_nothing_of_seeds():
     """Case ids of neighbors share no more than chance; none holds digits of its seed or its place in the set."""
-    ids = [sealed.case_id_of(SECRET, n) for n in range(300)]
+    ids = [class_secret.case_id_of(SECRET, n) for n in range(300)]
     assert len(set(ids)) == 300 and ids != sorted(ids)
     same = np.mean(
         [
@@ -77,7 +84,7 @@ def test_ids_tell_nothing_of_seeds():
         ]
     )
     assert same < 3 / 32  # one letter in 32 agrees by chance
-    seeds = np.array([sealed.seed_of(SECRET, "vehicle", n) for n in range(300)], float)
+    seeds = np.array([class_secret.seed_of(SECRET, "vehicle", n) for n in range(300)], float)
     order = np.array([int(name[2:], 36) for name in ids], float)
     assert abs(np.corrcoef(seeds, order)[0, 1]) < 0.25
 
@@ -85,12 +92,12 @@ def test_ids_tell_nothing_of_seeds():
 def test_a_secret_is_drawn_once_and_short_ones_are_refused(tmp_path):
     """A missing file is made, for its owner alone; the next run reads the same; a short one can be guessed."""
     path = tmp_path / "secret.txt"
-    secret, fresh = sealed.read_secret(path)
+    secret, fresh = class_secret.read_secret(path)
     assert fresh and len(secret) == 64 and path.stat().st_mode & 0o077 == 0
-    assert sealed.read_secret(path) == (secret, False)
+    assert class_secret.read_secret(path) == (secret, False)
     path.write_text("1234\n")
     with pytest.raises(ValueError, match="at least 16 characters, got 4"):
-        sealed.read_secret(path)
+        class_secret.read_secret(path)
 
 
 # ------------------------------------------------------------------ equally hard
@@ -98,7 +105,7 @@ def test_a_secret_is_drawn_once_and_short_ones_are_refused(tmp_path):
 @settings(max_examples=60, deadline=None)
 def test_dealing_gives_everybody_one_of_each_layer(minutes, seed):
     """Every case goes out once at most; each learner has one of every third; sums are closer than a deal by chance."""
-    table = deal(minutes, [str(n) for n in range(len(minutes))], 8, EACH, np.random.default_rng(seed))
+    table = deal_cases(minutes, [str(n) for n in range(len(minutes))], 8, EACH, np.random.default_rng(seed))
     assert table.shape == (8, EACH) and len(set(table.ravel())) == 8 * EACH
     worth = np.asarray(minutes)
     ranks = np.sort(worth[table], axis=1)
@@ -115,7 +122,7 @@ def test_nobody_gets_the_same_cause_twice_where_it_can_be_helped():
     """With three causes spread over all layers, everybody gets three different ones; sums stay close."""
     rng = np.random.default_rng(2)
     minutes, causes = rng.integers(20, 120, 30), [f"cause {n % 3}" for n in range(30)]
-    table = deal(minutes, causes, 10, EACH, rng)
+    table = deal_cases(minutes, causes, 10, EACH, rng)
     alike = sum(len({causes[i] for i in row}) < EACH for row in table)
     assert alike <= 1
     assert np.ptp(minutes[table].sum(axis=1)) < np.ptp(minutes)
@@ -129,14 +136,14 @@ def test_the_spread_is_stated(made, written):
         np.std(sums)
     )
     assert f"{min(sums)} to {max(sums)} minutes" in read_register(written / "instructor").spread
-    assert spread_of([5, 7], np.array([[0], [1]])).layers == ((5, 7),)
+    assert evenness_of([5, 7], np.array([[0], [1]])).layers == ((5, 7),)
 
 
 @pytest.mark.parametrize("word", ["easy", "medium"])
 def test_a_difficulty_is_kept(word):
     """Every case lies within the minutes of its word."""
     low, high = DIFFICULTIES[word]
-    small = draw_set(NAMES[:3], SECRET, Wish(each=2, difficulty=word), maker=relabeled)
+    small = draw_set(NAMES[:3], SECRET, SetRequest(each=2, difficulty=word), maker=relabeled)
     assert all(low <= key.certificate.minutes <= high for _, key in small.cases.values())
 
 
@@ -148,25 +155,25 @@ def test_a_lesson_draws_from_its_causes():
         asked.append(request["cause"])
         return relabeled(**request)
 
-    draw_set(NAMES, SECRET, Wish(each=2, lesson=6, signal="vacuum"), maker=noting)
-    assert set(asked) == set(sets.lesson_of(6).causes) and None not in asked
+    draw_set(NAMES, SECRET, SetRequest(each=2, lesson=6, signal="vacuum"), maker=noting)
+    assert set(asked) == set(class_set.lesson_of(6).causes) and None not in asked
 
 
 def test_every_lesson_names_causes_that_exist():
     """The data file of lessons holds twelve of them, and no unknown cause."""
-    lessons = [sets.lesson_of(n) for n in range(1, 13)]
+    lessons = [class_set.lesson_of(n) for n in range(1, 13)]
     assert {cause for lesson in lessons for cause in lesson.causes} <= set(all_causes())
     with pytest.raises(ValueError, match="lesson must be 1 to 12, got 13"):
-        sets.lesson_of(13)
+        class_set.lesson_of(13)
 
 
 # ------------------------------------------------------------------ from the secret alone
 def test_the_same_secret_makes_the_same_set(made, written, tmp_path):
     """Byte for byte, also with two cases made at a time; another secret gives other vehicles."""
-    again = draw_set(NAMES, SECRET, Wish(each=EACH), maker=relabeled, jobs=2)
+    again = draw_set(NAMES, SECRET, SetRequest(each=EACH), maker=relabeled, jobs=2)
     write_set(again, tmp_path / "set", SECRET)
     assert every_file(tmp_path / "set") == every_file(written)
-    other = draw_set(NAMES, SECRET + b"!", Wish(each=EACH), maker=relabeled)
+    other = draw_set(NAMES, SECRET + b"!", SetRequest(each=EACH), maker=relabeled)
     assert not set(other.cases) & set(made.cases)
 
 
@@ -181,7 +188,7 @@ def test_a_learners_folder_holds_cases_and_a_notebook_only(made, written):
     """Keys, register and secret stay with the instructor."""
     for entry in made.entries:
         files = every_file(written / "learners" / entry.folder)
-        assert set(files) == {sets.NOTEBOOK, *(f"cases/{name}.json" for name in entry.cases)}
+        assert set(files) == {class_set.NOTEBOOK, *(f"cases/{name}.json" for name in entry.cases)}
         with pytest.raises(KeyMissing):
             load_key(entry.cases[0], written / "learners" / entry.folder / "cases")
 
@@ -218,8 +225,8 @@ def test_no_seed_in_a_case(written):
 def test_sizes_and_times_are_all_the_same(written):
     """Neither the length of a file nor when it was made says anything; notebooks differ by their ids only."""
     files = [path for path in written.rglob("*")]
-    assert {path.stat().st_mtime for path in files} == {sealed.SAME_TIME}
-    for pattern in ("cases/*.json", sets.NOTEBOOK):
+    assert {path.stat().st_mtime for path in files} == {class_secret.SAME_TIME}
+    for pattern in ("cases/*.json", class_set.NOTEBOOK):
         assert len({path.stat().st_size for path in written.rglob(pattern)}) == 1
 
 
@@ -240,7 +247,7 @@ def test_a_padded_case_is_the_same_case(made, written):
         stored = load_case(written / "instructor/cases" / f"{name}.json")
         assert msgspec.json.encode(stored._file) == msgspec.json.encode(case._file)
     with pytest.raises(ValueError, match="size must be enough"):
-        sealed.pad_case(written / "instructor/cases" / f"{name}.json", 100, SECRET)
+        class_secret.pad_case(written / "instructor/cases" / f"{name}.json", 100, SECRET)
 
 
 def test_the_instructors_folder_is_shut(written):
@@ -250,10 +257,10 @@ def test_the_instructors_folder_is_shut(written):
 
 def test_the_notebook_is_valid_short_and_without_an_answer(made, written):
     """A clean notebook with a check cell for each case and criterion; no code cell longer than three lines."""
-    from course_lib.classroom.checks import CHECKS
+    from course_lib.classroom.check_cells import CHECKS
 
     entry = made.entries[0]
-    book = nbformat.read(written / "learners" / entry.folder / sets.NOTEBOOK, as_version=4)
+    book = nbformat.read(written / "learners" / entry.folder / class_set.NOTEBOOK, as_version=4)
     nbformat.validate(book)
     grades = [cell.metadata.grade["id"] for cell in book.cells if "grade" in cell.metadata]
     assert grades == [f"{name}/{criterion}" for name in entry.cases for criterion in CHECKS]
@@ -302,7 +309,7 @@ def test_bad_class_lists_are_one_line(tmp_path, data, said):
 @settings(max_examples=80, deadline=None)
 def test_any_name_gives_a_folder_that_any_disk_can_hold(names):
     """Letters of other scripts, dots, slashes, formulas: a folder name is plain, short and its own."""
-    folders = sets.folder_names(names)
+    folders = class_set.folder_names(names)
     assert len(set(folders)) == len(names)
     assert all(
         re.fullmatch(r"[0-9]{2}[a-z0-9-]*", name) and len(name) <= 44 and Path(name).name == name
@@ -312,7 +319,9 @@ def test_any_name_gives_a_folder_that_any_disk_can_hold(names):
 
 def test_the_command_makes_a_set(tmp_path, monkeypatch, capsys):
     """`course set` writes both folders and says the spread; a second run does not overwrite."""
-    monkeypatch.setattr(sets.draw_set, "__kwdefaults__", {**sets.draw_set.__kwdefaults__, "maker": relabeled})
+    monkeypatch.setattr(
+        class_set.draw_set, "__kwdefaults__", {**class_set.draw_set.__kwdefaults__, "maker": relabeled}
+    )
     (tmp_path / "class.csv").write_text("name\nAna\nBo\n")
     call = [
         "set",
@@ -337,8 +346,8 @@ def test_a_wish_that_cannot_be_met_is_one_line(tmp_path):
         raise ValueError("no such vehicle")
 
     with pytest.raises(ValueError, match="got 0 of 4 cases in [0-9]+ tries"):
-        draw_set(NAMES[:2], SECRET, Wish(each=2), maker=never)
+        draw_set(NAMES[:2], SECRET, SetRequest(each=2), maker=never)
     with pytest.raises(
         ValueError, match="difficulty must be a name from the list, got 'esay'. Did you mean 'easy'"
     ):
-        draw_set(NAMES[:2], SECRET, Wish(difficulty="esay"), maker=never)
+        draw_set(NAMES[:2], SECRET, SetRequest(difficulty="esay"), maker=never)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from course_lib.classroom import statistics as stat
+from course_lib.classroom import item_analysis as stat
 
 # Twelve learners, five items, right or wrong; and ten learners, four items with points.
 RIGHT = np.array(

@@ -8,14 +8,14 @@ from msgspec.structs import replace
 
 from course_lib.assessment.marking import CheckFailed
 from course_lib.assessment.record import Answer, Record, save_record
-from course_lib.assessment.rubric import expert_record
+from course_lib.assessment.rubric import model_record
 from course_lib.authoring.build import TOP
-from course_lib.authoring.casebook import CRITERIA, recipes
+from course_lib.authoring.case_recipes import CRITERIA, recipes
 from course_lib.bench.course_view import open_case
 from course_lib.bench.fields import FIELDS, get
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
-from course_lib.classroom.checks import check_criterion
+from course_lib.classroom.check_cells import check_criterion
 from course_lib.faults.causes import all_causes, load_cause
 from course_lib.lessons.syllabus import BLANK, OWN, course_case, course_cases, given_part
 
@@ -116,7 +116,7 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
     assert verdict["heading"] == "What you filled in" and not verdict["good"] and not verdict["story"]
     assert [line.partition(":")[0] for line in verdict["lines"]] == ["Repair plan", "Verification"]
     assert verdict["lines"][0].startswith("Repair plan: 0 of 10 points.")
-    expert = expert_record(load_case("K06"), load_key("K06")).answer
+    expert = model_record(load_case("K06"), load_key("K06")).answer
     whole = {
         name: get(Record(case_id="K06", answer=expert), name)
         for name in FIELDS
@@ -130,7 +130,7 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
 def test_the_whole_record_says_whether_it_passes(tmp_path, capsys):
     """All earned: passed. Cause and evidence alone, 40 points at most: not yet, and in words that fit that. All but the cause,
     50 points: not passed either, for that is what the course is about."""
-    expert = expert_record(load_case("K06"), load_key("K06"))
+    expert = model_record(load_case("K06"), load_key("K06"))
     save_record(expert, tmp_path / "all" / "answers")
     check_criterion("K06", "record", folder=tmp_path / "all")
     assert "Passed: more than 50 points are needed." in capsys.readouterr().out

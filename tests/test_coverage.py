@@ -8,7 +8,9 @@ from course_lib.base.data_files import read_data
 from course_lib.faults.causes import all_causes
 
 
-@pytest.mark.parametrize("where", [coverage.causes, coverage.inspections, coverage.thoughts])
+@pytest.mark.parametrize(
+    "where", [coverage.causes_covered, coverage.inspections_covered, coverage.misconceptions_covered]
+)
 def test_nothing_is_uncovered(where):
     """Each of the course's own lists is met somewhere."""
     assert not [name for name, places in where().items() if not places]
@@ -18,8 +20,8 @@ def test_a_topic_is_covered_where_it_is_asked_for_and_not_where_a_word_falls():
     """Topics after the ASE Program Standards, area A2 (from memory). What no item and no case asks for is listed as not covered; a
     word in prose covers nothing; every cause of the list exists.
     """
-    where = coverage.topics()
-    whole = "\n".join(coverage.asked().values())
+    where = coverage.topics_covered()
+    whole = "\n".join(coverage.asked_in_lessons().values())
     for topic in read_data("classroom/topics", coverage._Topics).topics:
         assert set(topic.causes) <= set(all_causes()), topic
         assert where[topic.topic] or not any(word in whole for word in topic.words)

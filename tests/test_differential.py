@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from populations import Trade, exact, inspection
 
-from course_lib.diagnosis import advice as advice_module
-from course_lib.diagnosis.advice import advice, steps_to
-from course_lib.diagnosis.calibration import fit_sharpness, reliability
+from course_lib.diagnosis import next_inspection as advice_module
+from course_lib.diagnosis.calibration import fit_sharpness, reliability_table
 from course_lib.diagnosis.certificate import BAR, certify, ideal_path
 from course_lib.diagnosis.contradiction import contradiction
-from course_lib.diagnosis.fair import of_what
+from course_lib.diagnosis.fairness import of_what
 from course_lib.diagnosis.metric import metric_of
+from course_lib.diagnosis.next_inspection import rank_inspections, steps_to
 from course_lib.diagnosis.odds import entropy_bits, odds
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.shop.findings import Finding, Look
@@ -116,7 +116,7 @@ def test_entropy_and_information_gain_match_published():
             np.repeat(np.arange(len(counts)), counts.sum(1)),
         )
         population = exact(("yes", "no"), cause, {name: look})
-        (only,) = advice(population, Findings(), [inspection(name)], (), np.random.default_rng(0))
+        (only,) = rank_inspections(population, Findings(), [inspection(name)], (), np.random.default_rng(0))
         assert only.bits == pytest.approx(PUBLISHED_GAIN[name], abs=0.001)
     assert max(PUBLISHED_GAIN, key=PUBLISHED_GAIN.get) == "outlook"
 
@@ -166,7 +166,7 @@ def test_bits_per_minute_keep_to_probability_over_cost():
     assert best == (1, 3, 0, 2) and cost_of(best) == pytest.approx(20.25)
     population = exact("abcd", np.arange(4), {n: np.arange(4) == i for i, n in enumerate("abcd")}, CHANCE)
     offered = [inspection(name, int(cost)) for name, cost in zip("abcd", COST, strict=True)]
-    advised = advice(population, Findings(), offered, (), np.random.default_rng(0))
+    advised = rank_inspections(population, Findings(), offered, (), np.random.default_rng(0))
     assert cost_of(["abcd".index(each.inspection) for each in advised]) <= 1.01 * 20.25
 
 
@@ -223,7 +223,7 @@ def test_unknown_finding_is_refused(trade):
 # ---------------------------------------------------------------------- calibration
 def mean_gap(said, right):
     """Mean distance between what was said and what came true, over all answers that say more than one in five."""
-    rows = [row for row in reliability(said, right) if row[0] >= 0.2]
+    rows = [row for row in reliability_table(said, right) if row[0] >= 0.2]
     return np.average([abs(row[3] - row[4]) for row in rows], weights=[row[2] for row in rows])
 
 
@@ -262,7 +262,9 @@ def test_odds_come_true_where_a_product_of_independents_does_not(trade):
 
 def test_reliability_counts_by_hand():
     """Four answers in two ranges."""
-    rows = reliability(np.array([0.2, 0.3, 0.9, 1.0]), np.array([False, True, True, True]), (0.0, 0.5, 1.0))
+    rows = reliability_table(
+        np.array([0.2, 0.3, 0.9, 1.0]), np.array([False, True, True, True]), (0.0, 0.5, 1.0)
+    )
     assert rows == [(0.0, 0.5, 2, 0.25, 0.5), (0.5, 1.0, 2, 0.95, 1.0)]
 
 
@@ -282,11 +284,11 @@ def test_advice_judges_an_inspection_with_what_it_needs():
     offered = [inspection("x", 5), inspection("y", 10, needs=["x"])]
     by_name = {
         each.inspection: each
-        for each in advice(population, Findings(), offered, (), np.random.default_rng(0))
+        for each in rank_inspections(population, Findings(), offered, (), np.random.default_rng(0))
     }
     assert (by_name["y"].steps, by_name["y"].minutes) == (("x", "y"), 15)
     assert by_name["y"].bits == pytest.approx(2.0) and by_name["x"].bits == pytest.approx(1.0)
-    later = advice(population, Findings(looks={"x": 1}), offered, ["x"], np.random.default_rng(0))
+    later = rank_inspections(population, Findings(looks={"x": 1}), offered, ["x"], np.random.default_rng(0))
     assert [(each.inspection, each.minutes) for each in later] == [("y", 10)]
     assert later[0].bits == pytest.approx(1.0)
 
@@ -307,7 +309,7 @@ def test_sampled_advice_agrees_with_the_whole(trade, monkeypatch):
     found = fresh.findings(3).keep({"reading 0", "reading 1"})
 
     def bits():
-        made = advice(lives, found, offered, (), np.random.default_rng(0))
+        made = rank_inspections(lives, found, offered, (), np.random.default_rng(0))
         return np.array([each.bits for each in sorted(made, key=lambda each: each.inspection)])
 
     sampled = bits()
@@ -322,7 +324,7 @@ def test_expected_bits_are_what_is_gained_on_average(trade):
     rng = np.random.default_rng(0)
     offered = [inspection(name) for name in sorted(set(lives.made_by.values()))]
     before = odds(lives, Findings()).bits
-    for promised in advice(lives, Findings(), offered, (), rng)[:3]:
+    for promised in rank_inspections(lives, Findings(), offered, (), rng)[:3]:
         keys = lives.keys_of([promised.inspection])
         after = [odds(lives, fresh.findings(i, rng).keep(keys)).bits for i in range(0, len(fresh), 2)]
         assert promised.bits == pytest.approx(before - np.mean(after), abs=0.25)

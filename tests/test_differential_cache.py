@@ -10,7 +10,13 @@ from platformdirs import user_cache_path
 from populations import Trade
 
 from course_lib.diagnosis import cache
-from course_lib.diagnosis.cache import cache_folder, cached, kept_case, load_population, save_population
+from course_lib.diagnosis.cache import (
+    cache_folder,
+    kept_case,
+    kept_population,
+    load_population,
+    save_population,
+)
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Sharpness
 
@@ -64,7 +70,7 @@ def test_built_once_then_read(lives, tmp_path):
         return lives
 
     for _ in range(2):
-        cached(
+        kept_population(
             "t", MADE_FROM, build, folder=tmp_path, progress=lambda done, total: told.append((done, total))
         )
     assert (len(built), told) == (1, [(1, 2)])
@@ -72,12 +78,12 @@ def test_built_once_then_read(lives, tmp_path):
 
 def test_outdated_file_is_made_anew(lives, tmp_path):
     """Other data, other lives, without a word; what was made anew is read again."""
-    cached("t", "old data", lambda progress: lives, folder=tmp_path)
-    again = cached("t", "new data", lambda progress: lives.rows(np.arange(5)), folder=tmp_path)
+    kept_population("t", "old data", lambda progress: lives, folder=tmp_path)
+    again = kept_population("t", "new data", lambda progress: lives.rows(np.arange(5)), folder=tmp_path)
     assert len(again) == 5
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        assert len(cached("t", "new data", lambda progress: lives, folder=tmp_path)) == 5
+        assert len(kept_population("t", "new data", lambda progress: lives, folder=tmp_path)) == 5
 
 
 def test_damage_is_seen_wherever_it_is(lives, tmp_path):
@@ -101,7 +107,7 @@ def test_what_is_no_population_is_replaced(lives, tmp_path, content):
     """The cache heals itself."""
     (tmp_path / "t.npz").write_bytes(content)
     with pytest.warns(UserWarning, match="must be whole"):
-        assert len(cached("t", MADE_FROM, lambda progress: lives, folder=tmp_path)) == len(lives)
+        assert len(kept_population("t", MADE_FROM, lambda progress: lives, folder=tmp_path)) == len(lives)
     assert len(load_population(tmp_path / "t.npz", MADE_FROM)) == len(lives)
 
 

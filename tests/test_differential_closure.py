@@ -8,10 +8,10 @@ import pytest
 from test_architecture import NAMES, PACKAGE, imported
 
 from course_lib.base.data_files import data_folder
-from course_lib.diagnosis import closure as room
-from course_lib.diagnosis.closure import closure, data_named, fingerprint
+from course_lib.diagnosis import fingerprints as room
+from course_lib.diagnosis.fingerprints import data_named, fingerprint, import_closure
 
-LIVES, CASES = "course_lib.diagnosis.lives", "course_lib.cases.make"
+LIVES, CASES = "course_lib.diagnosis.lived_populations", "course_lib.cases.make"
 POPULATION_NEEDS = (
     "base/constants.py",
     "base/guards.py",
@@ -25,7 +25,7 @@ POPULATION_NEEDS = (
 
 def names(module, package=PACKAGE):
     """Files of a closure, below the package."""
-    return {path.relative_to(package).as_posix() for path in closure(module, package)}
+    return {path.relative_to(package).as_posix() for path in import_closure(module, package)}
 
 
 def by_the_tree(module):
@@ -43,7 +43,9 @@ def by_the_tree(module):
     return found
 
 
-@pytest.mark.parametrize("module", [LIVES, CASES, "course_lib.bench.view", "course_lib.authoring.casebook"])
+@pytest.mark.parametrize(
+    "module", [LIVES, CASES, "course_lib.bench.bench_view", "course_lib.authoring.case_recipes"]
+)
 def test_the_closure_is_that_of_the_parsed_source(module):
     """Imports in brackets, in functions, relative ones and names that are modules: none is missed, none is made up."""
     assert names(module) == by_the_tree(module)
@@ -63,7 +65,7 @@ def test_data_follow_the_code_that_reads_them():
     """Every unit, cause and word; for a case its links and people as well; no glossary and no lesson."""
     top = data_folder()
     lived, dressed = (
-        {path.relative_to(top).as_posix() for path in data_named(closure(each), top)}
+        {path.relative_to(top).as_posix() for path in data_named(import_closure(each), top)}
         for each in (LIVES, CASES)
     )
     assert {
@@ -113,9 +115,9 @@ def copy(tmp_path):
         ("course_lib/base/constants.py", True, True),
         ("course_lib/base/guards.py", True, True),
         ("course_lib/shop/__init__.py", True, True),
-        ("course_lib/diagnosis/weighing.py", False, True),
+        ("course_lib/diagnosis/evidence_weight.py", False, True),
         ("course_lib/assessment/marking.py", False, False),
-        ("course_lib/plots/house.py", False, False),
+        ("course_lib/plots/drawing.py", False, False),
         ("datasets/units/T4.toml", True, True),
         ("datasets/record/links.toml", False, True),
         ("datasets/glossary.toml", False, False),

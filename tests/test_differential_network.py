@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from populations import EXACT, Trade, exact, inspection
 
-from course_lib.diagnosis import advice as advice_module
-from course_lib.diagnosis.advice import advice
+from course_lib.diagnosis import next_inspection as advice_module
+from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import entropy_bits, odds
 from course_lib.diagnosis.population import Findings, Population
 
@@ -112,7 +112,9 @@ def test_expected_bits_equal_those_of_the_network(clinic, monkeypatch):
     monkeypatch.setattr(advice_module, "MOST_TRUTHS", len(population))
     offered = [inspection(name) for name in population.looks]
     for evidence in ({}, {"look 0": 1}, {"look 1": 0, "look 3": 1}):
-        advised = advice(population, Findings(looks=evidence), offered, evidence, np.random.default_rng(0))
+        advised = rank_inspections(
+            population, Findings(looks=evidence), offered, evidence, np.random.default_rng(0)
+        )
         assert len(advised) == LOOKS - len(evidence)
         for each in advised:
             chance = engine.query([each.inspection], evidence=evidence, show_progress=False).values

@@ -6,11 +6,11 @@ from msgspec.structs import replace
 from course_lib import load_case, load_key, open_bench, record_answer
 from course_lib.assessment.marking import NotAnswered, check_answer, handed_in_answer
 from course_lib.assessment.record import load_record, read_record
-from course_lib.base import editions
-from course_lib.base.editions import all_retired, id_of, records_before, retired_ids, retired_note
-from course_lib.bench.earlier import earlier_work
+from course_lib.base import case_ids
+from course_lib.base.case_ids import all_retired, id_of, records_before, retired_ids, retired_note
+from course_lib.bench.retired_record import retired_records
 from course_lib.cases.case import altered
-from course_lib.classroom.checks import check_criterion
+from course_lib.classroom.check_cells import check_criterion
 from course_lib.classroom.handins import read_handins
 
 
@@ -25,7 +25,7 @@ def room(tmp_path, monkeypatch):
         why="It whined.",
         folder=mine / "answers",
     )
-    monkeypatch.setattr(editions, "_retired", lambda: {"P01-2": ("0.5.0", "0.6.0")})
+    monkeypatch.setattr(case_ids, "_retired", lambda: {"P01-2": ("0.5.0", "0.6.0")})
     monkeypatch.chdir(mine)
     return mine
 
@@ -46,7 +46,7 @@ def test_the_earlier_work_is_shown_above_the_bench_to_be_read(room, capsys):
         replace(load_key("V", _as("V", room)), case_id="P01-2-3"),
     )
     bench = open_bench(case, key)
-    (earlier,) = earlier_work("P01-2-3", "answers")
+    (earlier,) = retired_records("P01-2-3", "answers")
     assert (
         repr(earlier).splitlines()[0] == retired_note("P01-2")
         and repr(earlier).splitlines()[0] in capsys.readouterr().out

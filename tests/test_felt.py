@@ -7,13 +7,13 @@ import pytest
 from vehicles import UNIT, new, sound
 
 from course_lib.base import units
-from course_lib.vehicle.duty import SETTING_OFF, duty
-from course_lib.vehicle.events import LABELS, label, landmarks
-from course_lib.vehicle.felt import felt, sound_like
-from course_lib.vehicle.noticed import LOUD, NOTICED, UNFELT, Noticed
+from course_lib.vehicle.duty_cycle import SETTING_OFF, duty_cycle
+from course_lib.vehicle.felt_troubles import felt_troubles, sound_like
+from course_lib.vehicle.first_noticed import LOUD, NOTICED, UNFELT, Noticed
+from course_lib.vehicle.life_events import LABELS, event_label, life_events
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 USES = ("mixed", "town", "highway", "towing", "yard")
 LEAKS = ("leak_outside", "leak_front", "leak_pan", "leak_selector", "leak_line")
@@ -22,20 +22,22 @@ LEAKS = ("leak_outside", "leak_front", "leak_pan", "leak_selector", "leak_line")
 def at_work(use="mixed", condition=None, **changes):
     """A vehicle over its day: plant, condition, workings."""
     plant, condition = Plant(UNIT, sound(**changes)), condition or new()
-    day = duty(use)
+    day = duty_cycle(use)
     return plant, condition, plant.operate(condition, day.op, day.seconds)
 
 
 def troubles(use="mixed", condition=None, **changes) -> dict[str, float]:
     """What is felt of it."""
-    return {name: value.item() for name, value in felt(*at_work(use, condition, **changes), use).items()}
+    return {
+        name: value.item() for name, value in felt_troubles(*at_work(use, condition, **changes), use).items()
+    }
 
 
 def seen(change, use="mixed") -> dict[str, float]:
     """What is felt of a sound vehicle whose workings are changed: change(work, day) gives the entries that are not its own."""
     plant, condition, work = at_work(use)
-    work = replace(work, **change(work, duty(use)))
-    return {name: value.item() for name, value in felt(plant, condition, work, use).items()}
+    work = replace(work, **change(work, duty_cycle(use)))
+    return {name: value.item() for name, value in felt_troubles(plant, condition, work, use).items()}
 
 
 @pytest.mark.parametrize("unit, signal", [("T3", "vacuum"), ("T3", "cable"), ("T4", "cable")])
@@ -43,12 +45,12 @@ def seen(change, use="mixed") -> dict[str, float]:
 def test_nothing_is_felt_in_a_sound_new_vehicle(unit, signal, use):
     """It is what everything is compared with."""
     spec = load_unit(unit)
-    plant, day = Plant(unit, nominal_parameters(spec, signal=signal)), duty(use)
+    plant, day = Plant(unit, nominal_parameters(spec, signal=signal)), duty_cycle(use)
     condition = new_condition(1, len(spec.elements))
     work = plant.operate(condition, day.op, day.seconds)
-    assert all(value.shape == (1, 1) for value in felt(plant, condition, work, use).values())
+    assert all(value.shape == (1, 1) for value in felt_troubles(plant, condition, work, use).values())
     # no more than what a driver would not tell from nothing
-    assert max(value.item() for value in felt(plant, condition, work, use).values()) < UNFELT
+    assert max(value.item() for value in felt_troubles(plant, condition, work, use).values()) < UNFELT
     assert sound_like(plant, use) is sound_like(plant, use)
 
 
@@ -83,7 +85,7 @@ def test_play_is_felt_from_some_size_on():
     """Sound joints have play; shocks that loosen shafts add to it."""
     plant, condition, work = at_work()
     loose = replace(condition, driveline=np.full((1, 1), 1.0))
-    assert felt(plant, loose, work, "mixed")["knocks"].item() > 1.0
+    assert felt_troubles(plant, loose, work, "mixed")["knocks"].item() > 1.0
     play = [troubles(vehicle_lash=lash)["knocks"] for lash in (0.05, 0.1, 0.2, 0.4)]
     assert np.all(np.diff(play) > 0.0) and play[-1] > 1.0 > play[0]
 
@@ -97,10 +99,10 @@ def test_worn_pins_whine_where_the_gears_turn_against_each_other():
     """In direct drive the sets turn as one block: a use that hardly leaves it hears as much, for some gear is always reduced."""
     plant, condition, work = at_work()
     worn = replace(condition, planetary=np.full((1, 1), 0.8))
-    assert felt(plant, worn, work, "mixed")["whines"].item() > 1.0
+    assert felt_troubles(plant, worn, work, "mixed")["whines"].item() > 1.0
     direct = int(np.argmin(np.abs(plant.ratio - 1.0)))
     block = replace(work, gear=np.full_like(work.gear, direct))
-    assert felt(plant, worn, block, "mixed")["whines"].item() == 0.0
+    assert felt_troubles(plant, worn, block, "mixed")["whines"].item() == 0.0
 
 
 def test_a_broken_shaft_leaves_nothing_to_drive_with():
@@ -129,7 +131,7 @@ def test_what_goes_beyond_a_sound_vehicle_is_felt(trouble, entry, little, much):
 
 def test_what_is_met_seldom_is_noticed_less():
     """The same slide at the point where the owner is longest, and at the one where he is shortest."""
-    day = duty("mixed")
+    day = duty_cycle("mixed")
     order = np.argsort(day.seconds[0])
     felt_at = []
     for point in (order[0], order[-1]):
@@ -228,7 +230,7 @@ def test_a_lock_up_that_stays_on_stalls_at_rest():
 
 def test_what_holds_back_is_felt_as_force_on_the_road():
     """The same power of dragging plates holds back more the slower it goes; at rest nothing is held back."""
-    day = duty("mixed")
+    day = duty_cycle("mixed")
 
     def held(point, power):
         here = (np.arange(len(day.names)) == point)[None, :, None]
@@ -307,16 +309,16 @@ BY_ELEMENT = {
 def happened(condition, **changes) -> set[str]:
     """The landmarks that have happened to a vehicle in that condition, its oil circuit as in a new one."""
     plant, _, work = at_work(**changes)
-    return {name for name, there in landmarks(plant, condition, work).items() if there.item()}
+    return {name for name, there in life_events(plant, condition, work).items() if there.item()}
 
 
 @pytest.mark.parametrize("unit, use", [(unit, use) for unit in ("T3", "T4") for use in USES])
 def test_nothing_has_happened_to_a_new_vehicle(unit, use):
     """In neutral, in reverse and in overdrive the line is what it is due to be there."""
-    spec, day = load_unit(unit), duty(use)
+    spec, day = load_unit(unit), duty_cycle(use)
     plant = Plant(unit, nominal_parameters(spec, signal="cable"))
     condition = new_condition(1, len(spec.elements))
-    there = landmarks(plant, condition, plant.operate(condition, day.op, day.seconds))
+    there = life_events(plant, condition, plant.operate(condition, day.op, day.seconds))
     assert [name for name, yes in there.items() if yes.item()] == []
 
 
@@ -353,5 +355,5 @@ def test_a_lining_half_gone_is_half_of_its_own_thickness():
 def test_every_landmark_has_words():
     """What the log can hold, people can say."""
     plant, condition, work = at_work()
-    words = [label(name, plant.unit) for name in landmarks(plant, condition, work)]
+    words = [event_label(name, plant.unit) for name in life_events(plant, condition, work)]
     assert all(words) and len(set(words)) == len(words) > len(LABELS)

@@ -4,13 +4,13 @@ import msgspec
 import pytest
 
 from course_lib.authoring.freeze import AnotherVehicle, freeze
-from course_lib.base import editions
+from course_lib.base import case_ids
 from course_lib.base.data_files import data_folder
 from course_lib.cases.case import NO_SEED
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import KeyMissing, load_key
 from course_lib.cases.repair_forward import vehicle_of
-from course_lib.faults.repair import sound_is_back
+from course_lib.faults.repair import sound_vehicle_returns
 
 FROZEN = sorted(path.stem for path in (data_folder() / "cases").glob("*.json"))
 
@@ -61,7 +61,7 @@ def test_cases_of_the_course_can_be_answered(name):
     assert set(key.parts) <= {choice for choice, _ in case.part_choices}
     assert set(key.causes) <= {choice for choice, _ in case.cause_choices}
     assert key.stories["part only"].miles is not None and (
-        key.stories["part and cause"].miles is None or sound_is_back(vehicle_of(key))
+        key.stories["part and cause"].miles is None or sound_vehicle_returns(vehicle_of(key))
     )
 
 
@@ -75,7 +75,7 @@ def test_an_id_belongs_to_one_vehicle_for_good(tmp_path, monkeypatch):
     with pytest.raises(AnotherVehicle, match="case X1 must stay the vehicle that it is.*retired.toml"):
         freeze("X1", seed=2, **wish)
     assert (tmp_path / "datasets/cases/X1.json").read_bytes() == before
-    monkeypatch.setattr(editions, "_retired", lambda: {"X1": ("0.5.0",)})
+    monkeypatch.setattr(case_ids, "_retired", lambda: {"X1": ("0.5.0",)})
     key = freeze("X1", seed=2, **wish)
     assert key.case_id == load_case(tmp_path / "datasets/cases/X1-2.json").id == "X1-2"
     assert sorted(path.name for path in tmp_path.rglob("X1*")) == ["X1-2.json", "X1-2.key"]
@@ -85,4 +85,4 @@ def test_an_id_belongs_to_one_vehicle_for_good(tmp_path, monkeypatch):
 def test_every_case_has_its_key_and_nothing_of_a_retired_one_is_left():
     """What comes with the course is whole: a case, a key, and no vehicle that is not dealt any more."""
     keys = sorted(path.stem for path in (data_folder() / "keys").glob("*.key"))
-    assert keys == FROZEN and not set(FROZEN) & set(editions.all_retired())
+    assert keys == FROZEN and not set(FROZEN) & set(case_ids.all_retired())

@@ -14,17 +14,17 @@ from giveaways.plain_sense import broken_rules
 
 from course_lib.base import units
 from course_lib.cases.make import as_case
-from course_lib.diagnosis.lives import findings_of, population_of
+from course_lib.diagnosis.lived_populations import findings_of, population_of
 from course_lib.diagnosis.metric import metric_of
-from course_lib.faults.background import JOBS, MOMENTS, When, as_lived, draw_background
+from course_lib.faults.background import JOBS, MOMENTS, When, draw_background, lived_background
 from course_lib.faults.causes import all_causes
-from course_lib.faults.objects import all_clues, all_facts, all_objects, found_on
+from course_lib.faults.clues import all_clues, all_facts, all_objects, draw_clues
 from course_lib.faults.people import load_people
 from course_lib.faults.repair import restore, store
 from course_lib.faults.stored import StoredVehicle
 from course_lib.shop.findings import all_inspections
-from course_lib.shop.inside import DEBRIS
-from course_lib.vehicle.duty import load_uses
+from course_lib.shop.pan_off import DEBRIS
+from course_lib.vehicle.duty_cycle import load_uses
 
 CASES = 100
 MOST_TELLS = 12
@@ -47,7 +47,7 @@ def background(cause, rng, count=400, use="mixed"):
     """Backgrounds of many vehicles with one cause, noticed half way from onset to complaint."""
     onset = rng.uniform(30e3, 75e3, count)
     miles = np.exp(rng.uniform(*np.log((60.0, 6000.0)), count))
-    lived = as_lived(use, "vacuum", onset, onset + miles, onset + 0.5 * miles, onset + 0.9 * miles)
+    lived = lived_background(use, "vacuum", onset, onset + miles, onset + 0.5 * miles, onset + 0.9 * miles)
     return draw_background(lived, [[cause]] * count, rng)
 
 
@@ -106,7 +106,9 @@ def test_every_span_of_time_has_words():
         for weeks in np.geomspace(0.01, 3000.0, 200):
             for part in (0.0, 0.9):
                 now, noticed = np.array([1e6]), np.array([1e6 - weeks * load_uses().uses[use].weekly_miles])
-                lived = as_lived(use, "cable", noticed, now, noticed, noticed + part * (now - noticed))
+                lived = lived_background(
+                    use, "cable", noticed, now, noticed, noticed + part * (now - noticed)
+                )
                 assert any(row.fits(lived) for row in rows), (use, weeks, part)
 
 
@@ -131,7 +133,9 @@ def test_a_cause_dates_from_its_job():
 def test_weeks_are_miles_by_the_owners_driving():
     """500 miles before the visit are a week on the long road and over eight in a yard."""
     for use, weeks in (("highway", 1.0), ("yard", 500 / 60)):
-        lived = as_lived(use, "cable", *(np.array([x]) for x in (39_500.0, 40_000.0, 39_500.0, 39_900.0)))
+        lived = lived_background(
+            use, "cable", *(np.array([x]) for x in (39_500.0, 40_000.0, 39_500.0, 39_900.0))
+        )
         assert lived.weeks("onset") == pytest.approx(weeks)
 
 
@@ -150,7 +154,7 @@ def test_found_as_often_as_the_shares_say():
     cause, rng = all_causes()["vacuum_hose_leak"], np.random.default_rng(3)
     thing = all_objects()["hose_on_exhaust"]
     lived = background(cause, rng, 1)
-    drawn = [thing in found_on([cause], lived, rng) for _ in range(400)]
+    drawn = [thing in draw_clues([cause], lived, rng) for _ in range(400)]
     expected = thing.share(cause) * (1.0 - thing.missed)
     assert np.mean(drawn) == pytest.approx(expected, abs=4.0 * np.sqrt(expected * (1.0 - expected) / 400))
     population = population_of("T3", "vacuum", "mixed")

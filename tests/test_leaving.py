@@ -6,23 +6,30 @@ import numpy as np
 import pytest
 
 from course_lib.assessment.marking import MORE_BROKEN, mark
-from course_lib.assessment.record import Answer, Repair
+from course_lib.assessment.record import Answer, RepairPlan
 from course_lib.base import units
 from course_lib.cases.key import Key
 from course_lib.faults import repair
+from course_lib.faults.cause_pairs import check_together
 from course_lib.faults.causes import load_cause
-from course_lib.faults.leaving import extents
-from course_lib.faults.pairs import check_together
 from course_lib.faults.parts import BROKEN, NO_PART, renew
-from course_lib.faults.repair import Plan, ahead_of, drive_forward, left_after, miles_ahead, no_age
+from course_lib.faults.repair import (
+    TrialRepair,
+    drive_forward,
+    growths_after,
+    miles_before_age,
+    miles_to_return,
+    outcome_of,
+)
+from course_lib.faults.repair_extent import extents
 from course_lib.faults.scenario import Request, find_pasts
-from course_lib.faults.shown import shown_in
+from course_lib.faults.visible_damage import damage_in_findings
 from course_lib.shop.inspect import make_inspections
+from course_lib.vehicle.fleet import Fleet, parameters_at
 from course_lib.vehicle.life import live
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters, target
-from course_lib.vehicle.world import World, parameters_at
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters, parameter_place
 
 SOME = 24
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
@@ -88,17 +95,18 @@ def test_a_sound_part_is_refused():
 def test_what_must_be_renewed_is_shown_and_comes_back():
     """No key asks for what no finding shows; each part of it, left alone, brings the vehicle back long before its age does."""
     for past, extent in fresh():
-        found = shown_in(make_inspections(past.subject), past.unit, past.signal)
+        found = damage_in_findings(make_inspections(past.subject), past.unit, past.signal)
         assert found == past.shown and set(extent.must) <= set(found)
         plans = [
-            Plan(parts=tuple(p for p in past.damaged if p != part), corrected=everything(past))
+            TrialRepair(parts=tuple(p for p in past.damaged if p != part), corrected=everything(past))
             for part in extent.must
         ]
-        whole = no_age(miles_ahead(past, past.ahead["part and cause"]))
+        whole = miles_before_age(miles_to_return(past, past.ahead["part and cause"]))
         lives = drive_forward([(past, plan, repair.YEARS_OF_USE) for plan in plans]) if plans else None
         for row, miles in enumerate(extent.must.values()):
             assert (
-                miles_ahead(past, ahead_of(lives, row)) == pytest.approx(miles, rel=1e-3) and miles <= whole
+                miles_to_return(past, outcome_of(lives, row)) == pytest.approx(miles, rel=1e-3)
+                and miles <= whole
             )
 
 
@@ -106,8 +114,8 @@ def test_no_part_means_that_none_need_be_renewed():
     """Where "no part broken yet" is right, the cause put right alone keeps the vehicle away as long as all parts new do."""
     for past, extent in fresh():
         if NO_PART in key_of(past, extent).allowed:
-            assert miles_ahead(past, past.ahead["cause only"]) > no_age(
-                miles_ahead(past, past.ahead["part and cause"])
+            assert miles_to_return(past, past.ahead["cause only"]) > miles_before_age(
+                miles_to_return(past, past.ahead["part and cause"])
             )
 
 
@@ -141,7 +149,7 @@ def test_a_verdict_tells_that_another_part_is_left():
     said = mark(Answer(parts=("front_pump",), causes=key.causes), key)
     assert said.part_right and MORE_BROKEN in said.feedback
     whole = [Answer(parts=("front_pump", "filter"), causes=key.causes),
-             Answer(parts=("front_pump",), causes=key.causes, repair=Repair(renew=("front_pump", "filter")))]  # fmt: skip
+             Answer(parts=("front_pump",), causes=key.causes, repair=RepairPlan(renew=("front_pump", "filter")))]  # fmt: skip
     assert not any(MORE_BROKEN in mark(answer, key).feedback for answer in whole)
 
 
@@ -164,13 +172,13 @@ def test_the_four_cells_of_damage(cause, parameter, part):
     growth = ill.growth(
         unit, base, np.array([0.5]), np.array([[here - 0.5 * max(ill.sets_in_over_miles, 1) * units.MILE]])
     )
-    name, column = target(unit, parameter)
+    name, column = parameter_place(unit, parameter)
     share = next(effect.share for effect in ill.effects if effect.parameter == parameter)
 
     def off(parts, corrected, miles):
         """How far the parameter is from sound, so many miles after the repair."""
-        plan = Plan(parts=parts, corrected=frozenset([cause] if corrected else []))
-        growths = tuple(left_after("T3", {ill: growth}, plan, here))
+        plan = TrialRepair(parts=parts, corrected=frozenset([cause] if corrected else []))
+        growths = tuple(growths_after("T3", {ill: growth}, plan, here))
         now = parameters_at(base, growths, np.array([[here + miles * units.MILE]]))
         return float((now[name] - base[name]).ravel()[column or 0])
 
@@ -203,7 +211,7 @@ def driven(use="mixed", miles=20_000.0, **entries):
         entry, _, element = name.partition("__")
         where = (..., unit.element_ids.index(element)) if element else ...
         getattr(condition, entry)[where] = value
-    world, far = World("T3", use, nominal_parameters(unit)), np.array([[miles * units.MILE]])
+    world, far = Fleet("T3", use, nominal_parameters(unit)), np.array([[miles * units.MILE]])
     return live(world, condition, 0 * far, far, 0 * far).condition
 
 
@@ -274,7 +282,7 @@ def test_sound_vehicles_are_left_alone():
     base = draw_parameters(unit, np.random.default_rng(5), 12, signal="vacuum")
     far = np.full((12, 1), 90_000 * units.MILE)
     aged = live(
-        World("T3", "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
+        Fleet("T3", "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
     ).condition
     assert aged.planetary.max() < 0.25 and aged.bushing.max() < 0.4 and aged.driveline.max() < 0.3
     assert aged.pump.max() < 0.5 and aged.holding.max() < 0.3

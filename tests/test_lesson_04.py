@@ -4,10 +4,10 @@ import re
 
 import pytest
 
-from course_lib.lessons.across import across
-from course_lib.lessons.demos_04 import line_sweep, oil_budget
 from course_lib.lessons.lesson import load_lesson
-from course_lib.lessons.vehicles import inspect
+from course_lib.lessons.line_pressure_demos import line_sweep, oil_budget
+from course_lib.lessons.readings_across import across
+from course_lib.lessons.vehicles import inspect_vehicle
 
 RPM = (650, 1000, 1500, 2000, 2500)
 
@@ -19,7 +19,9 @@ def dots(vehicle: str) -> list[float]:
 
 def test_the_picture_shows_what_the_gauge_shows():
     """Five dots a vehicle, the readings of the same inspection, and the vehicle's name beside them."""
-    readings = {r.key: r for r in inspect(load_lesson("L04").vehicles["truck_a"], "line_pressure").readings}
+    readings = {
+        r.key: r for r in inspect_vehicle(load_lesson("L04").vehicles["truck_a"], "line_pressure").readings
+    }
     keys = [f"line_pressure_p_{at}_psi" for at in ("idle", 1000, 1500, 2000, 2500)]
     assert dots("truck_a") == [round(readings[key].value) for key in keys]
     assert "truck A" in line_sweep("truck_a").alt and len(dots("truck_a")) == len(RPM)

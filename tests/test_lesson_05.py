@@ -2,7 +2,7 @@
 
 import pytest
 
-from course_lib.lessons.demos_05 import line_by_vacuum, shifts_by_pedal
+from course_lib.lessons.load_signal_demos import line_by_vacuum, shifts_by_pedal
 
 
 def numbers(row) -> list[float]:

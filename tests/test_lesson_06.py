@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from course_lib.base import units
-from course_lib.lessons.demos_06 import PEDALS, balance, waited_for
 from course_lib.lessons.lesson import load_lesson
-from course_lib.lessons.vehicles import Vehicle, inspect, subject
-from course_lib.shop.driven import NOT_REACHED
+from course_lib.lessons.shift_speed_demos import PEDALS, balance, waited_for
+from course_lib.lessons.vehicles import LessonVehicle, inspect_vehicle, subject
+from course_lib.shop.mobility import NOT_REACHED
 
 
 def cells(vehicle: str) -> list[list[str]]:
@@ -18,7 +18,7 @@ def cells(vehicle: str) -> list[list[str]]:
 
 def test_an_upshift_comes_where_the_governor_brings_what_it_waits_for():
     """On a sound unit, governor pressure at the shift speed is spring plus load: force balance of the valve."""
-    plant = subject(Vehicle()).plant
+    plant = subject(LessonVehicle()).plant
     for pedal in PEDALS.values():
         speeds = plant.upshift_speeds(pedal)[0]
         brought = [float(plant.governor(np.array([[speed]]))[0, 0]) for speed in speeds]
@@ -49,7 +49,7 @@ def test_what_is_late_is_marked_and_a_shift_that_never_comes_is_said():
 
 def test_the_curve_of_a_sound_governor_is_about_one_psi_for_a_mile_an_hour():
     """Common practice, no source: 20 psi within 3 at 20 mph, 55 to 60 at 60, nothing at rest."""
-    read = {r.key: r.value for r in inspect(Vehicle(), "governor_pressure").readings}
+    read = {r.key: r.value for r in inspect_vehicle(LessonVehicle(), "governor_pressure").readings}
     assert read["governor_pressure_0_psi"] < 2
     assert read["governor_pressure_20_psi"] == pytest.approx(20, abs=3)
     assert 54 <= read["governor_pressure_60_psi"] <= 61

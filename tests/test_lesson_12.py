@@ -3,9 +3,9 @@
 import pytest
 
 from course_lib.lessons import facts
-from course_lib.lessons.demos_12 import NOT_SEEN, SEEN, homes, outcomes
 from course_lib.lessons.lesson import load_lesson
-from course_lib.lessons.vehicles import Vehicle, came_back, subject
+from course_lib.lessons.repair_demos import NOT_SEEN, SEEN, homes, outcomes
+from course_lib.lessons.vehicles import LessonVehicle, came_back, subject
 
 VEHICLES = load_lesson("L12").vehicles
 
@@ -35,10 +35,10 @@ def test_of_two_causes_the_one_that_was_left_comes_back():
 
 def test_two_causes_do_together_what_each_does_alone():
     """Parameters that only one of them touches are the same as where that one is alone."""
-    both = Vehicle(cause="vacuum_hose_leak", severity=0.4, also="governor_ring_leak", also_severity=0.6)
+    both = LessonVehicle(cause="vacuum_hose_leak", severity=0.4, also="governor_ring_leak", also_severity=0.6)
     hose, ring = (
-        Vehicle(cause="vacuum_hose_leak", severity=0.4),
-        Vehicle(cause="governor_ring_leak", severity=0.6),
+        LessonVehicle(cause="vacuum_hose_leak", severity=0.4),
+        LessonVehicle(cause="governor_ring_leak", severity=0.6),
     )
     for name, single in (("signal_hose_leak", hose), ("governor_leak", ring)):
         assert getattr(subject(both).plant.p, name) == pytest.approx(getattr(subject(single).plant.p, name))

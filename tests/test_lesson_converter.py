@@ -2,7 +2,7 @@
 
 import pytest
 
-from course_lib.lessons.demos_converter import push, stall_heat
+from course_lib.lessons.converter_demos import push, stall_heat
 
 
 def column(table, at: int) -> list[float]:

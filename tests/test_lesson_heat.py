@@ -2,7 +2,7 @@
 
 import pytest
 
-from course_lib.lessons.demos_heat import fluid_life
+from course_lib.lessons.fluid_life_demos import fluid_life
 
 
 def miles(*fahrenheit: float) -> list[float]:

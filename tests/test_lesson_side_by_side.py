@@ -16,10 +16,10 @@ from course_lib.lessons.side_by_side import (
     route,
     suspects,
 )
-from course_lib.lessons.vehicles import Vehicle, inspect
-from course_lib.shop.chart import applied
+from course_lib.lessons.vehicles import LessonVehicle, inspect_vehicle
+from course_lib.shop.apply_chart import applied
 from course_lib.shop.holders import pressed
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 RANGES = ("first", "second", "third", "manual_2", "manual_1", "reverse")
 
@@ -71,8 +71,8 @@ def test_no_part_that_slips_is_ever_struck_off():
     """A leak at the check ball of the direct clutch is out of spec in third and not in reverse, though reverse asks more of that
     clutch: whatever holds and slips, the part stays on the list of those that work in what fails.
     """
-    vehicle = Vehicle(cause="direct_check_ball_leak", severity=0.5, miles=20)
-    read = {r.key: r.verdict for r in inspect(vehicle, "road_test").readings}
+    vehicle = LessonVehicle(cause="direct_check_ball_leak", severity=0.5, miles=20)
+    read = {r.key: r.verdict for r in inspect_vehicle(vehicle, "road_test").readings}
     assert read["flare_23_rpm"] == "above spec" and read["road_reverse_ramp_slip_rpm"] == "within spec"
     table = suspects("T3", holds=["first", "second", "reverse"], slips=["third"])
     (row,) = (row for row in table.rows if row[0] == "direct clutch")
@@ -117,7 +117,9 @@ def test_the_twin_ties_up_in_second_and_the_broken_clutch_does_not():
 
 def burnt(name: str, *, least: int) -> set[str]:
     """Elements of a vehicle of lesson 8 whose lining is charred by so many steps or more."""
-    looks = {look.key: look.grade for look in inspect(load_lesson("L08").vehicles[name], "teardown").looks}
+    looks = {
+        look.key: look.grade for look in inspect_vehicle(load_lesson("L08").vehicles[name], "teardown").looks
+    }
     stems = [holder.stem for holder in pressed(load_unit("T3"))]
     return {stem for stem in stems if looks[f"charred_{stem}"] >= least}
 
@@ -151,7 +153,10 @@ def test_new_linings_on_spotted_steels_shake_and_new_steels_cure_it():
 def test_long_heat_hardens_rubber_and_a_minute_does_not():
     """How lesson 8 tells an event from a process; common practice, no source."""
     grades = {
-        name: {look.key: look.grade for look in inspect(load_lesson("L08").vehicles[name], "teardown").looks}
+        name: {
+            look.key: look.grade
+            for look in inspect_vehicle(load_lesson("L08").vehicles[name], "teardown").looks
+        }
         for name in ("snow_truck", "old_truck")
     }
     assert grades["snow_truck"]["rubber_direct"] == 0 < grades["old_truck"]["rubber_direct"]

@@ -14,13 +14,19 @@ from hypothesis import strategies as st
 from course_lib.assessment.marking import CheckFailed, NotAnswered
 from course_lib.authoring import lesson_checks as checks
 from course_lib.base.data_files import data_folder, read_data
-from course_lib.lessons import book as books
-from course_lib.lessons.book import Book, Try, answer_items, check_item, check_lesson, judge
-from course_lib.lessons.kinds import Choice, Match, Number, Order, Predict, Several
-from course_lib.lessons.lesson import Misconceptions, Words, all_misconceptions, lesson_names, load_lesson
-from course_lib.lessons.looks import all_progress, glossary, second_thoughts, weak_thoughts
-from course_lib.lessons.sheet import sheet
-from course_lib.lessons.vehicles import inspect
+from course_lib.lessons import workbook as books
+from course_lib.lessons.item_kinds import Choice, Match, Number, Order, Predict, Several
+from course_lib.lessons.item_sheet import item_sheet
+from course_lib.lessons.lesson import (
+    GlossaryFile,
+    MisconceptionsFile,
+    all_misconceptions,
+    lesson_names,
+    load_lesson,
+)
+from course_lib.lessons.lesson_tables import all_progress, glossary, second_thoughts, weak_thoughts
+from course_lib.lessons.vehicles import inspect_vehicle
+from course_lib.lessons.workbook import Try, Workbook, answer_items, check_item, check_lesson, judge_item
 
 LESSONS = lesson_names()
 ITEMS = [(name, item.id) for name in LESSONS for item in load_lesson(name).items]
@@ -77,7 +83,7 @@ def test_misconceptions_of_the_trade_are_all_there_and_name_causes_that_exist():
     """Each of the 22 has words, a truth, and only causes of the catalogue; ids of lessons do not double them."""
     from course_lib.faults.causes import all_causes
 
-    common = read_data("misconceptions", Misconceptions).misconceptions
+    common = read_data("misconceptions", MisconceptionsFile).misconceptions
     assert len(common) == 22
     for name, each in all_misconceptions().items():
         assert each.says.endswith(".") and each.truth.endswith("."), name
@@ -103,7 +109,7 @@ def test_no_word_of_the_glossary_is_another_with_a_word_added():
 
 def test_what_a_lesson_explains_is_not_explained_again():
     """The common words are those that no lesson explains."""
-    common = {each.term for each in read_data("glossary", Words).glossary}
+    common = {each.term for each in read_data("glossary", GlossaryFile).glossary}
     assert common.isdisjoint(entry.term for name in LESSONS for entry in load_lesson(name).glossary)
 
 
@@ -112,7 +118,7 @@ def test_what_the_words_rely_on_holds_in_the_physics(name):
     """Every claim of a lesson (vehicle, inspection, reading, verdict) is what the simulator gives."""
     lesson = load_lesson(name)
     for vehicle, inspection, key, verdict in lesson.claims:
-        readings = {r.key: r for r in inspect(lesson.vehicles[vehicle], inspection).readings}
+        readings = {r.key: r for r in inspect_vehicle(lesson.vehicles[vehicle], inspection).readings}
         assert readings[key].verdict == verdict, (vehicle, key, readings[key].found_text)
 
 
@@ -121,7 +127,7 @@ def test_what_the_words_rely_on_holds_in_the_physics(name):
 def test_the_right_answer_passes_and_says_why(name, item):
     """The solution of every item earns all; a scored one is told why it is right."""
     asked = load_lesson(name).item(item)
-    result = judge(asked, (Try(given=asked.solution()),))
+    result = judge_item(asked, (Try(given=asked.solution()),))
     assert result.points == 1.0 and result.right and result.done
     assert not asked.scored or result.judged[0].replies[0].strip()
 
@@ -151,13 +157,13 @@ def test_an_answer_that_cannot_be_read_is_told_what_to_do(name, item):
 @pytest.mark.parametrize(("name", "item"), ITEMS)
 def test_the_page_holds_no_answer_before_it_is_given(name, item, tmp_path):
     """No reply, no key, no worked answer is on the page of an item that is not answered yet; a mixed order is mixed."""
-    book = Book(name, folder=tmp_path)
-    asked, shown = book.lesson.item(item), json.dumps(sheet(book, item), ensure_ascii=False)
-    secret = [text for kind, text in checks.texts(asked) if kind in ("reply", "worked") and text.strip()]
+    book = Workbook(name, folder=tmp_path)
+    asked, shown = book.lesson.item(item), json.dumps(item_sheet(book, item), ensure_ascii=False)
+    secret = [text for kind, text in checks.texts_of(asked) if kind in ("reply", "worked") and text.strip()]
     for text in secret:
         assert html.unescape(text) not in shown
     if isinstance(asked, Order):
-        assert [text for _, text in sheet(book, item)["cards"]] != list(asked.cards)
+        assert [text for _, text in item_sheet(book, item)["cards"]] != list(asked.cards)
     if isinstance(asked, Several | Choice | Predict):
         assert not re.search(r'"right"|"thinking"', shown)
 
@@ -170,7 +176,7 @@ def test_guessing_blindly_does_not_pass():
         shares = []
         for _ in range(40):
             points = [
-                judge(item, tuple(Try(given=blind(item, rng)) for _ in range(item.tries))).points
+                judge_item(item, tuple(Try(given=blind(item, rng)) for _ in range(item.tries))).points
                 for item in scored
             ]
             shares.append(sum(points) / len(points))
@@ -214,7 +220,7 @@ def blind(item, rng: random.Random) -> str:
 # ---------------------------------------------------------------------- a learner's book
 def test_the_second_try_earns_half_of_what_it_adds(tmp_path):
     """A wrong choice, then the right one: half. One wrong pair first: its share in full, the rest by half."""
-    book = Book("L01", folder=tmp_path)
+    book = Workbook("L01", folder=tmp_path)
     choice = next(item for item in book.lesson.scored if isinstance(item, Choice))
     book.answer(choice.id, wrong_answers(choice)[0])
     assert not book.result(choice.id).done
@@ -232,7 +238,10 @@ def test_a_worse_second_try_takes_nothing_away():
     several = next(load_lesson(n).item(i) for n, i in SCORED if isinstance(load_lesson(n).item(i), Several))
     good = several.solution()[1:] or "A"
     bad = "".join(c for c in "ABCDEFG"[: len(several.options)] if c not in several.solution())
-    once, twice = judge(several, (Try(given=good),)), judge(several, (Try(given=good), Try(given=bad)))
+    once, twice = (
+        judge_item(several, (Try(given=good),)),
+        judge_item(several, (Try(given=good), Try(given=bad))),
+    )
     assert twice.points == once.points > 0 and twice.done
 
 
@@ -253,7 +262,7 @@ def test_a_lesson_is_passed_by_the_typed_calls_of_its_solution(name, tmp_path):
 def test_a_poor_practice_is_told_how_to_start_afresh(tmp_path):
     """All answered, too much of it wrong: the check says so in one line, and `again` opens the practice once more."""
     folder, lesson = str(tmp_path), load_lesson("L01")
-    book = Book("L01", folder=folder)
+    book = Workbook("L01", folder=folder)
     for item in lesson.scored:
         for given in (wrong_answers(item) * 2)[:2]:
             if not book.result(item.id).done:
@@ -272,7 +281,7 @@ def test_a_poor_practice_is_told_how_to_start_afresh(tmp_path):
 
 def test_two_pages_and_a_typed_call_lose_nothing_of_each_other(tmp_path):
     """Books of the same lesson opened twice see each other's answers, in whatever order they are given."""
-    one, two = Book("L01", folder=tmp_path), Book("L01", folder=tmp_path)
+    one, two = Workbook("L01", folder=tmp_path), Workbook("L01", folder=tmp_path)
     one.answer("q6", "B")
     two.answer("q9", "C")
     answer_items("L01", folder=str(tmp_path), q5="CE")
@@ -285,11 +294,11 @@ def test_many_at_once_lose_nothing(tmp_path):
 
     def one(item):
         sure = "sure" if isinstance(item, Predict) else ""
-        return Book("L01", folder=tmp_path).answer(item.id, item.solution(), sureness=sure).right
+        return Workbook("L01", folder=tmp_path).answer(item.id, item.solution(), sureness=sure).right
 
     with ThreadPoolExecutor(8) as pool:
         assert all(pool.map(one, items))
-    book = Book("L01", folder=tmp_path)
+    book = Workbook("L01", folder=tmp_path)
     assert all(len(book.tries(item.id)) == 1 for item in items) and book.passed
 
 
@@ -301,7 +310,7 @@ def test_a_damaged_file_is_kept_aside_and_the_work_goes_on(tmp_path, damage):
     """Nothing is overwritten: the old file lies beside the new one."""
     path = tmp_path / "L01.json"
     path.write_bytes(damage)
-    book = Book("L01", folder=tmp_path)
+    book = Workbook("L01", folder=tmp_path)
     book.answer("q6", "B")
     assert book.result("q6").right
     assert [p.read_bytes() for p in tmp_path.glob("L01.damaged-*.json")] == [damage]
@@ -315,7 +324,7 @@ def test_an_answer_to_an_item_that_was_rewritten_is_left_out(tmp_path):
         "gone": [{"given": "A"}],
     }
     (tmp_path / "L01.json").write_text(json.dumps({"lesson": "L01", "tries": tries}))
-    book = Book("L01", folder=tmp_path)
+    book = Workbook("L01", folder=tmp_path)
     assert book.result("q6").points == 0 and not book.result("q6").done
     assert book.result("q9").points == 0 and book.result("q9").done
 
@@ -329,7 +338,7 @@ def test_reading_ease_of_the_items():
     grades = []
     for name in LESSONS:
         prose = " ".join(
-            text for item in load_lesson(name).items for kind, text in checks.texts(item) if kind != "cell"
+            text for item in load_lesson(name).items for kind, text in checks.texts_of(item) if kind != "cell"
         )
         grades.append(textstat.flesch_kincaid_grade(re.sub(r"[*_{}]", "", prose)))
     assert median(grades) <= EASIEST and max(grades) <= HARDEST, dict(zip(LESSONS, grades, strict=True))

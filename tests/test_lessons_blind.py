@@ -9,8 +9,8 @@ import re
 from collections.abc import Callable
 from statistics import mean
 
-from course_lib.lessons.dealing import Deal, deal
-from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, Several
+from course_lib.lessons.item_kinds import AnyItem, Choice, Match, Number, Order, Several
+from course_lib.lessons.item_layout import Layout, lay_out
 from course_lib.lessons.lesson import lesson_names, load_lesson
 
 MOST = 0.05  # points above luck, of 1
@@ -32,7 +32,7 @@ class Seen:
 
     def __init__(self, name: str, item: AnyItem, seed: str) -> None:
         self.name, self.item = name, item
-        self.deal: Deal = deal(item.dealt, f"{seed}/{name}/{item.id}")
+        self.deal: Layout = lay_out(item.dealt, f"{seed}/{name}/{item.id}")
         shown = item.shown(self.deal)
         self.things = next(shown[kind] for kind in ("options", "cards", "answers") if kind in shown)
         self.letters = [letter for letter, _ in self.things]

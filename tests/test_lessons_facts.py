@@ -12,16 +12,16 @@ from IPython.core.formatters import DisplayFormatter
 from course_lib.base import units
 from course_lib.bench import items_view, open_item, open_lesson, units_view
 from course_lib.bench.items_view import GUESS_FIRST, WANTED
-from course_lib.lessons import demos, facts
-from course_lib.lessons.book import Book
-from course_lib.lessons.dealing import deal
-from course_lib.lessons.demos_04 import line_sweep
-from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order
+from course_lib.lessons import facts, gear_train_demos
+from course_lib.lessons.item_kinds import AnyItem, Choice, Match, Number, Order
+from course_lib.lessons.item_layout import lay_out
+from course_lib.lessons.item_sheet import item_finding, item_sheet
 from course_lib.lessons.lesson import Facts, Lesson, fill, lesson_names, load_lesson, work_out
-from course_lib.lessons.looks import compared, finding_table, spec_rows
-from course_lib.lessons.sheet import found, sheet
+from course_lib.lessons.lesson_tables import compared_findings, finding_table, spec_rows
+from course_lib.lessons.line_pressure_demos import line_sweep
 from course_lib.lessons.tables import Table
-from course_lib.lessons.vehicles import Vehicle, inspect, read_vehicles, subject
+from course_lib.lessons.vehicles import LessonVehicle, inspect_vehicle, read_vehicles, subject
+from course_lib.lessons.workbook import Workbook
 
 LESSONS = lesson_names()
 GAUGE = Number(
@@ -89,20 +89,20 @@ def test_facts_are_what_a_handbook_gives():
     output, by hand from the Willis equation.
     """
     r = facts.teeth(wheel="sun") / facts.teeth(wheel="ring")
-    assert facts.ratio(gear="first") == pytest.approx(2 + r)
-    assert facts.ratio(gear="second") == pytest.approx(1 + r)
-    assert facts.ratio(gear="third") == pytest.approx(1)
-    assert facts.ratio(gear="reverse") == pytest.approx(-1 / r)
+    assert facts.gear_ratio(gear="first") == pytest.approx(2 + r)
+    assert facts.gear_ratio(gear="second") == pytest.approx(1 + r)
+    assert facts.gear_ratio(gear="third") == pytest.approx(1)
+    assert facts.gear_ratio(gear="reverse") == pytest.approx(-1 / r)
     assert facts.speed(gear="first", member="sun") == pytest.approx(-1 / r / (2 + r))
     assert facts.share(gear="reverse", element="low_reverse_band") == pytest.approx(1 + 1 / r)
-    assert facts.applied(gear="third", element="direct_clutch") == 1.0
-    assert facts.applied(gear="second", element="direct_clutch") == 0.0
+    assert facts.applied_in_gear(gear="third", element="direct_clutch") == 1.0
+    assert facts.applied_in_gear(gear="second", element="direct_clutch") == 0.0
 
 
 def test_a_vehicle_without_a_cause_is_within_spec_and_one_with_a_cause_is_not():
     """A sound vehicle reads within spec on the gauge; the regulator held open reads low, and a new pump changes nothing."""
-    sound, low = Vehicle(), Vehicle(cause="pressure_regulator_stuck_low")
-    verdicts = [r.verdict for r in inspect(sound, "line_pressure").readings]
+    sound, low = LessonVehicle(), LessonVehicle(cause="pressure_regulator_stuck_low")
+    verdicts = [r.verdict for r in inspect_vehicle(sound, "line_pressure").readings]
     assert set(verdicts) <= {"within spec", "noted"}
     key = "line_pressure_p_idle_psi"
     before = facts.reading(vehicle=low, inspection="line_pressure", key=key)
@@ -118,15 +118,15 @@ def test_a_vehicle_without_a_cause_is_within_spec_and_one_with_a_cause_is_not():
 def test_what_a_vehicle_came_with_is_there_and_miles_wear_it():
     """Worn, charred and hard entries stand in the condition; driven with a cause, damage only grows."""
     came = subject(
-        Vehicle(worn={"oxidation": 0.4}, charred={"direct_clutch": 0.5}, hard={"forward_clutch": 0.7})
+        LessonVehicle(worn={"oxidation": 0.4}, charred={"direct_clutch": 0.5}, hard={"forward_clutch": 0.7})
     )
     ids = came.unit.element_ids
     assert came.condition.oxidation[0, 0] == 0.4
     assert came.condition.char[0, 0, ids.index("direct_clutch")] == 0.5
     assert came.condition.seal[0, 0, ids.index("forward_clutch")] == 0.7
-    driven = subject(Vehicle(cause="direct_check_ball_leak", severity=1.0, miles=300))
+    driven = subject(LessonVehicle(cause="direct_check_ball_leak", severity=1.0, miles=300))
     assert driven.condition.char.max() > 0 or driven.condition.lining.max() > 0
-    for wrong in (Vehicle(worn={"oxidatoin": 1.0}), Vehicle(hard={"clutch": 1.0})):
+    for wrong in (LessonVehicle(worn={"oxidatoin": 1.0}), LessonVehicle(hard={"clutch": 1.0})):
         with pytest.raises(ValueError, match="must be a name from the list"):
             subject(wrong)
 
@@ -146,7 +146,7 @@ def test_one_planetary_set_gives_the_ratios_of_the_textbook(held, driven, ratio)
 
     Source: Budynas and Nisbett, Shigley's Mechanical Engineering Design, planetary trains (from memory).
     """
-    assert demos.planetary_set(held, driven).caption.endswith(f"ratio {ratio}")
+    assert gear_train_demos.planetary_set(held, driven).caption.endswith(f"ratio {ratio}")
 
 
 def test_what_is_lost_with_each_part_is_what_every_shop_knows():
@@ -158,7 +158,7 @@ def test_what_is_lost_with_each_part_is_what_every_shop_knows():
         "low_reverse_band": {"R"},
         "low_one_way_clutch": {"first, D"},
     }
-    table = demos.gears_left("T3", *lost)
+    table = gear_train_demos.gears_left("T3", *lost)
     for column, gears in enumerate(lost.values(), 1):
         assert {row[0] for row in table.rows if row[column] == "lost"} == gears
     coasting = {row[0] for row in table.rows if "but does not brake" in row[4]}
@@ -168,29 +168,29 @@ def test_what_is_lost_with_each_part_is_what_every_shop_knows():
 def test_the_chart_of_every_unit_agrees_with_its_speeds():
     """In every gear a held member stands still, and input over output is the ratio of the chart."""
     for unit in ("T3", "T4"):
-        ratios = {row[0].split(",")[0]: row[-1] for row in demos.apply_chart(unit).rows}
-        speeds = demos.member_speeds(unit, "first", "second", "third")
+        ratios = {row[0].split(",")[0]: row[-1] for row in gear_train_demos.apply_chart(unit).rows}
+        speeds = gear_train_demos.member_speeds(unit, "first", "second", "third")
         out = dict(zip(speeds.heads, next(row for row in speeds.rows if row[0] == "output"), strict=True))
         for gear in ("first", "second", "third"):
             assert 100 / float(out[gear].split()[0]) == pytest.approx(float(ratios[gear]), rel=0.02)
-    assert "2,000 rpm" in demos.output_speed("T3", "third", 2000).rows[0][1]
+    assert "2,000 rpm" in gear_train_demos.output_speed("T3", "third", 2000).rows[0][1]
 
 
 def test_pictures_of_a_lesson_carry_their_words():
     """Power path, speeds and a finding come as pictures whose alternative text names members and readings."""
-    assert "intermediate band" in demos.power_path("T3", "second").alt
-    assert "rear carrier" in demos.speed_lines("T3").alt
+    assert "intermediate band" in gear_train_demos.power_path("T3", "second").alt
+    assert "rear carrier" in gear_train_demos.speed_lines("T3").alt
     assert "psi" in open_lesson("L01").figure("bus", "line_pressure").alt
 
 
 # ---------------------------------------------------------------------- tables and pages
 def test_a_table_says_in_words_what_is_out_of_spec_and_reads_no_html():
     """Caption, column and row heads; out of spec is bold and in words; text of a vehicle is never taken for HTML."""
-    finding = inspect(Vehicle(cause="pressure_regulator_stuck_low"), "line_pressure")
+    finding = inspect_vehicle(LessonVehicle(cause="pressure_regulator_stuck_low"), "line_pressure")
     made = finding_table(finding, ("line_pressure_p_idle_psi",))
     assert made.rows[0][3] == "below spec" and "<strong>below spec</strong>" in made._repr_html_()
     assert '<th scope="col"' in made._repr_html_() and "<caption" in made._repr_html_()
-    both = compared([finding, finding], ["<before>", "after"], ("line_pressure_p_idle_psi",))
+    both = compared_findings([finding, finding], ["<before>", "after"], ("line_pressure_p_idle_psi",))
     assert "&lt;before&gt;" in both._repr_html_() and both.rows[0][2].endswith("below spec")
     with pytest.raises(ValueError, match="Did you mean"):
         spec_rows("T3", ("line_pressure_p_idel_psi",))
@@ -207,7 +207,7 @@ def test_metric_turns_every_number_and_takes_every_answer():
     assert degrees.judge("82.2 \u00b0C").right
     for unit in units.METRIC:
         item = msgspec.structs.replace(GAUGE, unit=unit)
-        value, metric = units.shown(65.0, unit, "metric")
+        value, metric = units.in_system(65.0, unit, "metric")
         assert item.judge(f"{value:.6f} {metric}").right
     with pytest.raises(ValueError, match="unit must be psi or kPa"):
         GAUGE.read("65 bar")
@@ -216,8 +216,8 @@ def test_metric_turns_every_number_and_takes_every_answer():
 
 def test_a_page_in_metric_asks_in_metric(tmp_path):
     """The unit beside the box is the metric one, and slots in the words are turned; the answer on file stays as given."""
-    book = Book("L01", folder=tmp_path)
-    plain, metric = (sheet(book, "q4", system=system) for system in ("workshop", "metric"))
+    book = Workbook("L01", folder=tmp_path)
+    plain, metric = (item_sheet(book, "q4", system=system) for system in ("workshop", "metric"))
     assert plain["unit"] == metric["unit"] == "rpm"  # the same everywhere
     with pytest.raises(ValueError, match="system must"):
         open_lesson("L01", system="imperial", folder=str(tmp_path))
@@ -227,16 +227,16 @@ def test_letters_stay_with_what_they_name():
     """What is dealt keeps its letters from run to run, never lies in the order of the file, and turns there and back."""
     for count in range(2, 9):
         for seed in ("q1", "q7", "w"):
-            dealt = deal(count, seed)
+            dealt = lay_out(count, seed)
             assert sorted(dealt.order) == list(range(count)) != list(dealt.order)
-            assert dealt == deal(count, seed)
+            assert dealt == lay_out(count, seed)
             for letters in ("ABCDEFGH"[:count], "abcdefgh"[:count]):
                 assert dealt.of_file(dealt.on_page(letters)) == letters != dealt.on_page(letters)
 
 
 def test_one_item_is_judged_by_hand():
     """Shares by hand: one wrong row of four is 3/4; one card moved to the front of five leaves 3 of 4 neighbors; replies fit."""
-    book = Book("L01", folder="nowhere")
+    book = Workbook("L01", folder="nowhere")
     match, order, choice = (book.lesson.item(name) for name in ("q1", "q7", "q6"))
     assert isinstance(match, Match) and isinstance(order, Order) and isinstance(choice, Choice)
     given = match.solution()[:3] + "abcde"[match.answers.index("holds the output still")]
@@ -292,7 +292,7 @@ def test_practice_begun_afresh_opens_the_items_where_they_stand(tmp_path):
 
 def test_a_reply_to_ticks_names_each_by_its_letter():
     """Two wrong ticks get two replies, in the order of the letters; a right one that was left out gets its own word."""
-    item = Book("L04", folder="nowhere").lesson.item("q1")
+    item = Workbook("L04", folder="nowhere").lesson.item("q1")
     judged = item.judge("ABE")
     assert judged.replies == (f"[B]: {item.options[1].reply}", f"[E]: {item.options[4].reply}", item.missed)
 
@@ -336,7 +336,7 @@ def test_tables_and_pictures_follow_the_switch_where_they_stand(tmp_path, monkey
     lesson._choose("metric")
     assert "427 to 496\u202fkPa" in table.now["text/html"] and "kPa" in picture.now["text/html"]
     assert lesson._pages["q3"].sheet["unit"] == "kPa" and lesson._switch.units["value"] == "metric"
-    later = notebook.show("c", compared([lesson.finding("healthy", "line_pressure")], ["one"]))
+    later = notebook.show("c", compared_findings([lesson.finding("healthy", "line_pressure")], ["one"]))
     assert "kPa" in later.now["text/html"] and "psi" not in later.now["text/html"]
     again = notebook.show("a", lesson.spec("line_pressure_d_idle_psi"))
     lesson._choose("workshop")
@@ -386,9 +386,9 @@ def test_every_learner_and_every_attempt_gets_an_order_of_its_own(tmp_path):
     pages = [open_item("L01", "q6", folder=str(tmp_path / name)) for name in ("one", "one", "two")]
     orders = [[text for _, text in page.sheet["options"]] for page in pages]
     assert orders[0] == orders[1]
-    books = [Book("L01", folder=tmp_path / name) for name in "abcdefgh"]
+    books = [Workbook("L01", folder=tmp_path / name) for name in "abcdefgh"]
     assert len({tuple(book.deal(item.id) for item in book.lesson.scored) for book in books}) == len(books)
-    other = Book("L02", folder=tmp_path / "a")
+    other = Workbook("L02", folder=tmp_path / "a")
     assert [books[0].deal(name) for name in ("q1", "q4")] != [other.deal(name) for name in ("q1", "q4")]
     for book in books:
         page = open_item("L01", "q6", folder=str(book.path.parent))
@@ -403,7 +403,7 @@ def test_every_learner_and_every_attempt_gets_an_order_of_its_own(tmp_path):
 def test_letters_in_texts_are_those_of_the_page(tmp_path):
     """The worked answer and the replies name options by the letters under which this learner sees them."""
     for number in range(6):
-        book = Book("L01", folder=tmp_path / str(number))
+        book = Workbook("L01", folder=tmp_path / str(number))
         page = open_item("L01", "q5", folder=str(book.path.parent))
         letters = {text: letter for letter, text in page.sheet["options"]}
         right = sorted(letters[text] for text in ("Third, in D", "Reverse"))
@@ -425,9 +425,11 @@ def test_letters_in_texts_are_those_of_the_page(tmp_path):
 
 def test_a_record_of_the_first_version_is_read_as_it_was_meant(tmp_path):
     """It kept cards and matches in letters of a page that was mixed by the id of the item alone."""
-    book = Book("L01", folder=tmp_path)
+    book = Workbook("L01", folder=tmp_path)
     old = {
-        name: [{"given": deal(book.lesson.item(name).dealt, name).on_page(book.lesson.item(name).solution())}]
+        name: [
+            {"given": lay_out(book.lesson.item(name).dealt, name).on_page(book.lesson.item(name).solution())}
+        ]
         for name in ("q1", "q7")
     }
     whole = {"schema_version": 1, "lesson": "L01", "tries": old | {"q6": [{"given": "B"}]}}
@@ -445,7 +447,7 @@ def test_items_show_what_was_noticed_and_a_picture(tmp_path):
         for item in load_lesson(name).items:
             if item.finding:
                 page = open_item(name, item.id, folder=str(tmp_path))
-                assert page.sheet["words"] == list(found(name, item.id).words) != []
+                assert page.sheet["words"] == list(item_finding(name, item.id).words) != []
                 shown += page.sheet["picture"] is not None
     assert shown >= 25
     page = open_item("L08", "q4", folder=str(tmp_path))

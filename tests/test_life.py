@@ -9,16 +9,16 @@ from scipy.integrate import RK45
 from vehicles import ELEMENTS, UNIT, drive, new, sound, with_cause
 
 from course_lib.base import units
-from course_lib.diagnosis.lives import ROUGH
+from course_lib.diagnosis.lived_populations import ROUGH
 from course_lib.faults.causes import all_causes
-from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import (
     FIRST_STEP,
     MOST,
     SMALLEST_STEP,
     TOLERANCE,
-    World,
+    Fleet,
     _most,
     _narrow,
     _next_step,
@@ -27,9 +27,9 @@ from course_lib.vehicle.life import (
     parameters_at,
     worst_felt,
 )
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
-from course_lib.vehicle.spec import load_unit, target
+from course_lib.vehicle.unit_spec import load_unit, parameter_place
 from course_lib.vehicle.wear import plate_temperature
 
 ONSET = 20_000.0  # miles
@@ -176,13 +176,13 @@ def test_those_lives_are_not_all_alike(compared):
 def test_a_life_takes_few_evaluations(cause, monkeypatch):
     """A count, not a time: fewer than 35 passes over the duty from onset to complaint, of 64 lives in the mean."""
     counted = []
-    inner = World.slope
+    inner = Fleet.slope
 
     def slope(world, odometer, *others):
         counted.append(len(odometer))
         return inner(world, odometer, *others)
 
-    monkeypatch.setattr(World, "slope", slope)
+    monkeypatch.setattr(Fleet, "slope", slope)
     known = all_causes()[cause]
     parameters = sound(64, signal=known.signals[0], seed=0)
     world = with_cause(cause, np.linspace(0.0, 1.0, 64), parameters, ONSET)
@@ -192,7 +192,7 @@ def test_a_life_takes_few_evaluations(cause, monkeypatch):
 
 
 # ---------------------------------------------------------------------- against formulas
-class Formula(World):
+class Formula(Fleet):
     """One vehicle a lane whose oxidation follows a given rule, whatever its plant would say; `felt` from odometer and oxidation."""
 
     def __init__(self, rate, felt, count=1, growths=(), duty="mixed"):
@@ -313,14 +313,14 @@ def test_steps_stop_at_every_edge_of_a_change():
 def test_sound_vehicles_outlast_their_use(use):
     """Median of 12 draws: 25,000 miles of yard work, 80,000 of anything else, without a complaint."""
     expected = 25_000 if use == "yard" else 80_000
-    life = drive(World(UNIT, use, sound(12, seed=21)), 0.0, 2.0 * expected)
+    life = drive(Fleet(UNIT, use, sound(12, seed=21)), 0.0, 2.0 * expected)
     assert np.median(life.odometer) / units.MILE > expected
 
 
 def test_harder_use_wears_faster():
     """Lining lost and seals hardened after 30,000 miles: yard more than town, town more than highway."""
     lives = {
-        use: drive(World(UNIT, use, sound()), 0, 30_000, sensitivity=0.0)
+        use: drive(Fleet(UNIT, use, sound()), 0, 30_000, sensitivity=0.0)
         for use in ("highway", "town", "yard")
     }
     worn = [lives[use].condition.lining.sum() for use in ("highway", "town", "yard")]
@@ -340,7 +340,7 @@ def test_at_complaint_a_sudden_cause_is_there_in_full(cause, severity):
     now = world.plant(life.odometer[:, None]).p
     changed = {}
     for effect in known.effects:
-        name, column = target(load_unit(UNIT), effect.parameter)
+        name, column = parameter_place(load_unit(UNIT), effect.parameter)
         size = effect.severe if severity else effect.mild
         value = changed.get(name, parameters[name].copy())
         place = ... if column is None else (..., column)
@@ -399,7 +399,7 @@ def test_the_order_of_vehicles_does_not_matter():
 @pytest.mark.parametrize("use", ["town", "highway"])
 def test_a_life_split_in_two_ends_the_same(use):
     """Parked over night at 37,000 miles; the steps differ, so entries agree to the error accepted of a step."""
-    world = World(UNIT, use, sound(4, seed=41))
+    world = Fleet(UNIT, use, sound(4, seed=41))
     whole = drive(world, 0, 70_000, sensitivity=0.0)
     first = drive(world, 0, 37_000, sensitivity=0.0)
     second = drive(world, 37_000, 70_000, condition=first.condition, sensitivity=0.0)
@@ -434,7 +434,7 @@ def test_single_precision_lives_the_same_life():
     base = {name: value.astype(np.float32) for name, value in world.base.items()}
     growth = world.growths[0]
     change = {name: value.astype(np.float32) for name, value in growth.change.items()}
-    single = World(UNIT, world.use, base, (Growth(change=change, onset=growth.onset, over=growth.over),))
+    single = Fleet(UNIT, world.use, base, (Growth(change=change, onset=growth.onset, over=growth.over),))
     exact, rough = (drive(w, ONSET, 40_000).odometer / units.MILE - ONSET for w in (world, single))
     np.testing.assert_allclose(rough, exact, rtol=0.01)
 
@@ -448,7 +448,7 @@ def test_an_event_leaves_its_wear_and_is_gone():
         over=1.0 * mile,
         lasts=100.0 * mile,
     )
-    world = World(UNIT, "highway", sound(leak_outside=0.0), (passing,))
+    world = Fleet(UNIT, "highway", sound(leak_outside=0.0), (passing,))
     life = drive(world, 0, 3_000, sensitivity=0.0)
     # Half a mile is missing at the start, where it sets in, and half a meter at the end.
     area = (100.0 - 0.5) * units.MILE - 0.5
@@ -468,7 +468,7 @@ def test_no_step_jumps_over_a_burn_out():
     more[..., 0] = 29.0 * parameters["element_leak"][..., 0]
     onset = np.full((1, 1), 60_000 * units.MILE)
     leak = Growth(change={"element_leak": more}, onset=onset, over=np.full((1, 1), 500 * units.MILE))
-    world = World(UNIT, "mixed", parameters, (leak,))
+    world = Fleet(UNIT, "mixed", parameters, (leak,))
     whole = drive(world, 0, 61_000, sensitivity=0.0).condition
     aged = drive(world, 0, 60_000, sensitivity=0.0).condition
     apart = drive(world, 60_000, 61_000, condition=aged, sensitivity=0.0).condition
@@ -527,7 +527,7 @@ def test_conditions_only_worsen_and_stay_possible():
 def test_events_are_logged_where_they_first_happen():
     """Fluid lost crosses half a quart once, where a straight leak puts it."""
     leak = units.QUART / (1000 * units.MILE)
-    world = World(UNIT, "highway", sound(leak_outside=leak))
+    world = Fleet(UNIT, "highway", sound(leak_outside=leak))
     life = drive(
         world, 0, 3_000, sensitivity=0.0,
         events=lambda plant, condition, work: {"short": condition.lost[:, 0] > 0.5 * units.QUART},
@@ -583,7 +583,7 @@ def test_a_first_step_is_as_long_as_what_changes_fastest_allows():
 
 def test_no_entry_passes_what_there_is_of_it():
     """Linings no more than the element was built with, shares no more than all; metal and fluid as much as it comes to."""
-    world = World(UNIT, "mixed", sound(2))
+    world = Fleet(UNIT, "mixed", sound(2))
     state = packed(new(2))
     most = unpacked(_most(world, state, len(load_unit(UNIT).elements)))
     np.testing.assert_array_equal(most.lining, world.base["element_lining"])
@@ -618,7 +618,7 @@ def test_a_step_goes_no_farther_than_the_next_edge_or_a_part_of_what_grows():
     mile = np.full((1, 1), units.MILE)
     slow = Growth(change={}, onset=1_000 * mile, over=1_000 * mile)
     quick = Growth(change={}, onset=5_000 * mile, over=2 * mile)
-    world = World(UNIT, "mixed", sound(), (slow, quick))
+    world = Fleet(UNIT, "mixed", sound(), (slow, quick))
     for odometer, longest in (
         (400.0, 600.0),
         (1_000.0, 300.0),

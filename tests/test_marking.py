@@ -17,7 +17,7 @@ from course_lib.assessment.marking import (
     mark,
     require_passed,
 )
-from course_lib.assessment.record import CONFIDENCE, Answer, Record, Repair, record_answer, save_record
+from course_lib.assessment.record import CONFIDENCE, Answer, Record, RepairPlan, record_answer, save_record
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceAgainst
 
@@ -122,7 +122,7 @@ def test_of_two_wrong_causes_the_first_named_meets_its_finding():
 def test_a_part_that_is_left_is_told_of_only_where_the_part_is_right(parts, renew, said):
     """Neither named nor planned, a part that brings the vehicle back by itself is told of, without its name."""
     key = altered(KEY, **{"either": (("band", "drum"),), "back": {"drum": 900.0, "band": 12.0}})
-    feedback = mark(Answer(parts=parts, causes=("leak",), repair=Repair(renew=renew)), key).feedback
+    feedback = mark(Answer(parts=parts, causes=("leak",), repair=RepairPlan(renew=renew)), key).feedback
     assert (MORE_BROKEN in feedback) == said
     assert left_undone(parts, key) == tuple(part for part in ("drum", "band") if part not in parts)
     late = altered(key, **{"back": {"drum": 49_900.0, "band": 12.0}})

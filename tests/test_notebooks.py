@@ -44,7 +44,7 @@ def by_name(path: Path) -> str:
 
 def test_the_learners_copies_agree_with_their_masters():
     """Building again would change no byte, and nothing lies in the folders that the build did not write."""
-    files = build.build(TOP / "solutions", TOP / "notebooks")
+    files = build.built_files(TOP / "solutions", TOP / "notebooks")
     assert {path for path in files if path.parent.name == "notebooks"} == set(LEARNERS)
     for path, text in files.items():
         assert path.read_text(encoding="utf-8") == text, (
@@ -55,10 +55,10 @@ def test_the_learners_copies_agree_with_their_masters():
 def test_building_twice_gives_the_same(tmp_path):
     """A cleaned master is left as it is, ids included; a cell that is put in moves no other id."""
     cell = {"cell_type": "markdown", "metadata": {"collapsed": True}, "source": ["one\n", "two\n"]}
-    once = build.clean({"cells": [cell, dict(cell)]}, "07")
+    once = build.clean_notebook({"cells": [cell, dict(cell)]}, "07")
     assert [c["id"] for c in once["cells"]] == ["07-00", "07-01"]
-    assert build.clean(once, "07") == once
-    longer = build.clean({"cells": [once["cells"][0], cell, once["cells"][1]]}, "07")
+    assert build.clean_notebook(once, "07") == once
+    longer = build.clean_notebook({"cells": [once["cells"][0], cell, once["cells"][1]]}, "07")
     assert [c["id"] for c in longer["cells"]] == ["07-00", "07-02", "07-01"]
     assert once["cells"][0]["source"] == ["one\n", "two"] and once["cells"][0]["metadata"] == {}
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from course_lib.physics import applying, circuit, converter, dragging, engine, fluid, shifting, sump
+from course_lib.physics import converter, engagement, engine, fluid, hydraulics, shift_control, sump
+from course_lib.physics import drag as dragging
 
 SOUND = dict(
     line_pressure=4.5e5,
@@ -29,7 +30,7 @@ SOUND = dict(
 def leaking(conductance, line_pressure=4.5e5, **changes):
     """`SOUND` with a leak: the steady pressure falls, and the grip above the spring pressure with it."""
     jet = np.sqrt(2.0 / SOUND["density"])
-    steady = circuit.fed_pressure(line_pressure, 0.611 * SOUND["feed_area"], conductance, 0.0, jet)
+    steady = hydraulics.fed_pressure(line_pressure, 0.611 * SOUND["feed_area"], conductance, 0.0, jet)
     spring = SOUND["spring_pressure"]
     grip = SOUND["capacity"] * np.maximum(steady - spring, 0.0) / (SOUND["circuit_pressure"] - spring)
     return SOUND | dict(line_pressure=line_pressure, circuit_pressure=steady, capacity=grip) | changes
@@ -58,7 +59,7 @@ def integrated(capacity, load, speed_gap, inertia, ramp_time, lead, run_up):
 def test_slide_is_what_a_general_solver_finds(ramp_time, capacity, load, lead, lag):
     """Slip time, heat and flare within 2 % of scipy's solve_ivp on the same law of motion."""
     inertia, gap = 0.5, 60.0
-    slide = applying.take_over(ramp_time, capacity, load, gap, inertia, lead, lag, 1e4, 1e3)
+    slide = engagement.take_over(ramp_time, capacity, load, gap, inertia, lead, lag, 1e4, 1e3)
     time, heat, highest = integrated(capacity, load, gap, inertia, ramp_time, lead, load / inertia * lag)
     assert slide.slip_time == pytest.approx(time, rel=0.02)
     assert slide.heat == pytest.approx(heat, rel=0.02)
@@ -77,7 +78,7 @@ def test_filling_is_what_a_general_solver_finds(conductance, cushion):
     def flow(time, volume):
         swept = max(volume[0] - case["stroke_volume"], 0.0) / cushion
         pressure = spring + (steady - spring) * swept
-        fed = circuit.orifice_flow(case["feed_area"], case["line_pressure"] - pressure, 830.0, 0.611)
+        fed = hydraulics.orifice_flow(case["feed_area"], case["line_pressure"] - pressure, 830.0, 0.611)
         return [fed - conductance * pressure]
 
     def reach(volume):
@@ -89,16 +90,16 @@ def test_filling_is_what_a_general_solver_finds(conductance, cushion):
     goals[0].terminal = False
     exact = solve_ivp(flow, (0.0, 5.0), [0.0], events=goals, max_step=1e-3, rtol=1e-8)
     filled, most = exact.t_events[0][0], exact.t_events[1][0]
-    assert applying.engage(**case).delay == pytest.approx(filled, rel=0.02)
+    assert engagement.engage(**case).delay == pytest.approx(filled, rel=0.02)
     feed = [case[name] for name in list(SOUND)[:5]]
-    ramp = cushion / applying.net_flow(0.5 * (spring + steady), *feed)
+    ramp = cushion / engagement.net_flow(0.5 * (spring + steady), *feed)
     assert 0.75 * ramp == pytest.approx(most - filled, rel=0.12)
 
 
 def test_leak_delays_and_flares_until_nothing_comes():
     """More leak, longer delay, more flare, longer slide; a leak that holds the piston back never grips."""
     leak = np.array([0.0, 2e-11, 6e-11, 1.2e-10, 4e-10, 2e-9])
-    parts = applying.engage(**leaking(leak, overlap=0.13))
+    parts = engagement.engage(**leaking(leak, overlap=0.13))
     assert np.all(np.diff(parts.delay[:-1]) > 0.0)
     assert np.all(np.diff(parts.flare) >= 0.0) and parts.flare[-2] > parts.flare[0]
     assert np.all(np.diff(parts.slip_time[:-1]) > 0.0)
@@ -108,18 +109,18 @@ def test_leak_delays_and_flares_until_nothing_comes():
 def test_cushion_softens_and_pressure_hardens():
     """Less accumulator volume, larger bump; more line pressure with its grip, earlier and harder."""
     cushion = np.array([8e-5, 4e-5, 2e-5, 1e-5, 0.0])
-    assert np.all(np.diff(applying.engage(**SOUND | dict(accumulator_volume=cushion)).bump) > 0.0)
-    bare = applying.engage(**SOUND | dict(accumulator_volume=0.0))
+    assert np.all(np.diff(engagement.engage(**SOUND | dict(accumulator_volume=cushion)).bump) > 0.0)
+    bare = engagement.engage(**SOUND | dict(accumulator_volume=0.0))
     assert bare.bump == pytest.approx(SOUND["capacity"] / SOUND["load"] - 1.0)
     line = np.array([3.5e5, 4.5e5, 7e5, 1e6])
-    parts = applying.engage(**leaking(1e-11, line_pressure=line))
+    parts = engagement.engage(**leaking(1e-11, line_pressure=line))
     assert np.all(np.diff(parts.bump) > 0.0) and np.all(np.diff(parts.delay) < 0.0)
 
 
 def test_clearance_decides_between_tie_up_and_flare():
     """A short stroke grips before the other lets go, a long one after: never both."""
     stroke = np.linspace(2e-6, 4e-5, 40)
-    parts = applying.engage(**SOUND | dict(stroke_volume=stroke))
+    parts = engagement.engage(**SOUND | dict(stroke_volume=stroke))
     assert parts.tie_up[0] > 0.1 and parts.flare[0] == 0.0
     assert parts.flare[-1] > 20.0 and parts.tie_up[-1] == 0.0
     assert np.all(parts.tie_up * parts.flare == 0.0)
@@ -129,14 +130,14 @@ def test_clearance_decides_between_tie_up_and_flare():
 def test_grip_that_just_bears_the_load_fights_nobody():
     """Two that hold more than the load together tie up; one that holds just the load does not, however long both are on."""
     fights, bears = (
-        applying.take_over(0.1, grip, 200.0, 60.0, 0.5, 0.3, 0.0, 250.0, 2.5) for grip in (201.0, 200.0)
+        engagement.take_over(0.1, grip, 200.0, 60.0, 0.5, 0.3, 0.0, 250.0, 2.5) for grip in (201.0, 200.0)
     )
     assert fights.tie_up > 0.15 and bears.tie_up == 0.0
 
 
 def test_grip_below_the_load_never_locks():
     """The slide then lasts until the driver lifts, the engine runs away to its limit, and nothing bangs."""
-    parts = applying.engage(**SOUND | dict(capacity=np.array([0.0, 100.0, 149.0]), load=150.0))
+    parts = engagement.engage(**SOUND | dict(capacity=np.array([0.0, 100.0, 149.0]), load=150.0))
     np.testing.assert_allclose(parts.slip_time, SOUND["longest_slide"] + SOUND["overlap"] - parts.delay)
     assert np.all(parts.bump == 0.0) and np.all(parts.tie_up == 0.0)
     assert np.all(parts.flare <= SOUND["most_run_up"]) and parts.flare[0] == SOUND["most_run_up"]
@@ -145,21 +146,23 @@ def test_grip_below_the_load_never_locks():
 
 def test_heat_of_a_slide_that_the_driver_ends():
     """Hand calculation: grip 100 of 150 N m, gap 60 and rising 100 rad/s each second, two seconds: 100 x (120 + 200) J."""
-    slide = applying.take_over(0.0, 100.0, 150.0, 60.0, 0.5, 0.0, 0.0, 1e4, 2.0)
+    slide = engagement.take_over(0.0, 100.0, 150.0, 60.0, 0.5, 0.0, 0.0, 1e4, 2.0)
     assert slide.slip_time == pytest.approx(2.0) and slide.heat == pytest.approx(32_000.0)
     assert slide.flare == pytest.approx(200.0) and slide.bump == 0.0
 
 
 def test_heat_of_a_slide_without_load_is_that_of_the_masses():
     """J w^2 / 2, whatever the ramp (Khurmi and Gupta, Theory of Machines, from memory)."""
-    slide = applying.take_over(np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0)
+    slide = engagement.take_over(
+        np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0
+    )
     np.testing.assert_allclose(slide.heat, 0.5 * 0.4 * 80.0**2, rtol=1e-6)
 
 
 def test_single_precision_stays_single():
     """Batches in single precision are not cast up, and agree with double within a thousandth."""
-    single = applying.engage(**{name: np.float32(value) for name, value in SOUND.items()})
-    double = applying.engage(**SOUND)
+    single = engagement.engage(**{name: np.float32(value) for name, value in SOUND.items()})
+    double = engagement.engage(**SOUND)
     assert all(part.dtype == np.float32 for part in single)
     np.testing.assert_allclose(single, double, rtol=1e-3)
 
@@ -207,9 +210,9 @@ def test_standing_stator_costs_nothing_below_the_coupling_point():
 def test_governor_speed_undoes_governor_pressure():
     """There and back over the whole road, both stages."""
     speed = np.linspace(3.2, 40.0, 60)
-    pressure = shifting.governor_pressure(speed, 3.13, 8.94, 138e3, 14470.0)
+    pressure = shift_control.governor_pressure(speed, 3.13, 8.94, 138e3, 14470.0)
     np.testing.assert_allclose(
-        shifting.governor_speed(pressure, 3.13, 8.94, 138e3, 14470.0), speed, rtol=1e-12
+        shift_control.governor_speed(pressure, 3.13, 8.94, 138e3, 14470.0), speed, rtol=1e-12
     )
 
 
@@ -217,16 +220,16 @@ def test_downshift_is_slower_than_upshift_and_free_at_rest():
     """With hysteresis the valve falls back below the speed of its upshift; a large one holds until rest."""
     signal = np.linspace(0.0, 1.0, 5)
     up = 110e3 + 338e3 * signal
-    down = shifting.downshift_pressure(110e3, 338e3, signal, 60e3)
+    down = shift_control.downshift_pressure(110e3, 338e3, signal, 60e3)
     np.testing.assert_allclose(up - down, 60e3)
-    assert shifting.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
+    assert shift_control.downshift_pressure(11e3, 262e3, 0.0, 30e3) == 0.0
 
 
 def test_trapped_vacuum_shows_only_under_load():
     """At idle right, at full throttle still there: the reading that tells a check-valved port from a modulator."""
-    idle, full = shifting.trapped_vacuum(np.array([60e3, 2e3]), 60e3, 0.95)
+    idle, full = shift_control.trapped_vacuum(np.array([60e3, 2e3]), 60e3, 0.95)
     assert idle == 60e3 and full == pytest.approx(57e3)
-    assert shifting.trapped_vacuum(2e3, 60e3, 0.0) == 2e3
+    assert shift_control.trapped_vacuum(2e3, 60e3, 0.0) == 2e3
 
 
 def test_blocked_exhaust_takes_power_at_speed_and_vacuum_with_it():
@@ -252,10 +255,12 @@ def forward_circuit_psi(hardness, temperature, lift):
         temperature, *fluid.walther_coefficients(36e-6, 313.15, 7.3e-6, 373.15)
     )
     density = fluid.density(temperature, 868.0)
-    factor = circuit.lip_leak(hardness, *circuit.lip_states(temperature), kinematic * density, 14.0, lift)
+    factor = hydraulics.lip_leak(
+        hardness, *hydraulics.lip_states(temperature), kinematic * density, 14.0, lift
+    )
     leak = 1.2e-13 / (kinematic * density) * factor
-    feed, jet = circuit.SHARP_EDGE_DISCHARGE * 6.2e-6, np.sqrt(2.0 / density)
-    return circuit.fed_pressure(448e3, feed, leak, 0.0, jet) / 6894.757
+    feed, jet = hydraulics.SHARP_EDGE_DISCHARGE * 6.2e-6, np.sqrt(2.0 / density)
+    return hydraulics.fed_pressure(448e3, feed, leak, 0.0, jet) / 6894.757
 
 
 def test_hard_lip_loses_cold_what_a_supple_one_holds():
@@ -263,8 +268,8 @@ def test_hard_lip_loses_cold_what_a_supple_one_holds():
     cold = np.array([266.5, 280.0, 293.15])
     np.testing.assert_allclose(forward_circuit_psi(1.0, cold, 1800.0), 45.0, atol=2.5)
     assert np.all(forward_circuit_psi(0.0, cold, 1800.0) > 64.0)
-    assert np.all(circuit.lip_leak(0.0, *circuit.lip_states(cold), 0.2, 14.0, 1800.0) == 1.0)
-    assert circuit.lip_leak(1.0, *circuit.lip_states(355.0), 0.009, 14.0, 1800.0) == pytest.approx(
+    assert np.all(hydraulics.lip_leak(0.0, *hydraulics.lip_states(cold), 0.2, 14.0, 1800.0) == 1.0)
+    assert hydraulics.lip_leak(1.0, *hydraulics.lip_states(355.0), 0.009, 14.0, 1800.0) == pytest.approx(
         15.0, rel=0.02
     )
 
@@ -282,5 +287,5 @@ def test_harder_lips_leak_more_at_any_temperature():
         np.array([260.0, 290.0, 305.0, 330.0, 360.0]),
         np.array([0.3, 0.09, 0.05, 0.02, 0.008]),
     )
-    factor = circuit.lip_leak(hardness, *circuit.lip_states(temperature), viscosity, 14.0, 1800.0)
+    factor = hydraulics.lip_leak(hardness, *hydraulics.lip_states(temperature), viscosity, 14.0, 1800.0)
     assert np.all(np.diff(factor, axis=0) > 0.0)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
-from course_lib.physics import converter, friction, heat, shifting
+from course_lib.physics import converter, friction, heat, shift_control
 
 
 def from_zero(high):
@@ -83,30 +83,32 @@ def test_lining_chars_only_when_hot_and_only_once():
 def test_governor_is_silent_at_rest_continuous_and_rising():
     """Zero below the start speed; no jump at the second stage; never falls."""
     speed = np.linspace(0.0, 40.0, 4001)
-    pressure = shifting.governor_pressure(speed, 3.0, 9.0, 1e5, 6e3)
+    pressure = shift_control.governor_pressure(speed, 3.0, 9.0, 1e5, 6e3)
     assert np.all(pressure[speed <= 3.0] == 0.0)
     assert np.all(np.diff(pressure) >= 0.0) and np.diff(pressure).max() < 400.0
-    assert shifting.governor_pressure(19.0, 3.0, 9.0, 1e5, 6e3) == pytest.approx(1.6e5)
+    assert shift_control.governor_pressure(19.0, 3.0, 9.0, 1e5, 6e3) == pytest.approx(1.6e5)
 
 
 def test_both_load_signals_rise_with_throttle():
     """From 0 with the throttle closed to 1 fully open, for vacuum and for cable."""
     throttle = np.linspace(0.0, 1.0, 51)
-    vacuum = shifting.vacuum_signal(shifting.manifold_vacuum(60e3, throttle, 1.0), 52e3)
-    cable = shifting.cable_signal(throttle, 0.04, 0.0, 0.0)
+    vacuum = shift_control.vacuum_signal(shift_control.manifold_vacuum(60e3, throttle, 1.0), 52e3)
+    cable = shift_control.cable_signal(throttle, 0.04, 0.0, 0.0)
     for signal in (vacuum, cable):
         assert signal[0] == 0.0 and signal[-1] == 1.0 and np.all(np.diff(signal) >= 0.0)
 
 
 def test_faults_of_the_load_signal_point_the_right_way():
     """Hose off: full signal. Tired engine: more signal. Slack cable: less. Tight cable: more."""
-    sound = shifting.vacuum_signal(shifting.manifold_vacuum(60e3, 0.4, 1.0), 52e3)
-    tired = shifting.vacuum_signal(shifting.manifold_vacuum(60e3, 0.4, 0.7), 52e3)
-    assert shifting.vacuum_signal(0.0, 52e3) == 1.0 and tired > sound
-    assert shifting.vacuum_signal(-9e3, 52e3) == 1.0 and shifting.vacuum_signal(60e3, 52e3) == 0.0, (
-        "between its stops"
+    sound = shift_control.vacuum_signal(shift_control.manifold_vacuum(60e3, 0.4, 1.0), 52e3)
+    tired = shift_control.vacuum_signal(shift_control.manifold_vacuum(60e3, 0.4, 0.7), 52e3)
+    assert shift_control.vacuum_signal(0.0, 52e3) == 1.0 and tired > sound
+    assert (
+        shift_control.vacuum_signal(-9e3, 52e3) == 1.0 and shift_control.vacuum_signal(60e3, 52e3) == 0.0
+    ), "between its stops"
+    slack, right, tight = shift_control.cable_signal(
+        0.5, 0.04, np.array([0.01, 0, 0]), np.array([0, 0, 0.01])
     )
-    slack, right, tight = shifting.cable_signal(0.5, 0.04, np.array([0.01, 0, 0]), np.array([0, 0, 0.01]))
     assert slack < right < tight
 
 

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from course_lib.physics import circuit, fluid, pump, sump
+from course_lib.physics import fluid, hydraulics, pump, sump
 from course_lib.physics.smooth import smooth_step
 
 
@@ -96,8 +96,8 @@ def test_worn_or_hot_pump_slips_more():
 
 def fed(line, area, leak, hole):
     """Pressure of a circuit with sharp-edged holes in fluid of 830 kg/m3, by the function that vehicles use."""
-    discharge = circuit.SHARP_EDGE_DISCHARGE
-    return circuit.fed_pressure(line, discharge * area, leak, discharge * hole, np.sqrt(2.0 / 830.0))
+    discharge = hydraulics.SHARP_EDGE_DISCHARGE
+    return hydraulics.fed_pressure(line, discharge * area, leak, discharge * hole, np.sqrt(2.0 / 830.0))
 
 
 CIRCUITS = dict(
@@ -115,8 +115,8 @@ def test_fed_pressure_balances_the_flows(line, area, leak, hole):
     pressure = fed(line, area, leak, hole)
 
     def imbalance(p):
-        outflow = leak * p + circuit.orifice_flow(hole, p, 830.0)
-        return circuit.orifice_flow(area, line - p, 830.0) - outflow
+        outflow = leak * p + hydraulics.orifice_flow(hole, p, 830.0)
+        return hydraulics.orifice_flow(area, line - p, 830.0) - outflow
 
     assert 0.0 < pressure <= line * (1.0 + 1e-12)
     assert pressure == pytest.approx(brentq(imbalance, 0.0, line, rtol=1e-12), rel=1e-3)
@@ -134,19 +134,19 @@ def test_more_leak_never_raises_pressure():
     leak, hole = np.geomspace(1e-13, 1e-8, 40), np.linspace(0.0, 2e-5, 40)
     assert np.all(np.diff(fed(1e6, 4e-6, leak, 1e-6)) < 0.0)
     assert np.all(np.diff(fed(1e6, 4e-6, 1e-10, hole)) < 0.0)
-    assert np.all(np.diff(circuit.regulated_pressure(4.5e5, 3e-4, leak, 0.04, 2e-4)) < 0.0)
+    assert np.all(np.diff(hydraulics.regulated_pressure(4.5e5, 3e-4, leak, 0.04, 2e-4)) < 0.0)
 
 
 def test_regulator_holds_while_it_spills_and_follows_flow_when_it_cannot():
     """At nominal spill the set pressure; more spills as the straight law says; short of flow, Q / G."""
     leak = 2e-10
     flow = 2e-4 + leak * 4.5e5
-    assert circuit.regulated_pressure(4.5e5, flow, leak, 0.04, 2e-4) == pytest.approx(4.5e5, rel=1e-12)
-    pressure = circuit.regulated_pressure(4.5e5, 5e-4, leak, 0.04, 2e-4)
+    assert hydraulics.regulated_pressure(4.5e5, flow, leak, 0.04, 2e-4) == pytest.approx(4.5e5, rel=1e-12)
+    pressure = hydraulics.regulated_pressure(4.5e5, 5e-4, leak, 0.04, 2e-4)
     spill = 2e-4 * (1.0 + (pressure / 4.5e5 - 1.0) / 0.04)
     assert spill + leak * pressure == pytest.approx(5e-4, rel=1e-9)
-    assert circuit.regulated_pressure(4.5e5, 4e-5, leak, 0.04, 2e-4) == pytest.approx(4e-5 / leak)
-    assert circuit.regulated_pressure(4.5e5, 0.0, leak, 0.04, 2e-4) == 0.0
+    assert hydraulics.regulated_pressure(4.5e5, 4e-5, leak, 0.04, 2e-4) == pytest.approx(4e-5 / leak)
+    assert hydraulics.regulated_pressure(4.5e5, 0.0, leak, 0.04, 2e-4) == 0.0
 
 
 @pytest.mark.parametrize(

@@ -25,12 +25,12 @@ from vehicles import (
 )
 
 from course_lib.base import units
-from course_lib.physics import circuit, fluid, pump
-from course_lib.vehicle.duty import duty, load_uses
-from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.physics import fluid, hydraulics, pump
+from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
+from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import operation
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 RPMS = (650, 1000, 1500, 2000, 2500)
 SHEET = load_unit(UNIT).spec
@@ -95,11 +95,11 @@ def test_flows_balance(state, closes):
     lost = line * (
         pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
     )
-    lips = circuit.lip_states(work.temperature)
+    lips = hydraulics.lip_states(work.temperature)
     for column in np.flatnonzero(~plant.is_one_way):
         leak = plant.leak_factor(condition, lips, viscosity, column) * p.element_leak[..., column] / viscosity
         tap, hole = work.circuit[..., column], p.element_hole[..., column]
-        lost = lost + leak * tap + circuit.orifice_flow(hole, tap, density, p.line_discharge)
+        lost = lost + leak * tap + hydraulics.orifice_flow(hole, tap, density, p.line_discharge)
     spill = flow - lost
     goal = plant.set_pressure(work.signal, plant.ratio[work.gear] < 0)
     valve = np.maximum(p.line_nominal_flow * (1 + (line / goal - 1) / p.line_droop), 0.0)
@@ -146,7 +146,7 @@ def test_sound_vehicles_run_at_a_sound_temperature_and_hold(use):
 
     Varnish from about 240, act at 250: common practice, no source.
     """
-    day = duty(use)
+    day = duty_cycle(use)
     work = Plant(UNIT, DRAWN).operate(new(200), day.op, day.seconds)
     mean = units.to_fahrenheit((day.seconds * work.temperature).sum(-1) / day.seconds.sum())
     if use == "yard":

@@ -14,12 +14,12 @@ from pictured import FAULTY, STATES, findings, numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.faults.shown import out_of_order
-from course_lib.plots import choose, house
-from course_lib.plots.house import Picture, Sheet, contrast, luminance
-from course_lib.shop.display import finding_shown, reading_shown
-from course_lib.shop.driven import SLIPS_TOO_MUCH
+from course_lib.faults.visible_damage import out_of_order
+from course_lib.plots import drawing, finding_pictures
+from course_lib.plots.drawing import DrawingSheet, Picture, contrast, luminance
+from course_lib.shop.display import finding_in_system, reading_in_system
 from course_lib.shop.findings import Reading, all_inspections
+from course_lib.shop.mobility import SLIPS_TOO_MUCH
 
 UNITS = ("T3", "T4")
 WORKSHOP_UNITS = re.compile(r"\b(psi|inHg|mph|qt|lbf)\b|\u00b0F|\bin\.(?!\w)|\d[ \u202f]mi\b")
@@ -68,9 +68,9 @@ def test_luminance_is_that_of_the_standard():
 
 def test_words_and_strokes_stand_out():
     """Words reach 4.5 to 1 on paper and on the field of a spec (1.4.3), strokes 3 to 1 on paper (1.4.11, WCAG 2.2)."""
-    assert min(contrast(c, paper) for c in house.WORDS for paper in (house.PAPER, house.TINT)) >= 4.5
-    assert contrast(house.OCHRE, house.OCHRE_WASH) >= 4.5
-    assert min(contrast(c, house.PAPER) for c in house.STROKES) >= 3.0
+    assert min(contrast(c, paper) for c in drawing.WORDS for paper in (drawing.PAPER, drawing.TINT)) >= 4.5
+    assert contrast(drawing.OCHRE, drawing.OCHRE_WASH) >= 4.5
+    assert min(contrast(c, drawing.PAPER) for c in drawing.STROKES) >= 3.0
 
 
 # Source: Machado, Oliveira and Fernandes, A Physiologically-based Model for Simulation of Color Vision Deficiency (2009), table of
@@ -109,14 +109,14 @@ def lab(color, matrix=None):
 def test_strokes_differ_without_a_kind_of_cone(lacks):
     """Any two strokes stay more than 10 CIELAB units apart; gray is seen as gray (rows of the matrix sum to 1)."""
     assert np.allclose(np.sum(BLIND[lacks], axis=1), 1.0, atol=2e-6)
-    seen = [lab(color, BLIND[lacks]) for color in house.STROKES]
+    seen = [lab(color, BLIND[lacks]) for color in drawing.STROKES]
     apart = [np.linalg.norm(a - b) for i, a in enumerate(seen) for b in seen[i + 1 :]]
     assert min(apart) > 10.0
 
 
 def colors(picture, color):
     """Everything drawn in a color, lines, faces, edges and words alike."""
-    wanted, found = house.rgba(color), []
+    wanted, found = drawing.rgba(color), []
     for axes in picture.figure.axes:
         for artist in axes.get_children():
             for getter in ("get_color", "get_facecolor", "get_edgecolor"):
@@ -124,7 +124,7 @@ def colors(picture, color):
                 if (
                     drawn is not None
                     and len(drawn)
-                    and np.any(np.all(np.isclose(house.rgba(drawn), wanted), axis=-1))
+                    and np.any(np.all(np.isclose(drawing.rgba(drawn), wanted), axis=-1))
                 ):
                     found.append(artist)
                     break
@@ -135,14 +135,14 @@ def colors(picture, color):
 def test_ochre_never_stands_alone(state):
     """Where something is ochre, which is steel's neighbor in gray, a word says so too: below, above, swings, slips."""
     for picture in every(state):
-        if colors(picture, house.OCHRE):
+        if colors(picture, drawing.OCHRE):
             assert any(re.search(r"below|above|slips", words) for words in picture.words()), picture.alt
 
 
 # ---------------------------------------------------------------------- the picture
 def test_picture_carries_its_words():
     """The image has the words as its alternative text, quotes and all, and no picture goes without."""
-    picture = Sheet("Title", "side", 2.0).picture('needle at 48 "psi" & rising')
+    picture = DrawingSheet("Title", "side", 2.0).picture('needle at 48 "psi" & rising')
     assert 'alt="needle at 48 &quot;psi&quot; &amp; rising"' in picture.html() == picture._repr_html_()
     assert picture.png().startswith(b"\x89PNG")
     with pytest.raises(ValueError, match="alt must be what a reader sees"):
@@ -171,8 +171,8 @@ def drawn_readings(states):
     """(finding, kind of picture, readings) for every picture that is drawn from readings."""
     for state, unit in states:
         for finding in findings(state, unit).values():
-            for kind in choose.KINDS:
-                if readings := choose._met(finding, kind):
+            for kind in finding_pictures.KINDS:
+                if readings := finding_pictures._met(finding, kind):
                     yield finding, kind, readings
 
 
@@ -190,7 +190,7 @@ def test_words_hold_every_reading(system, states):
         alt = kind.draw(finding, readings, verdict=True, system=system).alt
         there = {abs(n) for n in numbers(alt)}
         for reading in readings:
-            shown = reading_shown(reading, system)
+            shown = reading_in_system(reading, system)
             wanted = {shown.value, *(end for end in shown.spec or () if end is not None)}
             assert {round(abs(n), shown.decimals) for n in wanted} <= {
                 round(n, shown.decimals) for n in there
@@ -219,7 +219,7 @@ def test_notes_beside_a_number_are_written_too(system):
         written = " ".join(" ".join(picture.words()).split())
         for reading in readings:
             if reading.note and reading.value is not None:
-                note = reading_shown(reading, system).note
+                note = reading_in_system(reading, system).note
                 assert note in written and note in picture.alt
                 noted += 1
     assert noted >= 6
@@ -242,7 +242,7 @@ def test_nothing_is_judged_where_the_learner_judges(state):
         # Why a drive was not made is a thing met, and no judgment of a reading.
         told = [words.replace(SLIPS_TOO_MUCH, "") for words in (open_.alt, *open_.words())]
         assert not [words for words in told if MEANING.search(words.replace("below line", ""))], open_.alt
-        assert not [a for a in colors(open_, house.OCHRE) if a.get_gid() != "swing"]
+        assert not [a for a in colors(open_, drawing.OCHRE) if a.get_gid() != "swing"]
         assert set(numbers(open_.alt)) <= set(numbers(judged.alt))
         assert "spec" not in judged.alt or "spec" in open_.alt
 
@@ -252,7 +252,7 @@ def test_healthy_vehicle_shows_nothing_outside(healthy, unit):
     """A sound vehicle has no wedge, no ochre and no word of deviation in any picture."""
     assert len(healthy[unit]) > 20
     for picture in healthy[unit]:
-        assert not colors(picture, house.OCHRE), picture.alt
+        assert not colors(picture, drawing.OCHRE), picture.alt
         assert not re.search(r"(below|above|outside) spec", picture.alt)
 
 
@@ -260,7 +260,7 @@ def test_healthy_vehicle_shows_nothing_outside(healthy, unit):
 def test_faulty_vehicle_shows_something_outside(state):
     """Each faulty vehicle shows at least one deviation, drawn and said."""
     outside = [picture for picture in every(state) if re.search(r"(below|above) spec", picture.alt)]
-    assert outside and all(colors(picture, house.OCHRE) for picture in outside)
+    assert outside and all(colors(picture, drawing.OCHRE) for picture in outside)
 
 
 @pytest.mark.parametrize("unit", UNITS)
@@ -306,9 +306,11 @@ def test_what_is_out_of_order_comes_first(state, unit, inspection):
     assert off, "a state that shows nothing here tests nothing"
     judged, open_ = ([p.words()[0] for p in plots.pictures_of(finding, verdict=v)] for v in (True, False))
     kinds = [
-        (kind, readings) for kind in choose.KINDS if (readings := choose._met(finding, kind)) is not None
+        (kind, readings)
+        for kind in finding_pictures.KINDS
+        if (readings := finding_pictures._met(finding, kind)) is not None
     ]
-    wrong = [choose._out_of_order(finding, *one) for one in kinds]
+    wrong = [finding_pictures._out_of_order(finding, *one) for one in kinds]
     assert any(wrong) and judged == [open_[i] for i in sorted(range(len(open_)), key=lambda i: not wrong[i])]
     for picture in plots.pictures_of(finding, verdict=True):
         if "engine speed" not in picture.alt and "Level indicator" not in picture.alt:
@@ -342,8 +344,8 @@ def test_first_picture_is_of_finding():
 @pytest.mark.parametrize(
     "draw",
     [
-        plots.level,
-        plots.pan,
+        plots.fluid_level,
+        plots.oil_pan,
         plots.cooler,
         plots.packs,
         plots.governor_curve,
@@ -382,8 +384,8 @@ def test_verdict_is_the_same_in_metric(value, low, wide, unit, decimals):
     reading = Reading(
         key="k", label="K", value=round(value, decimals), unit=unit, spec=spec, sigma=0.1, decimals=decimals
     )
-    assert reading_shown(reading, "metric").verdict == reading.verdict
-    assert reading_shown(reading, "workshop") == reading
+    assert reading_in_system(reading, "metric").verdict == reading.verdict
+    assert reading_in_system(reading, "workshop") == reading
 
 
 # Source: NIST Special Publication 811 (2008), appendix B.8: 1 psi = 6.894 757 kPa, 1 inHg (conventional) = 3.386 389 kPa,
@@ -398,9 +400,9 @@ def test_verdict_is_the_same_in_metric(value, low, wide, unit, decimals):
 )  # fmt: skip
 def test_metric_values_are_those_of_nist(value, unit, shown, metric):
     """NIST SP 811 at the printed digits; what is the same everywhere stays."""
-    found, name = units.shown(value, unit, "metric")
+    found, name = units.in_system(value, unit, "metric")
     assert (found, name) == (pytest.approx(shown, rel=1e-5), metric)
-    assert units.shown(value, unit, "workshop") == (value, unit)
+    assert units.in_system(value, unit, "workshop") == (value, unit)
 
 
 @pytest.mark.parametrize(
@@ -414,14 +416,14 @@ def test_metric_values_are_those_of_nist(value, unit, shown, metric):
 )  # fmt: skip
 def test_words_are_put_in_metric(words, metric):
     """Numbers that carry a unit are converted with it; all others stay."""
-    assert units.text_shown(words, "metric").replace("\u202f", " ") == metric
-    assert units.text_shown(words, "workshop") == words
+    assert units.text_in_system(words, "metric").replace("\u202f", " ") == metric
+    assert units.text_in_system(words, "workshop") == words
 
 
 def test_temperature_step_has_no_zero_point():
     """A cooler that takes 18 degrees Fahrenheit takes 10 degrees Celsius; a sump of 212 is one of 100."""
     finding = findings("healthy")["cooler_check"]
     drop = next(r for r in finding.readings if r.key == "cooler_drop_f")
-    shown = next(r for r in finding_shown(finding, "metric").readings if r.key == "cooler_drop_f")
+    shown = next(r for r in finding_in_system(finding, "metric").readings if r.key == "cooler_drop_f")
     assert shown.value == pytest.approx(drop.value / 1.8, abs=0.06) and shown.unit == "\u00b0C"
-    assert units.shown(212.0, "\u00b0F", "metric")[0] == pytest.approx(100.0)
+    assert units.in_system(212.0, "\u00b0F", "metric")[0] == pytest.approx(100.0)

@@ -78,7 +78,7 @@ def test_speed_of_a_gear_train(benchmark, figure):
     assert "<img" in benchmark(lambda: figure("T3", verdict=True).html())
 
 
-@pytest.mark.parametrize("figure", [plots.life_of, plots.repair_ahead, plots.chain])
+@pytest.mark.parametrize("figure", [plots.life_of, plots.repair_ahead, plots.event_chain])
 def test_speed_of_a_debrief(benchmark, figure):
     """From the key of a case, lived again, to the image."""
     key = load_key("W01")
@@ -93,5 +93,7 @@ def test_speed_of_a_road_trace(benchmark):
 
 def test_speed_of_odds(benchmark):
     """Six findings, forty suspects."""
-    steps = [plots.Step(f"Finding {k}", "", {f"suspect {i}": 1 / 40 for i in range(40)}) for k in range(6)]
-    assert "<img" in benchmark(lambda: plots.odds(steps, verdict=True).html())
+    steps = [
+        plots.OddsStep(f"Finding {k}", "", {f"suspect {i}": 1 / 40 for i in range(40)}) for k in range(6)
+    ]
+    assert "<img" in benchmark(lambda: plots.odds_by_step(steps, verdict=True).html())

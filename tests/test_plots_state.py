@@ -9,9 +9,9 @@ from pictured import STATES, findings, numbers, subject
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.plots import gauges, pans, plates, sump
+from course_lib.plots import dipstick, gauge_faces, pans, plates
+from course_lib.shop.batch import FARTHEST
 from course_lib.shop.findings import Reading
-from course_lib.shop.measured import FARTHEST
 from course_lib.shop.subject import HOT
 
 replace = msgspec.structs.replace
@@ -46,7 +46,7 @@ def test_needle_points_where_the_reading_is(value):
     shown = reading(float(value))
     picture = plots.gauge(shown, verdict=True)
     (needle,) = picture.named("needle")
-    full = gauges.full_scale([shown])
+    full = gauge_faces.full_scale([shown])
     assert direction(needle) == pytest.approx((135.0 + 270.0 * value / full) % 360.0, abs=0.01)
     assert float(value) in numbers(picture.alt)
 
@@ -58,8 +58,10 @@ def test_needle_never_hides_a_number(wide):
         shown = reading(value, swing=(max(value - wide, 0.0), value + wide) if wide else None)
         picture = plots.gauge(shown, verdict=True)
         (needle,), face = picture.named("needle"), picture.named("scale")
-        full = gauges.full_scale([shown])
-        assert [t.get_text() for t in face] == [f"{n:,}" for n in range(0, full + 1, gauges.FACES[full][0])]
+        full = gauge_faces.full_scale([shown])
+        assert [t.get_text() for t in face] == [
+            f"{n:,}" for n in range(0, full + 1, gauge_faces.FACES[full][0])
+        ]
         assert all(t.get_zorder() > needle.get_zorder() for t in face)
         renderer = picture.figure.canvas.get_renderer()
         hub, tip = (needle.get_transform().transform(needle.get_xydata()[i]) for i in (0, -1))
@@ -76,7 +78,7 @@ def test_swing_and_spec_are_drawn_where_they_are():
     assert (swing.theta1, swing.theta2) == pytest.approx((135 + 2.7 * 40, 135 + 2.7 * 56))
     assert (around.theta1, around.theta2) == pytest.approx((135 + 2.7 * 62, 135 + 2.7 * 72))
     assert across.get_width() > 0
-    assert gauges.full_scale([reading(72.0)]) == 100
+    assert gauge_faces.full_scale([reading(72.0)]) == 100
     assert (
         numbers(picture.alt)[:5] == [48.0, 40.0, 56.0, 62.0, 72.0] and "14\u202fpsi below spec" in picture.alt
     )
@@ -87,9 +89,9 @@ def test_swing_and_spec_are_drawn_where_they_are():
 )
 def test_smallest_gauge_that_can_take_it(value, full):
     """As in a shop: the smallest gauge whose scale the reading does not fill; too much for all is refused."""
-    assert gauges.full_scale([reading(value, spec=None)]) == full
+    assert gauge_faces.full_scale([reading(value, spec=None)]) == full
     with pytest.raises(ValueError, match="reading must be at most"):
-        gauges.full_scale([reading(1e6, spec=None)])
+        gauge_faces.full_scale([reading(1e6, spec=None)])
 
 
 @pytest.mark.parametrize("state", STATES)
@@ -101,7 +103,7 @@ def test_gauges_agree_with_the_simulator(state):
     shown = [r for key in levers for r in finding.readings if r.key == key]
     work = subject(state).at([{"lever": r.key.split("_")[2].upper(), "temperature": HOT} for r in shown])
     for needle, r, line in zip(picture.named("needle"), shown, units.to_psi(work.line[0]), strict=True):
-        on_face = ((direction(needle) - 135.0) % 360.0) / 270.0 * gauges.full_scale(shown)
+        on_face = ((direction(needle) - 135.0) % 360.0) / 270.0 * gauge_faces.full_scale(shown)
         assert r.swing is not None or abs(on_face - line) <= FARTHEST * r.sigma + 0.51
         assert on_face == pytest.approx(r.value, abs=0.01) and r.value in numbers(picture.alt)
 
@@ -111,9 +113,9 @@ def test_gauges_agree_with_the_simulator(state):
 def test_film_ends_at_the_level(state):
     """The film on paper ends as far from FULL as the reading says, as long as the stick is; a low sump is drawn low."""
     finding = findings(state)["fluid_hot"]
-    (edge,) = plots.level(finding, verdict=True).named("film edge")
-    drawn = (np.mean(edge.get_xdata()) - sump.FULL_AT) / sump.PAPER_PER_INCH
-    (level,) = [r for r in finding.readings if sump.is_level(r)]
+    (edge,) = plots.fluid_level(finding, verdict=True).named("film edge")
+    drawn = (np.mean(edge.get_xdata()) - dipstick.FULL_AT) / dipstick.PAPER_PER_INCH
+    (level,) = [r for r in finding.readings if dipstick.is_level(r)]
     assert drawn == pytest.approx(level.value, abs=0.01)
 
 
@@ -121,8 +123,8 @@ def test_marks_of_the_stick_are_those_of_the_spec():
     """The bars across the stick stand at both ends of the spec, in either system at the same place."""
     finding = findings("healthy")["fluid_cold"]
     for system in units.SYSTEMS:
-        bars = plots.level(finding, verdict=True, system=system).named("spec")
-        places = [(bar.get_xdata()[0] - sump.FULL_AT) / sump.PAPER_PER_INCH for bar in bars]
+        bars = plots.fluid_level(finding, verdict=True, system=system).named("spec")
+        places = [(bar.get_xdata()[0] - dipstick.FULL_AT) / dipstick.PAPER_PER_INCH for bar in bars]
         assert places == pytest.approx([end for r in finding.readings for end in r.spec])
 
 
@@ -130,7 +132,8 @@ def test_bubbles_come_with_their_word():
     """No bubble where none was seen, and more for every step of the scale."""
     finding = findings("healthy")["fluid_hot"]
     counts = [
-        len(plots.level(graded(finding, bubbles=grade), verdict=True).named("bubble")) for grade in range(4)
+        len(plots.fluid_level(graded(finding, bubbles=grade), verdict=True).named("bubble"))
+        for grade in range(4)
     ]
     assert counts[0] == 0 and counts == sorted(set(counts))
 
@@ -143,7 +146,7 @@ def test_pieces_in_the_pan_are_as_many_as_seen(key):
     steps = range(len(pans.MATERIALS[key][2]))
     counts = []
     for grade in steps:
-        drawn = plots.pan(graded(finding, **{key: grade}), verdict=True).named(f"piece {key}")
+        drawn = plots.oil_pan(graded(finding, **{key: grade}), verdict=True).named(f"piece {key}")
         counts.append(sum(len(np.atleast_1d(a.get_xdata())) if key == "powder" else 1 for a in drawn))
     assert counts[0] == 0
     assert counts == sorted(set(counts))
@@ -153,7 +156,7 @@ def test_pieces_in_the_pan_are_as_many_as_seen(key):
 def test_nothing_lies_in_the_hairs_of_the_magnet():
     """However much there is of everything, pieces keep off the longest beard: what hangs there is told from what lies there."""
     most = {key: len(counts) - 1 for key, (_, _, counts, _) in pans.MATERIALS.items()}
-    picture = plots.pan(graded(findings("healthy")["pan"], **most, magnet=4), verdict=True)
+    picture = plots.oil_pan(graded(findings("healthy")["pan"], **most, magnet=4), verdict=True)
     x, y, radius = pans.MAGNET
     hairs = [line for drawn in picture.named("hairs") for line in drawn.get_segments()]
     reach = max(np.hypot(*(line[1] - (x, y))) for line in hairs)
@@ -167,7 +170,7 @@ def test_nothing_lies_in_the_hairs_of_the_magnet():
 @pytest.mark.parametrize("state", STATES)
 def test_caption_and_pan_agree(state):
     """What the words name as absent is not drawn, and what is drawn they name."""
-    picture = plots.pan(findings(state)["pan"], verdict=True)
+    picture = plots.oil_pan(findings(state)["pan"], verdict=True)
     there, _, absent = picture.alt.partition(". No ")
     for key, (name, *_) in pans.MATERIALS.items():
         assert bool(picture.named(f"piece {key}")) == (f"{name}, " in there)
@@ -179,7 +182,7 @@ def test_magnet_and_filter_by_their_grades():
     finding = findings("healthy")["pan"]
     hairs, shut = [], []
     for grade in range(5):
-        picture = plots.pan(graded(finding, magnet=grade, filter=min(grade, 3)), verdict=True)
+        picture = plots.oil_pan(graded(finding, magnet=grade, filter=min(grade, 3)), verdict=True)
         lines = [line for drawn in picture.named("hairs") for line in drawn.get_segments()]
         hairs.append(max((np.hypot(*(line[1] - line[0])) for line in lines), default=0.0))
         shut.append(len(picture.named("pleat shut")))

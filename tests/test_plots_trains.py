@@ -14,10 +14,10 @@ from course_lib.base import units
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import stories
-from course_lib.plots import house, suspects
+from course_lib.plots import drawing, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 EVERY = [(unit, gear) for unit in ("T3", "T4") for gear in driving_gears(load_unit(unit))]
 SLIPS = [(unit, gear, name) for unit, gear in EVERY for name in load_unit(unit).gears[gear]]
@@ -103,7 +103,7 @@ def test_rails_are_as_heavy_as_their_torque(unit, gear):
         assert len(rails) == len(loads) and len(picture.named(f"still {member}")) == held
         for rail, load in zip(rails, loads, strict=True):
             still = abs(found.speeds[member]) < 1e-6
-            color = house.RULE if load < 1e-6 else house.INK if still else house.STEEL
+            color = drawing.RULE if load < 1e-6 else drawing.INK if still else drawing.STEEL
             assert rail.get_color() == color
             drawn.append((load, rail.get_linewidth()))
     assert [width for _, width in sorted(drawn)] == sorted(width for _, width in drawn)
@@ -203,7 +203,7 @@ def test_sun_turns_backward_while_the_band_slips():
 def lived(name):
     """The vehicle of a frozen case, its miles, and its repairs driven on."""
     past = vehicle_of(load_key(name))
-    return past, plots.track(past), plots.ahead(past)
+    return past, plots.life_track(past), plots.repair_tracks(past)
 
 
 @pytest.fixture(scope="module", params=["W01", "P01"])
@@ -260,7 +260,7 @@ def test_curve_is_drawn_where_the_life_was(life):
 def test_repairs_driven_on_end_as_the_stories_tell(life):
     """Which repair comes back, and after how many miles, is what the stories of the same vehicle say."""
     past, _, driven = life
-    told = stories.compared(past)
+    told = stories.compare_repairs(past)
     picture = plots.repair_ahead(driven, verdict=True)
     assert len(picture.named("back")) == sum(each.back is not None for each in driven)
     for each in driven:
@@ -282,7 +282,7 @@ def test_repairs_driven_on_end_as_the_stories_tell(life):
 def test_chain_in_order_with_its_odometers():
     """Every line of the key is a step, in the order it happened; without verdict the cause is left to fill in."""
     key = load_key("P01")
-    picture, hidden = (plots.chain(key, verdict=verdict) for verdict in (True, False))
+    picture, hidden = (plots.event_chain(key, verdict=verdict) for verdict in (True, False))
     odometers = [numbers(text.get_text())[0] for text in picture.named("odometer")]
     assert odometers == sorted(odometers) and set(odometers) <= set(numbers(picture.alt))
     label = key.chain[0].partition(": ")[2]
@@ -293,7 +293,7 @@ def test_chain_in_order_with_its_odometers():
     )
     assert all(line.partition(": ")[2] in picture.alt for line in key.chain)
     with pytest.raises(ValueError, match="must begin with its odometer"):
-        plots.chain(["no odometer here"], verdict=True)
+        plots.event_chain(["no odometer here"], verdict=True)
 
 
 # ---------------------------------------------------------------------- odds
@@ -316,32 +316,32 @@ def test_largest_remainders_by_hand():
 def test_bars_numbers_and_words_are_one():
     """Bar lengths go with their numbers, every number is said, the leader is singled out only with verdict."""
     steps = [
-        plots.Step("Talk", "slips", {"a": 0.5, "b": 0.3, "c": 0.2}),
-        plots.Step("Pan", "clean", {"a": 0.1, "b": 0.05, "c": 0.85}),
+        plots.OddsStep("Talk", "slips", {"a": 0.5, "b": 0.3, "c": 0.2}),
+        plots.OddsStep("Pan", "clean", {"a": 0.1, "b": 0.05, "c": 0.85}),
     ]
-    picture = plots.odds(steps, verdict=True, labels={"c": "pump worn"})
+    picture = plots.odds_by_step(steps, verdict=True, labels={"c": "pump worn"})
     widths = np.array([bar.get_width() for bar in picture.named("bar")])
     counts = np.array([numbers(text.get_text())[0] for text in picture.named("count")])
     assert widths == pytest.approx(counts * widths.max() / 85.0)
     assert set(counts) <= set(numbers(picture.alt)) and "pump worn leads with 85" in picture.alt
-    assert "leads" not in plots.odds(steps, verdict=False).alt
+    assert "leads" not in plots.odds_by_step(steps, verdict=False).alt
 
 
 def test_head_of_a_column_is_written_out():
     """Whatever was found stands in the picture in full; findings that have no column are counted, in picture and words."""
     found = "48 psi in D at idle, 14 psi below spec, needle swinging 40 to 56"
-    steps = [plots.Step(f"Inspection {n}", found, {"a": 0.6, "b": 0.4}) for n in range(7)]
-    picture = plots.odds(steps, verdict=True)
+    steps = [plots.OddsStep(f"Inspection {n}", found, {"a": 0.6, "b": 0.4}) for n in range(7)]
+    picture = plots.odds_by_step(steps, verdict=True)
     written = " ".join(picture.words())
     assert written.count(found.split()[-1]) == suspects.MOST_COLUMNS == picture.alt.count(found)
     left_out = f"Findings left out after the first: {len(steps) - suspects.MOST_COLUMNS}."
     assert left_out in written and left_out in picture.alt
-    assert "left out" not in plots.odds(steps[:2], verdict=True).alt and written_over(picture) == []
+    assert "left out" not in plots.odds_by_step(steps[:2], verdict=True).alt and written_over(picture) == []
 
 
 def test_odds_are_checked():
     """Nothing found yet, and odds that are none, are refused."""
     with pytest.raises(ValueError, match="at least one finding"):
-        plots.odds([], verdict=True)
+        plots.odds_by_step([], verdict=True)
     with pytest.raises(ValueError, match="must sum to 1"):
-        plots.odds([plots.Step("Talk", "", {"a": 0.5})], verdict=True)
+        plots.odds_by_step([plots.OddsStep("Talk", "", {"a": 0.5})], verdict=True)

@@ -17,13 +17,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from course_lib.assessment import record as rec
-from course_lib.assessment.record import Answer, Record, Step
+from course_lib.assessment.record import Answer, LoggedInspection, Record
 
 TOP = Path(__file__).resolve().parent.parent
 FULL = Record(
     case_id="T3-7",
     generator_version=2,
-    inspections=(Step(inspection="road_test", minutes=25), Step(inspection="pan", minutes=45)),
+    inspections=(
+        LoggedInspection(inspection="road_test", minutes=25),
+        LoggedInspection(inspection="pan", minutes=45),
+    ),
     answer=Answer(parts=("forward_clutch",), why="half a sentence"),
     notes="asked for the trailer's weight",
 )
@@ -207,7 +210,7 @@ def test_the_largest_record_fits_the_bound(tmp_path):
         chain=(name,) * rec.MOST_LINKS,
         evidence=(name,) * rec.MOST_EVIDENCE,
         excluded=(rec.Excluded(cause=name, finding=name),) * rec.MOST_EXCLUDED,
-        repair=rec.Repair(renew=names, correct=(name,) * rec.MOST_CAUSES, also=names),
+        repair=rec.RepairPlan(renew=names, correct=(name,) * rec.MOST_CAUSES, also=names),
         proof=rec.Proof(repeat=(name,) * rec.MOST_EVIDENCE, hot=True, recheck=name, advice=names),
         cautions=names,
         why=text,
@@ -215,10 +218,10 @@ def test_the_largest_record_fits_the_bound(tmp_path):
     )
     record = Record(
         case_id="T3-7",
-        inspections=tuple(Step(inspection=f"{number:080}", minutes=1) for number in range(100)),
+        inspections=tuple(LoggedInspection(inspection=f"{number:080}", minutes=1) for number in range(100)),
         answer=answer,
         handed_in=answer,
-        history=tuple(rec.Kept(at=str(number), answer=answer) for number in range(150)),
+        history=tuple(rec.KeptAnswer(at=str(number), answer=answer) for number in range(150)),
         notes=text,
     )
     rec.save_record(record, tmp_path)
@@ -392,7 +395,7 @@ def test_a_stale_page_brings_nothing_back_and_takes_nothing_away(tmp_path):
     rec.save_record(old, tmp_path)
     newer = rec.hand_in(old, ANSWER)
     newer = msgspec.structs.replace(
-        newer, inspections=(*old.inspections, Step(inspection="measure", minutes=75))
+        newer, inspections=(*old.inspections, LoggedInspection(inspection="measure", minutes=75))
     )
     rec.save_record(newer, tmp_path)
     rec.save_record(msgspec.structs.replace(old, notes="still here"), tmp_path)
@@ -505,7 +508,7 @@ def test_the_typed_call_can_say_all_that_the_form_can(tmp_path):
         cleared=["drum"],
         chain=["oil_short", "slides"],
         excluded=[("rust", "pan")],
-        repair=rec.Repair(renew=("band",), correct=("leak",), also=("flush",)),
+        repair=rec.RepairPlan(renew=("band",), correct=("leak",), also=("flush",)),
         proof=rec.Proof(repeat=("line_psi",), hot=True, recheck="500_miles", advice=("watch_level",)),
         cautions="hot_fluid",
         folder=tmp_path,

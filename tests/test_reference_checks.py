@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from course_lib.base.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
-from course_lib.physics import applying, circuit, fluid, friction, heat, pump, shifting
+from course_lib.physics import engagement, fluid, friction, heat, hydraulics, pump, shift_control
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.vehicle.drive import Drive
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 SET = ("sun", "ring", "carrier")
 
@@ -175,7 +175,7 @@ def test_clutch_engagement():
     torque = friction.clutch_torque_capacity(570.0, 0.35, (0.110 + 0.080) / 2.0, 2)
     assert torque == pytest.approx(37.9, rel=0.005)
     rotor, motor = 800.0 * 0.2**2, 1300.0 * 0.18**2
-    met = applying.take_over(
+    met = engagement.take_over(
         ramp_time=0.0, capacity=torque, load=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor),
         lead=0.0, lag=0.0, most_run_up=1e3, longest_slide=1e3,
     )  # fmt: skip
@@ -252,7 +252,7 @@ def test_stall_speed(torque, printed):
 
 def test_sharp_orifice():
     """H2: Merritt, Hydraulic Control Systems: Cd 0.611 (from memory): 10 mm2, 10 bar, 850 kg/m3 pass 17.8 L/min."""
-    flow = circuit.orifice_flow(10e-6, 1e6, 850.0)
+    flow = hydraulics.orifice_flow(10e-6, 1e6, 850.0)
     assert flow == pytest.approx(0.611 * 10e-6 * math.sqrt(2e6 / 850.0), rel=1e-3)
     assert flow * 60000.0 == pytest.approx(17.78, rel=1e-3)
 
@@ -289,9 +289,9 @@ def test_hydraulic_power_constant():
 
 def test_orifice_constants():
     """H5: Esposito: Q gpm = 38.1 Cd A sqrt(dp / SG) (from memory), 0.5 %; 2 mm, 5 bar: 3.944 L/min, 0.1 %."""
-    flow = circuit.orifice_flow(0.0254**2, 6894.757293, 62.4 * 16.0184634, 1.0)
+    flow = hydraulics.orifice_flow(0.0254**2, 6894.757293, 62.4 * 16.0184634, 1.0)
     assert flow * 60.0 / (231.0 * 0.0254**3) == pytest.approx(38.1, rel=0.005)
-    small = circuit.orifice_flow(math.pi / 4.0 * 0.002**2, 5e5, 850.0, 0.61)
+    small = hydraulics.orifice_flow(math.pi / 4.0 * 0.002**2, 5e5, 850.0, 0.61)
     assert small * 60000.0 == pytest.approx(3.944, rel=1e-3)
 
 
@@ -346,8 +346,8 @@ def test_governor_weight():
     weight = 0.050 * 0.030 * speeds**2 / 1e-4  # m r w^2 / A: 50 g at 30 mm on 100 mm2
     assert tuple(weight / 1e3) == pytest.approx((164.5, 658.0), rel=1e-3)
     stage = (0.0, speeds[1], weight[1], 0.0)  # one weight, free from rest on, up to the second speed
-    np.testing.assert_allclose(shifting.governor_pressure(speeds, *stage), weight, rtol=1e-9)
-    np.testing.assert_allclose(shifting.governor_speed(weight, *stage[:3], 1.0), speeds, rtol=1e-9)
+    np.testing.assert_allclose(shift_control.governor_pressure(speeds, *stage), weight, rtol=1e-9)
+    np.testing.assert_allclose(shift_control.governor_speed(weight, *stage[:3], 1.0), speeds, rtol=1e-9)
 
 
 # --- heat ------------------------------------------------------------------------------------------------

@@ -20,20 +20,20 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from course_lib.assessment.record import Record
-from course_lib.assessment.rubric import TITLES, WEIGHTS, grade
-from course_lib.assessment.rubric.chain import shown, true_links, wanted_links
-from course_lib.assessment.rubric.diagnosis import five_questions, hurt, sound_parts
-from course_lib.assessment.rubric.evidence import BAR, decides, left, near, twin
-from course_lib.assessment.rubric.plan import called_for, refused, risks
-from course_lib.assessment.rubric.sheet import level, total
+from course_lib.assessment.rubric import TITLES, WEIGHTS, grade_record
+from course_lib.assessment.rubric.chain import link_shown, true_links, wanted_links
+from course_lib.assessment.rubric.evidence import BAR, decides, left_standing, near_look_alikes, twin
+from course_lib.assessment.rubric.mark_sheet import criterion_mark, total
+from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions, sound_parts
+from course_lib.assessment.rubric.repair_plan import called_for, refused, risks
 from course_lib.cases.repair_forward import drive_repair
 from course_lib.diagnosis import certificate
 from course_lib.diagnosis.key_entries import EvidenceWeights
+from course_lib.faults.answer_choices import cautions, chain_links
 from course_lib.faults.causes import load_cause
-from course_lib.faults.choices import cautions, links
 from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import all_inspections
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 TOP = Path(__file__).resolve().parent.parent
 _P01 = Desk("P01")
@@ -48,7 +48,7 @@ def desk(request) -> Desk:
 
 def reached(desk: Desk, record: Record, criterion: str) -> int:
     """The level of one criterion."""
-    return grade(record, desk.case, desk.key).of(criterion).level
+    return grade_record(record, desk.case, desk.key).of(criterion).level
 
 
 # ---------------------------------------------------------------------- 32 cells
@@ -147,19 +147,19 @@ RUNGS = {
 def test_each_level_is_made_by_one_thing_and_missed_without_it(desk, criterion, height):
     """A record that just makes the level; the one below lacks one thing and misses it; the other criteria keep their marks."""
     rungs = RUNGS[criterion](desk)
-    sheet = grade(rungs[height], desk.case, desk.key)
+    sheet = grade_record(rungs[height], desk.case, desk.key)
     mine = sheet.of(criterion)
     assert mine.level == height, mine.reason
     assert mine.most == WEIGHTS[criterion] and mine.points == round(WEIGHTS[criterion] * height / 3, 1)
     if height:
-        below = grade(rungs[height - 1], desk.case, desk.key).of(criterion)
+        below = grade_record(rungs[height - 1], desk.case, desk.key).of(criterion)
         assert below.level == height - 1 and below.reason != mine.reason
     assert mine.reason.endswith(".") and len(mine.reason.split()) <= 32
 
 
 def false_links(desk: Desk) -> tuple[str, ...]:
     true = true_links(desk.work())
-    return tuple(name for name in links(desk.case.unit) if name not in true)
+    return tuple(name for name in chain_links(desk.case.unit) if name not in true)
 
 
 def idle_finding(desk: Desk, against: str = "") -> str:
@@ -181,7 +181,7 @@ def sound_finding(desk: Desk) -> str:
 # ---------------------------------------------------------------------- the expert, and nobody
 def test_the_expert_reaches_every_point(desk):
     """The full record can be had on every case: nothing is asked that the case does not give."""
-    sheet = grade(desk.expert, desk.case, desk.key)
+    sheet = grade_record(desk.expert, desk.case, desk.key)
     assert [each.level for each in sheet.criteria] == [3] * 8
     assert (sheet.total, sheet.returned, sheet.gates, sheet.remarks) == (100, False, (), ())
     assert desk.expert.minutes_used == sum(finding.minutes for finding in desk.work().made)
@@ -189,7 +189,7 @@ def test_the_expert_reaches_every_point(desk):
 
 def test_an_empty_record_earns_nothing(desk):
     """Nothing handed in: eight reasons, no points, not returned."""
-    sheet = grade(Record(case_id=desk.case.id), desk.case, desk.key)
+    sheet = grade_record(Record(case_id=desk.case.id), desk.case, desk.key)
     assert [each.level for each in sheet.criteria] == [0] * 8
     assert (
         sheet.total == 0
@@ -201,14 +201,14 @@ def test_an_empty_record_earns_nothing(desk):
 def test_a_draft_is_not_graded(desk):
     """Only what was handed in counts."""
     draft = replace(desk.expert, handed_in=None, history=())
-    assert grade(draft, desk.case, desk.key).total == 0
+    assert grade_record(draft, desk.case, desk.key).total == 0
 
 
 # ---------------------------------------------------------------------- each criterion closer
 def test_part_needs_exactly_what_is_broken_and_how_far_it_goes(desk):
     """Nothing named, a hurt part alone, one of two parts that must be renewed, and a part cleared that is not sound."""
     assert reached(desk, desk.record(parts=()), "part") == 0
-    beside = sorted(hurt(desk.work()))
+    beside = sorted(damaged_parts(desk.work()))
     assert beside, "the frozen cases have damage beside the part"
     assert reached(desk, desk.record(parts=(beside[0],)), "part") == 1
     assert reached(desk, desk.record(cleared=(*desk.answer.cleared, beside[0])), "part") == 2
@@ -256,10 +256,10 @@ def test_one_of_two_causes_is_weak_and_its_repair_half(desk):
     """With a second cause in the key, the first alone is not all of it; named and mended together they are."""
     second = desk.wrong_cause(family=False)
     key = replace(desk.key, causes=(*desk.key.causes, second))
-    one = grade(desk.expert, desk.case, key)
+    one = grade_record(desk.expert, desk.case, key)
     assert (one.of("cause").level, one.of("repair").level) == (1, 1) and one.total > 50
     both = desk.record(causes=key.causes, repair=replace(desk.answer.repair, correct=key.causes))
-    sheet = grade(both, desk.case, key)
+    sheet = grade_record(both, desk.case, key)
     assert sheet.of("cause").level == 3 and sheet.of("repair").level >= 2
 
 
@@ -287,21 +287,21 @@ def test_a_chain_read_off_the_life_itself_is_always_in_order(desk):
     chain = desk.answer.chain[:1] + tuple(
         sorted((name for name in when if name not in desk.answer.chain[:1]), key=when.get)
     )
-    sheet = grade(desk.record(chain=(*chain[:11], *felt)), desk.case, desk.key)
+    sheet = grade_record(desk.record(chain=(*chain[:11], *felt)), desk.case, desk.key)
     assert "wrong order" not in sheet.of("chain").reason
 
 
 def test_two_links_without_a_finding_are_weak(desk):
     """All links named on a vehicle nobody looked at."""
     record = replace(desk.expert, inspections=())
-    assert not any(shown(desk.work(record), name) for name in desk.answer.chain)
+    assert not any(link_shown(desk.work(record), name) for name in desk.answer.chain)
     assert reached(desk, record, "chain") == 1
 
 
 def test_evidence_counts_only_where_it_was_found(desk):
     """The same ids without the inspections behind them are guesses, and the cause falls to a lucky guess."""
     record = replace(desk.expert, inspections=())
-    sheet = grade(record, desk.case, desk.key)
+    sheet = grade_record(record, desk.case, desk.key)
     assert sheet.of("evidence").level == 0 and sheet.of("cause").level == 1
     assert any("never found" in remark for remark in sheet.remarks)
 
@@ -345,7 +345,7 @@ def test_evidence_at_the_bar(road, fluid, wanted):
     key = by_hand(desk, **{one: road} | ({other: fluid} if fluid else {}))
     record = desk.record(evidence=(one, other) if fluid else (one,))
     record = replace(record, inspections=steps("interview", "fluid_cold", "fluid_hot"))
-    assert grade(record, desk.case, key).of("evidence").level == wanted
+    assert grade_record(record, desk.case, key).of("evidence").level == wanted
 
 
 def test_opening_more_than_the_case_needs_is_not_expert():
@@ -355,7 +355,7 @@ def test_opening_more_than_the_case_needs_is_not_expert():
     stick = reading_of(_P01, "fluid_hot")
     for outside, wanted in (((0,) * 10, 3), ((12,) + (20,) * 9, 3), ((13,) * 10, 2)):
         key = by_hand(_P01, **{"pump_face_in": (20,) * 10, stick: outside})
-        mine = grade(record, _P01.case, key).of("evidence")
+        mine = grade_record(record, _P01.case, key).of("evidence")
         assert mine.level == wanted, mine.reason
 
 
@@ -376,7 +376,8 @@ def test_talking_and_looking_come_first():
     record = _P01.record(evidence=(first,))
     for order, wanted in ((("interview", "signal_check"), 3), (("signal_check", "interview"), 2)):
         assert (
-            grade(replace(record, inspections=steps(*order)), _P01.case, key).of("evidence").level == wanted
+            grade_record(replace(record, inspections=steps(*order)), _P01.case, key).of("evidence").level
+            == wanted
         )
 
 
@@ -398,7 +399,7 @@ def test_evidence_is_measured_against_the_ideal_minutes():
     assert minutes > 180
     for ideal, wanted in ((-(-minutes // 3), 3), ((minutes - 1) // 3, 2)):
         certificate_ = replace_slots(key.certificate, minutes=ideal)
-        mine = grade(record, _P01.case, replace(key, certificate=certificate_)).of("evidence")
+        mine = grade_record(record, _P01.case, replace(key, certificate=certificate_)).of("evidence")
         assert mine.level == wanted, mine.reason
 
 
@@ -408,7 +409,7 @@ def test_findings_of_one_inspection_do_not_add_up():
     first, second = ("level_cold_in", "level_engine_off_in")
     key = by_hand(desk, **{first: (13,) + (7,) * 9, second: (0,) + (7,) * 9})
     record = replace(desk.record(evidence=(first, second)), inspections=steps("interview", "fluid_cold"))
-    assert len(left(desk_work(desk, record, key), (first, second))) == 9
+    assert len(left_standing(desk_work(desk, record, key), (first, second))) == 9
 
 
 def desk_work(desk: Desk, record: Record, key):
@@ -434,17 +435,19 @@ def test_a_look_alike_counts_only_if_it_was_close_and_its_own_finding_excludes_i
         Excluded(cause=cause, finding=name)
         for name in work.had
         for cause in work.worth.causes
-        if cause not in near(work) and work.worth.against(name, cause) >= BAR
+        if cause not in near_look_alikes(work) and work.worth.against(name, cause) >= BAR
     )
     assert reached(desk, desk.record(excluded=(far,)), "look-alikes") == 1
     true = Excluded(cause=desk.key.causes[0], finding=first.finding)
     assert reached(desk, desk.record(excluded=(first, second, true)), "look-alikes") == 1
     assert reached(desk, desk.record(excluded=(true,)), "look-alikes") == 0
-    shared = [cause for cause in sorted(near(work)) if work.worth.against(first.finding, cause) >= BAR]
+    shared = [
+        cause for cause in sorted(near_look_alikes(work)) if work.worth.against(first.finding, cause) >= BAR
+    ]
     if len(shared) > 1:
         twice = tuple(Excluded(cause=cause, finding=first.finding) for cause in shared[:2])
         assert reached(desk, desk.record(excluded=twice), "look-alikes") == 2
-    assert twin(work) in near(work)
+    assert twin(work) in near_look_alikes(work)
 
 
 def test_the_repair_is_driven_forward(desk):
@@ -508,21 +511,21 @@ def test_every_danger_met_needs_its_caution(desk):
 # ---------------------------------------------------------------------- gates
 def test_without_the_cause_a_record_earns_half_at_most(desk):
     """Everything else expert: capped. The right family: not capped."""
-    missed = grade(desk.record(causes=(desk.wrong_cause(family=False),)), desk.case, desk.key)
+    missed = grade_record(desk.record(causes=(desk.wrong_cause(family=False),)), desk.case, desk.key)
     assert (
         missed.total == 50
         and missed.of("cause").level == 0
         and any("at most 50" in gate for gate in missed.gates)
     )
     assert sum(Fraction(each.most * each.level, 3) for each in missed.criteria) > 50
-    near_ = grade(desk.record(causes=(desk.wrong_cause(family=True),)), desk.case, desk.key)
+    near_ = grade_record(desk.record(causes=(desk.wrong_cause(family=True),)), desk.case, desk.key)
     assert near_.total > 50 and not near_.gates
 
 
 @pytest.mark.parametrize("unsafe", UNSAFE)
 def test_an_unsafe_step_returns_the_record(desk, unsafe):
     """However good the rest: safety 0, and the record goes back with a sentence that says why."""
-    sheet = grade(desk.record(cautions=(*desk.answer.cautions, unsafe)), desk.case, desk.key)
+    sheet = grade_record(desk.record(cautions=(*desk.answer.cautions, unsafe)), desk.case, desk.key)
     assert sheet.returned and sheet.of("safety").level == 0
     assert any(cautions()[unsafe].label in gate for gate in sheet.gates) and "goes back" in sheet.gates[-1]
 
@@ -531,9 +534,9 @@ def test_a_stall_test_is_called_fine_only_where_it_is(desk):
     """On a vehicle where it is refused that is unsafe; on the same vehicle with sound readings it is not."""
     assert refused(desk.work(), "stall_test"), "the frozen cases forbid it"
     record = desk.record(cautions=(*desk.answer.cautions, "stall_here"))
-    assert grade(record, desk.case, desk.key).returned
+    assert grade_record(record, desk.case, desk.key).returned
     sound = sound_outside(desk)
-    assert not grade(record, sound, desk.key).returned
+    assert not grade_record(record, sound, desk.key).returned
 
 
 def sound_outside(desk: Desk):
@@ -558,19 +561,19 @@ def test_a_stall_test_in_the_log_of_a_vehicle_that_forbids_it_returns_the_record
     """It can only be there by hand: the bench refuses it. Without what it needs it is only out of place."""
     needs = all_inspections()["stall_test"].needs
     late = desk.first("interview", *(name for name in all_inspections() if name in needs), "stall_test")
-    sheet = grade(late, desk.case, desk.key)
+    sheet = grade_record(late, desk.case, desk.key)
     assert sheet.returned and any("refused as unsafe" in remark for remark in sheet.remarks)
-    early = grade(desk.first("stall_test"), desk.case, desk.key)
+    early = grade_record(desk.first("stall_test"), desk.case, desk.key)
     assert not early.returned and any("cannot have come at that point" in remark for remark in early.remarks)
 
 
 def test_a_right_cause_without_a_deciding_finding_is_a_lucky_guess(desk):
     """The same cause, the twin not excluded by what is cited: weak, with the gate. With it: expert, without."""
     guess = desk.record(evidence=(idle_finding(desk),))
-    sheet = grade(guess, desk.case, desk.key)
+    sheet = grade_record(guess, desk.case, desk.key)
     assert not decides(desk.work(guess))
     assert sheet.of("cause").level == 1 and any("lucky guess" in gate for gate in sheet.gates)
-    assert not grade(desk.expert, desk.case, desk.key).gates
+    assert not grade_record(desk.expert, desk.case, desk.key).gates
 
 
 # ---------------------------------------------------------------------- the log
@@ -580,7 +583,7 @@ def test_minutes_changed_by_hand_are_said(desk):
     cheap = replace(
         desk.expert, inspections=(replace(first, minutes=1), *desk.expert.inspections[1:]), history=()
     )
-    sheet = grade(cheap, desk.case, desk.key)
+    sheet = grade_record(cheap, desk.case, desk.key)
     assert sheet.remarks == (f"{first.inspection} takes {first.minutes} minutes, and the log says 1.",)
     assert sheet.total == 100
 
@@ -594,13 +597,13 @@ def test_a_log_changed_by_hand_is_said(desk):
         *steps_,
         steps_[0],
     )
-    remarks = grade(replace(desk.expert, inspections=odd, attempts=0), desk.case, desk.key).remarks
+    remarks = grade_record(replace(desk.expert, inspections=odd, attempts=0), desk.case, desk.key).remarks
     for words in ("no inspection of this case", "cannot have come", "in the log twice", "count says 0"):
         assert any(words in remark for remark in remarks), words
     other = replace(desk.expert, handed_in=replace(desk.answer, why="another"))
-    assert any("none of those handed in" in r for r in grade(other, desk.case, desk.key).remarks)
+    assert any("none of those handed in" in r for r in grade_record(other, desk.case, desk.key).remarks)
     shorter = replace(desk.expert, inspections=steps_[:1])
-    assert any("shorter" in r for r in grade(shorter, desk.case, desk.key).remarks)
+    assert any("shorter" in r for r in grade_record(shorter, desk.case, desk.key).remarks)
 
 
 def test_cited_findings_that_were_never_made_are_said(desk):
@@ -610,7 +613,7 @@ def test_cited_findings_that_were_never_made_are_said(desk):
         excluded=(Excluded(cause=desk.answer.excluded[0].cause, finding="moon_phase"),),
         proof=replace(desk.answer.proof, repeat=("tea_leaves",)),
     )
-    remarks = " ".join(grade(record, desk.case, desk.key).remarks)
+    remarks = " ".join(grade_record(record, desk.case, desk.key).remarks)
     assert all(name in remarks for name in ("sun_spots", "moon_phase", "tea_leaves"))
 
 
@@ -619,9 +622,9 @@ def test_what_does_not_belong_together_is_refused():
     one, other = Desk("W01"), Desk("P01")
     for record, case, key in ((one.expert, other.case, other.key), (one.expert, one.case, other.key)):
         with pytest.raises(ValueError, match="must be of one case"):
-            grade(record, case, key)
+            grade_record(record, case, key)
     with pytest.raises(ValueError, match="must hold what findings are worth"):
-        grade(one.expert, one.case, replace(one.key, worth=EvidenceWeights()))
+        grade_record(one.expert, one.case, replace(one.key, worth=EvidenceWeights()))
 
 
 # ---------------------------------------------------------------------- fair, and the same everywhere
@@ -641,7 +644,7 @@ def test_free_text_and_the_order_of_lists_change_no_mark(why, confidence, order)
     }
     record = desk.record(why=why, confidence=confidence, **mixed)
     record = replace(record, history=())
-    assert grade(record, desk.case, desk.key) == grade(desk.expert, desk.case, desk.key)
+    assert grade_record(record, desk.case, desk.key) == grade_record(desk.expert, desk.case, desk.key)
 
 
 NAMES = st.sampled_from(
@@ -676,7 +679,7 @@ def test_any_answer_gets_a_sheet(data):
         repair=replace(desk.answer.repair, renew=some(4), correct=some(2), also=some(3)),
         cautions=some(4),
     )
-    sheet = grade(record, desk.case, desk.key)
+    sheet = grade_record(record, desk.case, desk.key)
     assert (
         len(sheet.criteria) == 8
         and 0 <= sheet.total <= 100
@@ -693,7 +696,7 @@ def test_another_program_gives_the_same_sheet(desk):
         "sys.stdout.buffer.write(msgspec.json.encode(grade(r, load_case(r.case_id), load_key(r.case_id))))"
     )
     record = desk.record(evidence=desk.answer.evidence[:1], chain=desk.answer.chain[::-1])
-    here = msgspec.json.encode(grade(record, desk.case, desk.key))
+    here = msgspec.json.encode(grade_record(record, desk.case, desk.key))
     environment = os.environ | {"PYTHONHASHSEED": "7"}
     there = subprocess.run(
         [sys.executable, "-c", code],
@@ -716,7 +719,7 @@ def test_no_reason_names_the_answer(desk):
         excluded=(),
         repair=replace(desk.answer.repair, renew=(), correct=(), also=()),
     )
-    sheet = grade(wrong, desk.case, desk.key)
+    sheet = grade_record(wrong, desk.case, desk.key)
     said = " ".join([*(each.reason for each in sheet.criteria), *sheet.gates]).lower()
     names = [load_cause(name).label for name in desk.key.causes] + [
         all_parts()[name].label for name in desk.key.parts
@@ -744,7 +747,7 @@ def test_weights_add_up_and_have_titles():
 def test_points_by_hand(levels, points):
     """Thirds of the weights, added exactly and then rounded once."""
     criteria = tuple(
-        level(name, reached_, "because.") for name, reached_ in zip(WEIGHTS, levels, strict=True)
+        criterion_mark(name, reached_, "because.") for name, reached_ in zip(WEIGHTS, levels, strict=True)
     )
     assert total(criteria) == points
     assert total(criteria) == int(
@@ -760,7 +763,7 @@ def test_the_bar_is_that_of_the_certificate():
 
 def test_a_sheet_is_plain_data(desk):
     """It goes to JSON and back."""
-    sheet = grade(desk.expert, desk.case, desk.key)
+    sheet = grade_record(desk.expert, desk.case, desk.key)
     assert msgspec.json.decode(msgspec.json.encode(sheet), type=type(sheet)) == sheet
     assert json.loads(msgspec.json.encode(sheet))["criteria"][1]["criterion"] == "cause"
 

@@ -6,15 +6,21 @@ import pytest
 from graded import Desk, replace
 
 from course_lib.assessment.marking import SURE
-from course_lib.assessment.rubric import chain, evidence, expert, grade, plan
+from course_lib.assessment.rubric import chain, evidence, grade_record, model_answer, repair_plan
 from course_lib.assessment.rubric.chain import true_links, wanted_links
-from course_lib.assessment.rubric.diagnosis import five_questions, hurt
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
-from course_lib.assessment.rubric.plan import called_for, groups, judge_proof, judge_repair, judge_safety
+from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions
+from course_lib.assessment.rubric.repair_plan import (
+    called_for,
+    groups,
+    judge_proof,
+    judge_repair,
+    judge_safety,
+)
 from course_lib.assessment.rubric.work import work_of
 from course_lib.diagnosis.key_entries import EvidenceWeights
+from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups, repair_extras
 from course_lib.faults.causes import all_causes
-from course_lib.faults.choices import STAGES, cautions, estimates, follow_ups, repairs
 from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.shop.findings import OPENS, all_inspections
 
@@ -59,9 +65,9 @@ def test_cleaning_and_related_wear_are_called_for_where_there_is_any(desk, monke
     assert {"wear", "flush"} <= set(called_for(desk.work()))
     alone = replace(desk.key, also=(), parts=desk.key.parts[:1], either=(), back={})
     work = work_of(desk.expert, desk.case, alone)
-    assert not hurt(work) and "wear" not in called_for(work) and "flush" in called_for(work)
+    assert not damaged_parts(work) and "wear" not in called_for(work) and "flush" in called_for(work)
     for links, dirty in (({}, False), ({"dirt_travels": true_links(work)["dirt_travels"]}, True)):
-        monkeypatch.setattr(plan, "true_links", lambda work, links=links: links)
+        monkeypatch.setattr(repair_plan, "true_links", lambda work, links=links: links)
         assert ("flush" in called_for(work)) == dirty
 
 
@@ -133,9 +139,9 @@ def test_the_expert_is_sure_and_advises_what_fits(desk):
 
 def test_the_expert_names_the_general_rule_where_nothing_forbids_a_test(desk, monkeypatch):
     """Of when not to test, what is true of every vehicle; what a look would have to show is left out."""
-    for module in (plan, expert):
+    for module in (repair_plan, model_answer):
         monkeypatch.setattr(module, "holds", lambda work, caution: False)
-    named = expert._cautions(desk.work())
+    named = model_answer._cautions(desk.work())
     assert set(named) & set(UNCONDITIONAL)
     assert all(name in UNCONDITIONAL for name in named if cautions()[name].kind == "not")
     assert judge_safety(desk.work(desk.record(cautions=named))).level == 3
@@ -145,23 +151,23 @@ def test_the_expert_cites_nothing_where_nothing_decides(desk):
     """On a case whose findings speak against no cause there is a record without evidence, and the evidence earns nothing."""
     silent = {name: (0,) * len(desk.key.worth.causes) for name in desk.key.worth.findings}
     key = replace(desk.key, worth=replace(desk.key.worth, findings=silent))
-    record = expert.expert_record(desk.case, key)
+    record = model_answer.model_record(desk.case, key)
     assert record.handed_in.evidence == () and record.handed_in.causes == key.causes
-    assert grade(record, desk.case, key).of("evidence").level == 0
+    assert grade_record(record, desk.case, key).of("evidence").level == 0
 
 
 def test_only_a_set_up_that_belongs_to_the_vehicle_is_called_for(desk):
     """Cleaning and related wear are called for under their own names, never under that of a measured set-up."""
     wanted = called_for(desk.work())
-    assert all(repairs()[name].kind == kind for kind, names in wanted.items() for name in names)
-    assert any(each.groups and set(each.groups) & groups(desk.work()) for each in repairs().values())
+    assert all(repair_extras()[name].kind == kind for kind, names in wanted.items() for name in names)
+    assert any(each.groups and set(each.groups) & groups(desk.work()) for each in repair_extras().values())
 
 
 def test_when_not_to_test_must_be_true_of_this_vehicle(desk):
     """Ruled out by a look that is not there: too careful. Where nothing forbids a test, the general rule is what is asked for."""
     care = tuple(name for name in desk.answer.cautions if cautions()[name].kind == "care")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plan, "holds", lambda work, caution: False)
+        patch.setattr(repair_plan, "holds", lambda work, caution: False)
         for chosen, expected in ((UNCONDITIONAL, 3), ((), 2), ((*UNCONDITIONAL, *BY_LOOKS), 2)):
             assert judge_safety(desk.work(desk.record(cautions=(*care, *chosen)))).level == expected
         assert "could be tested" in judge_safety(desk.work(desk.record(cautions=(*care, *BY_LOOKS)))).reason
@@ -192,7 +198,7 @@ def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, 
 def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
     """Some of the worn parts are not all of them."""
     desk = Desk("K16")
-    worn, ids = sorted(hurt(desk.work())), called_for(desk.work())["wear"]
+    worn, ids = sorted(damaged_parts(desk.work())), called_for(desk.work())["wear"]
     assert len(worn) > 1, "the frozen case has several"
     for renew, also, done in (
         ((), (), False),
@@ -201,14 +207,14 @@ def test_related_wear_is_done_by_its_name_or_by_renewing_all_of_it():
         ((), tuple(ids)[:1], True),
     ):
         work = desk.work(desk.repair(renew=(*desk.key.parts, *renew), also=also))
-        assert plan._done(work, "wear", ids) == done
-        assert plan._done(work, "flush", {"flush_nothing"}) is False
+        assert repair_plan._done(work, "wear", ids) == done
+        assert repair_plan._done(work, "flush", {"flush_nothing"}) is False
 
 
 def test_an_estimate_fits_what_is_broken_and_asks(desk):
     """The way that fits and the owner's word are the last step of a plan; either one missing, or another way, costs it."""
     assert judge_repair(desk.work()).level == 3 and desk.answer.repair.asked
-    fits = {way.id for way in estimates().fitting(plan.cost(desk.work()))}
+    fits = {way.id for way in estimates().fitting(repair_plan.cost(desk.work()))}
     assert desk.answer.repair.estimate in fits
     for other in (
         {"asked": False},
@@ -269,7 +275,7 @@ def test_groups_are_those_of_parts_and_causes(desk):
 def test_every_set_up_called_for_is_one_of_these_groups_and_no_other(desk):
     """A pressure is not set where a cooler was blocked."""
     wanted, mine = called_for(desk.work())["set_up"], groups(desk.work())
-    for each in repairs().values():
+    for each in repair_extras().values():
         if each.kind == "set_up":
             assert (each.id in wanted) == bool(set(each.groups) & mine)
     assert "set_pressure" not in wanted
@@ -277,7 +283,7 @@ def test_every_set_up_called_for_is_one_of_these_groups_and_no_other(desk):
 
 def test_what_is_named_need_not_be_said_again_in_the_plan(desk):
     """How far the damage goes is told by the parts named, or by the plan, or by both together."""
-    assert grade(desk.repair(renew=()), desk.case, desk.key).of("part").level == 3
+    assert grade_record(desk.repair(renew=()), desk.case, desk.key).of("part").level == 3
 
 
 def test_a_cause_too_many_put_right_is_idle(desk):
@@ -290,8 +296,8 @@ def test_a_cause_too_many_put_right_is_idle(desk):
 
 def test_new_parts_alone_do_not_keep_it_away(desk):
     """Every part renewed and the cause left in, it comes back; with the cause put right as well, it does not."""
-    assert not plan.stays_away(desk.work(desk.repair(correct=())))
-    assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    assert not repair_plan.stays_away(desk.work(desk.repair(correct=())))
+    assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
 
 
 def test_a_look_proves_less_than_a_number_where_there_is_one(desk):
@@ -316,11 +322,11 @@ def test_the_expert_says_what_is_hurt_beside_and_nothing_beside_nothing(desk):
     """With the part the damage beside it; where nothing is broken, that and no more."""
     assert desk.answer.parts == (
         *desk.key.shortest,
-        *(each for each in desk.key.also if each in hurt(desk.work())),
+        *(each for each in desk.key.also if each in damaged_parts(desk.work())),
     )
     key = replace(desk.key, parts=(NO_PART,), either=(), back={})
-    answer = expert.expert_record(desk.case, key).handed_in
-    assert hurt(work_of(desk.expert, desk.case, key)) and answer.parts == (NO_PART,)
+    answer = model_answer.model_record(desk.case, key).handed_in
+    assert damaged_parts(work_of(desk.expert, desk.case, key)) and answer.parts == (NO_PART,)
     assert NO_PART not in answer.repair.renew
 
 
@@ -328,7 +334,7 @@ def test_the_expert_tells_a_whole_chain_of_a_vehicle_nobody_looked_at(desk):
     """One link for each stage that this life has, in order; shown ones before others, any where none was shown."""
     work = dataclasses.replace(desk.work(), made=())
     wanted = wanted_links(work)
-    told = expert._chain(work)
+    told = model_answer._chain(work)
     assert [stage for stage in STAGES if stage in wanted] == [
         next(stage for stage in wanted if name in wanted[stage]) for name in told
     ]
@@ -342,7 +348,7 @@ def test_the_expert_makes_no_inspection_for_nothing(name):
     cited = [*answer.evidence, *(each.finding for each in answer.excluded), *answer.proof.repeat]
     wanted = {work.had[each].inspection for each in cited}
     wanted |= {each.inspection for each in work.made if work.shown[each.inspection] & set(answer.chain)}
-    needed = expert._with_needs(list(wanted)) | {"interview"}
+    needed = model_answer._with_needs(list(wanted)) | {"interview"}
     assert {each.inspection for each in work.made} <= needed
 
 
@@ -387,7 +393,7 @@ def test_the_deciding_inspection_decides_in_company(desk):
     key = worth_of(desk, cooler_check=(SPEAKS, *(BAR,) * 5, *(0,) * 4), fluid_hot=(0,) * 10)
     for cited, enough in ((("cooler_check", "fluid_hot"), True), (("fluid_hot",), False)):
         work = work_of(desk.record(evidence=cited), desk.case, key)
-        assert twin(work) in evidence.left(work, cited) and decides(work) == enough
+        assert twin(work) in evidence.left_standing(work, cited) and decides(work) == enough
 
 
 def test_minutes_of_opening_are_not_minutes_outside(desk, monkeypatch):
@@ -413,14 +419,14 @@ def test_a_key_without_a_vehicle_marks_by_what_it_says(desk):
         (tuple(key.allowed), key.causes, True),
     ):
         work = work_of(desk.repair(renew=renew, correct=correct), desk.case, key)
-        assert plan.stays_away(work) == away
-    assert grade(desk.expert, desk.case, key).of("repair").level == 3
-    assert grade(desk.expert, desk.case, key).of("chain").level <= 3
+        assert repair_plan.stays_away(work) == away
+    assert grade_record(desk.expert, desk.case, key).of("repair").level == 3
+    assert grade_record(desk.expert, desk.case, key).of("chain").level <= 3
 
 
 def test_a_key_without_a_certificate_marks(desk):
     """Nothing in it names a twin or ideal minutes; the same record is graded by what is left."""
-    sheet = grade(desk.expert, desk.case, replace(desk.key, certificate=None))
+    sheet = grade_record(desk.expert, desk.case, replace(desk.key, certificate=None))
     assert sheet.of("cause").level == 3 and sheet.of("evidence").level >= 2
 
 
@@ -432,7 +438,7 @@ def test_the_expert_goes_the_cheap_way_and_cites_no_makeweight(name):
     opened = [all_inspections()[each.inspection].openness >= OPENS for each in work.made]
     assert work.made[0].inspection == "interview" and opened == sorted(opened)
     for place in range(1, len(cited)):
-        assert expert._standing(work, cited[: place + 1]) < expert._standing(work, cited[:place])
+        assert model_answer._standing(work, cited[: place + 1]) < model_answer._standing(work, cited[:place])
     assert all(max(work.worth.findings[each]) >= BAR for each in cited)
     repeat = work.had[desk.answer.proof.repeat[0]].inspection
     best = [each for each in work.key.mended if work.reading(each)] or [
@@ -450,7 +456,7 @@ def test_what_an_inspection_needs_comes_with_all_that_needs_it_in_turn():
     """Closed under need, and nothing else."""
     every = all_inspections()
     for name in every:
-        found = expert._with_needs([name])
+        found = model_answer._with_needs([name])
         assert name in found and all(set(every[each].needs) <= found for each in found)
         assert all(any(each in every[other].needs for other in found) for each in found - {name})
 
@@ -459,15 +465,15 @@ def test_the_expert_gives_no_advice_that_does_harm(desk, monkeypatch):
     """Advice about this very trouble that is unsound is not given."""
     told = next(each for each in desk.answer.proof.advice)
     book = {name: replace(each, sound=False) if name == told else each for name, each in follow_ups().items()}
-    monkeypatch.setattr(expert, "follow_ups", lambda: book)
-    assert told not in expert._proof(desk.work()).advice
+    monkeypatch.setattr(model_answer, "follow_ups", lambda: book)
+    assert told not in model_answer._proof(desk.work()).advice
 
 
 def test_the_expert_books_a_recheck_wherever_it_stands_in_the_book(desk, monkeypatch):
     """The order of the data is no matter."""
     book = dict(reversed(follow_ups().items()))
-    monkeypatch.setattr(expert, "follow_ups", lambda: book)
-    booked = follow_ups()[expert._proof(desk.work()).recheck]
+    monkeypatch.setattr(model_answer, "follow_ups", lambda: book)
+    booked = follow_ups()[model_answer._proof(desk.work()).recheck]
     assert booked.kind == "recheck" and booked.sound
 
 
@@ -477,32 +483,32 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
         desk.expert, desk.case, worth_of(desk, cooler_bypass_s_per_qt=(BAR,) * 10, fluid_hot=(BAR,) * 10)
     )
     minutes = {name: work.had[name].minutes for name in ("cooler_bypass_s_per_qt", "fluid_hot")}
-    assert expert._standing(work, ("cooler_bypass_s_per_qt",)) == (
+    assert model_answer._standing(work, ("cooler_bypass_s_per_qt",)) == (
         False,
         0,
         0,
         minutes["cooler_bypass_s_per_qt"],
     )
-    assert expert._standing(work, ("fluid_hot",)) == (False, 0, 1, minutes["fluid_hot"])
-    assert expert._standing(work, ()) == (True, 10, 0, 0)
-    assert expert._standing(work, tuple(minutes)) == (False, 0, 1, sum(minutes.values()))
-    assert expert._counts(work, "fluid_hot") and not expert._counts(work, "interview")
+    assert model_answer._standing(work, ("fluid_hot",)) == (False, 0, 1, minutes["fluid_hot"])
+    assert model_answer._standing(work, ()) == (True, 10, 0, 0)
+    assert model_answer._standing(work, tuple(minutes)) == (False, 0, 1, sum(minutes.values()))
+    assert model_answer._counts(work, "fluid_hot") and not model_answer._counts(work, "interview")
 
 
 def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
     """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
-    monkeypatch.setattr(plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
-    assert plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    monkeypatch.setattr(repair_plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
-    assert plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
+    assert repair_plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
 
 
 def test_nothing_broken_beside_a_part_is_no_right_area(desk):
     """Where nothing is broken, that and a sound part together are simply wrong."""
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
     record = desk.record(parts=(NO_PART, desk.part(near=False)))
-    assert grade(record, desk.case, nothing).of("part").level == 0
+    assert grade_record(record, desk.case, nothing).of("part").level == 0
     alone = desk.record(
         parts=(NO_PART,), cleared=tuple(name for name, _ in desk.case.part_choices if name != NO_PART)[:2]
     )
-    assert grade(alone, desk.case, nothing).of("part").level == 3
+    assert grade_record(alone, desk.case, nothing).of("part").level == 3

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from course_lib.cases.case import findings_in
 from course_lib.cases.make import make_case
 from course_lib.shop.findings import Reading, all_inspections
+from course_lib.shop.graded_scales import all_scales, grade, sentence, word
 from course_lib.shop.inspect import METHODS
-from course_lib.shop.words import all_scales, grade, sentence, word
 
 TWINS = (
     ("fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"),

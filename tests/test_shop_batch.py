@@ -10,22 +10,22 @@ import pytest
 from scipy import stats
 
 from course_lib.base.units import MILE
-from course_lib.shop import chart, holders, readings
+from course_lib.shop import apply_chart, holders, population_findings
 from course_lib.shop import subject as subject_module
-from course_lib.shop.asking import carry_out
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, instrument_error
 from course_lib.shop.findings import all_inspections
+from course_lib.shop.graded_scales import all_scales, grades
 from course_lib.shop.inspect import METHODS, make_inspection
-from course_lib.shop.measured import Found, Measured, Seen, instrument_error
+from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
-from course_lib.shop.words import all_scales, grades
-from course_lib.vehicle.life import World, live
+from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 COUNT = 7
-SHOP = Path(readings.__file__).parent
+SHOP = Path(population_findings.__file__).parent
 
 
 def lived(unit, signal):
@@ -35,7 +35,7 @@ def lived(unit, signal):
     base["fluid_water"][1], base["governor_gear"][2] = 0.01, 0.0
     base["sump_charge"][3] -= 2.5e-3
     base["element_crossfeed_body"][4, 0, 1], base["element_seal_set"][5] = 0.3, 0.9
-    world, end = World(unit, "mixed", base), np.linspace(2e3, 90e3, COUNT)[:, None] * MILE
+    world, end = Fleet(unit, "mixed", base), np.linspace(2e3, 90e3, COUNT)[:, None] * MILE
     lives = live(world, new_condition(COUNT, len(spec.elements)), 0 * end, end, 0 * end)
     return Subject(world.plant(end), lives.condition, signal, "mixed", 3, lives.felt)
 
@@ -44,7 +44,7 @@ def lived(unit, signal):
 def batch(request):
     """A batch of vehicles, and what every inspection finds on it."""
     subject = lived(*request.param)
-    return subject, readings.all_measured(subject)
+    return subject, population_findings.inspect_population(subject)
 
 
 # ---------------------------------------------------------------------- batch and single vehicle
@@ -71,7 +71,7 @@ def test_chunks_join_without_a_seam(batch, monkeypatch):
     """Worked three at a time, the same arrays come out."""
     subject, found = batch
     monkeypatch.setattr(subject_module, "CHUNK", 3)
-    for name, part in readings.all_measured(subject).items():
+    for name, part in population_findings.inspect_population(subject).items():
         for one, other in zip(part.measured, found[name].measured, strict=True):
             np.testing.assert_allclose(one.value, other.value, rtol=1e-9, atol=1e-9, err_msg=one.key)
 
@@ -87,7 +87,7 @@ def test_all_points_are_worked_at_one_go(batch, monkeypatch):
         return operate(self, *args, **more)
 
     monkeypatch.setattr(Plant, "operate", counted)
-    readings.all_measured(subject)
+    population_findings.inspect_population(subject)
     assert len(runs) == 6 and sorted(runs[3:]) == sorted([*runs[:2], 2])
 
 
@@ -97,7 +97,7 @@ def test_an_inspection_asks_once():
     def asks_twice(subject):
         yield [{"lever": "P"}]
         yield [{"lever": "P"}]
-        return Found()
+        return BatchFinding()
 
     subject = lived("T3", "vacuum")
     with pytest.raises(ValueError, match="ask for its points once, got a second time"):
@@ -146,7 +146,7 @@ def test_a_finding_is_its_row_in_words(batch):
 def test_what_is_not_there_has_the_least_grade():
     """A value that is no number is step 0; at a limit the next word begins."""
     assert list(grades("hold", [np.nan, 0.0, 0.005, 0.9])) == [0, 0, 1, 4]
-    unseen = Seen(key="x", scale="hold", value=np.array([np.nan]), text="third: {}", quiet=True)
+    unseen = BatchLook(key="x", scale="hold", value=np.array([np.nan]), text="third: {}", quiet=True)
     assert unseen.look(0).grade == 0 and unseen.look(0).text == "third: holds"
 
 
@@ -166,7 +166,7 @@ def test_a_reading_shows_value_error_note_and_swing():
     swing = np.array([[40.0, 56.0], [np.nan, np.nan], [np.nan, np.nan]])
     value = np.array([48.0, 0.0, np.nan])
     notes = (("no needle", np.isnan(value)), ("rises on", value > 40), ("never said first", value > 45))
-    line = Measured(key="p", label="P", value=value, unit="psi", sigma=1.0, swing=swing, notes=notes)
+    line = BatchReading(key="p", label="P", value=value, unit="psi", sigma=1.0, swing=swing, notes=notes)
     shown = [line.reading(row, 11, (62.0, 72.0)) for row in range(3)]
     error = instrument_error(11, "p")
     assert shown[0].value == round(48 + error) and shown[0].swing == (round(40 + error), round(56 + error))
@@ -199,18 +199,18 @@ TAPS = {
 def test_engine_braking_by_the_chart(unit):
     """A range brakes on lifting where no one-way clutch stands alone in it."""
     spec = load_unit(unit)
-    assert {gear: chart.brakes_on_overrun(spec, gear) for gear in COAST[unit]} == COAST[unit]
+    assert {gear: apply_chart.brakes_on_overrun(spec, gear) for gear in COAST[unit]} == COAST[unit]
 
 
 @pytest.mark.parametrize("unit", TAPS)
 def test_taps_are_read_where_the_element_is_applied(unit):
     """Standing where a lever allows it, else on the road; and nothing is applied where its circuit is due to be empty."""
     spec = load_unit(unit)
-    places = {each.stem: chart.tap_range(spec, each) for each in holders.pressed(spec)}
+    places = {each.stem: apply_chart.tap_range(spec, each) for each in holders.pressed(spec)}
     assert {stem: lever for stem, (lever, ups) in places.items() if ups == 0} == TAPS[unit]
     assert {stem for stem, (_, ups) in places.items() if ups} == set(places) - set(TAPS[unit])
     for each in holders.pressed(spec):
-        assert not chart.applied(spec, chart.idle_range(spec, each).gear)[each.column]
+        assert not apply_chart.applied(spec, apply_chart.idle_range(spec, each).gear)[each.column]
 
 
 def test_stems_name_one_element(batch):

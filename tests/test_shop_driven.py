@@ -11,12 +11,12 @@ import pytest
 from test_shop_rules import refused, vehicle
 
 from course_lib.base import units
-from course_lib.shop import driven, road, setting
-from course_lib.shop.confirm import all_complaints, confirmed_by, met_again
+from course_lib.shop import level_setting, mobility, road_test
+from course_lib.shop.complaint_check import all_complaints, check_complaint_met, confirmed_by
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import make_inspection, make_inspections
 from course_lib.shop.order import check_allowed, made_safely
-from course_lib.vehicle.felt import felt
+from course_lib.vehicle.felt_troubles import felt_troubles
 
 NO_PUMP = {"pump_drive": 0.002}
 
@@ -59,7 +59,7 @@ def test_what_is_not_driven_is_not_paid_for(name):
 def test_an_hour_is_driven_by_what_holds_and_counts_as_an_hour():
     """A quarter of the grip slips in every day's driving: it may be tried, and is not driven for an hour."""
     weak = vehicle(wear_friction=0.04)
-    assert driven.burns(weak).all() and not driven.burns(vehicle()).any()
+    assert mobility.burns(weak).all() and not mobility.burns(vehicle()).any()
     assert "slip" in readings(weak, "cooler_check")["sump_temp_f"].note
     assert all_inspections()["cooler_check"].drive_minutes == 60
 
@@ -69,26 +69,26 @@ def test_on_a_lift_less_is_enough():
     shares = np.linspace(0.0, 1.0, 6)
     for share in shares:
         subject = vehicle(vehicle_shaft=share)
-        road, lift = (driven.gives_out(subject, lifted=lifted)["D"] for lifted in (False, True))
+        road, lift = (mobility.gives_out(subject, lifted=lifted)["D"] for lifted in (False, True))
         assert lift >= road
-    assert driven.gives_out(vehicle(vehicle_shaft=0.0), lifted=True)["D"] == 0.0
+    assert mobility.gives_out(vehicle(vehicle_shaft=0.0), lifted=True)["D"] == 0.0
 
 
 def test_a_sound_vehicle_reaches_highway_speed_and_a_dragging_one_does_not():
     """Force at the wheels against rolling and air: by hand 0.015 x 2,050 kg x 9.81 + 0.75 x 29.1^2 = 936 N at 65 mph."""
-    held = driven.ROLLING * 2050 * 9.81 + driven.AIR_DRAG * units.from_mph(65.0) ** 2
+    held = mobility.ROLLING * 2050 * 9.81 + mobility.AIR_DRAG * units.from_mph(65.0) ** 2
     assert held == pytest.approx(935, abs=3)
-    assert np.isinf(driven.gives_out(vehicle())["D"]).all()
-    assert driven.gives_out(vehicle(vehicle_brake_drag=2.0e4))["D"] == 0.0
+    assert np.isinf(mobility.gives_out(vehicle())["D"]).all()
+    assert mobility.gives_out(vehicle(vehicle_brake_drag=2.0e4))["D"] == 0.0
 
 
 def test_an_eased_pedal_lets_a_late_governor_shift_up():
     """Half of the governor's pressure leaks away: with the pedal on the floor first ends before second comes. Eased, it shifts."""
     late = vehicle(governor_leak=0.45)
     sixty = units.from_mph(60.0)
-    assert driven.gives_out(late, floored=True)["D"] < late.plant.upshift_speeds(1.0)[0, 0]
-    assert driven.reached(late, "D", sixty).all() and driven.reached(late, "D", sixty, lifted=True).all()
-    assert readings(late, "road_test")["shift_12_full_mph"].found_text == driven.NOT_REACHED
+    assert mobility.gives_out(late, floored=True)["D"] < late.plant.upshift_speeds(1.0)[0, 0]
+    assert mobility.reached(late, "D", sixty).all() and mobility.reached(late, "D", sixty, lifted=True).all()
+    assert readings(late, "road_test")["shift_12_full_mph"].found_text == mobility.NOT_REACHED
     assert readings(late, "road_test")["shift_23_light_mph"].value > 30.0
     assert readings(late, "governor_pressure")["governor_pressure_60_psi"].verdict == "below spec"
 
@@ -99,8 +99,8 @@ def test_a_mechanic_helps_himself_where_an_owner_stands():
     broken.condition.holding[..., broken.unit.element_ids.index("low_one_way_clutch")] = 1.0
     thirty = units.from_mph(30.0)
     assert (
-        not driven.reached(broken, "D", thirty).any()
-        and driven.reached(broken, "D", thirty, by_hand=True).all()
+        not mobility.reached(broken, "D", thirty).any()
+        and mobility.reached(broken, "D", thirty, by_hand=True).all()
     )
     found = readings(broken, "road_test")
     assert found["road_first_hard_slip_rpm"].verdict == "above spec"
@@ -171,7 +171,7 @@ def test_setting_the_level_gives_back_what_is_wrong(quarts):
     found = readings(subject, "set_level")
     assert found["level_set_qt"].value == pytest.approx(-quarts, abs=0.35)
     assert found["set_slip_rpm"].verdict == "within spec"
-    assert setting.indicated(setting.with_level_set(subject)) == pytest.approx(0.0, abs=1e-3)
+    assert level_setting.indicated(level_setting.with_level_set(subject)) == pytest.approx(0.0, abs=1e-3)
 
 
 def test_a_sound_vehicle_has_nothing_to_set():
@@ -185,16 +185,18 @@ def test_a_sound_vehicle_has_nothing_to_set():
 def test_a_wrong_level_indicator_is_believed():
     """An indicator that reads an inch low has too much filled in, and the foam comes with it."""
     subject = vehicle(sump_gauge_offset=-0.030)
-    right = setting.with_level_set(subject)
+    right = level_setting.with_level_set(subject)
     assert readings(subject, "set_level")["level_set_qt"].value > 1.0
-    assert driven.foam(right) > driven.foam(subject)
+    assert mobility.foam(right) > mobility.foam(subject)
 
 
 # ---------------------------------------------------------------------- the complaint, met again
 def test_every_trouble_has_what_confirms_it():
     """The table speaks of the troubles of `felt`, and every key in it is one that some inspection gives."""
     subject = vehicle()
-    assert set(all_complaints()) == set(felt(subject.plant, subject.condition, subject.driving, "mixed"))
+    assert set(all_complaints()) == set(
+        felt_troubles(subject.plant, subject.condition, subject.driving, "mixed")
+    )
     sound = make_inspections(subject).values()
     for trouble in all_complaints():
         assert confirmed_by(trouble, sound) == (), trouble
@@ -230,7 +232,9 @@ MET = {
 def test_a_trouble_is_met_again(trouble):
     """A vehicle made for it shows it in a finding that a careful mechanic gets; a sound one does not."""
     subject = vehicle(**MET[trouble])
-    assert float(felt(subject.plant, subject.condition, subject.driving, "mixed")[trouble][0, 0]) > 0.6
+    assert (
+        float(felt_troubles(subject.plant, subject.condition, subject.driving, "mixed")[trouble][0, 0]) > 0.6
+    )
     assert confirmed_by(trouble, made_safely(make_inspections(subject)))
 
 
@@ -243,9 +247,9 @@ def test_what_the_owner_says_confirms_nothing():
 def test_a_vehicle_whose_complaint_is_not_met_is_no_case():
     """A sound vehicle of which somebody says that it slips is refused, with the trouble; one that slips is not."""
     said = {"troubles": {"slips": 3.0}}
-    met_again(slips := vehicle(**said, wear_friction=0.06), make_inspections(slips))
+    check_complaint_met(slips := vehicle(**said, wear_friction=0.06), make_inspections(slips))
     with pytest.raises(ValueError, match="met again in the bay, got 'slips' of strength 3.0 in mixed use"):
-        met_again(sound := vehicle(**said), make_inspections(sound))
+        check_complaint_met(sound := vehicle(**said), make_inspections(sound))
 
 
 # ---------------------------------------------------------------------- what nobody can ask
@@ -279,7 +283,7 @@ def test_a_move_that_cannot_be_driven_is_refused_when_the_data_are_read():
     """A pedal past the floor in the data file of the road test is named."""
     row = {"key": "x", "label": "x", "lever": "D", "gear": "first", "pedal": 75, "mph": 7, "tilt": 0.1}
     with pytest.raises(msgspec.ValidationError, match="<= 1.0"):
-        msgspec.convert(row, road.Move)
+        msgspec.convert(row, road_test.Move)
 
 
 # ---------------------------------------------------------------------- bores, end play, dye

@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 
 from course_lib.base import units
-from course_lib.shop.readings import all_measured
+from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters, target
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
 
 STEPS = 5
 SHARES = np.linspace(0.0, 1.0, STEPS)
@@ -26,7 +26,7 @@ def shown(unit, signal, wrong, worn):
     spec = load_unit(unit)
     parameters = nominal_parameters(spec, STEPS, signal=signal)
     for address, value in wrong:
-        name, column = target(spec, address)
+        name, column = parameter_place(spec, address)
         here = (slice(None), 0) if column is None else (slice(None), 0, column)
         sound = parameters[name][here].copy()
         parameters[name][here] = sound + SHARES * (value - sound)
@@ -35,7 +35,7 @@ def shown(unit, signal, wrong, worn):
         getattr(condition, name)[:] = (SHARES * value).reshape(
             STEPS, *[1] * (getattr(condition, name).ndim - 1)
         )
-    return all_measured(Subject(Plant(unit, parameters), condition, signal, "mixed"))
+    return inspect_population(Subject(Plant(unit, parameters), condition, signal, "mixed"))
 
 
 @cache

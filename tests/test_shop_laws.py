@@ -18,30 +18,30 @@ import pytest
 from course_lib.base import units
 from course_lib.physics import fluid
 from course_lib.shop import (
-    apart,
-    confirm,
-    driven,
+    complaint_check,
+    controls,
     gauges,
-    inside,
     inspect,
+    interview,
+    level_setting,
+    mobility,
     order,
-    outside,
-    owner,
-    riding,
-    road,
-    setting,
-    signals,
-    talk,
+    owner_drive,
+    pan_off,
+    road_feel,
+    road_test,
+    teardown,
+    walk_round,
 )
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
 from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.graded_scales import Scale, all_scales, grades, sentence
 from course_lib.shop.inspect import make_inspections
-from course_lib.shop.measured import Found, Measured, Seen, looks
-from course_lib.shop.readings import all_measured
+from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject, slip_until_lifted
-from course_lib.shop.words import Scale, all_scales, grades, sentence
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters, target
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
 
 DIRECT = load_unit("T3").element_ids.index("direct_clutch")
 STEPS = 3  # sound, half, whole
@@ -58,7 +58,7 @@ def vehicles(kind="T3 vacuum", wrong=(), worn=()) -> Subject:
     )
     shares = np.linspace(0.0, 1.0, STEPS)
     for address, value in dict(wrong).items():
-        name, column = target(spec, address)
+        name, column = parameter_place(spec, address)
         here = (slice(None), 0) if column is None else (slice(None), 0, column)
         parameters[name][here] += shares * (value - parameters[name][here])
     for address, value in dict(worn).items():
@@ -74,7 +74,7 @@ def vehicles(kind="T3 vacuum", wrong=(), worn=()) -> Subject:
 @cache
 def found(kind, wrong=(), worn=()) -> dict[str, np.ndarray]:
     """Every reading and every value behind a look, by "inspection.key"."""
-    every = all_measured(vehicles(kind, wrong, worn))
+    every = inspect_population(vehicles(kind, wrong, worn))
     rows = [
         (name, each.key, each.value) for name, part in every.items() for each in (*part.measured, *part.seen)
     ]
@@ -204,7 +204,7 @@ NEVER_NOTHING = {
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_sound_new_vehicle_has_nothing_of_what_is_looked_for(kind):
     """Not only too little for a word: what is compared with a sound vehicle comes to nothing on it."""
-    for name, part in all_measured(vehicles(kind)).items():
+    for name, part in inspect_population(vehicles(kind)).items():
         for each in part.seen:
             if not any(fnmatch(each.key, key) for key in NEVER_NOTHING):
                 assert np.all(np.nan_to_num(each.value) < 1e-6), f"{name}.{each.key}"
@@ -250,19 +250,19 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("pan.filter", {"pump_strainer_dirt": 0.6}, {}, 0.6 * HALVES),
     ("pan.filter", {}, {"lining@direct_clutch": 4e-4}, 4.0 * LINING_KG * HALVES),
     ("pan.powder", {}, {"lining@direct_clutch": 4e-4}, 0.1 * LINING_KG / 0.1 * HALVES),  # a tenth of it, against 100 g
-    ("pan.powder", {}, {"lockup": 0.5}, 0.5 * inside.LOCKUP_SHEDS * HALVES),
+    ("pan.powder", {}, {"lockup": 0.5}, 0.5 * pan_off.LOCKUP_SHEDS * HALVES),
     ("pan.fibers", {}, {"lining@intermediate_band": 4e-4}, 0.1 * BAND_KG / 0.06 * HALVES),  # against 60 g
-    ("pan.aluminum", {}, {"pump": 0.75}, inside.PUMP_METAL * np.array([0.0, 0.025, 0.4])),
-    ("pan.magnet", {}, {"pump": 0.6}, inside.EVERY_MAGNET + 2.0 * inside.PUMP_METAL * 0.6 * HALVES),
-    ("pan.magnet", {}, {"holding@direct_clutch": 0.6}, inside.EVERY_MAGNET + inside.ROLLER_METAL * 0.6 * HALVES),
-    ("pan.magnet", {"pump_drive": 0.6}, {}, inside.EVERY_MAGNET + inside.ROLLER_METAL * 0.4 * HALVES),
+    ("pan.aluminum", {}, {"pump": 0.75}, pan_off.PUMP_METAL * np.array([0.0, 0.025, 0.4])),
+    ("pan.magnet", {}, {"pump": 0.6}, pan_off.EVERY_MAGNET + 2.0 * pan_off.PUMP_METAL * 0.6 * HALVES),
+    ("pan.magnet", {}, {"holding@direct_clutch": 0.6}, pan_off.EVERY_MAGNET + pan_off.ROLLER_METAL * 0.6 * HALVES),
+    ("pan.magnet", {"pump_drive": 0.6}, {}, pan_off.EVERY_MAGNET + pan_off.ROLLER_METAL * 0.4 * HALVES),
     ("pan.rubber_brittle", {}, {"seal@direct_clutch": 0.6}, 0.6 * HALVES),
     ("pan.flakes", {}, {"soaked@direct_clutch": 0.6}, 0.6 * HALVES),
     ("pan.neck_ring", {"pump_suction_gap": 1e-6}, {}, HALVES),  # square millimeters
     ("pan.silt", {"fluid_water": 0.02, "fluid_glycol": 1.0}, {}, 0.02 * HALVES * (1.0 - HALVES)),
     ("pan.rust", {"fluid_water": 0.02}, {}, 0.02 * HALVES),
-    ("pan.park_reach_in", {"lever_park_short": 0.5}, {}, inside.PAWL_REACH * (1.0 - 0.5 * HALVES)),
-    ("pan.pan_rail_gap_in", {"sump_rail_bend": 0.0254}, {}, inside.FLAT_RAIL + HALVES),
+    ("pan.park_reach_in", {"lever_park_short": 0.5}, {}, pan_off.PAWL_REACH * (1.0 - 0.5 * HALVES)),
+    ("pan.pan_rail_gap_in", {"sump_rail_bend": 0.0254}, {}, pan_off.FLAT_RAIL + HALVES),
     # fluid
     ("fluid_tests.glycol", {"fluid_water": 0.02, "fluid_glycol": 1.0}, {}, 0.02 * HALVES**2),
     ("fluid_tests.specks", {}, {"planetary": 0.6}, [0.0, 0.1, 0.4]),
@@ -270,22 +270,22 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("fluid_tests.specks", {}, {"bushing": 0.75}, [0.0, 0.025, 0.4]),
     ("fluid_cold.color", {}, {"oxidation": 0.8}, 0.8 * HALVES),
     ("fluid_cold.smell", {}, {"oxidation": 0.8}, 0.8 * HALVES),
-    ("fluid_cold.smell", {}, {"oxidation": 3.0}, np.minimum(3.0 * HALVES, outside.STALE)),
-    ("fluid_cold.smell", {}, {"char@direct_clutch": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
-    ("fluid_cold.smell", {}, {"lockup": 0.3}, 0.3 * outside.BURNT_SMELL * HALVES),
-    ("fluid_cold.color", {}, {"lockup": 0.3}, 0.3 * outside.LOCKUP_COLOR * HALVES),
+    ("fluid_cold.smell", {}, {"oxidation": 3.0}, np.minimum(3.0 * HALVES, walk_round.STALE)),
+    ("fluid_cold.smell", {}, {"char@direct_clutch": 0.3}, 0.3 * walk_round.BURNT_SMELL * HALVES),
+    ("fluid_cold.smell", {}, {"lockup": 0.3}, 0.3 * walk_round.BURNT_SMELL * HALVES),
+    ("fluid_cold.color", {}, {"lockup": 0.3}, 0.3 * walk_round.LOCKUP_COLOR * HALVES),
     (  # three tenths charred, nine tenths of the dust are black; by the weight of 9.46 L of 868 kg/m3
         "fluid_cold.color", {}, {"lining@direct_clutch": 4e-4, "char@direct_clutch": 0.3},
-        outside.DUST_COLOR * 0.9 * LINING_KG / (0.00946 * 868.0) * HALVES**2,
+        walk_round.DUST_COLOR * 0.9 * LINING_KG / (0.00946 * 868.0) * HALVES**2,
     ),
     # air: what a circuit loses, in units of a sound one
     ("air_test.hiss_direct", {"element_hole@direct_clutch": 1e-6, "element_leak@direct_clutch": 1.2e-12}, {}, 1.0 + 29.0 * HALVES),
     (
-        "air_test.air_direct_clutch_psi", {"element_leak@direct_clutch": 1.2e-13 + 1.2e-13 * inside.AIR_FEED}, {},
+        "air_test.air_direct_clutch_psi", {"element_leak@direct_clutch": 1.2e-13 + 1.2e-13 * pan_off.AIR_FEED}, {},
         30.0 / (1.0 + HALVES),
     ),
     ("air_test.air_governor_psi", {"governor_leak": 0.4}, {}, 30.0 * (1.0 - 0.4 * HALVES)),
-    ("air_test.stroke_short_direct", {"element_clearance@direct_clutch": 0.0}, {}, 1.0 - (1.0 - HALVES) / inside.TIGHT_AIR),
+    ("air_test.stroke_short_direct", {"element_clearance@direct_clutch": 0.0}, {}, 1.0 - (1.0 - HALVES) / pan_off.TIGHT_AIR),
     ("air_test.stroke_long_direct", {"element_clearance@direct_clutch": 3e-3}, {}, (1.02e-3 + 1.98e-3 * HALVES) / 6e-3),
     ("air_test.stroke_long_direct", {"element_backing@direct_clutch": 0.3}, {}, [0.17, 0.35, 0.7]),
     ("air_test.return_late_low_reverse", {"fluid_swell": 0.6}, {}, 0.6 * HALVES),
@@ -294,7 +294,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     # valve body and governor
     (
         "valve_body.body_gap_in", {"element_crossfeed_body@direct_clutch": 0.25}, {},
-        inside.FLAT_BODY + 0.5 * inside.PRINT_GAP * HALVES**0.5,
+        pan_off.FLAT_BODY + 0.5 * pan_off.PRINT_GAP * HALVES**0.5,
     ),
     ("valve_body.print_direct", {"element_crossfeed_body@direct_clutch": 0.25}, {}, 0.25 * HALVES),
     ("valve_body.regulator", {"line_spring": 0.7}, {}, 0.3 * HALVES),
@@ -307,7 +307,7 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("valve_body.shift_valve_23", {"shift_stuck@23": 1.0}, {}, HALVES),
     ("valve_body.varnish", {}, {"oxidation": 0.8}, 0.8 * HALVES),
     ("valve_body.governor_weights", {"governor_gain": 0.4}, {}, 0.6 * HALVES),
-    ("valve_body.governor_weights", {"governor_stuck": 0.5 * inside.JAMMED}, {}, 0.5 * HALVES),
+    ("valve_body.governor_weights", {"governor_stuck": 0.5 * pan_off.JAMMED}, {}, 0.5 * HALVES),
     ("valve_body.governor_teeth", {"governor_gear": 0.2}, {}, 0.8 * HALVES),
     ("valve_body.governor_bore", {"governor_leak": 0.4}, {}, 0.4 * HALVES),
     ("governor_pressure.governor_pressure_40_psi", {"governor_gain": 0.4}, {}, (1.0 - 0.6 * HALVES) * GOVERNOR_40),
@@ -330,24 +330,24 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ("teardown.bushing_side", {"pump_offset": 2.54e-4}, {}, 0.01 * HALVES),
     ("teardown.rust", {"fluid_water": 0.02}, {}, 0.02 * HALVES),
     ("measure.pump_face_in", {}, {"pump": 0.8}, 4.4e-5 / 0.0254 * (1.0 + 0.8 * HALVES)),
-    ("measure.bushing_clearance_in", {}, {"bushing": 0.5}, apart.NEW_BUSHING + 0.5 * apart.WORN_BUSHING * HALVES),
-    ("measure.end_play_in", {}, {"planetary": 0.8}, 4.6e-4 / 0.0254 + 0.8 * apart.WASHERS_GONE * HALVES),
+    ("measure.bushing_clearance_in", {}, {"bushing": 0.5}, teardown.NEW_BUSHING + 0.5 * teardown.WORN_BUSHING * HALVES),
+    ("measure.end_play_in", {}, {"planetary": 0.8}, 4.6e-4 / 0.0254 + 0.8 * teardown.WASHERS_GONE * HALVES),
     ("measure.end_play_in", {"train_end_play": 3e-3}, {}, (4.6e-4 + 2.54e-3 * HALVES) / 0.0254),
     (
         "measure.steel_flatness_in", {}, {"char@direct_clutch": 0.5},
-        apart.NEW_FLAT + apart.OUT_OF_FLAT * 9e-4 / 0.0254 * 0.5 * HALVES,
+        teardown.NEW_FLAT + teardown.OUT_OF_FLAT * 9e-4 / 0.0254 * 0.5 * HALVES,
     ),
-    ("converter_check.hub_runout_in", {"pump_offset": 2.54e-4}, {}, apart.NEW_RUNOUT + 0.02 * HALVES),  # twice off center
+    ("converter_check.hub_runout_in", {"pump_offset": 2.54e-4}, {}, teardown.NEW_RUNOUT + 0.02 * HALVES),  # twice off center
     (
         "converter_check.hub_runout_in", {"converter_plate_crack": 0.5}, {},
-        apart.NEW_RUNOUT + riding.CRACKED_WANDERS / 0.0254 * HALVES,
+        teardown.NEW_RUNOUT + road_feel.CRACKED_WANDERS / 0.0254 * HALVES,
     ),
-    ("converter_check.flexplate", {"pump_offset": 0.5 * apart.PLATE_CRACKS_AT, "converter_plate_crack": 0.3}, {}, 0.5 * HALVES),
+    ("converter_check.flexplate", {"pump_offset": 0.5 * teardown.PLATE_CRACKS_AT, "converter_plate_crack": 0.3}, {}, 0.5 * HALVES),
     ("converter_check.flexplate", {"pump_offset": 1e-4, "converter_plate_crack": 0.3}, {}, 0.3 * HALVES),
     ("converter_check.stator_free", {"converter_stator_slip": 0.7}, {}, 0.7 * HALVES),
     ("converter_check.stator_locked", {"converter_stator_lock": 0.7}, {}, 0.7 * HALVES),
     # engine, signal and lever
-    ("engine_check.vacuum_swing_inhg", {"engine_misfire": 0.1}, {}, 0.1 * outside.NEEDLE_SHAKES * HALVES),
+    ("engine_check.vacuum_swing_inhg", {"engine_misfire": 0.1}, {}, 0.1 * walk_round.NEEDLE_SHAKES * HALVES),
     ("engine_check.manifold_vacuum_inhg", {"signal_engine_vacuum": 0.7}, {}, VACUUM * (1.0 - 0.3 * HALVES)),
     (
         "signal_check.modulator_vacuum_inhg", {"signal_hose_leak": 0.3, "signal_diaphragm_leak": 0.2}, {},
@@ -355,20 +355,20 @@ BY_HAND = [  # reading | what is wrong | what it shows of nothing, half and whol
     ),
     (
         "signal_check.modulator_holds_inhg", {"signal_diaphragm_leak": 0.25}, {},
-        18.0 * (1.0 - 0.25 * signals.DIAPHRAGM_LETS_GO * HALVES),
+        18.0 * (1.0 - 0.25 * controls.DIAPHRAGM_LETS_GO * HALVES),
     ),
     ("signal_check.modulator_stem", {"signal_gain": 0.5}, {}, 0.5 * HALVES),
     ("signal_check.hose_hisses", {"signal_hose_leak": 0.3}, {}, 0.3 * HALVES),
-    ("linkage_check.lever_off_deg", {"element_port_shut@forward_clutch": 0.5}, {}, 0.5 * signals.LEVER_TURN * HALVES),
+    ("linkage_check.lever_off_deg", {"element_port_shut@forward_clutch": 0.5}, {}, 0.5 * controls.LEVER_TURN * HALVES),
     ("linkage_check.kickdown_travel_in", {"signal_kickdown": 0.0}, {}, 1.0 - 0.9 * HALVES),
     # road and driveline
     ("road_test.clunk", {"vehicle_lash": 0.2}, {}, np.degrees(0.02 + 0.18 * HALVES)),
     ("driveline_check.joint_play_deg", {}, {"driveline": 0.8}, np.degrees(0.02 + 0.2 * HALVES)),
-    ("road_test.knock_idle", {"pump_offset": 1e-4, "converter_plate_crack": 0.5}, {}, 0.5 * riding.CRACKED_WANDERS * HALVES),
+    ("road_test.knock_idle", {"pump_offset": 1e-4, "converter_plate_crack": 0.5}, {}, 0.5 * road_feel.CRACKED_WANDERS * HALVES),
     ("road_test.whine_pump", {"pump_drive": 0.6}, {}, lambda sheet: [sheet, 0.2, 0.4]),
-    ("road_test.whine_pump", {}, {"pump": 0.85}, lambda sheet: [sheet, 0.075 * riding.PUMP_HUM, 0.5 * riding.PUMP_HUM]),
+    ("road_test.whine_pump", {}, {"pump": 0.85}, lambda sheet: [sheet, 0.075 * road_feel.PUMP_HUM, 0.5 * road_feel.PUMP_HUM]),
     ("road_test.rolls", {"vehicle_brake_drag": 400.0}, {}, 400.0 * HALVES),
-    ("road_test.judder_steady", {"engine_misfire": 0.1}, {}, 0.1 * riding.MISFIRE_SHAKES * riding.HALF_PEDAL * HALVES),
+    ("road_test.judder_steady", {"engine_misfire": 0.1}, {}, 0.1 * road_feel.MISFIRE_SHAKES * road_feel.HALF_PEDAL * HALVES),
     ("driveline_check.wheels_follow", {"vehicle_shaft": 0.0}, {}, HALVES),
     ("fluid_cold.level_engine_off_in", {"sump_night_drain": 1.5e-4 + 0.075 * 0.0254}, {}, lambda sheet: sheet + HALVES),
 ]  # fmt: skip
@@ -389,7 +389,7 @@ def test_readings_that_units_and_geometry_give(key, wrong, worn, shows):
     [
         ("converter_check.lockup_ring", {"lockup_leak": 3.0}, 2.0 * HALVES),
         ("converter_check.lockup_facing", {"lockup_lining": 0.4}, 0.6 * HALVES),
-        ("air_test.air_lockup_psi", {"lockup_leak": 1.0 + inside.AIR_FEED}, 30.0 / (1.0 + HALVES)),
+        ("air_test.air_lockup_psi", {"lockup_leak": 1.0 + pan_off.AIR_FEED}, 30.0 / (1.0 + HALVES)),
         ("valve_body.lockup_orifice", {"lockup_orifice": 0.3}, 0.7 * HALVES),
         ("valve_body.lockup_valve", {"lockup_stuck": 1.0}, HALVES),
         ("signal_check.cable_travel_in", {"signal_slack": 0.0254}, lambda sheet: sheet - HALVES),
@@ -409,7 +409,7 @@ def test_the_same_of_lock_up_and_cable(key, wrong, shows):
 def bore(share, key, **wrong):
     """Vacuum [inHg] of a sound bore, and of one that loses so much."""
     read = value("T4 cable" if "lockup" in key else "T3 vacuum", f"valve_body.bore_vacuum_{key}_inhg", wrong)
-    assert read[-1] == pytest.approx(inside.PUMP_VACUUM / (1.0 + inside.BORE_LEAKS * share))
+    assert read[-1] == pytest.approx(pan_off.PUMP_VACUUM / (1.0 + pan_off.BORE_LEAKS * share))
     return read
 
 
@@ -418,11 +418,11 @@ def test_every_bore_reads_what_is_lost_past_its_own_valve():
     assert bore(0.08, "lockup", lockup_bore=0.08)[-1] == pytest.approx(18.0, abs=0.05)
     bore(0.3, "boost", line_reverse_share=0.7)
     bore(0.3, "governor", governor_leak=0.3)
-    bore(1.0, "regulator", line_body_leak=(1.0 + inside.BODY_SPREAD) * 5.2e-13)
-    spread = bore(0.0, "regulator", line_body_leak=inside.BODY_SPREAD * 5.2e-13)
-    assert np.allclose(spread, inside.PUMP_VACUUM), "so much one body differs from another"
+    bore(1.0, "regulator", line_body_leak=(1.0 + pan_off.BODY_SPREAD) * 5.2e-13)
+    spread = bore(0.0, "regulator", line_body_leak=pan_off.BODY_SPREAD * 5.2e-13)
+    assert np.allclose(spread, pan_off.PUMP_VACUUM), "so much one body differs from another"
     for shift, element, leak in (("12", "intermediate_band", 1.0e-13), ("23", "direct_clutch", 1.2e-13)):
-        wrong = {f"element_bore_leak@{element}": inside.BORE_SHARE * leak}
+        wrong = {f"element_bore_leak@{element}": pan_off.BORE_SHARE * leak}
         bore(1.0, f"shift_{shift}", **wrong)
         bore(0.0, f"shift_{'12' if shift == '23' else '23'}", **wrong)
 
@@ -522,7 +522,7 @@ def test_a_tap_that_needs_an_upshift_is_read_where_it_first_comes(kind):
         )
         work = subject.at(asked)
         first = (work.gear[0] == subject.unit.gear_index(where.gear)).argmax()
-        for holder in gauges.takers(subject.unit, where.gear):
+        for holder in gauges.coming_on(subject.unit, where.gear):
             shown = units.to_psi(work.circuit[0, first, holder.column])
             assert value(kind, f"line_pressure.circuit_{holder.stem}_psi")[0] == pytest.approx(
                 shown, rel=1e-5
@@ -535,23 +535,23 @@ def test_a_jolt_is_how_much_sooner_the_torque_comes():
     work = subject.at([{"lever": "D"}, {"lever": "R"}])
     sooner = replace(work, slide=work.slide / 2.0)
     assert np.all(work.slide.max(-1) > 0.05)
-    np.testing.assert_allclose(riding.jolt(subject, work, work), 0.0, atol=1e-6)
-    np.testing.assert_allclose(riding.jolt(subject, sooner, work), 1.0 / riding.JERK, rtol=1e-6)
-    assert np.all(riding.jolt(subject, work, sooner) < 0.0)
+    np.testing.assert_allclose(road_feel.jolt(subject, work, work), 0.0, atol=1e-6)
+    np.testing.assert_allclose(road_feel.jolt(subject, sooner, work), 1.0 / road_feel.JERK, rtol=1e-6)
+    assert np.all(road_feel.jolt(subject, work, sooner) < 0.0)
 
 
 def test_shaking_is_of_the_gear_that_comes_and_not_of_engine_or_lock_up():
     """An engine that misses shakes by itself, more with more pedal; a lock-up clutch that slips shakes as well."""
     subject = vehicles(wrong={"engine_misfire": 0.1})
     work = subject.at([{"lever": "D"}])
-    engine = riding.MISFIRE_SHAKES * 0.1 * HALVES[:, None] * 0.5
+    engine = road_feel.MISFIRE_SHAKES * 0.1 * HALVES[:, None] * 0.5
     for judder, slip, shakes in (
         (engine, 0.0, 0.0 * engine),
         (engine + 0.2, 0.0, engine + 0.2),
         (engine + 0.2, 5.0, 0.0 * engine),
     ):
         each = replace(work, judder=judder, lockup_slip=np.full_like(judder, slip))
-        np.testing.assert_allclose(riding._shaking(subject, each, 0.5), shakes)
+        np.testing.assert_allclose(road_feel._shaking(subject, each, 0.5), shakes)
 
 
 @pytest.mark.parametrize("place, column", [(0, 2), (1, DIRECT)])
@@ -564,12 +564,12 @@ def test_an_upshift_is_felt_where_it_first_comes(place, column):
     }
     subject = vehicles(wrong=wrong)
     shift, gear = subject.unit.shifts[place], subject.unit.levers["D"][place + 1]
-    for pedal, felt in ((0.12, {"bump", "bind"}), (riding.HALF_PEDAL, {"flare", "judder"})):
+    for pedal, felt in ((0.12, {"bump", "bind"}), (road_feel.HALF_PEDAL, {"flare", "judder"})):
         asked = gauges.driven_on(subject, place, pedal)
         work, sheet = subject.at(asked), subject.sheet_at(asked)
         here = {
-            "bump": riding.jolt(subject, work, sheet),
-            "bind": riding.BINDS / riding.BOTH * (work.overlap - sheet.overlap).max(-1),
+            "bump": road_feel.jolt(subject, work, sheet),
+            "bind": road_feel.BINDS / road_feel.BOTH * (work.overlap - sheet.overlap).max(-1),
             "flare": units.to_rpm(work.flare.max(-1)),
             "judder": work.judder,
         }
@@ -590,25 +590,25 @@ def test_two_that_hold_at_once_bind_by_how_much_longer_they_do():
     longer = (work.overlap - sheet.overlap).max(-1)[np.arange(STEPS), first]
     read = value("T3 vacuum", "road_test.bind_12", wrong)
     assert longer[-1] > 0.05
-    np.testing.assert_allclose(read, longer * riding.BINDS / riding.BOTH, rtol=1e-4, atol=1e-6)
+    np.testing.assert_allclose(read, longer * road_feel.BINDS / road_feel.BOTH, rtol=1e-4, atol=1e-6)
 
 
 def test_no_forward_range_helps_a_vehicle_that_does_not_back_up():
     """A mechanic shifts by hand to get up to a speed; into reverse no forward gear brings it."""
     subject = vehicles(wrong={"element_backing@low_reverse_band": 0.0}).rows([2])
-    assert driven.drives(subject).all()
+    assert mobility.drives(subject).all()
     for by_hand in (False, True):
-        assert not driven.reached(subject, "R", units.from_mph(3.0), by_hand=by_hand).any()
+        assert not mobility.reached(subject, "R", units.from_mph(3.0), by_hand=by_hand).any()
 
 
 def test_a_vehicle_creeps_by_what_is_tight_or_pressed_of_its_first_gear():
     """Under so much of its room a pack drags; what crosses into it presses; another pack's room is no matter."""
     forward = nominal_parameters(load_unit("T3"))["element_clearance"][0, 0, 0]
     tight = value("T3 vacuum", "road_test.creep_n", {"element_clearance@forward_clutch": 0.0})
-    np.testing.assert_allclose(tight, np.maximum(1.0 - (1.0 - HALVES) / riding.TIGHT, 0.0), atol=1e-6)
+    np.testing.assert_allclose(tight, np.maximum(1.0 - (1.0 - HALVES) / road_feel.TIGHT, 0.0), atol=1e-6)
     for way in ("crossfeed_body", "crossfeed_case", "port_shut"):
         fed = value("T3 vacuum", "road_test.creep_n", {f"element_{way}@forward_clutch": 0.2})
-        np.testing.assert_allclose(fed, riding.PRESSED_ON * 0.2 * HALVES, rtol=1e-5)
+        np.testing.assert_allclose(fed, road_feel.PRESSED_ON * 0.2 * HALVES, rtol=1e-5)
     assert (
         not value("T3 vacuum", "road_test.creep_n", {"element_clearance@direct_clutch": 0.0}).any()
         and forward > 0.0
@@ -626,7 +626,7 @@ def test_a_band_gives_way_when_the_engine_is_to_brake():
     unwound = work.capacity[:, 0, band] * np.exp(
         -subject.parameter("wear_friction") * subject.parameter("element_wrap", band)
     )
-    asked = subject.plant.share[work.gear[:, 0], band] * riding.COAST_TORQUE
+    asked = subject.plant.share[work.gear[:, 0], band] * road_feel.COAST_TORQUE
     np.testing.assert_allclose(lost, np.clip(1.0 - unwound / asked, 0.0, 1.0), atol=1e-4)
     shaft = value("T3 vacuum", "road_test.coast_manual_1", {"vehicle_shaft": 0.3})
     np.testing.assert_allclose(shaft, 0.7 * HALVES, atol=1e-6)
@@ -677,14 +677,14 @@ def test_more_of_it_shows_more(key, wrong, worn):
 
 def test_a_vehicle_that_stands_is_tried_where_it_stands():
     """With a shaft broken it goes nowhere: what slips is read from standstill, and it says so."""
-    from course_lib.shop.asking import carry_out
+    from course_lib.shop.procedure import carry_out
 
     still = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
-    (found_,) = carry_out(still, [owner.as_the_owner_drives(still)])
+    (found_,) = carry_out(still, [owner_drive.as_the_owner_drives(still)])
     slip, pull = (
         next(m for m in found_.measured if m.key == f"owner_{key}") for key in ("slip_rpm", "pull_pct")
     )
-    assert slip.value[0] > 200.0 and slip.reading(0, 1, None).note == owner.HARDLY
+    assert slip.value[0] > 200.0 and slip.reading(0, 1, None).note == owner_drive.HARDLY
 
 
 def test_the_slowest_of_a_lever_is_its_own_and_moves():
@@ -692,7 +692,7 @@ def test_the_slowest_of_a_lever_is_its_own_and_moves():
     op = subject.day.op
     for lever in dict.fromkeys(op.lever):
         own = [speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever]
-        assert owner._slowest(subject, lever) == min(speed for speed in own if speed > 0.0)
+        assert owner_drive._slowest(subject, lever) == min(speed for speed in own if speed > 0.0)
 
 
 def test_a_bore_that_leaks_holds_less_vacuum_and_a_body_shows_where_it_leaks():
@@ -700,7 +700,7 @@ def test_a_bore_that_leaks_holds_less_vacuum_and_a_body_shows_where_it_leaks():
     bores = [key for key in found("T3 vacuum") if "bore_vacuum" in key]
     assert bores
     sound = [value("T3 vacuum", key)[0] for key in bores]
-    assert all(each == pytest.approx(inside.PUMP_VACUUM, abs=0.5) for each in sound)
+    assert all(each == pytest.approx(pan_off.PUMP_VACUUM, abs=0.5) for each in sound)
 
 
 def test_hot_and_cold_level_stand_apart_by_what_the_fluid_swells():
@@ -727,17 +727,17 @@ def test_a_vehicle_gets_as_fast_as_its_wheels_push_more_than_holds_it(wrong):
     for lever in ("D", "1", "R"):
         for floored in (True, False):
             first = np.full(STEPS, np.inf)
-            for mph in reversed(driven.MILES_PER_HOUR):
+            for mph in reversed(mobility.MILES_PER_HOUR):
                 speed = units.from_mph(mph)
-                pedals = (1.0,) if floored else driven.PEDALS
+                pedals = (1.0,) if floored else mobility.PEDALS
                 point = {"lever": lever, "road_speed": speed, "temperature": units.from_fahrenheit(180.0)}
                 work = subject.at([point | {"throttle": pedal} for pedal in pedals])
                 push = work.drive_torque.max(-1) * arm
                 first = np.where(push <= 0.015 * mass * 9.81 + 0.75 * speed**2 + drag, speed, first)
-            np.testing.assert_allclose(driven.gives_out(subject, floored=floored)[lever], first)
+            np.testing.assert_allclose(mobility.gives_out(subject, floored=floored)[lever], first)
             if not floored:
                 there = [
-                    driven.reached(subject, lever, units.from_mph(mph)) for mph in (0.0, 5.0, 20.0, 60.0)
+                    mobility.reached(subject, lever, units.from_mph(mph)) for mph in (0.0, 5.0, 20.0, 60.0)
                 ]
                 for mph, each in zip((0.0, 5.0, 20.0, 60.0), there, strict=True):
                     assert list(each) == list((units.from_mph(mph) < first) | (mph == 0.0))
@@ -749,16 +749,16 @@ def test_a_pull_is_judged_where_the_pedal_asks_and_the_gear_is_the_same():
     subject = vehicles().rows([0])
     sound, op = subject.sheet.driving, subject.day.op
     half = replace(sound, drive_torque=0.5 * sound.drive_torque)
-    asked = (op.throttle > owner.PULLING) & (sound.drive_torque[0] > 1.0)
-    np.testing.assert_allclose(owner._pull(half, sound, op)[0, asked], -50.0)
-    assert np.isnan(owner._pull(half, sound, op)[0, op.throttle <= owner.PULLING]).all()
+    asked = (op.throttle > owner_drive.PULLING) & (sound.drive_torque[0] > 1.0)
+    np.testing.assert_allclose(owner_drive._pull(half, sound, op)[0, asked], -50.0)
+    assert np.isnan(owner_drive._pull(half, sound, op)[0, op.throttle <= owner_drive.PULLING]).all()
     other = replace(half, gear=half.gear + 1)
-    assert list(np.isnan(owner._pull(other, sound, op)[0, asked])) == list(
-        op.road_speed[asked] >= owner.SETTING_OFF
+    assert list(np.isnan(owner_drive._pull(other, sound, op)[0, asked])) == list(
+        op.road_speed[asked] >= owner_drive.SETTING_OFF
     )
-    light = owner._light(subject, sound, sound)[0]
-    assert list(light) == list(op.throttle < owner.LIGHT) and light.any() and not light.all()
-    assert not owner._light(subject, other, sound).any()
+    light = owner_drive._light(subject, sound, sound)[0]
+    assert list(light) == list(op.throttle < owner_drive.LIGHT) and light.any() and not light.all()
+    assert not owner_drive._light(subject, other, sound).any()
 
 
 def test_what_drags_holds_back_by_its_power_over_the_speed():
@@ -767,14 +767,14 @@ def test_what_drags_holds_back_by_its_power_over_the_speed():
     work = subject.sheet.driving
     dragging = replace(work, drag_power=np.full_like(work.drag_power, 1000.0))
     elements, speed = work.drag_power.shape[-1], subject.day.op.road_speed
-    force = owner._held_back(subject, dragging)[0]
-    moving = speed > owner.SETTING_OFF
+    force = owner_drive._held_back(subject, dragging)[0]
+    moving = speed > owner_drive.SETTING_OFF
     np.testing.assert_allclose(force[moving], 1000.0 * elements / speed[moving])
     assert not force[speed == 0.0].any()
-    longer = replace(work, overlap=work.overlap + owner.BOTH / 2.0)
-    np.testing.assert_allclose(owner._fights(longer, work), owner.BINDS / 2.0)
+    longer = replace(work, overlap=work.overlap + owner_drive.BOTH / 2.0)
+    np.testing.assert_allclose(owner_drive._fights(longer, work), owner_drive.BINDS / 2.0)
     tied = replace(work, tie_up=work.tie_up + 0.3)
-    np.testing.assert_allclose(owner._fights(tied, work), 0.3)
+    np.testing.assert_allclose(owner_drive._fights(tied, work), 0.3)
 
 
 def test_what_slips_on_the_owners_roads_is_read_where_he_gets_to():
@@ -782,8 +782,8 @@ def test_what_slips_on_the_owners_roads_is_read_where_he_gets_to():
     wrong = {"wear_friction": 0.05}
     subject = vehicles(wrong=wrong)
     warm = np.isnan(subject.day.op.temperature)
-    assert driven.drives(subject).all()
-    slip = np.where(warm & owner._reached(subject), units.to_rpm(subject.driving.slip), 0.0).max(-1)
+    assert mobility.drives(subject).all()
+    slip = np.where(warm & owner_drive._reached(subject), units.to_rpm(subject.driving.slip), 0.0).max(-1)
     np.testing.assert_allclose(value("T3 vacuum", "road_test.owner_slip_rpm", wrong), slip, rtol=1e-5)
     assert slip[-1] > 100.0
     shaking = value("T3 vacuum", "road_test.owner_judder", {"fluid_judder": 0.4})
@@ -861,7 +861,7 @@ def test_a_stall_is_refused_on_the_limit_and_not_before():
     slip = Reading(key="road_x_slip_rpm", label="", value=0.0, unit="rpm", spec=(0.0, 50.0), sigma=8.0)
     for number, fine in ((float(order.SLIPS_RPM), True), (order.SLIPS_RPM + 1.0, False), (None, False)):
         road = (msgspec.structs.replace(slip, value=number),)
-        assert allowed("stall_test", *before("stall_test", **sound, road_test=road)) == fine
+        assert allowed("stall_test", *before("stall_test", **sound, road_test=road_test)) == fine
     for start, worst in inspect.SHAKES.items():
         for grade, fine in ((worst - 1, True), (worst, False)):
             road = (Look(key=f"{start}x", grade=grade, text="it shakes"),)
@@ -896,7 +896,7 @@ def test_an_inspection_is_in_order_after_what_it_needs_and_before_what_ends_it()
 def test_foam_smoke_or_level_each_alone_make_it_unfit_and_what_does_not_drive_is_not_asked(
     wrong, worn, unfit
 ):
-    assert list(setting.unfit(vehicles(wrong=wrong, worn=worn)))[-1] == unfit
+    assert list(level_setting.unfit(vehicles(wrong=wrong, worn=worn)))[-1] == unfit
 
 
 # ---------------------------------------------------------------------- shifts, starts and gauges
@@ -992,7 +992,7 @@ def test_every_move_is_read_where_it_is_driven():
     """Slip and what finds no hold, at the lever, pedal, speed and slope of the move."""
     wrong = {"wear_friction": 0.06}
     subject = vehicles(wrong=wrong)
-    for move in road.moves(subject):
+    for move in road_test.moves(subject):
         point = {
             "lever": move.lever,
             "throttle": move.pedal,
@@ -1000,7 +1000,7 @@ def test_every_move_is_read_where_it_is_driven():
             "tilt": move.tilt,
         }
         work = subject.at([point])
-        there = driven.reached(subject, move.lever, point["road_speed"], by_hand=True)
+        there = mobility.reached(subject, move.lever, point["road_speed"], by_hand=True)
         assert there.all(), "it still drives everywhere"
         slip = value("T3 vacuum", f"road_test.road_{move.key}_slip_rpm", wrong)
         np.testing.assert_allclose(slip, units.to_rpm(work.slip[:, 0]), rtol=1e-4, atol=1e-3)
@@ -1013,15 +1013,15 @@ def test_a_gear_of_rest_is_tried_standing_where_it_does_not_pull():
     subject = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
     shown = {each.key: each for each in make_inspections(subject, ["road_test"])["road_test"].readings}
     first, third = shown["road_first_hard_slip_rpm"], shown["road_third_hill_slip_rpm"]
-    assert first.value > 200.0 and first.note == road.STANDS
-    assert third.value is None and third.note == driven.NOT_REACHED
+    assert first.value > 200.0 and first.note == road_test.STANDS
+    assert third.value is None and third.note == mobility.NOT_REACHED
 
 
 def test_pulls_are_shares_of_the_sheets():
     """A weak engine by its health; in a gear that would over-rev none is read."""
     wrong = {"engine_health": 0.6}
     subject = vehicles(wrong=wrong)
-    for mph, key, _ in road.PULLS:
+    for mph, key, _ in road_test.PULLS:
         asked = [{"lever": "D", "throttle": 1.0, "road_speed": units.from_mph(mph)}]
         share = 100.0 * (subject.at(asked).drive_torque / subject.sheet_at(asked).drive_torque)[:, 0]
         read = value("T3 vacuum", f"road_test.{key}", wrong)
@@ -1031,7 +1031,7 @@ def test_pulls_are_shares_of_the_sheets():
     shown = {each.key: each for each in make_inspections(stays, ["road_test"])["road_test"].readings}[
         "pull_60_pct"
     ]
-    assert shown.value is None and shown.note == road.OVER_REVS
+    assert shown.value is None and shown.note == road_test.OVER_REVS
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -1051,7 +1051,7 @@ def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, p
 def test_stalls_and_coasts_are_asked_of_the_gears_they_belong_to(kind):
     """A stall of every gear that stands by itself and of none that an upshift leads to; engine braking of forward gears only."""
     subject = vehicles(kind)
-    found_ = all_measured(subject)
+    found_ = inspect_population(subject)
     levers = subject.unit.levers
     stalled = {each.key.split("_")[1].upper() for each in found_["stall_test"].measured}
     standing = {gears[0] for lever, gears in levers.items() if lever in stalled}
@@ -1090,7 +1090,7 @@ def test_a_stall_is_let_go_where_it_runs_away_and_not_taken_where_it_cannot():
         ]
 
     weak = stalled(wear_friction=0.01)
-    assert weak.value == pytest.approx(road.STALL_LIMIT, abs=100) and "rising" in weak.note
+    assert weak.value == pytest.approx(road_test.STALL_LIMIT, abs=100) and "rising" in weak.note
     for why, one in (
         ("nothing to load", stalled(vehicle_shaft=0.0)),
         ("dies", stalled("T4 cable", lockup_stuck=1.0)),
@@ -1104,10 +1104,12 @@ def test_a_stall_is_let_go_where_it_runs_away_and_not_taken_where_it_cannot():
 
 def test_a_unit_that_lifts_moves_the_pressures_in_its_circuits():
     """The largest change, up or down, against the same unit held down; nothing of one that does not lift."""
-    np.testing.assert_array_equal(road._largest(np.array([[1.0, -5.0, 2.0], [0.0, 3.0, -2.0]])), [-5.0, 3.0])
+    np.testing.assert_array_equal(
+        road_test._largest(np.array([[1.0, -5.0, 2.0], [0.0, 3.0, -2.0]])), [-5.0, 3.0]
+    )
     wrong = {"vehicle_mount_lift": 0.03}
     subject = vehicles(wrong=wrong)
-    held = [{"lever": "D", "throttle": road.AGAINST_BRAKES, "temperature": units.from_fahrenheit(180.0)}]
+    held = [{"lever": "D", "throttle": road_test.AGAINST_BRAKES, "temperature": units.from_fahrenheit(180.0)}]
     change = units.to_psi(subject.at(held).circuit - vehicles().at(held).circuit)[:, 0]
     read = value("T3 vacuum", "driveline_check.mount_line_move_psi", wrong)
     np.testing.assert_allclose(np.abs(read), np.abs(change).max(-1), rtol=1e-3, atol=1e-4)
@@ -1123,27 +1125,27 @@ def owner_with(**felt) -> Subject:
 def test_the_owner_tells_what_he_notices_worst_first():
     """As many as he may, those he notices; the worst of all even if faint, and then as much of it as is noticed at all."""
     subject = owner_with(hot=0.6, slips=1.0, buzz=0.2, whines=0.55)
-    assert talk._by_size({name: each.item() for name, each in talk._told(subject, 2).items()}) == [
+    assert interview._by_size({name: each.item() for name, each in interview._told(subject, 2).items()}) == [
         "slips",
         "hot",
     ]
-    told = {name: each.item() for name, each in talk._told(subject, 4).items()}
+    told = {name: each.item() for name, each in interview._told(subject, 4).items()}
     assert told == {"hot": 0.6, "slips": 1.0, "buzz": 0.0, "whines": 0.55}
-    faint = {name: each.item() for name, each in talk._told(owner_with(hot=0.1, slips=0.05), 4).items()}
-    assert faint == {"hot": talk.NOTICED, "slips": 0.0}
-    assert talk._told(owner_with(), 4) == {} and talk.troubles_told(subject)[0] == "slips"
+    faint = {name: each.item() for name, each in interview._told(owner_with(hot=0.1, slips=0.05), 4).items()}
+    assert faint == {"hot": interview.NOTICED, "slips": 0.0}
+    assert interview._told(owner_with(), 4) == {} and interview.troubles_told(subject)[0] == "slips"
 
 
 def test_the_places_where_it_slips_are_the_worst_of_the_day():
     """So many at most, and none where hardly anything is lost."""
     subject = vehicles(wrong={"wear_friction": 0.05}).rows([2])
     loss = subject.driving.loss[0]
-    places = {name: each.item() for name, each in talk._places(subject).items()}
-    worst = sorted((each for each in loss if each > talk.SLIPS), reverse=True)[: talk.MOST_PLACES]
+    places = {name: each.item() for name, each in interview._places(subject).items()}
+    worst = sorted((each for each in loss if each > interview.SLIPS), reverse=True)[: interview.MOST_PLACES]
     assert sorted((each for each in places.values() if each), reverse=True) == pytest.approx(worst) and worst
     assert list(places) == list(subject.day.names)
-    assert talk.where_it_slips(subject)[0] == subject.say(subject.day.names[int(loss.argmax())])
-    assert not talk.where_it_slips(vehicles().rows([0]))
+    assert interview.where_it_slips(subject)[0] == subject.say(subject.day.names[int(loss.argmax())])
+    assert not interview.where_it_slips(vehicles().rows([0]))
 
 
 def test_cold_makes_slower_by_what_the_first_gear_waits_longer():
@@ -1223,7 +1225,7 @@ def test_one_instrument_is_off_by_as_much_wherever_it_is_used():
     every = {
         each.key: each.sigma
         for kind in KINDS
-        for part in all_measured(vehicles(kind)).values()
+        for part in inspect_population(vehicles(kind)).values()
         for each in part.measured
     }
     drops = [key for key in every if fnmatch(key, "circuit_drop_*")]
@@ -1243,7 +1245,7 @@ def test_old_dirt_is_of_every_metal_alike():
 
 
 # ---------------------------------------------------------------------- a batch of readings and looks
-def batch(**more) -> Measured:
+def batch(**more) -> BatchReading:
     """Four vehicles' readings, one of which cannot be taken."""
     fields = {
         "key": "a_psi",
@@ -1252,7 +1254,7 @@ def batch(**more) -> Measured:
         "unit": "psi",
         "sigma": 0.0,
     }
-    return Measured(**fields | more)
+    return BatchReading(**fields | more)
 
 
 def test_the_first_note_that_holds_is_said():
@@ -1270,7 +1272,7 @@ def test_what_is_left_out_is_not_read_and_says_why_before_anything_else():
     assert one.reading(0, 1, None).swing is None and one.reading(1, 1, None).swing == (0.0, 2.0)
     some = batch().only(where, "not asked")
     assert some.reading(1, 1, None).note == "not asked" and some.reading(0, 1, None).value == 1.0
-    rows = Found(measured=(some,))
+    rows = BatchFinding(measured=(some,))
     assert "a_psi" in rows.row(0, 1, {}).readings and "a_psi" not in rows.row(1, 1, {}).readings
 
 
@@ -1293,7 +1295,7 @@ def test_an_instrument_that_knows_no_less_than_nothing_shows_none():
 
 def test_an_error_is_so_many_standard_deviations_of_the_instrument():
     """Twice the spread, twice off; both ends of a swing are off alike; rounded last."""
-    from course_lib.shop.measured import instrument_error
+    from course_lib.shop.batch import instrument_error
 
     off = instrument_error(3, "a_psi")
     for sigma in (0.5, 1.0):
@@ -1311,15 +1313,15 @@ def test_looks_are_graded_said_and_kept_quiet_about():
     scale = next(name for name, each in all_scales().items() if len(each.words) > 2)
     top = all_scales()[scale].limits[-1]
     ends = np.array([-1.0, top])
-    one, two = looks(("a", scale, ends, "a: {}")), looks(("b", scale, ends, "b: {}"), quiet=True)
-    part = Found(seen=(*one, *two))
+    one, two = batch_looks(("a", scale, ends, "a: {}")), batch_looks(("b", scale, ends, "b: {}"), quiet=True)
+    part = BatchFinding(seen=(*one, *two))
     words = all_scales()[scale].words
     for row, grade in ((0, 0), (1, len(words) - 1)):
         here = part.row(row, 1, {})
         assert here.looks["a"].grade == grade and here["a"] == f"a: {words[grade]}"
         assert part.always(here) == [sentence(f"a: {words[grade]}")]
         assert part.notable(here) == ([sentence(f"b: {words[grade]}")] if grade else [])
-    told = Found(seen=(*one, *two), caption=lambda row: ["Told."])
+    told = BatchFinding(seen=(*one, *two), caption=lambda row: ["Told."])
     assert told.always(told.row(0, 1, {})) == ["Told."]
     some = one[0].only(np.array([True, False]))
     assert list(some.grades()) == [0, 0] and list(one[0].spread(np.array([2, 0]), 3).grades()) == [
@@ -1372,7 +1374,7 @@ def test_a_needle_swings_only_where_the_pump_gulps_air():
     work = short.at(
         [{"lever": "P", "engine_speed": units.from_rpm(2500), "temperature": units.from_fahrenheit(180.0)}]
     )
-    shown = gauges.pressure(short, work, 0, "x", "x")
+    shown = gauges.line_reading(short, work, 0, "x", "x")
     swings = np.isfinite(shown.swing[:, 0])
     assert not swings[0] and swings[-1]
     np.testing.assert_allclose(shown.value[swings], shown.swing[swings].mean(-1))
@@ -1386,11 +1388,11 @@ def test_the_worst_place_is_read_and_named_where_it_is_out_of_spec():
     places = len(subject.day.names)
     values = np.full((STEPS, places), np.nan)
     values[1, :2], values[2, 2] = (5.0, 900.0), 300.0
-    slip = owner._where_worst(subject, "owner_slip_rpm", "Slips by", values)
+    slip = owner_drive._where_worst(subject, "owner_slip_rpm", "Slips by", values)
     assert np.isnan(slip.value[0]) and list(slip.value[1:]) == [900.0, 300.0]
     named = [slip.reading(row, 1, None).note for row in range(STEPS)]
     assert named == ["not reached", subject.say(subject.day.names[1]), subject.say(subject.day.names[2])]
-    pull = owner._where_worst(
+    pull = owner_drive._where_worst(
         subject, "owner_pull_pct", "Pull", -np.where(np.isnan(values), 100.0, values / 10.0)
     )
     assert list(pull.value) == [100.0, 0.5, 30.0]
@@ -1407,7 +1409,7 @@ def finding(inspection, *shown) -> Finding:
 
 def test_a_trouble_is_confirmed_by_verdict_or_grade_and_not_by_less():
     """Of every trouble: each of its signs alone, just strong enough and just too weak, at an inspection and in talk."""
-    for trouble, signs in confirm.all_complaints().items():
+    for trouble, signs in complaint_check.all_complaints().items():
         for key, sign in signs.items():
             key = key.replace("*", "x")
             if isinstance(sign, int):
@@ -1419,53 +1421,55 @@ def test_a_trouble_is_confirmed_by_verdict_or_grade_and_not_by_less():
                     Reading(key=key, label="", value=number, unit="", spec=spec, sigma=0.0)
                     for number in (by[sign[0]], 1.5)
                 )
-            assert confirm.confirmed_by(trouble, [finding("road_test", enough)]) == (key,)
-            assert confirm.confirmed_by(trouble, [finding("road_test", short)]) == ()
-            assert confirm.confirmed_by(trouble, [finding("interview", enough)]) == ()
+            assert complaint_check.confirmed_by(trouble, [finding("road_test", enough)]) == (key,)
+            assert complaint_check.confirmed_by(trouble, [finding("road_test", short)]) == ()
+            assert complaint_check.confirmed_by(trouble, [finding("interview", enough)]) == ()
             twice = [finding("road_test", enough), finding("line_pressure", enough)]
-            assert confirm.confirmed_by(trouble, twice) == (key,)
+            assert complaint_check.confirmed_by(trouble, twice) == (key,)
 
 
 @pytest.mark.parametrize("quarts", [-1.5, -0.2, 0.2, 1.5])
 def test_a_level_is_set_to_the_mark_and_only_where_it_is_far_off(quarts):
     """What is drawn off or filled is what was wrong; a level near the mark is left alone."""
     subject = vehicles(worn={"lost": quarts * units.QUART})
-    far = setting.far_off(subject)
+    far = level_setting.far_off(subject)
     assert list(far) == [False, False, abs(quarts) > 1.0], "a quart is about 0.6 in."
-    there = setting.with_level_set(subject)
-    np.testing.assert_allclose(setting.indicated(there), 0.0, atol=0.02)
+    there = level_setting.with_level_set(subject)
+    np.testing.assert_allclose(level_setting.indicated(there), 0.0, atol=0.02)
     assert np.all(np.abs(there.condition.lost - there.condition.lost[0]) < 0.1 * units.QUART)
 
 
 def test_a_finding_shown_in_other_units_stays_what_it_is():
     """Verdict and place on the limit stay; a step between two temperatures is a difference, not a temperature."""
-    from course_lib.shop.display import finding_shown, reading_shown
+    from course_lib.shop.display import finding_in_system, reading_in_system
 
     drop = Reading(key="cooler_drop_f", label="lost", value=18.0, unit="\u00b0F", spec=(9.0, 36.0), sigma=1.8)
     at = msgspec.structs.replace(drop, key="sump_temp_f", value=212.0, spec=(32.0, None), swing=(32.0, 212.0))
-    shown, there = reading_shown(drop, "metric"), reading_shown(at, "metric")
+    shown, there = reading_in_system(drop, "metric"), reading_in_system(at, "metric")
     assert (shown.value, shown.spec, shown.sigma) == (10.0, (5.0, 20.0), pytest.approx(1.0))
     assert (there.value, there.spec, there.swing, there.unit) == (100.0, (0.0, None), (0.0, 100.0), "\u00b0C")
     assert there.sigma == pytest.approx(1.0), "a spread is a difference as well"
-    assert reading_shown(at, "workshop") == at
+    assert reading_in_system(at, "workshop") == at
     blind = msgspec.structs.replace(at, value=None, spec=None, swing=None)
-    assert reading_shown(blind, "metric").value is None and reading_shown(blind, "metric").spec is None
+    assert (
+        reading_in_system(blind, "metric").value is None and reading_in_system(blind, "metric").spec is None
+    )
     whole = finding("pan", drop, Look(key="a", grade=2, text="dry"))
-    turned = finding_shown(whole, "metric")
+    turned = finding_in_system(whole, "metric")
     assert turned.readings == (shown,) and turned.looks == whole.looks
     with pytest.raises(ValueError, match="system"):
-        reading_shown(at, "imperial")
+        reading_in_system(at, "imperial")
 
 
 def test_seen_is_not_seen_where_it_is_not_looked_at():
-    one = Seen(key="a", scale="bubbles", value=np.array([9.0, 9.0]))
+    one = BatchLook(key="a", scale="bubbles", value=np.array([9.0, 9.0]))
     assert list(one.only(np.array([False, True])).grades()) == [0, grades("bubbles", 9.0)]
 
 
 def test_old_fluid_does_not_smell_of_a_lining_that_is_not_burnt():
     """Common practice, no source: fluid that was never changed smells of frying oil and varnish; the sharp smell is of lining."""
     limits = all_scales()["smell"].limits
-    assert limits[1] < outside.STALE < limits[2] < outside.STALE + outside.BURNT_SMELL
+    assert limits[1] < walk_round.STALE < limits[2] < walk_round.STALE + walk_round.BURNT_SMELL
 
 
 # ---------------------------------------------------------------------- an engine that runs away

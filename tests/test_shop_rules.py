@@ -6,16 +6,16 @@ import msgspec
 import numpy as np
 import pytest
 
-from course_lib.shop import talk
+from course_lib.shop import interview
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
+from course_lib.shop.graded_scales import all_scales, sentence
 from course_lib.shop.inspect import METHODS, make_inspection, make_inspections
 from course_lib.shop.order import check_allowed
 from course_lib.shop.subject import Subject
-from course_lib.shop.words import all_scales, sentence
-from course_lib.vehicle.felt import felt
+from course_lib.vehicle.felt_troubles import felt_troubles
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 
 def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=(), **changes):
@@ -149,11 +149,11 @@ def test_what_lies_about_is_seen_where_it_lies():
 def test_every_trouble_a_driver_feels_has_words():
     """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word."""
     subject = vehicle()
-    names = set(felt(subject.plant, subject.condition, subject.driving, "mixed"))
+    names = set(felt_troubles(subject.plant, subject.condition, subject.driving, "mixed"))
     scales = {name.removeprefix("says_") for name in all_scales() if name.startswith("says_")}
     assert names == scales
     for name in names:
-        assert len({talk.said(name, strength) for strength in (0.0, 1.0, 3.0)}) == 3
+        assert len({interview.in_owner_words(name, strength) for strength in (0.0, 1.0, 3.0)}) == 3
 
 
 def test_the_owner_tells_the_worst_first_and_not_everything():
@@ -161,10 +161,10 @@ def test_the_owner_tells_the_worst_first_and_not_everything():
     subject = vehicle(troubles={"slips": 1.0, "hot": 3.0, "drip": 0.9, "late": 0.6, "buzz": 0.1})
     words = make_inspection(subject, "interview").words
     assert [word for word in words if word.startswith("\u201c")] == [
-        f"\u201c{sentence(talk.said(name, strength))}\u201d"
+        f"\u201c{sentence(interview.in_owner_words(name, strength))}\u201d"
         for name, strength in (("hot", 3.0), ("slips", 1.0), ("drip", 0.9))
     ]
-    assert talk.complaint(subject) == "It smells like something is cooking, and it slips."
+    assert interview.complaint(subject) == "It smells like something is cooking, and it slips."
     grades = {look.key: look.grade for look in make_inspection(subject, "interview").looks}
     assert grades["says_hot"] == 3 and grades["says_late"] == 0 and grades["says_buzz"] == 0
 
@@ -172,7 +172,7 @@ def test_the_owner_tells_the_worst_first_and_not_everything():
 def test_a_faint_trouble_is_told_when_there_is_no_other():
     """Whoever comes in says something."""
     assert (
-        talk.complaint(vehicle(troubles={"drip": 0.1, "slips": 0.0}))
+        interview.complaint(vehicle(troubles={"drip": 0.1, "slips": 0.0}))
         == "There is a small spot where it stands."
     )
 

@@ -5,15 +5,15 @@ from functools import cache
 import numpy as np
 import pytest
 
-from course_lib.faults import shown
+from course_lib.faults import visible_damage
 from course_lib.faults.causes import causes_of
 from course_lib.faults.measures import exists, known_units, nominal
 from course_lib.faults.parts import BROKEN, NO_PART, WORN, all_parts, parts_of
-from course_lib.faults.repair import join, stack
+from course_lib.faults.repair import join_vehicles, stack_conditions
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.point import new_condition
-from course_lib.vehicle.spec import nominal_parameters, target
-from course_lib.vehicle.world import World
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.unit_spec import nominal_parameters, parameter_place
 
 KINDS = [(unit, signal) for unit in known_units() for signal in unit.signals]
 IDS = [f"{unit.name}-{signal}" for unit, signal in KINDS]
@@ -49,7 +49,7 @@ def ruined(unit, name):
 def changed(unit, signal, effect, severity):
     """The sheet's parameters with one effect of a cause."""
     base = nominal_parameters(unit, signal=signal)
-    name, column = target(unit, effect.parameter)
+    name, column = parameter_place(unit, effect.parameter)
     return base | {name: base[name] + effect.change(base[name], column, np.array([severity]))}
 
 
@@ -71,11 +71,14 @@ def moved(unit_signal):
                             values = changed(unit, signal, effect, severity)
                             how = f"{cause.id} {severity:g}"
                             lanes.append((part.id, name, how, values, new_condition(1, len(unit.elements))))
-    world = join([World(unit.name, "mixed", values) for *_, values, _ in lanes])
+    world = join_vehicles([Fleet(unit.name, "mixed", values) for *_, values, _ in lanes])
     subject = Subject(
-        world.plant(np.zeros((len(lanes), 1))), stack([lane[-1] for lane in lanes]), signal, "mixed"
+        world.plant(np.zeros((len(lanes), 1))),
+        stack_conditions([lane[-1] for lane in lanes]),
+        signal,
+        "mixed",
     )
-    degrees = shown.shown(subject, np.zeros(len(lanes), int))
+    degrees = visible_damage.visible_damage(subject, np.zeros(len(lanes), int))
     return [
         (lane[:3], {part: int(d[i]) for part, d in degrees.items() if d[i]}) for i, lane in enumerate(lanes)
     ]
@@ -110,10 +113,10 @@ def test_every_part_of_a_list_can_be_shown(kind):
 
 def test_every_view_is_a_finding():
     """No key of the data file is misspelled: each stands in some inspection of some kind of vehicle."""
-    found = set().union(*(shown.places(unit.name, signal) for unit, signal in KINDS))
+    found = set().union(*(visible_damage.inspection_by_key(unit.name, signal) for unit, signal in KINDS))
     for part in all_parts().values():
         for view in part.seen:
-            assert any(key in found for unit, _ in KINDS for key in shown.keys_of(view, unit)), (
+            assert any(key in found for unit, _ in KINDS for key in visible_damage.view_keys(view, unit)), (
                 part.id,
                 view,
             )

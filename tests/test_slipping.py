@@ -7,13 +7,13 @@ import pytest
 
 from course_lib.base import units
 from course_lib.physics import engine
-from course_lib.vehicle import phases, slipping
+from course_lib.vehicle import oil_phases, slipping
 from course_lib.vehicle.drive import Drive, falling_root
-from course_lib.vehicle.duty import duty
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 from tests.worn import KINDS, worn_vehicles
 
 USES = ("mixed", "town", "highway", "towing", "yard")
@@ -125,7 +125,7 @@ def test_the_pressure_is_that_of_the_racing_engine():
     point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
     raced, unraced = (
         Plant("T3", parameters, passes).operate(new_condition(1, 5), operation("D", **point))
-        for passes in (phases.SETTLED, 0)
+        for passes in (oil_phases.SETTLED, 0)
     )
     assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
     held = operation("D", **point, engine_speed=raced.engine_speed.item())
@@ -143,7 +143,7 @@ def points(request):
     """Worn vehicles of every cause over a whole day: plant, condition, duty, workings."""
     kind, use = request.param
     plant, condition = worn_vehicles(*kind, each=3, seed=11)
-    day = duty(use)
+    day = duty_cycle(use)
     work = plant.operate(
         condition, day.op, np.broadcast_to(day.seconds, (len(condition.pump), len(day.names)))
     )
@@ -166,7 +166,7 @@ def test_the_engine_gives_what_is_taken(points):
     """Where the pump draws fluid all the time; else means over both phases of the oil hide the law."""
     plant, _, day, work = points
     clean = (
-        (work.air_time < phases.GULPS)
+        (work.air_time < oil_phases.GULPS)
         & (day.op.throttle > 0.0)
         & (work.engine_speed > 1.001 * plant.p.engine_idle)
     )
@@ -191,7 +191,7 @@ def test_no_element_bears_more_than_it_can(points):
 def test_one_element_is_heated_unless_caught_or_alike(points):
     """The others hold. A second one slips where a one-way clutch has caught the train, or where both hold alike."""
     plant, _, _, work = points
-    clean = work.air_time < phases.GULPS
+    clean = work.air_time < oil_phases.GULPS
     heated = ((work.slip_power > 1.0) & clean[..., None]) @ np.minimum(plant.tables.couple, 1.0) > 0
     couples = {tuple(row) for row in plant.tables.couple}
     count = sum((heated & (np.array(c) > 0)).any(-1).astype(int) for c in couples)
@@ -212,7 +212,7 @@ def weakened(column: int, steps: int) -> tuple[Plant, np.ndarray]:
     spec = load_unit("T3")
     parameters = nominal_parameters(spec, steps)
     parameters["element_radius"][:, 0, column] *= np.linspace(1.0, 0.0, steps)
-    return Plant("T3", parameters), duty("towing").op
+    return Plant("T3", parameters), duty_cycle("towing").op
 
 
 @pytest.mark.parametrize("column", range(4), ids=["forward", "direct", "band", "low"])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from course_lib.plots import sound
 from course_lib.plots.trains import driving_gears
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 SPEED = 2 * np.pi * 30.0  # rad/s of the input, 1,800 rpm
 

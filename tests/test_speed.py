@@ -14,15 +14,15 @@ from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
 
 from course_lib.base import units
-from course_lib.diagnosis.lives import ROUGH, build
+from course_lib.diagnosis.lived_populations import ROUGH, build_population
 from course_lib.faults.causes import causes_of
 from course_lib.faults.repair import DRIVERS
-from course_lib.faults.scenario import Request, Search, draw
-from course_lib.physics import circuit
-from course_lib.vehicle import circuits
+from course_lib.faults.scenario import Request, ScenarioSearch, draw_scenario
+from course_lib.physics import hydraulics
+from course_lib.vehicle import oil_circuits
+from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import operation
-from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 ONSET = 20_000.0
 END = 30_000.0
@@ -70,8 +70,8 @@ def crowd():
     rng, unit = np.random.default_rng(4), load_unit("T3")
     met = [cause.id for cause in causes_of(unit, "vacuum") if cause.met_in("mixed")]
     wish = dict(seed=0, unit="T3", signal="vacuum", use="mixed")
-    drawn = [draw(Request(cause=cause, **wish), rng) for cause in met for _ in range(4)]
-    search = Search(drawn, [draw_parameters(unit, rng, signal="vacuum") for _ in drawn], rough=ROUGH)
+    drawn = [draw_scenario(Request(cause=cause, **wish), rng) for cause in met for _ in range(4)]
+    search = ScenarioSearch(drawn, [draw_parameters(unit, rng, signal="vacuum") for _ in drawn], rough=ROUGH)
     of = np.repeat(np.arange(len(drawn)), 7)
     return search, search.world(of, np.tile(np.linspace(0.07, 0.93, 7), len(drawn))), of
 
@@ -87,7 +87,7 @@ def test_lives_of_a_population(timed, crowd):
 @pytest.mark.benchmark(group="a population")
 def test_a_population_with_all_that_is_found_on_it(timed):
     """All causes of a kind of vehicle, some 6,800 lives, of which a thousand and more are kept and measured."""
-    assert len(timed(build, "T3", "vacuum", "mixed", rounds=1)) > 1000
+    assert len(timed(build_population, "T3", "vacuum", "mixed", rounds=1)) > 1000
 
 
 def test_the_batch_is_at_least_five_times_as_fast_a_life():
@@ -139,7 +139,7 @@ def balance():
 
     def record(*arguments):
         seen.append(arguments)
-        return circuits.balance(*arguments)
+        return oil_circuits.line_balance(*arguments)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("course_lib.vehicle.plant.balance", record)
@@ -150,7 +150,7 @@ def balance():
 
 def line_of(arguments):
     """Line pressure [Pa], (n, m), as it is shipped."""
-    return circuits.balance(*arguments)[0]
+    return oil_circuits.line_balance(*arguments)[0]
 
 
 @njit
@@ -187,7 +187,7 @@ def compiled_newton(goal, flow, inner, leak, feed, hole, droop, nominal, line_pa
                     slope += steep
             left = flow[i, j] - drawn
             better = min((left + lid) / (slope + valve / goal[i, j]), left / slope)
-            now = max(better, circuits.LEAST_LINE * now)
+            now = max(better, oil_circuits.LEAST_LINE * now)
         line[i, j] = now
     return line
 
@@ -226,7 +226,7 @@ def test_line_balance_numpy(timed, balance):
 @pytest.mark.benchmark(group="line balance, 1,200 points")
 def test_line_balance_compiled(timed, balance):
     """Newton's rule in compiled loops, compiled before the clock starts; the same pressures come out."""
-    plain = *flat(balance), circuits.LINE_PASSES, circuit.FED_PASSES
+    plain = *flat(balance), oil_circuits.LINE_PASSES, hydraulics.FED_PASSES
     compiled_newton(*plain)
     line = timed(compiled_newton, *plain, rounds=20)
     np.testing.assert_allclose(line, line_of(balance), rtol=1e-6)

@@ -9,17 +9,17 @@ from vehicles import drive, line_psi, new, sound, with_cause
 from course_lib.base import units
 from course_lib.faults.repair import DRIVERS
 from course_lib.shop.cooling import GAUGE_END
-from course_lib.shop.driven import SLIPS_TOO_MUCH, burns
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
+from course_lib.shop.mobility import SLIPS_TOO_MUCH, burns
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import life
-from course_lib.vehicle.duty import duty
-from course_lib.vehicle.events import landmarks
-from course_lib.vehicle.felt import felt
+from course_lib.vehicle.duty_cycle import duty_cycle
+from course_lib.vehicle.felt_troubles import felt_troubles
+from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import draw_parameters, load_unit
-from course_lib.vehicle.steady import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
+from course_lib.vehicle.sump_balance import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 ONSET = 20_000.0
 LIVED = [
@@ -108,7 +108,7 @@ def lived(request):
 
 def operated(plant, lives, use, **how):
     """A day of vehicles, and its mean sump temperature, (n,)."""
-    day = duty(use)
+    day = duty_cycle(use)
     work = plant.operate(lives.condition, day.op, day.spent(plant.p.use_stops, plant.p.use_standing), **how)
     return work, day_mean(work.temperature, np.isnan(day.op.temperature))[:, 0]
 
@@ -126,7 +126,7 @@ def test_what_is_called_steady_is_a_balance(lived):
     """Heat leads to within 0.5 K of it, or above it from 1 K below and back from 1 K above; boiling, it gets hotter."""
     plant, lives, use = lived
     work, _ = operated(plant, lives, use)
-    free = np.isnan(duty(use).op.temperature)
+    free = np.isnan(duty_cycle(use).op.temperature)
 
     def gap(by):
         warm = work.temperature + by * free
@@ -143,9 +143,9 @@ def test_the_bay_is_where_the_life_ended(lived):
     """Within 1 K of its last point, and the chief complaint is there with at least nine tenths of its strength."""
     plant, lives, use = lived
     work, mean = operated(plant, lives, use, start=lives.sump)
-    ended = day_mean(lives.sump, np.isnan(duty(use).op.temperature))[:, 0]
+    ended = day_mean(lives.sump, np.isnan(duty_cycle(use).op.temperature))[:, 0]
     np.testing.assert_allclose(mean, ended, atol=1.0)
-    now = {name: value[:, 0] for name, value in felt(plant, lives.condition, work, use).items()}
+    now = {name: value[:, 0] for name, value in felt_troubles(plant, lives.condition, work, use).items()}
     for i in np.flatnonzero(lives.complained):
         chief = max(lives.felt, key=lambda name, i=i: lives.felt[name][i])
         assert now[chief][i] >= 0.9 * lives.felt[chief][i], (chief, i)
@@ -182,7 +182,7 @@ def test_without_a_way_out_for_its_heat_it_boils_over_and_the_drive_ends():
     world = with_cause(
         "cooler_line_kinked", [1.0], sound(1, heat_case_moving=0.0, heat_line_open=0.0), ONSET, "towing"
     )
-    life = drive(world, ONSET + 1.0, ONSET + 5_000.0, sensitivity=0.1, events=landmarks)
+    life = drive(world, ONSET + 1.0, ONSET + 5_000.0, sensitivity=0.1, events=life_events)
     assert life.complained.all() and life.odometer[0] / units.MILE < ONSET + 2.0
     assert "boils_over" in life.events[0]
     plant = world.plant(life.odometer[:, None])

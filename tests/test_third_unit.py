@@ -11,14 +11,14 @@ from course_lib.base.data_files import data_folder
 from course_lib.cases.make import make_case
 from course_lib.faults import measures
 from course_lib.faults.causes import all_causes, causes_of, load_cause
-from course_lib.shop.readings import all_measured
+from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
-from course_lib.vehicle import spec
-from course_lib.vehicle.duty import duty, load_uses
+from course_lib.vehicle import unit_spec
+from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.life import World, live
+from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition
 
 HERE = Path(__file__).parent
 NAME = "B3"
@@ -35,19 +35,19 @@ def unit(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         for module in (
             "course_lib.base.data_files",
-            "course_lib.vehicle.spec",
+            "course_lib.vehicle.unit_spec",
             "course_lib.faults.measures",
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
-        yield spec.load_unit(NAME)
-    for function in (spec.load_unit, gear_tables, measures.measure_names, all_causes):
+        yield unit_spec.load_unit(NAME)
+    for function in (unit_spec.load_unit, gear_tables, measures.measure_names, all_causes):
         function.cache_clear()
 
 
 @pytest.fixture(scope="module")
 def parameters(unit):
     """Sound vehicles, each with its own spread of manufacture."""
-    return spec.draw_parameters(unit, np.random.default_rng(3), FLEET, signal="vacuum")
+    return unit_spec.draw_parameters(unit, np.random.default_rng(3), FLEET, signal="vacuum")
 
 
 def test_nobody_else_knows_of_it():
@@ -72,7 +72,7 @@ def test_its_gears_are_those_of_its_teeth(unit):
 def test_sound_vehicles_meet_its_sheet(unit, parameters):
     """Every inspection can be made, and what it reads on a sound vehicle stands in the sheet, but for its error."""
     new = new_condition(FLEET, len(unit.elements))
-    found = all_measured(Subject(Plant(NAME, parameters), new, "vacuum", "mixed"))
+    found = inspect_population(Subject(Plant(NAME, parameters), new, "vacuum", "mixed"))
     readings = [reading for each in found.values() for reading in each.measured if reading.key in unit.spec]
     assert len(readings) > 80
     for reading in readings:
@@ -84,7 +84,7 @@ def test_sound_vehicles_meet_its_sheet(unit, parameters):
 @pytest.mark.parametrize("use", list(load_uses().uses))
 def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
     """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
-    day = duty(use)
+    day = duty_cycle(use)
     work = Plant(NAME, parameters).operate(new_condition(FLEET, len(unit.elements)), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
 
@@ -114,7 +114,7 @@ def struck(unit, parameters, cause, severity, onset):
     growths = ()
     if cause:
         growths = (load_cause(cause).growth(unit, parameters, np.full(FLEET, severity), ends[0]),)
-    world = World(NAME, "mixed", parameters, growths)
+    world = Fleet(NAME, "mixed", parameters, growths)
     lived = live(world, new_condition(FLEET, len(unit.elements)), *ends, np.ones((FLEET, 1)))
     return lived, np.ravel(lived.odometer) / units.MILE
 

@@ -15,7 +15,7 @@ from trade import held, lives, table
 from trade.report import pattern_outcomes
 
 from course_lib.faults.causes import all_causes, load_cause
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 FEWEST_CELLS = 500
 LEAST_AGREED = 0.96  # with what is argued still more; the rest is listed as open

@@ -6,10 +6,10 @@ from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, UNIT, drive, line_psi, ne
 
 from course_lib.base import units
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import World
+from course_lib.vehicle.life import Fleet
+from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import operation
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 SHEET = load_unit(UNIT).spec
 HALF_INCH = units.from_inch(0.5)
@@ -37,7 +37,7 @@ def forward_leak(times, age_miles):
     more[..., FORWARD] = (times - 1.0) * parameters["element_leak"][..., FORWARD]
     onset = np.full((1, 1), age_miles * units.MILE)
     growth = Growth(change={"element_leak": more}, onset=onset, over=np.full((1, 1), 500 * units.MILE))
-    return World(UNIT, "mixed", parameters, (growth,))
+    return Fleet(UNIT, "mixed", parameters, (growth,))
 
 
 # ---------------------------------------------------------------------- level
@@ -160,7 +160,7 @@ def test_lining_and_steels_both_add_to_the_clearance(burnt_forward):
 
 def test_a_sound_used_drum_comes_to_eight_or_nine_hundredths():
     """Common practice, no source: 0.08 to 0.09 in. (here 0.075 to 0.095), sound, after 100,000 miles of mixed use."""
-    life = drive(World(UNIT, "mixed", sound()), 0, 100_000, sensitivity=0.0)
+    life = drive(Fleet(UNIT, "mixed", sound()), 0, 100_000, sensitivity=0.0)
     measured = units.to_inch(Plant(UNIT, sound()).clearance(life.condition)[0, 0, DIRECT])
     assert 0.075 < measured < 0.095
     assert life.condition.char.max() == 0.0 and life.felt["slips"].max() < 0.1

@@ -8,14 +8,14 @@ import pytest
 
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
-from course_lib.shop.readings import all_measured
+from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
-from course_lib.vehicle import spec
-from course_lib.vehicle.duty import duty, load_uses
-from course_lib.vehicle.felt import LIGHT_PEDAL
+from course_lib.vehicle import unit_spec
+from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
 
 UNITS = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
 RHO = 36 / 80  # sun over ring teeth, both sets of the three-speed train
@@ -33,12 +33,12 @@ def load_broken(tmp_path, monkeypatch, text):
     """A function that loads the unit after one piece of its data file was replaced."""
     shutil.copytree(data_folder() / "units", tmp_path / "units")
     monkeypatch.setattr("course_lib.base.data_files.data_folder", lambda: tmp_path)
-    monkeypatch.setattr(spec, "data_folder", lambda: tmp_path)
+    monkeypatch.setattr(unit_spec, "data_folder", lambda: tmp_path)
 
     def load(old, replacement):
         assert text.count(old) == 1, f"{old!r} must stand in the data file once"
         (tmp_path / "units" / "T3.toml").write_text(text.replace(old, replacement), encoding="utf-8")
-        return spec.load_unit.__wrapped__("T3")
+        return unit_spec.load_unit.__wrapped__("T3")
 
     return load
 
@@ -70,10 +70,10 @@ def test_every_number_says_unit_origin_and_reason(name):
 @pytest.mark.parametrize("name", UNITS)
 def test_every_quantity_reaches_the_parameters_and_every_array_is_fresh(name):
     """What stands in the file is what the simulator gets, and nobody's edits leak into the next vehicle."""
-    unit = spec.load_unit(name)
+    unit = unit_spec.load_unit(name)
     signal = unit.signals[0]
-    one, two = (spec.nominal_parameters(unit, 3, signal=signal) for _ in range(2))
-    assert set(one) == set(spec.parameter_names(unit))
+    one, two = (unit_spec.nominal_parameters(unit, 3, signal=signal) for _ in range(2))
+    assert set(one) == set(unit_spec.parameter_names(unit))
     for section, group in unit.parameters.items():
         for key, quantity in group.items():
             found = one[f"{section}_{key}"]
@@ -88,9 +88,9 @@ def test_every_quantity_reaches_the_parameters_and_every_array_is_fresh(name):
 
 def test_units_share_one_set_of_parameters():
     """What a cause may change in one unit has the same name and the same unit of measure in every other."""
-    first, *others = (spec.load_unit(name) for name in UNITS)
+    first, *others = (unit_spec.load_unit(name) for name in UNITS)
     for other in others:
-        assert set(spec.parameter_names(other)) == set(spec.parameter_names(first))
+        assert set(unit_spec.parameter_names(other)) == set(unit_spec.parameter_names(first))
         for section, group in first.parameters.items():
             for key, quantity in group.items():
                 assert other.parameters[section][key].unit == quantity.unit, (other.name, section, key)
@@ -143,14 +143,14 @@ def test_the_unbroken_copy_loads(load_broken):
 def test_an_unknown_unit_is_refused():
     """The nearest name is offered."""
     with pytest.raises(ValueError, match="got 'three-sped'. Did you mean 'three-speed'"):
-        spec.load_unit("three-sped")
+        unit_spec.load_unit("three-sped")
 
 
 def test_a_unit_is_found_by_its_title():
     """What people call it, and the name of its data file: the same unit. Titles tell units apart, and none holds a code."""
     names = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
-    titles = [spec.load_unit(name).title for name in names]
-    assert [spec.load_unit(title).name for title in titles] == names and len(set(titles)) == len(names)
+    titles = [unit_spec.load_unit(name).title for name in names]
+    assert [unit_spec.load_unit(title).name for title in titles] == names and len(set(titles)) == len(names)
     assert not any(name in title for name in names for title in titles)
 
 
@@ -172,7 +172,7 @@ def test_gear_ratios(name, by_hand):
 
     Overdrive: the carrier drives and the sun stands, so the ring turns 1 + rho times as fast.
     """
-    unit, ratio = spec.load_unit(name), gear_tables(name).ratio
+    unit, ratio = unit_spec.load_unit(name), gear_tables(name).ratio
     assert set(by_hand) == set(unit.gears)
     for gear, expected in by_hand.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12), gear
@@ -180,7 +180,7 @@ def test_gear_ratios(name, by_hand):
 
 def test_ratios_of_the_sheet():
     """2.45, 1.45, 1.00, 0.70 and -2.22, as a learner is told them."""
-    unit, ratio = spec.load_unit("T4"), gear_tables("T4").ratio
+    unit, ratio = unit_spec.load_unit("T4"), gear_tables("T4").ratio
     told = {"first": 2.45, "second": 1.45, "third": 1.0, "fourth": 0.70, "reverse": -2.22}
     for gear, expected in told.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=0.005), gear
@@ -189,7 +189,7 @@ def test_ratios_of_the_sheet():
 @pytest.mark.parametrize("name", UNITS)
 def test_every_gear_set_can_be_built(name):
     """Four planets mesh, divide evenly and do not touch: VDI 2157 and AGMA 6123 (from memory)."""
-    for gears in spec.load_unit(name).planetary_sets:
+    for gears in unit_spec.load_unit(name).planetary_sets:
         sun, ring, planets = gears.sun_teeth, gears.ring_teeth, 4
         assert (ring - sun) % 2 == 0, "R = S + 2 P"
         planet = (ring - sun) // 2
@@ -220,7 +220,7 @@ def test_torque_shares(name, gear, element, expected):
     2nd: the band holds the sun: rho. 3rd: the front ring carries 1/(1 + rho). R: sun driven, carrier holds
     1 + 1/rho. An overdrive set in front that turns as one changes nothing behind it.
     """
-    unit, share = spec.load_unit(name), gear_tables(name).share
+    unit, share = unit_spec.load_unit(name), gear_tables(name).share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -237,7 +237,7 @@ def test_torque_shares(name, gear, element, expected):
 )
 def test_torque_shares_of_the_overdrive_set(gear, element, expected):
     """Turning as one, the ring gives 1 and its sun needs rho; the sun held, carrier 1 splits into ring and sun, by hand."""
-    unit, share = spec.load_unit("T4"), gear_tables("T4").share
+    unit, share = unit_spec.load_unit("T4"), gear_tables("T4").share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -245,7 +245,7 @@ def test_torque_shares_of_the_overdrive_set(gear, element, expected):
 @pytest.mark.parametrize("name", UNITS)
 def test_reaction_of_the_case_closes_the_balance_of_moments(name):
     """Input 1, output -ratio, and what the case holds sum to 0 (statics): the case pushes against what would turn."""
-    unit, tables = spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(name)
     pairs = [element.couples for element in unit.elements]
     for gear, ratio in zip(unit.gears, tables.ratio, strict=True):
         shares = tables.share[unit.gear_index(gear)]
@@ -267,7 +267,7 @@ def test_elements_that_hold_the_same_members_work_together():
 @pytest.mark.parametrize("name", UNITS)
 def test_one_way_clutches_overrun_forward(name):
     """In a higher gear a one-way clutch turns in its free direction, and where it holds it stands."""
-    unit, tables = spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(name)
     one_ways = [i for i, element in enumerate(unit.elements) if element.kind == "one-way"]
     assert one_ways
     for gear in unit.levers["D"]:
@@ -280,7 +280,7 @@ def test_one_way_clutches_overrun_forward(name):
 @pytest.mark.parametrize("name", UNITS)
 def test_upshifts_take_one_new_element_and_drop_the_ratio(name):
     """Each upshift of the drive lever fills one element anew and lands in a longer gear."""
-    unit, tables = spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(name)
     rows = [unit.gear_index(gear) for gear in unit.levers["D"]]
     assert np.all(np.diff(tables.ratio[rows]) < 0.0)
     np.testing.assert_array_equal(tables.before[rows[1:]], tables.ratio[rows[:-1]])
@@ -289,42 +289,42 @@ def test_upshifts_take_one_new_element_and_drop_the_ratio(name):
 
 def test_friction_of_the_lining_is_inside_the_handbook_range():
     """Paper lining in fluid 0.09 to 0.15: machine design handbooks, wet clutch facings (from memory)."""
-    unit = spec.load_unit("T3")
-    drawn = spec.draw_parameters(unit, np.random.default_rng(4), 500)["wear_friction"]
+    unit = unit_spec.load_unit("T3")
+    drawn = unit_spec.draw_parameters(unit, np.random.default_rng(4), 500)["wear_friction"]
     assert 0.09 < drawn.min() and drawn.max() < 0.15
 
 
 def test_draws_differ_keep_their_mean_and_respect_their_limits():
     """Normal spread cut at 2.5 standard deviations; the same generator gives the same vehicles."""
-    unit = spec.load_unit("T3")
-    base = spec.nominal_parameters(unit)
-    drawn = spec.draw_parameters(unit, np.random.default_rng(8), 2000)
+    unit = unit_spec.load_unit("T3")
+    base = unit_spec.nominal_parameters(unit)
+    drawn = unit_spec.draw_parameters(unit, np.random.default_rng(8), 2000)
     for name, spread in unit.tolerances.items():
         shown = base[name][0] != 0.0
         ratio = (drawn[name] / np.where(base[name] == 0.0, 1.0, base[name]))[:, shown]
         assert np.abs(ratio - 1.0).max() <= 2.5 * spread + 1e-12, name
         assert ratio.mean() == pytest.approx(1.0, abs=0.1 * spread + 1e-12), name
         assert ratio.std() == pytest.approx(spread, rel=0.1, abs=1e-12), name
-    again = spec.draw_parameters(unit, np.random.default_rng(8), 2000)
+    again = unit_spec.draw_parameters(unit, np.random.default_rng(8), 2000)
     np.testing.assert_array_equal(drawn["line_base"], again["line_base"])
 
 
 def test_addresses_of_parameters():
     """ "name@element" and "name@shift" lead to their column; a misspelling is met with the nearest name."""
-    unit = spec.load_unit("T4")
-    assert spec.target(unit, "element_leak@intermediate_band") == ("element_leak", 2)
-    assert spec.target(unit, "shift_spring@34") == ("shift_spring", 2)
-    assert spec.target(unit, "line_base") == ("line_base", None)
+    unit = unit_spec.load_unit("T4")
+    assert unit_spec.parameter_place(unit, "element_leak@intermediate_band") == ("element_leak", 2)
+    assert unit_spec.parameter_place(unit, "shift_spring@34") == ("shift_spring", 2)
+    assert unit_spec.parameter_place(unit, "line_base") == ("line_base", None)
     with pytest.raises(ValueError, match="parameter must be a name from the list, got 'line_bass'"):
-        spec.target(unit, "line_bass")
+        unit_spec.parameter_place(unit, "line_bass")
     with pytest.raises(ValueError, match="element must be a name .* Did you mean 'direct_clutch'"):
-        spec.target(unit, "element_leak@direct_cluch")
+        unit_spec.parameter_place(unit, "element_leak@direct_cluch")
     with pytest.raises(ValueError, match="shift must be a name from the list, got '34'"):
-        spec.target(spec.load_unit("T3"), "shift_spring@34")
+        unit_spec.parameter_place(unit_spec.load_unit("T3"), "shift_spring@34")
 
 
 # ---------------------------------------------------------------- sound vehicles and their sheet
-FITTED = [(name, signal) for name in UNITS for signal in spec.load_unit(name).signals]
+FITTED = [(name, signal) for name in UNITS for signal in unit_spec.load_unit(name).signals]
 HOT = units.from_fahrenheit(180.0)
 
 
@@ -332,8 +332,8 @@ HOT = units.from_fahrenheit(180.0)
 def fleet(request):
     """Two hundred sound vehicles of a unit with one kind of signal: the unit, and its plant."""
     name, signal = request.param
-    unit = spec.load_unit(name)
-    return unit, Plant(name, spec.draw_parameters(unit, np.random.default_rng(12), 200, signal=signal))
+    unit = unit_spec.load_unit(name)
+    return unit, Plant(name, unit_spec.draw_parameters(unit, np.random.default_rng(12), 200, signal=signal))
 
 
 def inside(unit, key, values, error=0.0):
@@ -348,7 +348,7 @@ def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
     unit, plant = fleet
     signal = "cable" if plant.p.signal_cable_fitted.all() else "vacuum"
     subject = Subject(plant, new_condition(200, len(unit.elements)), signal, "mixed")
-    found = all_measured(subject)
+    found = inspect_population(subject)
     # Where the level is right nothing is set, and nothing read after it.
     right = found.pop("set_level").measured
     assert not any(np.isfinite(reading.value).any() for reading in right)
@@ -384,7 +384,7 @@ def test_sound_vehicles_hold_at_stall(fleet):
 def test_sound_vehicles_hold_and_stay_cool_in_every_ordinary_use(fleet, use):
     """No fight, no slip but for a gulp on the steepest ramp, sump of the sheet. (Yard work runs hotter.)"""
     unit, plant = fleet
-    day = duty(use)
+    day = duty_cycle(use)
     work = plant.operate(new_condition(200, len(unit.elements)), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0) and np.all(work.lockup_slip == 0.0)
     warm = np.isnan(day.op.temperature)
@@ -396,8 +396,8 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
     """At 55 mph on light pedal fourth and lock-up, at rest and in second neither: fewer revolutions, less heat."""
     work = {}
     for name in ("T3", "T4"):
-        unit = spec.load_unit(name)
-        plant = Plant(name, spec.nominal_parameters(unit, 1, signal="cable"))
+        unit = unit_spec.load_unit(name)
+        plant = Plant(name, unit_spec.nominal_parameters(unit, 1, signal="cable"))
         op = operation(
             "D",
             throttle=[0.25, 0.3, 0.0],
@@ -405,7 +405,7 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
             temperature=HOT,
         )
         work[name] = plant.operate(new_condition(1, len(unit.elements)), op)
-    assert spec.load_unit("T4").gear_index("fourth") == work["T4"].gear[0, 0]
+    assert unit_spec.load_unit("T4").gear_index("fourth") == work["T4"].gear[0, 0]
     assert work["T4"].lockup_on[0].tolist() == [1.0, 0.0, 0.0] and not work["T3"].lockup_on.any()
     assert work["T4"].engine_speed[0, 0] < 0.75 * work["T3"].engine_speed[0, 0]
     assert work["T4"].heat[0, 0] < 0.5 * work["T3"].heat[0, 0]
@@ -413,7 +413,7 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
 
 def test_the_rear_of_the_four_speed_is_the_three_speed():
     """T4 is T3 with an overdrive set in front: what both have is the same but for what the front asks for."""
-    three, four = spec.load_unit("T3"), spec.load_unit("T4")
+    three, four = unit_spec.load_unit("T3"), unit_spec.load_unit("T4")
     behind = {element.id: element.quantities for element in four.elements}
     for element in three.elements:
         assert behind[element.id] == element.quantities, element.id

@@ -15,14 +15,14 @@ from nbval_runs import run_nbval
 
 from course_lib import load_case, load_key, save_record
 from course_lib.assessment.record import hand_in as hand_in_answer
-from course_lib.assessment.rubric import expert_record
+from course_lib.assessment.rubric import model_record
+from course_lib.base.case_ids import id_of
 from course_lib.base.data_files import data_folder
-from course_lib.base.editions import id_of
 from course_lib.cases.key_file import KeyMissing
 from course_lib.classroom import marking_run
+from course_lib.classroom.class_marks import COLUMNS, plain_cell
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.plugin import last_line
-from course_lib.classroom.results import COLUMNS, plain_cell
 
 CASE, NOTEBOOK = id_of("M01"), "02_without_help.ipynb"
 WRONG_PART, WRONG_CAUSE = "no_part_broken", "neutral_drop_abuse"
@@ -50,7 +50,7 @@ def hand_in(desk, kind, key):
     answers.mkdir(parents=True)
     if kind == "blank":
         return
-    expert = expert_record(load_case(CASE), key)
+    expert = model_record(load_case(CASE), key)
     parts = (WRONG_PART,) if kind in ("cause only", "wrong") else key.parts
     causes = (WRONG_CAUSE,) if kind in ("part only", "wrong") else key.causes
     answer = replace(expert.handed_in, parts=parts, causes=causes, why="=1+1 is not a formula")

@@ -5,22 +5,22 @@ import tomllib
 import msgspec
 import pytest
 
-from course_lib.authoring.walk import _choices, as_toml
-from course_lib.diagnosis.advice import Advice
-from course_lib.diagnosis.expert_road import Stop
-from course_lib.lessons.worked import Choice, StepText, WorkedText
+from course_lib.authoring.worked_draft import _choices, as_toml
+from course_lib.diagnosis.expert_path import ExpertStep
+from course_lib.diagnosis.next_inspection import RankedInspection
+from course_lib.lessons.worked_case import StepChoice, StepText, WorkedText
 from course_lib.shop.findings import all_inspections
 
 OFFERED = list(all_inspections())[:12]
 
 
-def stop(taken: str) -> Stop:
+def stop(taken: str) -> ExpertStep:
     """A step at which inspections of equal length are offered, the first of them the best."""
     offered = tuple(
-        Advice(inspection=name, bits=float(-place), minutes=30, steps=(name,))
+        RankedInspection(inspection=name, bits=float(-place), minutes=30, steps=(name,))
         for place, name in enumerate(OFFERED)
     )
-    return Stop(inspection=taken, offered=offered, doubt=2.0, removed=(), standing=())
+    return ExpertStep(inspection=taken, offered=offered, doubt=2.0, removed=(), standing=())
 
 
 @pytest.mark.parametrize("place", range(6))
@@ -37,7 +37,7 @@ def test_words_come_back_from_their_file():
     """Quotes, accents and signs survive; a brace would open a slot, so it becomes a parenthesis."""
     step = StepText(
         question='Say "why": 62 to 72\u202fpsi \\ hot?',
-        choices=(Choice(text="A", reply="No."), Choice(text="B", reply="Yes.")),
+        choices=(StepChoice(text="A", reply="No."), StepChoice(text="B", reply="Yes.")),
         inspections=("pan",),
         readings=("drained_qt",),
         road="part and cause",

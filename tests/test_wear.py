@@ -9,12 +9,12 @@ from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, UNIT, new, sou
 from course_lib.base import units
 from course_lib.physics import fluid
 from course_lib.vehicle import wear
-from course_lib.vehicle.duty import SETTING_OFF, duty
+from course_lib.vehicle.duty_cycle import SETTING_OFF, duty_cycle
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.wear import plate_temperature, rates
+from course_lib.vehicle.wear import plate_temperature, wear_rates
 
-DAY = duty("mixed")
+DAY = duty_cycle("mixed")
 PRESSED = (FORWARD, DIRECT, BAND, LOW_REVERSE)
 
 
@@ -26,7 +26,7 @@ def work():
 
 def rate(entry, work, condition=None, **changes) -> np.ndarray:
     """How fast one entry of the condition grows per meter, one number or one for each element."""
-    found = rates(Plant(UNIT, sound(**changes)), condition or new(), work, DAY)
+    found = wear_rates(Plant(UNIT, sound(**changes)), condition or new(), work, DAY)
     return getattr(found, entry).reshape(-1)
 
 
@@ -47,7 +47,7 @@ def shape_of(work, **entries):
 
 def test_a_sound_vehicle_loses_no_fluid_and_wears_hardly_at_all(work):
     """Nothing grows backward in a new vehicle, and 10,000 miles take less than a tenth of anything."""
-    found = rates(Plant(UNIT, sound()), new(), work, DAY)
+    found = wear_rates(Plant(UNIT, sound()), new(), work, DAY)
     far = 10_000 * units.MILE
     for entry in fields(Condition):
         value = getattr(found, entry.name)
@@ -415,6 +415,6 @@ def test_the_lock_up_lining_chars_by_the_heat_in_it(work):
 
 
 def test_a_condition_has_a_rate_for_every_entry(work):
-    found = rates(Plant(UNIT, sound()), new(), work, DAY)
+    found = wear_rates(Plant(UNIT, sound()), new(), work, DAY)
     assert all(getattr(found, name).shape == (1, 1) for name in PLAIN)
     assert all(getattr(found, name).shape == new().char.shape for name in PER_ELEMENT)

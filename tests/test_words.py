@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from course_lib.cases.case import findings_in, load_case, load_key
-from course_lib.shop.talk import TALK
+from course_lib.shop.interview import TALK
 
 ROOT = Path(__file__).parents[1]
 CODE = ROOT / "course_lib"

@@ -6,15 +6,15 @@ from types import SimpleNamespace
 import pytest
 
 from course_lib.base.data_files import data_folder, read_data
-from course_lib.lessons import worked
-from course_lib.lessons.worked import Choice, StepText, Worked, WorkedText
+from course_lib.lessons import worked_case
+from course_lib.lessons.worked_case import StepChoice, StepText, WorkedCase, WorkedText
 from course_lib.shop.findings import NARROW, Finding, Inspection, Reading
 
 GAUGE = Reading(key="line_psi", label="Line", value=48.0, unit="psi", spec=(62.0, 72.0), sigma=1.0)
 STEPS = {
     "look": StepText(
         question="What will the gauge of {owner} read?",
-        choices=(Choice(text="Low", reply="See."), Choice(text="High", reply="Why?")),
+        choices=(StepChoice(text="Low", reply="See."), StepChoice(text="High", reply="Why?")),
         inspections=("line_pressure",),
         meaning=("It reads {line_psi}, {line_psi:off} under {line_psi:spec}.",),
         claims=(("line_psi", "below spec"),),
@@ -48,8 +48,8 @@ def small(tmp_path, monkeypatch):
     case = SimpleNamespace(id="W9", offered=(about,), work_order=order, inspect=lambda name: finding)
     story = SimpleNamespace(miles=310.0, odometer_miles=61_470, text=("It came back.",))
     key = SimpleNamespace(stories={"part only": story})
-    monkeypatch.setattr(worked, "read_data", lambda name, schema: WorkedText(steps=STEPS))
-    return lambda: Worked(case, key, folder=tmp_path / "answers")
+    monkeypatch.setattr(worked_case, "read_data", lambda name, schema: WorkedText(steps=STEPS))
+    return lambda: WorkedCase(case, key, folder=tmp_path / "answers")
 
 
 def test_no_step_opens_unanswered(small):
@@ -154,7 +154,7 @@ def frozen(request, tmp_path):
     from course_lib.cases.case_file import load_case
     from course_lib.cases.key_file import load_key
 
-    return Worked(load_case(request.param), load_key(request.param), folder=tmp_path)
+    return WorkedCase(load_case(request.param), load_key(request.param), folder=tmp_path)
 
 
 def test_every_step_opens_and_every_slot_fills(frozen):

@@ -17,11 +17,11 @@ from vehicles import (
 )
 
 from course_lib.base import units
-from course_lib.vehicle import circuits
+from course_lib.vehicle import oil_circuits
 from course_lib.vehicle import plant as plant_
+from course_lib.vehicle.operating_point import SHORTEST_SLIDE, new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import SHORTEST_SLIDE, new_condition, operation
-from course_lib.vehicle.spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 FIRST, SECOND, THIRD, REVERSE = "first", "second", "third", "reverse"
 GEARS = {  # lever, pedal and road speed [mph] at which a sound vehicle is in that gear
@@ -72,10 +72,10 @@ HOLDS = [(FORWARD, FIRST), (BAND, SECOND), (DIRECT, THIRD), (LOW_REVERSE, REVERS
     [
         ({"element_backing": 0.5}, 0.5),
         ({"element_faces": 2.0}, 2.0),
-        ({"condition": {"soaked": 1.0}}, 1.0 - circuits.PAPER_LIFTS),
-        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * circuits.PAPER_LIFTS),
-        ({"condition": {"holding": circuits.LUGS_GONE}}, 0.0),
-        ({"condition": {"holding": 0.95 * circuits.LUGS_LEFT}}, 1.0),
+        ({"condition": {"soaked": 1.0}}, 1.0 - oil_circuits.PAPER_LIFTS),
+        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * oil_circuits.PAPER_LIFTS),
+        ({"condition": {"holding": oil_circuits.LUGS_GONE}}, 0.0),
+        ({"condition": {"holding": 0.95 * oil_circuits.LUGS_LEFT}}, 1.0),
     ],
 )
 def test_grip_goes_with_what_makes_it(column, gear, what, share):
@@ -216,7 +216,7 @@ def test_a_pack_without_room_drags_and_one_with_room_does_not(column):
     clearance = Plant(UNIT, sound()).sound_clearance[0, 0, column]
     tight, roomy = (
         at(*GEARS, **element("element_clearance", column, share * clearance)).drag_power[0, :, column]
-        for share in (0.5 * circuits.TIGHT, 1.05 * circuits.TIGHT)
+        for share in (0.5 * oil_circuits.TIGHT, 1.05 * oil_circuits.TIGHT)
     )
     plant = Plant(UNIT, sound())
     gear = at(*GEARS).gear[0]
@@ -233,7 +233,7 @@ def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
         work = at(FIRST, **tight, wear_friction=friction * sound()["wear_friction"])
         return work.drag_power[0, 0, DIRECT]
 
-    share = 0.8 * circuits.TIGHT
+    share = 0.8 * oil_circuits.TIGHT
     assert drag(share) > drag(share, friction=0.5) > 0.5 * drag(share)
     assert drag(share) < drag(0.5 * share)
 
@@ -241,7 +241,7 @@ def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
 def test_plates_that_find_too_little_room_press_by_hand():
     """1.5 N a micrometer short of 0.45 of the sound room, at the radius, by faces and friction, as fast as it turns."""
     plant = plant_with()
-    room = 0.97 * circuits.TIGHT * plant.sound_clearance[0, 0, DIRECT]
+    room = 0.97 * oil_circuits.TIGHT * plant.sound_clearance[0, 0, DIRECT]
     full, half = (
         at(FIRST, **element("element_clearance", DIRECT, room), wear_friction=share * 0.125).drag_power[
             0, 0, DIRECT
@@ -250,7 +250,7 @@ def test_plates_that_find_too_little_room_press_by_hand():
     )
     first = plant.unit.gear_index(FIRST)
     turbine = abs(plant.ratio[first]) * units.from_mph(5.0) / 0.36 * 3.4
-    short = 0.03 * circuits.TIGHT * 1.02e-3
+    short = 0.03 * oil_circuits.TIGHT * 1.02e-3
     torque = 0.5 * 0.125 * 1.5e6 * short * 0.062 * 8
     assert full - half == pytest.approx(torque * abs(plant.relative[first, DIRECT]) * turbine, rel=0.01)
 
@@ -599,7 +599,7 @@ def test_room_is_set_up_plus_lining_gone_plus_coned_steels():
 
 def test_a_circuit_leaks_by_bushing_lip_and_swollen_rubber():
     """Warm, a sound lip leaks as the sheet says; worn bushings multiply; rubber too soft leaks by the square of the swelling."""
-    from course_lib.physics.circuit import lip_states
+    from course_lib.physics.hydraulics import lip_states
 
     viscosity = plant_with().viscosity(new(), np.array([[HOT]]))[1]
 
@@ -720,7 +720,7 @@ def pairs(points, elements, rows, seed=0):
     """Random pairs of element and point, as the circuits keep them; some points have none."""
     has = np.random.default_rng(seed).random((points, elements)) < 0.4
     point, column = np.nonzero(has)
-    return circuits.Pairs(np.arange(rows)[:, None], column, point)
+    return oil_circuits.Pairs(np.arange(rows)[:, None], column, point)
 
 
 def test_what_belongs_to_pairs_is_summed_and_put_by_point():
@@ -734,11 +734,11 @@ def test_what_belongs_to_pairs_is_summed_and_put_by_point():
         whole[column, :, point] = value[:, k]
     np.testing.assert_allclose(each.joined(value, 7), total)
     np.testing.assert_array_equal(each.spread(value, (4, 3, 7)), whole)
-    none = circuits.Pairs(each.rows, each.column[:0], each.point[:0])
+    none = oil_circuits.Pairs(each.rows, each.column[:0], each.point[:0])
     np.testing.assert_array_equal(none.joined(value[:, :0], 7), np.zeros((3, 7)))
     parameter = np.random.default_rng(2).random((3, 1, 4))
     np.testing.assert_array_equal(each.own(parameter), parameter[:, 0][:, each.column])
-    listed = circuits.Pairs(np.arange(len(each.point)) % 3, each.column, each.point)
+    listed = oil_circuits.Pairs(np.arange(len(each.point)) % 3, each.column, each.point)
     np.testing.assert_array_equal(listed.own(parameter), parameter[listed.rows, 0, listed.column])
     here = np.random.default_rng(3).random((3, 7))
     np.testing.assert_array_equal(each.here(here), here[:, each.point])
@@ -749,14 +749,14 @@ def test_a_circuit_takes_what_its_leak_loses():
     plant = plant_with(**element("element_hole", DIRECT, 5e-7))
     op = operation(["D", "R"], throttle=[0.3, 0.3], road_speed=[15.0, 2.0], temperature=HOT)
     kept = []
-    plain = circuits.balance
+    plain = oil_circuits.line_balance
 
     def keep(each, *rest):
         kept.append(each)
         return plain(each, *rest)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plant_, "balance", keep)
+        patch.setattr(plant_, "line_balance", keep)
         plant.operate(new(), op)
     each, line = kept[0], np.full((1, 2), 6e5)
     fed = each.fed(line)

@@ -4,10 +4,10 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.faults.causes import load_cause
-from course_lib.vehicle.life import World, live
+from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import new_condition, operation
-from course_lib.vehicle.spec import draw_parameters, load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
 UNIT = "T3"
 ELEMENTS = load_unit(UNIT).element_ids
@@ -55,7 +55,7 @@ def with_cause(cause, severity, parameters, onset_miles, use="mixed"):
     count = len(parameters["line_base"])
     onset = np.broadcast_to(np.asarray(onset_miles, float) * units.MILE, (count, 1))
     growth = load_cause(cause).growth(load_unit(UNIT), parameters, np.broadcast_to(severity, (count,)), onset)
-    return World(UNIT, use, parameters, (growth,))
+    return Fleet(UNIT, use, parameters, (growth,))
 
 
 def drive(world, start_miles, end_miles, *, condition=None, sensitivity=1.0, **how):

@@ -3,10 +3,10 @@
 import numpy as np
 
 from course_lib.faults.causes import causes_of
+from course_lib.vehicle.fleet import parameters_at
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.spec import draw_parameters, load_unit
-from course_lib.vehicle.world import parameters_at
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 

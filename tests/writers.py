@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 
-from course_lib.assessment.record import Answer, Record, Step, hand_in, load_record, save_record
+from course_lib.assessment.record import Answer, LoggedInspection, Record, hand_in, load_record, save_record
 
 CASE = "T3-7"
 
@@ -17,7 +17,7 @@ def change(record: Record, kind: str, name: str, number: int) -> Record:
     words = f"{name}-{number}"
     fields = {name: getattr(record, name) for name in Record.__struct_fields__}
     if kind == "inspection":
-        step = Step(inspection=words, minutes=number)
+        step = LoggedInspection(inspection=words, minutes=number)
         return Record(**fields | {"inspections": (*record.inspections, step)})
     answer = Answer(parts=("band",), why=words)
     return hand_in(record, answer) if kind == "hand in" else Record(**fields | {"answer": answer})

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from course_lib.assessment.record import CONFIDENCE, Answer, open_record
-from course_lib.base.editions import id_of, records_before, retired_note
+from course_lib.base.case_ids import id_of, records_before, retired_note
 from course_lib.base.guards import one_of
 
 if TYPE_CHECKING:

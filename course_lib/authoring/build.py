@@ -31,7 +31,7 @@ TOP = Path(__file__).resolve().parents[2]
 """The checkout: masters are not installed with the library, so this command needs one."""
 
 
-def clean(notebook: dict, stem: str) -> dict:
+def clean_notebook(notebook: dict, stem: str) -> dict:
     """The notebook with fixed ids "<stem>-<nn>", no counts, no outputs but those that are stored, and the standard metadata.
 
     An id that a cell has already is kept if it fits the form, so that inserting a cell moves no other id.
@@ -60,7 +60,7 @@ def _tagged(notebook: dict, tag: str) -> bool:
     return tag in notebook["cells"][0]["metadata"].get("tags", [])
 
 
-def run(notebook: dict) -> dict:
+def run_notebook(notebook: dict) -> dict:
     """The notebook with what its cells give, run from top to bottom in an empty folder. Raises nbclient's error where one fails."""
     import nbformat
     from nbclient import NotebookClient
@@ -71,23 +71,25 @@ def run(notebook: dict) -> dict:
     return json.loads(nbformat.writes(book))
 
 
-def build(masters: Path, learners: Path) -> dict[Path, str]:
+def built_files(masters: Path, learners: Path) -> dict[Path, str]:
     """Every file the build writes and its text: cleaned masters, and the learners' copies."""
     files = {}
     for path in sorted(masters.glob("*.ipynb")):
-        master = clean(json.loads(path.read_text(encoding="utf-8")), path.stem[:2])
+        master = clean_notebook(json.loads(path.read_text(encoding="utf-8")), path.stem[:2])
         files[path] = as_text(master)
         if not _tagged(master, INSTRUCTOR):
             files[learners / path.name] = as_text(without_solution(master))
     return files
 
 
-def store(masters: Path) -> None:
+def store_outputs(masters: Path) -> None:
     """Run every master whose outputs are stored, and store them anew."""
     for path in sorted(masters.glob("*.ipynb")):
         master = json.loads(path.read_text(encoding="utf-8"))
         if _tagged(master, STORED):
-            path.write_text(as_text(clean(run(master), path.stem[:2])), encoding="utf-8", newline="\n")
+            path.write_text(
+                as_text(clean_notebook(run_notebook(master), path.stem[:2])), encoding="utf-8", newline="\n"
+            )
 
 
 def main(top: Path = TOP, arguments: Sequence[str] | None = None) -> int:
@@ -95,9 +97,9 @@ def main(top: Path = TOP, arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(prog="python -m course_lib.authoring.build", description=__doc__)
     parser.add_argument("--run", action="store_true", help="first run the masters whose outputs are stored")
     if parser.parse_args(arguments).run:
-        store(top / "solutions")
+        store_outputs(top / "solutions")
     changed = 0
-    for path, text in build(top / "solutions", top / "notebooks").items():
+    for path, text in built_files(top / "solutions", top / "notebooks").items():
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             path.write_text(text, encoding="utf-8", newline="\n")
             print(f"written: {path.relative_to(top)}")

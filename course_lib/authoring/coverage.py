@@ -10,8 +10,8 @@ from functools import cache
 import msgspec
 
 from course_lib.authoring import lesson_coverage as coverage
-from course_lib.authoring.casebook import recipes
-from course_lib.authoring.lesson_checks import texts
+from course_lib.authoring.case_recipes import recipes
+from course_lib.authoring.lesson_checks import texts_of
 from course_lib.base.data_files import read_data
 from course_lib.lessons.lesson import lesson_names, load_lesson
 from course_lib.lessons.syllabus import course_lessons
@@ -38,20 +38,20 @@ Where = dict[str, list[str]]
 
 
 @cache
-def asked() -> dict[str, str]:
+def asked_in_lessons() -> dict[str, str]:
     """All that the items of a lesson ask, in lower case, by its name: stems and what there is to choose from, no reply."""
     kinds = ("stem", "option", "cell")
     return {
         name: "\n".join(
-            text for item in load_lesson(name).items for kind, text in texts(item) if kind in kinds
+            text for item in load_lesson(name).items for kind, text in texts_of(item) if kind in kinds
         ).lower()
         for name in lesson_names()
     }
 
 
-def causes() -> Where:
+def causes_covered() -> Where:
     """Cause -> the lessons that show or exercise it, and the cases it is behind."""
-    found = {name: list(places) for name, places in coverage.causes().items()}
+    found = {name: list(places) for name, places in coverage.causes_in_lessons().items()}
     for number, lesson in course_lessons().items():
         for cause in lesson.causes:
             if (name := f"L{number:02d}") not in found[cause]:
@@ -62,20 +62,20 @@ def causes() -> Where:
     return {name: sorted(places) for name, places in found.items()}
 
 
-def inspections() -> Where:
+def inspections_covered() -> Where:
     """Inspection -> the lessons that rely on it; every case on the bench offers all that its vehicle allows."""
-    return {name: list(places) for name, places in coverage.inspections().items()}
+    return {name: list(places) for name, places in coverage.inspections_in_lessons().items()}
 
 
-def thoughts() -> Where:
+def misconceptions_covered() -> Where:
     """Misconception -> the lessons in which it tempts somebody."""
-    return {name: list(places) for name, places in coverage.misconceptions().items()}
+    return {name: list(places) for name, places in coverage.misconceptions_in_lessons().items()}
 
 
-def topics() -> Where:
+def topics_covered() -> Where:
     """Topic of the standard -> the lessons whose items ask for it, and the cases that turn on it."""
     return {
-        each.topic: [lesson for lesson, text in asked().items() if _says(text, each.words)]
+        each.topic: [lesson for lesson, text in asked_in_lessons().items() if _says(text, each.words)]
         + _cases(each.causes)
         for each in read_data("classroom/topics", _Topics).topics
     }
@@ -94,10 +94,10 @@ def as_markdown() -> str:
     """The matrix, one table for each question."""
     parts = []
     for title, where, nowhere in (
-        ("Topic of the standard", topics(), NOT_COVERED),
-        ("Inspection", inspections(), CASES),
-        ("Cause", causes(), CASES),
-        ("Misconception", thoughts(), CASES),
+        ("Topic of the standard", topics_covered(), NOT_COVERED),
+        ("Inspection", inspections_covered(), CASES),
+        ("Cause", causes_covered(), CASES),
+        ("Misconception", misconceptions_covered(), CASES),
     ):
         rows = [f"| {name} | {' '.join(places) or nowhere} |" for name, places in where.items()]
         parts.append("\n".join([f"| {title} | Where |", "|---|---|", *rows]))

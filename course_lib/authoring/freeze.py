@@ -15,7 +15,7 @@ from pathlib import Path
 import msgspec
 
 from course_lib.authoring.build import TOP
-from course_lib.base.editions import id_of, retired_ids
+from course_lib.base.case_ids import id_of, retired_ids
 from course_lib.cases.case import NO_SEED, Case, WorkOrder, altered, findings_in
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key import Key
@@ -24,7 +24,7 @@ from course_lib.cases.make import make_case
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import repair
 from course_lib.faults.stored import Story
-from course_lib.faults.stories import tale
+from course_lib.faults.stories import outcome_story
 
 
 class AnotherVehicle(ValueError):
@@ -92,8 +92,8 @@ def _in_words(order: WorkOrder, words: dict[str, str]) -> WorkOrder:
 def _road(part: str, key: Key) -> Story:
     """The repair that renews one part and leaves the cause, driven forward."""
     past = vehicle_of(key)
-    plan, miles = repair.Plan(parts=(part,)), repair.YEARS_OF_USE
-    return tale(past, plan, repair.ahead_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
+    plan, miles = repair.TrialRepair(parts=(part,)), repair.YEARS_OF_USE
+    return outcome_story(past, plan, repair.outcome_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
 
 
 def main(arguments: list[str] | None = None) -> int:

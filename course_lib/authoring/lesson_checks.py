@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable, Iterator
 from statistics import mean
 
-from course_lib.lessons.kinds import AnyItem, Choice, Match, Number, Order, Predict, Sentence, Several
+from course_lib.lessons.item_kinds import AnyItem, Choice, Match, Number, Order, Predict, Sentence, Several
 from course_lib.lessons.lesson import Lesson, all_misconceptions, lesson_names, load_lesson
 
 MOST_WORDS_A_SENTENCE = 25
@@ -94,7 +94,7 @@ def _is_key(item: Choice, end: Callable[..., int]) -> bool:
 
 # ---------------------------------------------------------------------- one item
 def _of_item(item: AnyItem) -> Iterator[str]:
-    for thought in thoughts(item):
+    for thought in misconceptions_of(item):
         if thought != SLIP and thought not in all_misconceptions():
             yield f"thinking {thought!r} is in no list of misconceptions. Add it, with what is true."
     if item.part != "practice":
@@ -111,7 +111,7 @@ def _of_item(item: AnyItem) -> Iterator[str]:
 
 
 def _of_words(item: AnyItem) -> Iterator[str]:
-    for kind, text in texts(item):
+    for kind, text in texts_of(item):
         if len(text.split()) > MOST_WORDS.get(kind, 1000):
             yield f"{kind} must be at most {MOST_WORDS[kind]} words, got {len(text.split())}: {text[:40]!r}."
         for sentence in sentences(text):
@@ -175,13 +175,13 @@ def _of_spans(item: Number) -> Iterator[str]:
 
 
 # ---------------------------------------------------------------------- reading an item
-def thoughts(item: AnyItem) -> set[str]:
+def misconceptions_of(item: AnyItem) -> set[str]:
     """Ids of all the thoughts behind wrong answers to an item."""
     options = getattr(item, "options", ()) or getattr(item, "slips", ())
     return {option.thinking for option in options if option.thinking}
 
 
-def texts(item: AnyItem) -> Iterator[tuple[str, str]]:
+def texts_of(item: AnyItem) -> Iterator[tuple[str, str]]:
     """Every text of an item that a learner may read, each with what it is."""
     yield "stem", item.stem
     yield from (("hint", item.hint), ("worked", item.worked), ("reply", item.right))

@@ -5,27 +5,29 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
-from course_lib.authoring.lesson_checks import SLIP, thoughts
+from course_lib.authoring.lesson_checks import SLIP, misconceptions_of
 from course_lib.base.data_files import data_folder, read_data
 from course_lib.faults.causes import all_causes
-from course_lib.lessons.lesson import Misconceptions, lesson_names, load_lesson
+from course_lib.lessons.lesson import MisconceptionsFile, lesson_names, load_lesson
 from course_lib.shop.findings import all_inspections
 
 Cover = dict[str, tuple[str, ...]]
 
 
-def misconceptions() -> Cover:
+def misconceptions_in_lessons() -> Cover:
     """Each misconception of the common list, and the lessons in which it stands behind a wrong answer."""
-    ids = read_data("misconceptions", Misconceptions).misconceptions
-    return _cover(ids, lambda name: {t for item in load_lesson(name).items for t in thoughts(item)} - {SLIP})
+    ids = read_data("misconceptions", MisconceptionsFile).misconceptions
+    return _cover(
+        ids, lambda name: {t for item in load_lesson(name).items for t in misconceptions_of(item)} - {SLIP}
+    )
 
 
-def causes() -> Cover:
+def causes_in_lessons() -> Cover:
     """Each root cause, and the lessons that show a vehicle with it."""
     return _cover(all_causes(), lambda name: {each.cause for each in load_lesson(name).vehicles.values()})
 
 
-def inspections() -> Cover:
+def inspections_in_lessons() -> Cover:
     """Each inspection, and the lessons whose words, items or notebook rely on it."""
     return _cover(all_inspections(), _inspected)
 

@@ -131,7 +131,7 @@ def metric_decimals(decimals: int, unit: str, system: str) -> int:
     return max(0, decimals + math.ceil(-math.log10(METRIC[unit].factor)))
 
 
-def shown(value, unit: str, system: str, *, difference: bool = False):
+def in_system(value, unit: str, system: str, *, difference: bool = False):
     """(value, unit) as `system` ("workshop" or "metric") shows a value in a workshop unit; arrays work.
 
     difference: the value is a step between two readings, so that no zero point moves. Units that are the same everywhere
@@ -143,7 +143,7 @@ def shown(value, unit: str, system: str, *, difference: bool = False):
     return value * to.factor + (0.0 if difference else to.offset), to.unit
 
 
-def text_shown(text: str, system: str) -> str:
+def text_in_system(text: str, system: str) -> str:
     """`text` with every number that carries a workshop unit put in `system`: "at 60 mph" is "at 97 km/h" in metric."""
     if not _converts("psi", system):
         return text
@@ -161,7 +161,7 @@ def _in_metric(found: re.Match) -> str:
 
 def _number_in_metric(text: str, unit: str) -> str:
     decimals = metric_decimals(len(text.partition(".")[2]), unit, "metric")
-    value, _ = shown(float(text.replace(",", "").replace("\u2212", "-")), unit, "metric")
+    value, _ = in_system(float(text.replace(",", "").replace("\u2212", "-")), unit, "metric")
     return f"{round(value, decimals) + 0.0:,.{decimals}f}".replace("-", "\u2212")
 
 

@@ -10,9 +10,9 @@ import ipywidgets
 import traitlets
 from IPython.display import display
 
-from course_lib.bench.joining import joined
-from course_lib.bench.view import open_bench
-from course_lib.lessons.bay import Bay, Wish, families
+from course_lib.bench.bench_view import open_bench
+from course_lib.bench.page_script import page_script
+from course_lib.lessons.open_bay import Bay, PracticeRequest, cause_families
 from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
 WORDS = {
@@ -34,7 +34,7 @@ _HERE = Path(__file__).parent
 class BayPage(anywidget.AnyWidget):
     """Three choices and a button. The page sends what was chosen with the button, in one message."""
 
-    _esm = joined("pen.js", "nodes.js", "bay.js")
+    _esm = page_script("pen.js", "nodes.js", "bay.js")
     _css = _HERE / "bay.css"
     sheet = traitlets.Dict().tag(sync=True)
 
@@ -48,7 +48,7 @@ class BayPage(anywidget.AnyWidget):
         lessons = [(str(number), f"{number}. {each.title}") for number, each in course_lessons().items()]
         return {
             "words": WORDS,
-            "family": [(name, name) for name in families()],
+            "family": [(name, name) for name in cause_families()],
             "lesson": lessons,
             "difficulty": [(name, name) for name in DIFFICULTIES if name != "any"],
             "plan": list(self.bay.plan()),
@@ -74,7 +74,7 @@ class BayPage(anywidget.AnyWidget):
         if given.get("do") == "again" and (name := self.bay.unfinished()):
             return self.bay.open(name)
         number = str(given.get("lesson", ""))
-        wish = Wish(
+        wish = PracticeRequest(
             family=str(given.get("family", "")) or None,
             lesson=int(number) if number.isdigit() else None,
             difficulty=str(given.get("difficulty", "")) or "any",

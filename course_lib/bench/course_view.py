@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from course_lib.bench.view import Bench, open_bench
+from course_lib.bench.bench_view import Bench, open_bench
 from course_lib.bench.worked_view import WorkedPages, open_worked
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from course_lib.assessment.rubric import SOUND, TITLES, Level, Sheet, grade
-from course_lib.bench.blocks import Block, ordered, picture, progress, table, text
-from course_lib.bench.driving import driven, repair_of
+from course_lib.assessment.rubric import SOUND, TITLES, CriterionMark, MarkSheet, grade_record
+from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
+from course_lib.bench.repair_drive import repair_driven, repair_of
 from course_lib.shop.findings import all_inspections
 
 if TYPE_CHECKING:
     from course_lib.assessment.marking import Marks
-    from course_lib.bench.model import BenchModel
+    from course_lib.bench.bench_model import BenchModel
     from course_lib.cases.key import Key
 
 _VERDICT_WORDS = {
@@ -54,7 +54,7 @@ def _told_after(model: BenchModel, marks: Marks) -> tuple[str, ...]:
     answer = model.record.handed_in
     if model.key is None or model.key.vehicle is None or answer is None:
         return marks.story.text if marks.story else ()
-    piece = driven(model.beside, model.key, *repair_of(answer))
+    piece = repair_driven(model.beside, model.key, *repair_of(answer))
     if not piece.finished:
         return ("Your repair is being driven on.",)
     return (
@@ -81,18 +81,18 @@ def _verdict_on_own(model: BenchModel) -> dict[str, Any]:
     }
 
 
-def _is_own(model: BenchModel, level: Level) -> bool:
+def _is_own(model: BenchModel, level: CriterionMark) -> bool:
     """Whether nothing that the criterion looks at was given."""
     field = _LOOKS_AT.get(level.criterion, level.criterion)
     return not any(name.partition(".")[0] == field for name in model.given)
 
 
-def _graded(model: BenchModel) -> Sheet | None:
+def _graded(model: BenchModel) -> MarkSheet | None:
     """The record against the eight criteria; None for a case made before there was a rubric."""
     if model.key is None:
         return None
     try:
-        return grade(model.record, model.case, model.key)
+        return grade_record(model.record, model.case, model.key)
     except ValueError:
         return None
 
@@ -146,7 +146,7 @@ def _told(model: BenchModel, key: Key) -> dict[str, Any]:
     if left:
         end = f"Nothing you made speaks against {_suspects(model, left)}."
     caption, columns = "Your inspections, in order", ["inspection", "minutes", "speaks against"]
-    return _section("told", "What each inspection told you", [table(caption, columns, rows), text(end)])
+    return _section("told", "What each inspection told you", [table_block(caption, columns, rows), text(end)])
 
 
 def _against(key: Key, inspection: str) -> list[str]:
@@ -223,7 +223,7 @@ def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
     blocks = [text(f"The look-alike hardest to rule out here: {_label(model, twin)}.")]
     if rows:
         columns = ["what", "found", "the look-alike would show", "by"]
-        blocks.append(table("What tells the two apart on this vehicle", columns, rows))
+        blocks.append(table_block("What tells the two apart on this vehicle", columns, rows))
     return _section("twin", "The twin you should have feared", blocks)
 
 
@@ -246,9 +246,9 @@ def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
             f"You renew: {renewed}. You put right: {'; '.join(_label(model, cause) for cause in causes) or 'nothing'}."
         )
     ]
-    piece = driven(model.beside, key, parts, causes)
+    piece = repair_driven(model.beside, key, parts, causes)
     if not piece.finished:
-        blocks = [progress(piece, "Your repair is being driven on", "Miles driven")]
+        blocks = [progress_bar(piece, "Your repair is being driven on", "Miles driven")]
     elif piece.trouble:
         blocks = [text(f"It could not be driven on. {piece.trouble}")]
     else:
@@ -278,5 +278,5 @@ def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:
     ]
     lines = [f"{sheet.total} of 100 points.", *sheet.gates]
     columns = ["criterion", "points", "why"]
-    blocks = [table("Eight criteria", columns, rows), *(text(model.words(line)) for line in lines)]
+    blocks = [table_block("Eight criteria", columns, rows), *(text(model.words(line)) for line in lines)]
     return _section("sheet", "Your record, line by line", blocks)

@@ -25,10 +25,10 @@ from course_lib.assessment.record import (
     clean_text,
 )
 from course_lib.base.guards import one_of
+from course_lib.faults.answer_choices import chain_links, follow_ups
 from course_lib.faults.causes import all_causes
-from course_lib.faults.choices import follow_ups, links
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -62,7 +62,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FormStep:
     """Some fields that belong together, under one heading."""
 
     title: str
@@ -76,30 +76,30 @@ THINKING = (
     Field("notes", "Notes, for yourself", "text"),
 )
 STEPS = (
-    Step("The broken part", (
+    FormStep("The broken part", (
         Field("parts", "Broken part", "selects", "parts", MOST_PARTS,
               "Choose the broken part, or \u201cNo part broken yet\u201d.", True),)),
-    Step("The root cause", (
+    FormStep("The root cause", (
         Field("causes", "Root cause", "selects", "causes", MOST_CAUSES, "Choose the root cause.", True),)),
-    Step("How it came about", (
+    FormStep("How it came about", (
         Field("chain", "Next link", "cards", "links", MOST_LINKS),)),
-    Step("What proves it", (
+    FormStep("What proves it", (
         Field("evidence", "Finding that proves it", "selects", "evidence", MOST_EVIDENCE,
               "Choose at least one finding that proves it.", True),)),
-    Step("The repair", (
+    FormStep("The repair", (
         Field("repair.renew", "Part to renew", "selects", "renewable", MOST_NAMES),
         Field("repair.correct", "Cause to put right", "selects", "causes", MOST_CAUSES),
         Field("repair.also", "What else belongs to it", "checks", "repairs", MOST_NAMES),
         Field("repair.estimate", "Way you offer the owner", "radios", "estimates"),
         Field("repair.asked", "Ask the owner first, and again before it costs more than the estimate", "tick"))),
-    Step("The proof that it holds", (
+    FormStep("The proof that it holds", (
         Field("proof.repeat", "Reading to take again", "selects", "readings", MOST_EVIDENCE),
         Field("proof.hot", "Take them hot, after a drive", "tick"),
         Field("proof.recheck", "When to look again", "radios", "rechecks"),
         Field("proof.advice", "What the owner is told", "checks", "advice", MOST_NAMES))),
-    Step("What to watch for", (
+    FormStep("What to watch for", (
         Field("cautions", "Cautions that apply to this job", "checks", "cautions", MOST_NAMES),)),
-    Step("In your own words", (
+    FormStep("In your own words", (
         Field("why", "How one thing led to the next", "text", "", 1, "Write one sentence: how one thing led to the next.", True),
         Field("confidence", "How sure are you?", "radios", "sureness", 1, "Say how sure you are.", True))),
 )  # fmt: skip
@@ -107,11 +107,13 @@ FIELDS = {field.name: field for field in (*THINKING, *(f for step in STEPS for f
 NO_HEDGE = "\u201cNo part broken yet\u201d cannot stand beside a broken part. Take one of them out."
 
 
-def steps_of(form: str, lists: dict[str, Choices]) -> tuple[Step, ...]:
+def steps_of(form: str, lists: dict[str, Choices]) -> tuple[FormStep, ...]:
     """The steps that a form ("full", "short") asks for. A field is left out where there is nothing to choose from."""
     one_of("form", form, FORMS)
     steps = (
-        Step(step.title, tuple(f for f in step.fields if (f.short or form == "full") and _offers(f, lists)))
+        FormStep(
+            step.title, tuple(f for f in step.fields if (f.short or form == "full") and _offers(f, lists))
+        )
         for step in STEPS
     )
     return tuple(step for step in steps if step.fields)
@@ -218,7 +220,7 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     """The lists that only a full record asks for."""
-    stages = {link.id: _STAGES[link.stage] for link in links(case.unit).values()}
+    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit).values()}
     kinds = {name: each.kind for name, each in follow_ups().items()}
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {

@@ -16,17 +16,17 @@ from IPython.display import HTML, display
 from course_lib import plots
 from course_lib.base.guards import one_of
 from course_lib.base.units import SYSTEMS
-from course_lib.bench.joining import joined
-from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
-from course_lib.bench.units_view import Followers, UnitsPage, Waits
-from course_lib.lessons.book import AGAIN, Book
-from course_lib.lessons.drawn import Drawn, drawn
-from course_lib.lessons.kinds import Predict
-from course_lib.lessons.looks import compared, finding_table, glossary, progress, spec_rows
-from course_lib.lessons.opening import first_open
-from course_lib.lessons.sheet import found, sheet
+from course_lib.bench.page_script import page_script
+from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.bench.units_view import RedrawnOutputs, UnitsPage, Waits
+from course_lib.lessons.item_kinds import Predict
+from course_lib.lessons.item_sheet import item_finding, item_sheet
+from course_lib.lessons.lesson_tables import compared_findings, finding_table, glossary, progress, spec_rows
+from course_lib.lessons.picture_in_units import PictureInUnits, picture_in_units
+from course_lib.lessons.step_order import first_unanswered
 from course_lib.lessons.tables import LEGEND, Table
-from course_lib.lessons.vehicles import inspect
+from course_lib.lessons.vehicles import inspect_vehicle
+from course_lib.lessons.workbook import AGAIN, Workbook
 from course_lib.plots import Picture
 from course_lib.shop.findings import Finding
 
@@ -77,12 +77,17 @@ _HERE = Path(__file__).parent
 class ItemPage(anywidget.AnyWidget):
     """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
 
-    _esm = joined("pen.js", "nodes.js", "tables.js", "items.js")
+    _esm = page_script("pen.js", "nodes.js", "tables.js", "items.js")
     _css = _HERE / "items.css"
     sheet = traitlets.Dict().tag(sync=True)
 
     def __init__(
-        self, book: Book, item: str, *, system: str = "workshop", answered: Callable[[], None] | None = None
+        self,
+        book: Workbook,
+        item: str,
+        *,
+        system: str = "workshop",
+        answered: Callable[[], None] | None = None,
     ) -> None:
         """answered: told whenever an answer was taken."""
         self._book, self._item, self._system = book, item, system
@@ -92,7 +97,10 @@ class ItemPage(anywidget.AnyWidget):
 
     def _sheet(self) -> dict[str, Any]:
         picture = _picture(self._book.name, self._item, self._system)
-        return sheet(self._book, self._item, system=self._system) | {"labels": LABELS, "picture": picture}
+        return item_sheet(self._book, self._item, system=self._system) | {
+            "labels": LABELS,
+            "picture": picture,
+        }
 
     def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
         given = self._book.deal(self._item).of_file(str(sent.get("given", "")))
@@ -125,19 +133,19 @@ class ItemPage(anywidget.AnyWidget):
 @cache
 def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     """The picture of what an item shows, without a verdict: its PNG and its words; None where there is nothing to draw."""
-    finding = found(lesson, item)
+    finding = item_finding(lesson, item)
     picture = finding and plots.of_finding(finding, verdict=False, system=system)
     return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
 
 
-class StandingPage(anywidget.AnyWidget):
+class ProgressPage(anywidget.AnyWidget):
     """How the practice of a lesson stands, with a button that opens it once more."""
 
-    _esm = joined("pen.js", "nodes.js", "tables.js", "standing.js")
+    _esm = page_script("pen.js", "nodes.js", "tables.js", "standing.js")
     _css = _HERE / "items.css"
     sheet = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, book: Book, again: Callable[[], None]) -> None:
+    def __init__(self, book: Workbook, again: Callable[[], None]) -> None:
         self._book = book
         super().__init__(sheet=self._sheet())
         self.on_msg(lambda _widget, _sent, _buffers: again())
@@ -161,12 +169,12 @@ class StandingPage(anywidget.AnyWidget):
 class LessonPages:
     """What the notebook of a lesson calls: items, the lesson's vehicles under test, how the learner stands."""
 
-    def __init__(self, book: Book, *, system: str = "workshop") -> None:
+    def __init__(self, book: Workbook, *, system: str = "workshop") -> None:
         one_of("system", system, SYSTEMS)
         self.book, self.lesson, self.system = book, book.lesson, system
         self._pages: dict[str, ItemPage] = {}
-        self._standing: StandingPage | None = None
-        self._followers = Followers(system, self._guesses)
+        self._standing: ProgressPage | None = None
+        self._followers = RedrawnOutputs(system, self._guesses)
         self._switch: UnitsPage | None = None
         READERS.add(self)
 
@@ -203,7 +211,9 @@ class LessonPages:
     def _guesses(self) -> Waits:
         """What a table or picture shown now waits for: the guesses that were asked for before it."""
         asked = [name for name in self._pages if isinstance(self.lesson.item(name), Predict)]
-        return lambda: GUESS_FIRST if first_open(asked, lambda name: self.book.result(name).done) else ""
+        return lambda: (
+            GUESS_FIRST if first_unanswered(asked, lambda name: self.book.result(name).done) else ""
+        )
 
     def _answered(self) -> None:
         self._followers.open()
@@ -218,9 +228,9 @@ class LessonPages:
         """The same inspection of several vehicles, or of one before and after a repair: one column each."""
         findings = [self.finding(name, inspection) for name in vehicles]
         labels = [self.lesson.vehicles[name].label or name for name in vehicles]
-        return compared(findings, labels, keys).shown(self.system)
+        return compared_findings(findings, labels, keys).shown(self.system)
 
-    def figure(self, vehicle: str, inspection: str) -> Drawn:
+    def figure(self, vehicle: str, inspection: str) -> PictureInUnits:
         """The picture that shows most of a finding. Raises ValueError where there is nothing but words."""
         finding = self.finding(vehicle, inspection)
 
@@ -230,12 +240,12 @@ class LessonPages:
                 raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
             return picture
 
-        return drawn(draw, self.system)
+        return picture_in_units(draw, self.system)
 
     def finding(self, vehicle: str, inspection: str) -> Finding:
         """What one inspection of a vehicle gives, whole."""
         one_of("vehicle", vehicle, self.lesson.vehicles)
-        return inspect(self.lesson.vehicles[vehicle], inspection)
+        return inspect_vehicle(self.lesson.vehicles[vehicle], inspection)
 
     def spec(self, *keys: str, unit: str = "T3") -> Table:
         """Some rows of the spec sheet of a unit."""
@@ -245,9 +255,9 @@ class LessonPages:
         """The words that this lesson explains."""
         return glossary(self.book.name)
 
-    def progress(self) -> StandingPage:
+    def progress(self) -> ProgressPage:
         """How the items of this lesson stand, now and after each answer, and a button to do the practice again."""
-        self._standing = StandingPage(self.book, self.again)
+        self._standing = ProgressPage(self.book, self.again)
         return self._standing
 
     def again(self) -> None:
@@ -264,11 +274,11 @@ def open_lesson(name: str, *, system: str = "", folder: str = "answers") -> Less
 
     system: "workshop" or "metric"; "" for the units chosen last in `folder`.
     """
-    pages = LessonPages(Book(name, folder=folder), system=system or units_kept(folder))
+    pages = LessonPages(Workbook(name, folder=folder), system=system or units_kept(folder))
     pages.switch()
     return pages
 
 
 def open_item(name: str, item: str, *, folder: str = "answers") -> ItemPage:
     """The page of one item of a lesson."""
-    return ItemPage(Book(name, folder=folder), item)
+    return ItemPage(Workbook(name, folder=folder), item)

@@ -13,8 +13,8 @@ import traitlets
 from IPython.core.getipython import get_ipython
 from IPython.display import display
 
-from course_lib.bench.joining import joined
-from course_lib.bench.keeping import units_choice
+from course_lib.bench.page_script import page_script
+from course_lib.bench.units_setting import units_choice
 
 _HERE = Path(__file__).parent
 
@@ -22,7 +22,7 @@ _HERE = Path(__file__).parent
 class UnitsPage(anywidget.AnyWidget):
     """The switch of units above a worked case or a lesson."""
 
-    _esm = joined("pen.js", "units.js", "switch.js")
+    _esm = page_script("pen.js", "units.js", "switch.js")
     _css = _HERE / "worked.css"
     units = traitlets.Dict().tag(sync=True)
 
@@ -48,7 +48,7 @@ class _Place:
     line: str
 
 
-class Followers:
+class RedrawnOutputs:
     """What the cells of a notebook have shown, to be shown anew in its place in other units. A cell run again counts anew.
 
     before: asked whenever something is shown, what it waits for; until then its place holds that line and nothing of it.

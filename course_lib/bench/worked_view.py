@@ -12,14 +12,14 @@ import anywidget
 import traitlets
 from IPython.display import HTML, Markdown, display
 
-from course_lib.base.units import text_shown
-from course_lib.bench.joining import joined
-from course_lib.bench.keeping import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.base.units import text_in_system
+from course_lib.bench.page_script import page_script
+from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_choice, units_kept
 from course_lib.bench.units_view import UnitsPage
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
-from course_lib.lessons.opening import first_open
-from course_lib.lessons.worked import Worked
+from course_lib.lessons.step_order import first_unanswered
+from course_lib.lessons.worked_case import WorkedCase
 
 LABELS = {
     "open": "Lock my answer and open the step",
@@ -36,11 +36,11 @@ _HERE = Path(__file__).parent
 class StepPage(anywidget.AnyWidget):
     """One step of a worked case. The page sends a prediction; the sheet it is sent back shows what opened."""
 
-    _esm = joined("pen.js", "nodes.js", "worked.js")
+    _esm = page_script("pen.js", "nodes.js", "worked.js")
     _css = _HERE / "worked.css"
     sheet = traitlets.Dict().tag(sync=True)
 
-    def __init__(self, worked: Worked, step: str, answered: Callable[[], None]) -> None:
+    def __init__(self, worked: WorkedCase, step: str, answered: Callable[[], None]) -> None:
         self._worked, self._step, self._answered = worked, step, answered
         super().__init__(sheet=self._drawn())
         self.on_msg(self._predicted)
@@ -70,7 +70,7 @@ class StepPage(anywidget.AnyWidget):
         return f"Step {self._step!r} of case {self._worked.case.id}. Run this cell to show it."
 
 
-def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | None:
+def _with_picture(worked: WorkedCase, block: dict[str, Any]) -> dict[str, Any] | None:
     """A block as the page draws it: a picture as its PNG and its words, None where there is nothing to draw."""
     if block["kind"] != "picture":
         return block
@@ -87,7 +87,7 @@ def _with_picture(worked: Worked, block: dict[str, Any]) -> dict[str, Any] | Non
 class WorkedPages:
     """What a notebook calls: the work order, a step, the expert's record. All of it changes units together."""
 
-    def __init__(self, worked: Worked) -> None:
+    def __init__(self, worked: WorkedCase) -> None:
         self.worked = worked
         self._steps: dict[str, StepPage] = {}
         self._tables: dict[str, tuple[Any, Callable[[], str]]] = {}
@@ -139,7 +139,7 @@ class WorkedPages:
         above = tuple(self._steps)
 
         def rows() -> list[tuple[str, str]]:
-            waits = first_open(above, self.worked.predictions.__contains__)
+            waits = first_unanswered(above, self.worked.predictions.__contains__)
             return [("", RECORD_WAITS)] if waits else self.worked.record_rows()
 
         self._show_pairs("The expert's record", rows, folded=True)
@@ -151,7 +151,7 @@ class WorkedPages:
 
         def content() -> str:
             told = [
-                (text_shown(name, self.worked.system), text_shown(text, self.worked.system))
+                (text_in_system(name, self.worked.system), text_in_system(text, self.worked.system))
                 for name, text in rows()
             ]
             return _pairs(caption, told, folded)
@@ -161,7 +161,7 @@ class WorkedPages:
 
 def open_worked(case_id: str, *, folder: str = "answers") -> WorkedPages:
     """Open a worked case by its id. Raises FileNotFoundError if there is no such case."""
-    worked = Worked(load_case(case_id), load_key(case_id), folder=folder, system=units_kept(folder))
+    worked = WorkedCase(load_case(case_id), load_key(case_id), folder=folder, system=units_kept(folder))
     return WorkedPages(worked)
 
 

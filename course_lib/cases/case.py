@@ -12,12 +12,12 @@ from operator import attrgetter
 
 import msgspec
 
-from course_lib.faults import choices
+from course_lib.faults import answer_choices
 from course_lib.faults.causes import cause_choices
 from course_lib.faults.parts import part_choices
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.order import check_allowed
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.unit_spec import load_unit
 
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
@@ -115,27 +115,27 @@ class Case:
     @property
     def chain_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every link a chain can have; the same for every case with this unit."""
-        return choices.pairs(choices.links(self.unit))
+        return answer_choices.labeled_choices(answer_choices.chain_links(self.unit))
 
     @property
     def repair_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of what can belong to a repair beside parts and cause; the same for every case."""
-        return choices.pairs(choices.repairs())
+        return answer_choices.labeled_choices(answer_choices.repair_extras())
 
     @property
     def estimate_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of the ways an owner can be offered; the same for every case."""
-        return tuple((way.id, way.label) for way in choices.estimates().ways)
+        return tuple((way.id, way.label) for way in answer_choices.estimates().ways)
 
     @property
     def proof_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case."""
-        return choices.pairs(choices.follow_ups())
+        return answer_choices.labeled_choices(answer_choices.follow_ups())
 
     @property
     def caution_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every caution; the same for every case."""
-        return choices.pairs(choices.cautions())
+        return answer_choices.labeled_choices(answer_choices.cautions())
 
     @property
     def spec_sheet(self) -> tuple[tuple[str, str], ...]:

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import msgspec
 
+from course_lib.base.case_ids import id_of, retired_note
 from course_lib.base.data_files import data_folder
-from course_lib.base.editions import id_of, retired_note
 from course_lib.cases.case import Case, CaseFile, WorkOrder, check_case_id, file_of
 from course_lib.cases.sealing import BROKEN, seal, unseal
 

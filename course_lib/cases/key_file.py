@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from course_lib.base.case_ids import id_of
 from course_lib.base.data_files import data_folder
-from course_lib.base.editions import id_of
 from course_lib.cases.case import check_case_id
 from course_lib.cases.key import Key
 from course_lib.cases.sealing import BROKEN, seal, unseal

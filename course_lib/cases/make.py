@@ -11,27 +11,27 @@ from course_lib.base import units
 from course_lib.cases.case import Case, CaseFile, WorkOrder, check_case_id, file_of, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.cache import kept_case
-from course_lib.diagnosis.certificate import part_road
-from course_lib.diagnosis.closure import fingerprint
-from course_lib.diagnosis.fair import Fairness, judge
+from course_lib.diagnosis.certificate import part_path
+from course_lib.diagnosis.evidence_weight import weigh_evidence
+from course_lib.diagnosis.fairness import Fairness, judge_fairness
+from course_lib.diagnosis.fingerprints import fingerprint
 from course_lib.diagnosis.key_entries import EvidenceWeights
-from course_lib.diagnosis.lives import findings_of, population_of
-from course_lib.diagnosis.weighing import weigh
+from course_lib.diagnosis.lived_populations import findings_of, population_of
 from course_lib.faults import stories
-from course_lib.faults.leaving import extents
-from course_lib.faults.mended import mended
-from course_lib.faults.objects import Told, found_on
+from course_lib.faults.after_repair import after_repair
+from course_lib.faults.clues import HistoryClue, draw_clues
 from course_lib.faults.parts import NO_PART
 from course_lib.faults.people import load_people
 from course_lib.faults.repair import Past, Stage, store
+from course_lib.faults.repair_extent import extents
 from course_lib.faults.scenario import GENERATOR_VERSION, Request, find_past
-from course_lib.shop import talk
-from course_lib.shop.confirm import met_again
+from course_lib.shop import interview
+from course_lib.shop.complaint_check import check_complaint_met
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty import load_uses
-from course_lib.vehicle.spec import load_unit
+from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.unit_spec import load_unit
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
 
@@ -52,7 +52,7 @@ def make_case(
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
     ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a second cause in the
     same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met again in the bay
-    and whose cause can be told: see `shop.confirm`, `differential.certificate`. What was made once is kept, and comes back at
+    and whose cause can be told: see `shop.complaint_check`, `differential.certificate`. What was made once is kept, and comes back at
     once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
@@ -89,7 +89,7 @@ def _certified(request: Request, case_id: str) -> tuple[CaseFile, Key]:
 def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Case:
     """A past as a case with work order and findings, fair or not."""
     subject = _subject(past, seed, rng)
-    findings = met_again(subject, make_inspections(subject))
+    findings = check_complaint_met(subject, make_inspections(subject))
     file = CaseFile(
         id=case_id,
         seed=seed,
@@ -105,12 +105,12 @@ def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Ca
 def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
     """A past as a case, and how fair it is."""
     case, causes = as_case(case_id, seed, past, rng), tuple(cause.id for cause in past.causes)
-    return case, judge(findings_in(case), (past.unit, past.signal, past.use), causes, rng)
+    return case, judge_fairness(findings_in(case), (past.unit, past.signal, past.use), causes, rng)
 
 
 def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
     """The vehicle on the lift, with what lies about on it and what is told of it."""
-    clues = [(clue, str(rng.choice(clue.words))) for clue in found_on(past.causes, past.background, rng)]
+    clues = [(clue, str(rng.choice(clue.words))) for clue in draw_clues(past.causes, past.background, rng)]
     return Subject(
         plant=past.plant,
         condition=past.condition,
@@ -119,14 +119,14 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
         seed=seed,
         felt={name: np.array([[value]]) for name, value in past.felt.items()},
         sump=past.sump,
-        objects=tuple((clue.inspection, words) for clue, words in clues if not isinstance(clue, Told)),
-        history=tuple(words for clue, words in clues if isinstance(clue, Told)),
+        objects=tuple((clue.inspection, words) for clue, words in clues if not isinstance(clue, HistoryClue)),
+        history=tuple(words for clue, words in clues if isinstance(clue, HistoryClue)),
     )
 
 
 def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng) -> WorkOrder:
     people, unit = load_people(), load_unit(past.unit)
-    cold = any(look.key == "worse_cold" and look.grade for look in findings[talk.TALK].looks)
+    cold = any(look.key == "worse_cold" and look.grade for look in findings[interview.TALK].looks)
     background = replace(past.background, worse_cold=np.array([cold]))
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
@@ -134,7 +134,7 @@ def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng)
         unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
         odometer_miles=round(past.odometer / units.MILE),
         owner=str(rng.choice(people.owners[past.use])),
-        complaint=talk.complaint(subject),
+        complaint=interview.complaint(subject),
         since=str(rng.choice([each.words for each in people.since if each.fits(background)])),
         use=load_uses().uses[past.use].label,
         history="; ".join(subject.history[:1]) or "no papers",
@@ -149,7 +149,7 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
             f"a part that must be renewed must be shown by a finding, got {', '.join(extent.unseen)}, which none shows."
             " Take another seed."
         )
-    after = mended(past, found, seed)
+    after = after_repair(past, found, seed)
     key = Key(
         case_id=case.id,
         parts=tuple(extent.must),
@@ -157,7 +157,7 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         either=extent.either,
         back={part: round(miles, 1) for part, miles in extent.must.items()},
         causes=tuple(cause.id for cause in past.causes),
-        chain=stories.chain(past),
+        chain=stories.life_story(past),
         stories={},
         recipe=_recipe(seed, past),
         vehicle=store(past),
@@ -166,8 +166,8 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         lasting=after.lasting,
         mended=after.proof,
     )
-    road = part_road([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
-    told = stories.compared(past, key.shortest)
+    road = part_path([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
+    told = stories.compare_repairs(past, key.shortest)
     return msgspec.structs.replace(key, stories=told, certificate=replace(fairness.certificate, part=road))
 
 
@@ -190,4 +190,4 @@ def _worth(findings: dict[str, Finding], past: Past, wrong: tuple[str, ...]) -> 
     """What each finding is worth against each wrong cause."""
     population = population_of(past.unit, past.signal, past.use)
     found = findings_of(population, list(findings.values()))
-    return weigh(population, found, [cause.id for cause in past.causes], wrong)
+    return weigh_evidence(population, found, [cause.id for cause in past.causes], wrong)

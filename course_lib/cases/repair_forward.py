@@ -17,4 +17,4 @@ def vehicle_of(key: Key) -> Past:
 
 def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
-    return stories.drive_repair(vehicle_of(key), parts, causes, miles=miles)
+    return stories.story_of_repair(vehicle_of(key), parts, causes, miles=miles)

@@ -10,10 +10,10 @@ import msgspec
 
 from course_lib.base.data_files import read_data
 from course_lib.base.notebooks import as_text, notebook_of
-from course_lib.classroom.checks import CHECKS
+from course_lib.classroom.check_cells import CHECKS
 
 
-class Cell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class PatternCell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One cell of the pattern; for_each: of what it stands once each."""
 
     kind: Literal["markdown", "code"]
@@ -22,7 +22,7 @@ class Cell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class _Pattern(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    cells: tuple[Cell, ...]
+    cells: tuple[PatternCell, ...]
 
 
 def class_notebook(cases: Sequence[str]) -> str:
@@ -36,11 +36,11 @@ def class_notebook(cases: Sequence[str]) -> str:
     return as_text(notebook_of(cells))
 
 
-def _for_each(cell: Cell) -> str:
+def _for_each(cell: PatternCell) -> str:
     return cell.for_each
 
 
-def _laid(kind: str, group: list[Cell], cases: Sequence[str]) -> Iterator[dict]:
+def _laid(kind: str, group: list[PatternCell], cases: Sequence[str]) -> Iterator[dict]:
     """Cells that stand together in the pattern, as often as they are to stand."""
     if not kind:
         yield from (_cell(cell.kind, cell.text) for cell in group)

@@ -17,7 +17,7 @@ import msgspec
 
 from course_lib.assessment.record import MOST_BYTES, Record
 from course_lib.assessment.record.shape import decode
-from course_lib.base.editions import retired_note
+from course_lib.base.case_ids import retired_note
 
 MOST_SHOWN, MOST_LISTED, LONGEST_LINE = 5, 200, 240
 ANSWERS = "answers"
@@ -65,7 +65,7 @@ def read_handins(folder: Path, expected: Expected) -> list[Handin]:
             f"folder must hold one folder for each learner, got none in {folder}. "
             "Put each learner's answers in a folder with the learner's name."
         )
-    return with_copies(list(_of_each(rooms, expected)), expected)
+    return note_copies(list(_of_each(rooms, expected)), expected)
 
 
 def _litter(path: Path) -> bool:
@@ -82,7 +82,9 @@ def _of_each(rooms: list[Path], expected: Expected) -> Iterator[Handin]:
         if folder in left:
             yield read_handin(room, *left.pop(folder))
         else:
-            yield Handin(shown(room.name), (), {}, {}, ("not on the list of this set: nothing was read",))
+            yield Handin(
+                printable_name(room.name), (), {}, {}, ("not on the list of this set: nothing was read",)
+            )
     for name, cases in left.values():
         yield Handin(
             name, cases, {}, dict.fromkeys(cases, "no record"), ("no folder with this name was handed in",)
@@ -140,7 +142,7 @@ def _decoded(data: bytes, case_id: str) -> Record:
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     if record.case_id != case_id:
-        raise ValueError(f"it belongs to another case: {shown(record.case_id)}")
+        raise ValueError(f"it belongs to another case: {printable_name(record.case_id)}")
     return record
 
 
@@ -179,14 +181,14 @@ def _listed(place: Path) -> list[str]:
 
 def _some(names: list[str]) -> str:
     more = f" and {len(names) - MOST_SHOWN} more" if len(names) > MOST_SHOWN else ""
-    return ", ".join(shown(name) for name in names[:MOST_SHOWN]) + more
+    return ", ".join(printable_name(name) for name in names[:MOST_SHOWN]) + more
 
 
 def _advice(room: Path) -> str:
     return ". Unpack it into a folder with the learner's name" if room.suffix.casefold() in _PACKED else ""
 
 
-def with_copies(handins: list[Handin], expected: Expected) -> list[Handin]:
+def note_copies(handins: list[Handin], expected: Expected) -> list[Handin]:
     """The hand-ins, with a note on each record that says the same as another learner's, and on records of others' cases."""
     notes: dict[int, list[str]] = {place: list(one.notes) for place, one in enumerate(handins)}
     owner = {case: name for name, cases in expected.values() for case in cases}
@@ -220,7 +222,7 @@ def _kind(path: Path) -> str:
     return next((word for is_kind, word in _KINDS if is_kind(mode)), "a file")
 
 
-def shown(name: str) -> str:
+def printable_name(name: str) -> str:
     """A name from a disk as it can be printed anywhere: no control characters, no half characters, not too long."""
     whole = os.fsencode(name).decode("utf-8", "replace") if isinstance(name, str) else str(name)
     plain = "".join(c if c.isprintable() else "?" for c in whole)
@@ -229,10 +231,10 @@ def shown(name: str) -> str:
 
 def one_line(said: object) -> str:
     """Any message as one line of bearable length, without characters that steer a screen."""
-    text = steady(str(said))
+    text = plain_line(str(said))
     return text if len(text) <= LONGEST_LINE else text[: LONGEST_LINE - 3] + "..."
 
 
-def steady(text: str) -> str:
+def plain_line(text: str) -> str:
     """Text on one line, with single blanks, and without the characters that steer a screen or turn its lines around."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())

@@ -12,16 +12,16 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from course_lib.classroom.desk import Desk, Ran, run_desks
+from course_lib.classroom.class_marks import LearnerMarks, learner_marks, write_marks
 from course_lib.classroom.handins import ANSWERS, Handin, read_handins
-from course_lib.classroom.results import Result, result_of, write_results
-from course_lib.classroom.spreading import Progress, quiet, spread_out
+from course_lib.classroom.parallel import Progress, quiet, run_parallel
+from course_lib.classroom.sandbox import Sandbox, SandboxRun, run_sandboxes
 
 AT_ONCE = 5
 """Desks that share one run: enough to pay for its start, few enough to keep all processors busy to the end."""
 
 
-class Check(NamedTuple):
+class GradedCell(NamedTuple):
     """One graded cell: `check` is "<case id>/<half or criterion>"."""
 
     notebook: str
@@ -34,11 +34,11 @@ class Check(NamedTuple):
         return self.check.split("/")[0]
 
 
-class Lesson(NamedTuple):
+class MarkingKit(NamedTuple):
     """What one learner is marked with: notebooks and what must lie beside them, path below the desk -> content."""
 
     files: dict[str, bytes]
-    checks: list[Check]
+    checks: list[GradedCell]
 
 
 def mark_folder(
@@ -49,7 +49,7 @@ def mark_folder(
     jobs: int = 1,
     client: Any = None,
     progress: Progress = quiet,
-) -> list[Result]:
+) -> list[LearnerMarks]:
     """Mark every learner's folder in `folder`, write the results to the folder `out`, and return them, learner by learner.
 
     A learner's folder holds `answers/<case id>.json`, or the records themselves. class_set: the instructor's folder of the set
@@ -61,14 +61,14 @@ def mark_folder(
     desks = [_desk(lesson, handin) for lesson, handin in zip(lessons, handins, strict=True)]
     ran = _run(desks, jobs, client, progress)
     results = [
-        result_of(handin, lesson.checks, one)
+        learner_marks(handin, lesson.checks, one)
         for handin, lesson, one in zip(handins, lessons, ran, strict=True)
     ]
-    write_results(results, Path(out))
+    write_marks(results, Path(out))
     return results
 
 
-def _run(desks: list[Desk], jobs: int, client: Any, progress: Progress) -> list[Ran]:
+def _run(desks: list[Sandbox], jobs: int, client: Any, progress: Progress) -> list[SandboxRun]:
     """What came of each desk, in their order. Desks that hold the same are run once: nothing else gets onto a desk."""
     held = [frozenset(desk.files.items()) for desk in desks]
     unlike = list(dict(zip(held, desks, strict=True)).values())
@@ -77,45 +77,47 @@ def _run(desks: list[Desk], jobs: int, client: Any, progress: Progress) -> list[
     def by_desk(done: int, total: int) -> None:
         progress(len(desks) * done // total, len(desks))
 
-    ran = spread_out(run_desks, batches, jobs=jobs, client=client, progress=by_desk)
+    ran = run_parallel(run_sandboxes, batches, jobs=jobs, client=client, progress=by_desk)
     known = dict(zip(dict.fromkeys(held), (one for batch in ran for one in batch), strict=True))
     return [known[one] for one in held]
 
 
-def _checks(name: str, content: bytes) -> list[Check]:
+def _checks(name: str, content: bytes) -> list[GradedCell]:
     """Every graded cell of a notebook, in order."""
     cells = json.loads(content)["cells"]
     grades = [cell["metadata"]["grade"] for cell in cells if "grade" in cell["metadata"]]
-    return [Check(name, grade["id"], grade["points"]) for grade in grades]
+    return [GradedCell(name, grade["id"], grade["points"]) for grade in grades]
 
 
-def _of_set(folder: Path, place: Path) -> tuple[list[Handin], list[Lesson]]:
+def _of_set(folder: Path, place: Path) -> tuple[list[Handin], list[MarkingKit]]:
     """Everybody marked with the notebook of the cases that were given to them."""
-    from course_lib.classroom.sets import read_register  # here: a command that is refused loads no simulator
+    from course_lib.classroom.class_set import (
+        read_register,  # here: a command that is refused loads no simulator
+    )
 
     register = read_register(place)
     handins = read_handins(folder, {entry.folder: (entry.name, entry.cases) for entry in register.entries})
     return handins, [_lesson_of(handin.cases, place) for handin in handins]
 
 
-def _lesson_of(cases: tuple[str, ...], place: Path) -> Lesson:
+def _lesson_of(cases: tuple[str, ...], place: Path) -> MarkingKit:
     from course_lib.cases.key_file import load_key
     from course_lib.classroom.class_notebook import class_notebook
-    from course_lib.classroom.sets import NOTEBOOK
+    from course_lib.classroom.class_set import NOTEBOOK
 
     if not cases:
-        return Lesson({}, [])
+        return MarkingKit({}, [])
     files = {NOTEBOOK: class_notebook(cases).encode()}
     for case in cases:
         load_key(case, place / "keys")
         files[f"keys/{case}.key"] = (place / "keys" / f"{case}.key").read_bytes()
         files[f"cases/{case}.json"] = (place / "cases" / f"{case}.json").read_bytes()
-    return Lesson(files, _checks(NOTEBOOK, files[NOTEBOOK]))
+    return MarkingKit(files, _checks(NOTEBOOK, files[NOTEBOOK]))
 
 
-def _desk(lesson: Lesson, handin: Handin) -> Desk:
+def _desk(lesson: MarkingKit, handin: Handin) -> Sandbox:
     """Our files and the learner's records, written anew from what was understood of them; empty where there is none to mark."""
     records = {
         f"{ANSWERS}/{case}.json": msgspec.json.encode(record) for case, record in handin.records.items()
     }
-    return Desk(lesson.files | records if records else {})
+    return Sandbox(lesson.files | records if records else {})

@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from course_lib.assessment.rubric.sheet import TITLES, TOP, WEIGHTS
+from course_lib.assessment.rubric.mark_sheet import TITLES, TOP, WEIGHTS
 from course_lib.base.data_files import data_folder
-from course_lib.classroom import statistics
+from course_lib.classroom import item_analysis
 from course_lib.faults.causes import load_cause
-from course_lib.lessons.thoughts import misconceptions, thought_behind
+from course_lib.lessons.misconceptions import misconception_behind, shared_misconceptions
 from course_lib.plots.class_figures import class_economy, class_items, class_part_only
-from course_lib.plots.house import Picture
+from course_lib.plots.drawing import Picture
 
 DEMO = "demo"
 PART_ONLY, SOLVED = "part only", "part and cause"
@@ -25,7 +25,7 @@ FEW_RECORDS = 10  # below it a share says little (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
-class Marks:
+class ClassMarks:
     """The marks of a class as they were written: a row for each learner and case, and the notes on the hand-ins."""
 
     cases: pd.DataFrame
@@ -37,7 +37,7 @@ class Marks:
         return self.cases[self.cases["outcome"] != ""]
 
 
-def read_marks(folder: Path | str) -> Marks:
+def read_marks(folder: Path | str) -> ClassMarks:
     """The marks in a folder that `course mark` wrote; "demo" is a simulated class of thirty that comes with the course.
 
     Raises FileNotFoundError or ValueError with one line.
@@ -59,11 +59,11 @@ def read_marks(folder: Path | str) -> Marks:
             f"cases.csv must have a column {missing[0]}, got none in {folder}. Mark the class again."
         )
     cases[numbers] = cases[numbers].apply(pd.to_numeric, errors="coerce")
-    return Marks(cases, notes)
+    return ClassMarks(cases, notes)
 
 
 # ---------------------------------------------------------------------- the learners
-def learners(marks: Marks) -> pd.DataFrame:
+def learners(marks: ClassMarks) -> pd.DataFrame:
     """One row for each learner, in the order of the list: points of all cases, cases solved, minutes beside the ideal."""
     solved = marks.cases.assign(solved=marks.cases["outcome"] == SOLVED)
     rows = solved.groupby("learner", sort=False)
@@ -76,13 +76,13 @@ def learners(marks: Marks) -> pd.DataFrame:
     return table
 
 
-def _economy(marks: Marks) -> pd.DataFrame:
+def _economy(marks: ClassMarks) -> pd.DataFrame:
     """The cases handed in, with their minutes as a multiple of the ideal ones."""
     rows = marks.handed_in
     return rows.assign(ratio=rows["minutes"] / rows["ideal"].where(rows["ideal"] > 0))
 
 
-def economy(marks: Marks) -> pd.DataFrame:
+def economy(marks: ClassMarks) -> pd.DataFrame:
     """How much the class inspected: for solved and unsolved cases the median of minutes, inspections and times the ideal."""
     rows = _economy(marks)
     rows = rows.assign(case=np.where(rows["outcome"] == SOLVED, "solved", "not solved"))
@@ -98,7 +98,7 @@ def economy(marks: Marks) -> pd.DataFrame:
 
 
 # ---------------------------------------------------------------------- the questions
-def scores(marks: Marks) -> pd.DataFrame:
+def scores(marks: ClassMarks) -> pd.DataFrame:
     """Learner x criterion: the share of the points earned, over the learner's cases; whoever handed in nothing is left out."""
     rows = marks.cases[marks.cases["learner"].isin(set(marks.handed_in["learner"]))]
     earned = rows.groupby("learner", sort=False)[list(WEIGHTS)].sum()
@@ -107,7 +107,7 @@ def scores(marks: Marks) -> pd.DataFrame:
     )
 
 
-def solved(marks: Marks) -> pd.DataFrame:
+def solved(marks: ClassMarks) -> pd.DataFrame:
     """Learner x place, easiest case first: 1 where part and cause are right, else 0."""
     rows = marks.cases[marks.cases["learner"].isin(set(marks.handed_in["learner"]))]
     rows = rows.sort_values("ideal", kind="stable").assign(right=(rows["outcome"] == SOLVED).astype(float))
@@ -115,31 +115,31 @@ def solved(marks: Marks) -> pd.DataFrame:
     return rows.pivot(index="learner", columns="place", values="right").dropna()
 
 
-def items(marks: Marks) -> pd.DataFrame:
+def items(marks: ClassMarks) -> pd.DataFrame:
     """How each criterion does as a question: share of the points, index D and its word, correlation with the rest."""
     table = scores(marks)
-    index = statistics.discrimination(table)
+    index = item_analysis.discrimination(table)
     return pd.DataFrame(
         {
-            "share of points": statistics.difficulty(table).round(2),
+            "share of points": item_analysis.difficulty(table).round(2),
             "D": index.round(2),
-            "tells apart": [statistics.in_words(value) for value in index],
-            "correlation with the rest": statistics.item_rest(table).round(2),
+            "tells apart": [item_analysis.in_words(value) for value in index],
+            "correlation with the rest": item_analysis.item_rest(table).round(2),
         },
         index=pd.Index([TITLES[name] for name in table], name="criterion"),
     )
 
 
-def trust(marks: Marks) -> dict[str, statistics.Reliability]:
+def trust(marks: ClassMarks) -> dict[str, item_analysis.Reliability]:
     """How far the sums can be trusted: of the criteria (alpha), and of cases solved or not (KR-20)."""
     return {
-        "criteria (alpha)": statistics.reliability(scores(marks)),
-        "cases solved (KR-20)": statistics.reliability(solved(marks)),
+        "criteria (alpha)": item_analysis.reliability(scores(marks)),
+        "cases solved (KR-20)": item_analysis.reliability(solved(marks)),
     }
 
 
 # ---------------------------------------------------------------------- the thoughts
-def wrong_causes(marks: Marks) -> pd.DataFrame:
+def wrong_causes(marks: ClassMarks) -> pd.DataFrame:
     """The wrong causes that were named, commonest first, each with the thought behind it and what is true."""
     rows = [
         (load_cause(named).label, *_said_and_truth(named, row.true))
@@ -152,13 +152,13 @@ def wrong_causes(marks: Marks) -> pd.DataFrame:
     return table.value_counts(sort=True).rename("times").reset_index()[["times", *columns]]
 
 
-def thoughts(marks: Marks) -> pd.DataFrame:
+def thoughts(marks: ClassMarks) -> pd.DataFrame:
     """The thoughts behind the wrong causes, commonest first, and how many learners held each."""
     rows = [
         (thought, row.learner)
         for row in marks.handed_in.itertuples()
         for named in _names(row.causes)
-        if (thought := thought_behind(named, _names(row.true)))
+        if (thought := misconception_behind(named, _names(row.true)))
     ]
     table = (
         pd.DataFrame(rows, columns=["thought", "learner"])
@@ -168,7 +168,7 @@ def thoughts(marks: Marks) -> pd.DataFrame:
     table = table.rename(columns={"size": "times", "nunique": "learners"}).sort_values(
         "times", ascending=False, kind="stable"
     )
-    table["said"] = [misconceptions()[name].says for name in table.index]
+    table["said"] = [shared_misconceptions()[name].says for name in table.index]
     return table
 
 
@@ -178,7 +178,7 @@ def _names(text: str) -> list[str]:
 
 def _said_and_truth(named: str, true: str) -> tuple[str, str]:
     """The thought behind a wrong cause, and what is true; both empty where none is known."""
-    thought = misconceptions().get(thought_behind(named, _names(true)))
+    thought = shared_misconceptions().get(misconception_behind(named, _names(true)))
     return (thought.says, thought.truth) if thought else ("", "")
 
 
@@ -198,7 +198,7 @@ class PartOnly:
         return f"Part only: {before}, {self.after:.0%} of {self.records_after} after.{doubt}"
 
 
-def part_only(marks: Marks, before: Marks | None = None) -> PartOnly:
+def part_only(marks: ClassMarks, before: ClassMarks | None = None) -> PartOnly:
     """How often the part alone was right, before and after: an earlier set of the class, else the first hand-in of each record."""
     last = marks.handed_in["outcome"]
     first = marks.handed_in["first"] if before is None else before.handed_in["outcome"]
@@ -211,20 +211,20 @@ def part_only(marks: Marks, before: Marks | None = None) -> PartOnly:
 
 
 # ---------------------------------------------------------------------- figures
-def picture_of_items(marks: Marks) -> Picture:
+def picture_of_items(marks: ClassMarks) -> Picture:
     """How each criterion does, drawn."""
     table = items(marks)
     columns = (list(table[name]) for name in ("share of points", "D", "tells apart"))
     return class_items(list(table.index), *columns, verdict=True)
 
 
-def picture_of_economy(marks: Marks) -> Picture:
+def picture_of_economy(marks: ClassMarks) -> Picture:
     """Points of each record against its minutes, drawn."""
     rows = _economy(marks)
     return class_economy(list(rows["earned"]), list(rows["ratio"]), verdict=True)
 
 
-def picture_of_part_only(marks: Marks, before: Marks | None = None) -> Picture:
+def picture_of_part_only(marks: ClassMarks, before: ClassMarks | None = None) -> Picture:
     """The part and not the cause, before and after, drawn."""
     found = part_only(marks, before)
     return class_part_only(
@@ -233,7 +233,7 @@ def picture_of_part_only(marks: Marks, before: Marks | None = None) -> Picture:
 
 
 # ---------------------------------------------------------------------- a second marker
-def agreement(marks: Marks, second: Path | str) -> pd.DataFrame:
+def agreement(marks: ClassMarks, second: Path | str) -> pd.DataFrame:
     """How far a person who marked some of the records agrees with the marks, criterion by criterion: Cohen's kappa of the levels.
 
     second: a CSV with columns learner, case and any of the criteria, levels 0 to 3. Raises ValueError where nothing matches.
@@ -253,12 +253,12 @@ def agreement(marks: Marks, second: Path | str) -> pd.DataFrame:
         rows[TITLES[name]] = {
             "records": len(both),
             "same": same,
-            "kappa": statistics.kappa(list(ours), list(theirs)),
+            "kappa": item_analysis.kappa(list(ours), list(theirs)),
         }
     return pd.DataFrame.from_dict(rows, orient="index").round(2).rename_axis("criterion")
 
 
-def copied(marks: Marks) -> pd.DataFrame:
+def copied(marks: ClassMarks) -> pd.DataFrame:
     """The notes that an instructor should read first: copies, and records of others' cases."""
     notes = marks.notes[marks.notes["note"].str.contains("word for word|which was given to", regex=True)]
     return notes.drop_duplicates().set_index("learner")

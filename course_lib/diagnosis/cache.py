@@ -58,7 +58,7 @@ def cache_folder() -> Path:
     )
 
 
-def cached(
+def kept_population(
     name: str,
     made_from: str,
     build: Callable[[Progress], Population],

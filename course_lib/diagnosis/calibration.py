@@ -114,7 +114,7 @@ def _objects_seen(population: Population, some: np.ndarray, places, rng) -> np.n
     return log_objects(metric_of(population).share[:, here], there.T)
 
 
-def reliability(
+def reliability_table(
     said: np.ndarray, right: np.ndarray, edges=EDGES
 ) -> list[tuple[float, float, int, float, float]]:
     """Rows (from, to, how often, mean probability said, share that came true); empty ranges are left out.

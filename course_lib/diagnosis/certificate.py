@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.diagnosis.advice import advice
 from course_lib.diagnosis.key_entries import Certificate, PartPath
+from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
-from course_lib.faults.shown import bad_views
+from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import Finding, Inspection, load_inspection
 
 BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
@@ -21,7 +21,7 @@ Allowed = Callable[[str, Collection[str]], bool]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class IdealStep:
     """One inspection on the ideal way. minutes it takes; leader and its odds to the runner-up after it."""
 
     inspection: str
@@ -32,11 +32,11 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Path:
+class IdealPath:
     """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: of the causes still within the
     bar before the last step, the one that stands closest after it."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[IdealStep, ...]
     named: str
     settled: bool
     twin: str
@@ -66,14 +66,14 @@ def ideal_path(
     bar: float = BAR,
     allowed: Allowed | None = None,
     until: str = "",
-) -> Path:
+) -> IdealPath:
     """Follow the advice from the complaint on until the leader stands at `bar`, or nothing is left to inspect.
 
     findings: everything that all inspections of the case give. allowed(inspection, made): whether it may be made now. until: the
     cause that must stand there; "" for whichever gets there first.
     """
     table = {each.id: each for each in offered}
-    steps: list[Step] = []
+    steps: list[IdealStep] = []
     before = now = odds(population, findings.keep(population.keys_of(())))
     while now.ratio < bar or (until and now.leader != until):
         made = [step.inspection for step in steps]
@@ -83,14 +83,18 @@ def ideal_path(
         before, now = now, odds(population, findings.keep(population.keys_of([*made, choice])))
         minutes, openness = table[choice].minutes, table[choice].openness
         steps.append(
-            Step(inspection=choice, minutes=minutes, openness=openness, leader=now.leader, ratio=now.ratio)
+            IdealStep(
+                inspection=choice, minutes=minutes, openness=openness, leader=now.leader, ratio=now.ratio
+            )
         )
-    return Path(steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_twin(before, now, bar))
+    return IdealPath(
+        steps=tuple(steps), named=now.leader, settled=now.ratio >= bar, twin=_twin(before, now, bar)
+    )
 
 
 def _next(population, found: Findings, offered, made, rng, allowed: Allowed | None) -> str | None:
     """The first step of the best advice that may be taken."""
-    for each in advice(population, found, offered, made, rng):
+    for each in rank_inspections(population, found, offered, made, rng):
         if allowed is None or allowed(each.steps[0], made):
             return each.steps[0]
     return None
@@ -143,9 +147,9 @@ def certify(
     )
 
 
-def part_road(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartPath | None:
+def part_path(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartPath | None:
     """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
-    bad = bad_views(findings, unit, signal)
+    bad = damaged_views(findings, unit, signal)
     wanted = [part for part in parts if part in bad]
     if not wanted:
         return None

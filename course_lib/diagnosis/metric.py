@@ -14,7 +14,7 @@ import numpy as np
 
 from course_lib.base.guards import one_of
 from course_lib.diagnosis.population import Findings, Population
-from course_lib.shop.measured import FARTHEST
+from course_lib.shop.batch import FARTHEST
 
 NEIGHBORS = 5
 STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.shop.measured import FARTHEST
+from course_lib.shop.batch import FARTHEST
 
 COMPLAINT = "complaint"  # made_by of what is known before the first inspection: it costs nothing
 

@@ -15,7 +15,7 @@ import msgspec
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.duty_cycle import load_uses
 
 if TYPE_CHECKING:
     from course_lib.faults.causes import Cause
@@ -89,7 +89,7 @@ class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return so & of.after_job if self.after_job else so
 
 
-def as_lived(use: str, signal: str, onset, odometer, noticed, loud) -> Background:
+def lived_background(use: str, signal: str, onset, odometer, noticed, loud) -> Background:
     """The backgrounds of n vehicles as far as they were lived, nothing else drawn yet. Arrays (n,) mi; noticed and loud: where the
     driver first felt a little of the trouble, and nearly as much as made him come in."""
     never = np.full(len(odometer), np.nan)

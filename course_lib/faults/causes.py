@@ -14,12 +14,12 @@ from course_lib.base import units
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.background import BRINGS, JOBS
+from course_lib.faults.clues import HistoryClue, ObjectClue, all_facts, load_object
 from course_lib.faults.measures import Signal, check_exists, exists, nominal
-from course_lib.faults.objects import LyingAbout, Told, all_facts, load_object
 from course_lib.faults.parts import all_parts
-from course_lib.vehicle.duty import load_uses
+from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.spec import UnitSpec, load_unit, target
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, parameter_place
 
 NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
 SUDDEN = 1.0  # miles over which a sudden change sets in
@@ -52,7 +52,7 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return only
 
 
-class Left(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Leaving(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A thing a cause leaves lying about, and the share of its vehicles on which it does."""
 
     thing: str
@@ -81,7 +81,7 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     lasts_miles: Distance = 0.0
     fresh_unit: bool = False
     returns_after_miles: Distance = 0.0
-    leaves: tuple[Left, ...] = ()
+    leaves: tuple[Leaving, ...] = ()
     after: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
 
@@ -100,7 +100,7 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """The change this cause brings: severity (n,), onset [m] (n, 1). Numbers of the type that the vehicles are made of."""
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:
-            name, column = target(unit, effect.parameter)
+            name, column = parameter_place(unit, effect.parameter)
             more = effect.change(base[name], column, np.asarray(severity, float)).astype(base[name].dtype)
             change[name] = change.get(name, 0.0) + more
         onset = np.asarray(onset, float)
@@ -121,7 +121,7 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """The change of a growth of this cause by where it stays: (part or "", share of it) -> change."""
         found: dict[tuple[str, float], dict[str, np.ndarray]] = {}
         for effect in self.effects:
-            name, column = target(unit, effect.parameter)
+            name, column = parameter_place(unit, effect.parameter)
             if name not in growth.change:  # a stored growth leaves out what changes nothing
                 continue
             own = growth.change[name]
@@ -142,12 +142,12 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return self.sets_in_over_miles <= SUDDEN
 
     @property
-    def objects(self) -> tuple[LyingAbout, ...]:
+    def objects(self) -> tuple[ObjectClue, ...]:
         """The things it leaves lying about, its own first."""
         return tuple(load_object(left.thing) for left in sorted(self.leaves, key=lambda left: -left.share))
 
     @property
-    def told(self) -> tuple[Told, ...]:
+    def told(self) -> tuple[HistoryClue, ...]:
         """Lines of history that are told of it oftener than of most: as its own, or for the job it dates from."""
         dated = set(self.dates_from)
         return tuple(f for f in all_facts().values() if self.id in f.of or dated & set(f.when.ago))
@@ -200,7 +200,7 @@ def load_cause(name: str) -> Cause:
     return all_causes()[name]
 
 
-def named(causes: Iterable[Cause]) -> str:
+def joint_name(causes: Iterable[Cause]) -> str:
     """The causes of one vehicle in a message, or as one name for all of them."""
     return " with ".join(cause.id for cause in causes)
 

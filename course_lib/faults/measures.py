@@ -12,8 +12,8 @@ import numpy as np
 
 from course_lib.base.data_files import data_folder
 from course_lib.base.guards import one_of
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters, parameter_names
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters, parameter_names
 
 if TYPE_CHECKING:
     from course_lib.vehicle.plant import (
@@ -43,7 +43,7 @@ def columns(name: str, unit: UnitSpec) -> tuple[str, ...]:
     return unit.element_ids if name.startswith("element_") or name in (*PER_ELEMENT, LINING_LEFT) else ()
 
 
-def measure(name: str, plant: Plant, condition: Condition) -> np.ndarray:
+def measure_value(name: str, plant: Plant, condition: Condition) -> np.ndarray:
     """Value (n,) of a measure, SI or a ratio. Raises ValueError for an unknown name, element or shift."""
     address, _, column = name.partition("@")
     bare = address.removesuffix(RATIO)

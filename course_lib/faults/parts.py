@@ -10,8 +10,8 @@ import msgspec
 
 from course_lib.base.data_files import read_data
 from course_lib.faults.measures import Signal, check_exists
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.spec import UnitSpec, load_unit
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 NO_PART = "no_part_broken"
 SOUND, WORN, BROKEN = 0, 1, 2
@@ -19,7 +19,7 @@ SOUND, WORN, BROKEN = 0, 1, 2
 Side = Literal["above", "below"]
 
 
-class View(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class PartView(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One look at a part, or one reading of it: the key under which a workshop keeps it, and from where on it counts.
 
     worn, broken: for a look the grade, for a reading the side of its spec. of: elements with which the key is filled.
@@ -48,7 +48,7 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     group: str
     signals: tuple[Signal, ...] = get_args(Signal)
     owns: tuple[str, ...] = ()
-    seen: tuple[View, ...] = ()
+    seen: tuple[PartView, ...] = ()
 
     @property
     def places(self) -> tuple[str, ...]:

@@ -13,15 +13,15 @@ from course_lib.base import units
 from course_lib.faults.background import MOMENTS, Background
 from course_lib.faults.causes import Cause, load_cause
 from course_lib.faults.parts import BROKEN, renew
-from course_lib.faults.shown import shown
 from course_lib.faults.stored import Numbers, StoredGrowth, StoredVehicle
+from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty import duty
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import Lives, World, live
-from course_lib.vehicle.point import Condition, new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters
-from course_lib.vehicle.steady import FROM_COLD
+from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.operating_point import Condition, new_condition
+from course_lib.vehicle.sump_balance import FROM_COLD
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
@@ -32,7 +32,7 @@ NO_DRIVE_FELT = 8.0  # strength of "slips" at which it hardly moves any more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ahead:
+class RepairOutcome:
     """What comes of a repair: odometer [m] at which it is back, or to which it was driven; complained: whether it is back;
     felt: what the driver feels there."""
 
@@ -57,7 +57,7 @@ class Past:
     onset_miles: float
     driver: str
     severity: float
-    world: World
+    world: Fleet
     condition: Condition
     odometer: float  # m
     sump: np.ndarray  # (1, m) K at each point of the day, as it was judged
@@ -65,7 +65,7 @@ class Past:
     events: dict[str, float]
     background: Background
     seed: int = 0
-    ahead: dict[str, Ahead] = field(
+    ahead: dict[str, RepairOutcome] = field(
         default_factory=dict, compare=False
     )  # of `plans`, where they have been driven
 
@@ -100,7 +100,7 @@ class Past:
     @cached_property
     def shown(self) -> dict[str, int]:
         """What a workshop is shown of each part that is not sound: part -> WORN or BROKEN."""
-        found = shown(self.subject, [self.seed])
+        found = visible_damage(self.subject, [self.seed])
         return {part: int(degree[0]) for part, degree in found.items() if degree[0]}
 
     @property
@@ -119,107 +119,109 @@ class Past:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class TrialRepair:
     """A repair: the parts renewed, and the ids of the causes corrected."""
 
     parts: tuple[str, ...]
     corrected: frozenset[str] = frozenset()
 
 
-def plans(past: Past) -> dict[str, Plan]:
+def trial_repairs(past: Past) -> dict[str, TrialRepair]:
     """The repairs every debrief compares: the part alone, the cause alone, both; with two causes also each one left."""
     parts = past.damaged
     every = frozenset(cause.id for cause in past.causes)
     found = {
-        "part only": Plan(parts=parts),
-        "cause only": Plan(parts=(), corrected=every),
-        "part and cause": Plan(parts=parts, corrected=every),
+        "part only": TrialRepair(parts=parts),
+        "cause only": TrialRepair(parts=(), corrected=every),
+        "part and cause": TrialRepair(parts=parts, corrected=every),
     }
     if len(past.causes) > 1:
         for cause in past.causes:
-            found[f"all but {cause.id}"] = Plan(parts=parts, corrected=every - {cause.id})
+            found[f"all but {cause.id}"] = TrialRepair(parts=parts, corrected=every - {cause.id})
     return found
 
 
-def comes_back(name: str) -> bool:
+def leaves_a_cause(name: str) -> bool:
     """Whether a repair of that name leaves a cause and so must come back."""
     return name == "part only" or name.startswith("all but ")
 
 
-def drive_forward(trips: list[tuple[Past, Plan, float]], events=None) -> Lives:
+def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events=None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     What a renewed part buys in miles is the cause's own. With a cause put right its changes are gone, but for those that stay
     in a part that was left.
     """
     here = np.array([[past.odometer] for past, _, _ in trips])
-    condition = stack([renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips])
-    world = join([_after(past, plan) for past, plan, _ in trips])
+    condition = stack_conditions([renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips])
+    world = join_vehicles([_after(past, plan) for past, plan, _ in trips])
     far = np.array([[miles * units.MILE] for _, _, miles in trips])
     sensitivity = np.array([[past.sensitivity] for past, _, _ in trips])
     return live(world, condition, here + units.MILE, here + far, sensitivity, events=events)
 
 
-def with_ahead(pasts: list[Past]) -> list[Past]:
+def with_outcomes(pasts: list[Past]) -> list[Past]:
     """Those vehicles with what comes of the repairs that every debrief compares, driven in one batch."""
-    trips = [(past, name, plan) for past in pasts for name, plan in plans(past).items()]
+    trips = [(past, name, plan) for past in pasts for name, plan in trial_repairs(past).items()]
     if not trips:
         return []
     lives = drive_forward([(past, plan, YEARS_OF_USE) for past, _, plan in trips])
-    found: dict[int, dict[str, Ahead]] = {}
+    found: dict[int, dict[str, RepairOutcome]] = {}
     for row, (past, name, _) in enumerate(trips):
-        found.setdefault(id(past), {})[name] = ahead_of(lives, row)
+        found.setdefault(id(past), {})[name] = outcome_of(lives, row)
     return [replace(past, ahead=found[id(past)]) for past in pasts]
 
 
-def ahead_of(lives: Lives, row: int) -> Ahead:
+def outcome_of(lives: Lives, row: int) -> RepairOutcome:
     """One of some repairs driven forward."""
     felt = {name: float(value[row]) for name, value in lives.felt.items()}
-    return Ahead(odometer=float(lives.odometer[row]), complained=bool(lives.complained[row]), felt=felt)
+    return RepairOutcome(
+        odometer=float(lives.odometer[row]), complained=bool(lives.complained[row]), felt=felt
+    )
 
 
-def miles_ahead(past: Past, ahead: Ahead) -> float:
+def miles_to_return(past: Past, ahead: RepairOutcome) -> float:
     """Miles after which a repair was back; infinite where it was not."""
     return (ahead.odometer - past.odometer) / units.MILE if ahead.complained else np.inf
 
 
-def no_age(whole: float) -> float:
+def miles_before_age(whole: float) -> float:
     """Miles within which a return is not age, from those after which the whole repair is back."""
     return min(YEARS_OF_USE, OF_CONTROL * whole)
 
 
-def holds_true(past: Past) -> bool:
+def causes_proven(past: Past) -> bool:
     """Whether its causes are causes: what leaves one comes back, long before the whole repair does.
 
     The whole repair may only come back where a vehicle that never had the cause does as well, of age.
     """
-    back = {name: miles_ahead(past, there) for name, there in past.ahead.items()}
+    back = {name: miles_to_return(past, there) for name, there in past.ahead.items()}
     whole = back["part and cause"]
-    if any(miles > no_age(whole) for name, miles in back.items() if comes_back(name)):
+    if any(miles > miles_before_age(whole) for name, miles in back.items() if leaves_a_cause(name)):
         return False
-    return not np.isfinite(whole) or sound_is_back(past)
+    return not np.isfinite(whole) or sound_vehicle_returns(past)
 
 
-def sound_is_back(past: Past) -> bool:
+def sound_vehicle_returns(past: Past) -> bool:
     """Whether the vehicle, had it never had its causes, would bring its driver in within as many miles from the same odometer."""
     unit, here = past.unit, np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = World(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
+    world, new = Fleet(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
 
 
-def _after(past: Past, plan: Plan) -> World:
+def _after(past: Past, plan: TrialRepair) -> Fleet:
     """The vehicle after a repair."""
     ill = dict(zip(past.causes, past.world.growths, strict=True))
-    growths = tuple(left_after(past.unit, ill, plan, past.odometer, past.seed))
-    return World(past.world.unit, past.world.use, past.world.base, growths)
+    growths = tuple(growths_after(past.unit, ill, plan, past.odometer, past.seed))
+    return Fleet(past.world.unit, past.world.use, past.world.base, growths)
 
 
-def left_after(
-    unit: str, ill: dict[Cause, Growth], plan: Plan, odometer: float, seed: int = 0
+def growths_after(
+    unit: str, ill: dict[Cause, Growth], plan: TrialRepair, odometer: float, seed: int = 0
 ) -> Iterator[Growth]:
     """What is left of causes after a repair at an odometer [m]: each of their changes anew after the miles bought, or as it was,
     where the cause is left; where it is put right, frozen in the part it stays in, or gone. seed: of chance, `Cause.occasion`."""
@@ -242,22 +244,22 @@ def _frozen(growth: Growth, odometer: float, share: float) -> Growth:
     return Growth(change=change, onset=onset, over=np.ones_like(onset))
 
 
-def stack(conditions: list[Condition]) -> Condition:
+def stack_conditions(conditions: list[Condition]) -> Condition:
     """Conditions of vehicles of the same unit as one batch."""
     return Condition(
         **{n: np.concatenate([getattr(each, n) for each in conditions]) for n in Condition.__slots__}
     )
 
 
-def join(worlds: list[World]) -> World:
+def join_vehicles(worlds: list[Fleet]) -> Fleet:
     """Vehicles of the same unit and use as one batch; what one of them has no change for stays as it is."""
     first = worlds[0]
     base = {name: np.concatenate([world.base[name] for world in worlds]) for name in first.base}
     most = max(len(world.growths) for world in worlds)
-    return World(first.unit, first.use, base, tuple(_join_growths(worlds, k) for k in range(most)))
+    return Fleet(first.unit, first.use, base, tuple(_join_growths(worlds, k) for k in range(most)))
 
 
-def _join_growths(worlds: list[World], k: int) -> Growth:
+def _join_growths(worlds: list[Fleet], k: int) -> Growth:
     """The k-th growth of every world as one; a world that has fewer gets one that never sets in."""
     sizes = [len(world.base["pump_displacement"]) for world in worlds]
     each = [world.growths[k] if k < len(world.growths) else None for world in worlds]
@@ -329,8 +331,8 @@ def restore(vehicle: StoredVehicle) -> Past:
     return Past(
         **{name: getattr(vehicle, name) for name in AS_IT_IS},
         causes=tuple(load_cause(name) for name in vehicle.causes),
-        world=World(vehicle.unit, vehicle.use, base, growths),
-        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty(vehicle.use).names)]),
+        world=Fleet(vehicle.unit, vehicle.use, base, growths),
+        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
         background=_background(vehicle),
         condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in vehicle.condition.items()}),
     )

@@ -12,18 +12,27 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.guards import one_of
-from course_lib.faults.background import as_lived, draw_background
-from course_lib.faults.causes import Cause, all_causes, causes_of, load_cause, named
-from course_lib.faults.pairs import check_together
+from course_lib.faults.background import draw_background, lived_background
+from course_lib.faults.cause_pairs import check_together
+from course_lib.faults.causes import Cause, all_causes, causes_of, joint_name, load_cause
 from course_lib.faults.parts import BROKEN
-from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, STAGES, Past, Stage, holds_true, join, with_ahead
-from course_lib.faults.shown import shown
+from course_lib.faults.repair import (
+    DRIVERS,
+    NO_DRIVE_FELT,
+    STAGES,
+    Past,
+    Stage,
+    causes_proven,
+    join_vehicles,
+    with_outcomes,
+)
+from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty import load_uses
-from course_lib.vehicle.events import landmarks
-from course_lib.vehicle.life import Lives, World, live
-from course_lib.vehicle.point import Condition, new_condition
-from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.operating_point import Condition, new_condition
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 GENERATOR_VERSION = 8  # raised when the findings of a seed change
 ONSET_MILES = {
@@ -57,7 +66,7 @@ class Request:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class Scenario:
     """The decisions of a past, before the physics has its say. miles, severity, stage and driver are wishes, the stage
     not where the request names it."""
 
@@ -78,7 +87,7 @@ class Drawn:
 
 
 # ---------------------------------------------------------------------- decisions
-def draw(request: Request, rng: np.random.Generator) -> Drawn:
+def draw_scenario(request: Request, rng: np.random.Generator) -> Scenario:
     """Decide what the request leaves open. Raises ValueError for a request that contradicts itself."""
     unit = load_unit(request.unit)
     one_of("stage", request.stage or STAGES[0], STAGES)
@@ -90,10 +99,10 @@ def draw(request: Request, rng: np.random.Generator) -> Drawn:
     use = request.use or _draw_use(causes, rng)
     if not all(cause.met_in(use) for cause in causes):
         raise ValueError(
-            f"use must be one in which {named(causes)} is met, got {use}. Change one of the two."
+            f"use must be one in which {joint_name(causes)} is met, got {use}. Change one of the two."
         )
     low, high = ONSET_MILES[use]
-    return Drawn(
+    return Scenario(
         request=request,
         causes=causes,
         signal=signal,
@@ -149,7 +158,7 @@ def find_past(request: Request, rng: np.random.Generator) -> Past:
 
 def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list[Past | ValueError]:
     """`find_past` for many requests at once, those of the same unit, signal and use in one batch; a failure stands in its place."""
-    drawn = [draw(request, rng) for request, rng in zip(requests, rngs, strict=True)]
+    drawn = [draw_scenario(request, rng) for request, rng in zip(requests, rngs, strict=True)]
     bases = [
         draw_parameters(load_unit(d.request.unit), rng, signal=d.signal)
         for d, rng in zip(drawn, rngs, strict=True)
@@ -158,7 +167,7 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
     for kind in dict.fromkeys(d.kind for d in drawn):
         here = [i for i, d in enumerate(drawn) if d.kind == kind]
         for i, past in zip(
-            here, Search([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
+            here, ScenarioSearch([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
         ):
             found[i] = past if isinstance(past, ValueError) else _with_background(past, rngs[i])
     return found
@@ -169,10 +178,12 @@ def _with_background(past: Past, rng: np.random.Generator) -> Past:
     return replace(past, background=draw_background(past.background, [past.causes], rng))
 
 
-class Search:
+class ScenarioSearch:
     """Vehicles of one kind, each lived with many severities and drivers at once."""
 
-    def __init__(self, drawn: list[Drawn], bases: list[dict[str, np.ndarray]], *, rough: float = 1.0) -> None:
+    def __init__(
+        self, drawn: list[Scenario], bases: list[dict[str, np.ndarray]], *, rough: float = 1.0
+    ) -> None:
         """rough: how many times less exactly than usual they live; see `live`."""
         self.drawn, self.rough = drawn, rough
         # Seven figures are plenty for a life, and half as much to move about.
@@ -184,7 +195,9 @@ class Search:
         """The best true past of every vehicle, or why there is none."""
         count = len(self.drawn)
         severity = np.tile(np.linspace(0.0, 1.0, SEVERITIES), count)
-        return self._first_true(Tried(self, np.repeat(np.arange(count), SEVERITIES), severity, landmarks))
+        return self._first_true(
+            TriedLives(self, np.repeat(np.arange(count), SEVERITIES), severity, life_events)
+        )
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
@@ -192,10 +205,10 @@ class Search:
         new = new_condition(len(self.drawn), elements)
         fresh = np.array([[any(cause.fresh_unit for cause in d.causes)] for d in self.drawn])
         end = np.where(fresh, 0.0, np.array([[d.onset_miles * units.MILE] for d in self.drawn]))
-        world = join([World(self.unit, self.use, base) for base in self.bases])
+        world = join_vehicles([Fleet(self.unit, self.use, base) for base in self.bases])
         return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
-    def world(self, of, severity) -> World:
+    def world(self, of, severity) -> Fleet:
         """Vehicles `of`, an index into the drawn ones in rising order, with their causes at a severity each."""
         worlds = []
         for i in np.unique(of):
@@ -203,10 +216,10 @@ class Search:
             base = {name: np.repeat(value, len(mine), axis=0) for name, value in self.bases[i].items()}
             onset = np.full((len(mine), 1), self.drawn[i].onset_miles * units.MILE)
             growths = tuple(c.growth(load_unit(self.unit), base, mine, onset) for c in self.drawn[i].causes)
-            worlds.append(World(self.unit, self.use, base, growths))
-        return join(worlds)
+            worlds.append(Fleet(self.unit, self.use, base, growths))
+        return join_vehicles(worlds)
 
-    def live_on(self, world: World, of, drivers, events=None) -> Lives:
+    def live_on(self, world: Fleet, of, drivers, events=None) -> Lives:
         """From onset to complaint. A sudden cause is there before the first mile is judged: nobody stops half way into it."""
         onset = np.array([[self.drawn[i].onset_miles * units.MILE] for i in of])
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
@@ -215,42 +228,42 @@ class Search:
         here = self.sound.rows(of)
         return live(world, here, onset + sudden, end, sensitivity, events=events, rough=self.rough)
 
-    def _first_true(self, tried: Tried) -> list[Past | ValueError]:
+    def _first_true(self, tried: TriedLives) -> list[Past | ValueError]:
         """For each vehicle the best past whose cause is a cause: it comes back when left, and stays away when put right."""
         ranked = [mine[:MOST_TRIED] for mine in tried.order()]
         found: list[Past | ValueError] = [self._refusal(i, tried, ranked[i]) for i in range(len(self.drawn))]
         open_ = [i for i in range(len(self.drawn)) if len(ranked[i])]
         for start in range(0, MOST_TRIED, TRIED_AT_ONCE):
             some = [(i, tried.past(row)) for i in open_ for row in ranked[i][start : start + TRIED_AT_ONCE]]
-            driven = with_ahead([past for _, past in some])
+            driven = with_outcomes([past for _, past in some])
             for (i, _), past in zip(some, driven, strict=True):
-                if holds_true(past) and isinstance(found[i], ValueError):
+                if causes_proven(past) and isinstance(found[i], ValueError):
                     found[i] = past
             open_ = [i for i in open_ if isinstance(found[i], ValueError)]
             if not open_:
                 break
         return found
 
-    def _refusal(self, i: int, tried: Tried, ranked) -> ValueError:
+    def _refusal(self, i: int, tried: TriedLives, ranked) -> ValueError:
         """What to say when no past of vehicle i will do."""
         drawn = self.drawn[i]
         if len(ranked):
             return ValueError(
-                f"cause {named(drawn.causes)} must come back when only the part is renewed, and stay away when put right, got none "
+                f"cause {joint_name(drawn.causes)} must come back when only the part is renewed, and stay away when put right, got none "
                 f"among {len(ranked)} lives in {drawn.use} use. Ask for another stage, use or seed."
             )
         stages = tried.stages_of(i)
         seen = ", ".join(f"{name} {stages.count(name)}" for name in STAGES)
         return ValueError(
-            f"cause {named(drawn.causes)} in {drawn.use} use must reach stage {drawn.request.stage or 'of complaint'} within "
+            f"cause {joint_name(drawn.causes)} in {drawn.use} use must reach stage {drawn.request.stage or 'of complaint'} within "
             f"{HORIZON_MILES:,.0f} mi, got {len(stages)} complaints ({seen}). Ask for another stage, use or seed."
         )
 
 
-class Tried:
+class TriedLives:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: Search, of, severity, events=None) -> None:
+    def __init__(self, search: ScenarioSearch, of, severity, events=None) -> None:
         """of, severity (n,). There are n d lives then, one for each of the d DRIVERS. events: what is to be logged."""
         drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
         world = search.world(of, severity)
@@ -270,7 +283,7 @@ class Tried:
             off[mine] = self.off_from(drawn, mine)
         return off
 
-    def off_from(self, wish: Drawn, rows):
+    def off_from(self, wish: Scenario, rows):
         """How far some lives are from a wish for miles, severity, stage and driver; infinite where they will not do."""
         off = np.abs(np.log(np.maximum(self.miles[rows], 1.0) / wish.wanted_miles))
         other = self.stage[rows] != STAGES.index(wish.stage)
@@ -291,7 +304,7 @@ class Tried:
         kind = self.search.signal, self.search.use
         subject = Subject(plant, lives.condition.rows(rows), *kind, sump=lives.sump[rows])
         victim = np.zeros(len(rows), bool)
-        for part, degree in shown(
+        for part, degree in visible_damage(
             subject, [self.search.drawn[i].request.seed for i in self.of[rows]]
         ).items():
             seat = np.array([any(c.seat == part for c in drawn.causes) for drawn in self.search.drawn])
@@ -325,14 +338,14 @@ class Tried:
             onset_miles=drawn.onset_miles,
             driver=list(DRIVERS)[self.driver[row]],
             severity=float(self.severity[row]),
-            world=World(world.unit, world.use, world.base, world.growths[: len(drawn.causes)]),
+            world=Fleet(world.unit, world.use, world.base, world.growths[: len(drawn.causes)]),
             condition=lives.condition.rows(one),
             sump=lives.sump[one],
             odometer=float(lives.odometer[row]),
             felt={name: float(value[row]) for name, value in lives.felt.items()},
             events=lives.events[row],
             seed=drawn.request.seed,
-            background=as_lived(
+            background=lived_background(
                 self.search.use,
                 drawn.signal,
                 *(np.array([x]) for x in (drawn.onset_miles, *self.felt_at(one)[:, 0])),

@@ -10,22 +10,22 @@ from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
 from course_lib.faults.repair import (
     YEARS_OF_USE,
-    Ahead,
     Past,
-    Plan,
-    ahead_of,
+    RepairOutcome,
+    TrialRepair,
     drive_forward,
-    plans,
-    with_ahead,
+    outcome_of,
+    trial_repairs,
+    with_outcomes,
 )
 from course_lib.faults.stored import Story
-from course_lib.shop import talk
-from course_lib.vehicle.events import label as event_label
-from course_lib.vehicle.events import landmarks
-from course_lib.vehicle.spec import load_unit
+from course_lib.shop import interview
+from course_lib.vehicle.life_events import event_label as event_label
+from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.unit_spec import load_unit
 
 
-def chain(past: Past) -> tuple[str, ...]:
+def life_story(past: Past) -> tuple[str, ...]:
     """What happened since the cause set in, in order, with odometers."""
     onset = past.onset_miles
     since = {event: mile for event, mile in past.events.items() if mile / units.MILE > onset + 0.5}
@@ -43,13 +43,16 @@ def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
     ]
 
 
-def compared(past: Past, first: tuple[str, ...] = ()) -> dict[str, Story]:
+def compare_repairs(past: Past, first: tuple[str, ...] = ()) -> dict[str, Story]:
     """The repairs every debrief compares, each driven forward, without what happens on the way. first: see `tale`."""
-    ahead = past.ahead or with_ahead([past])[0].ahead
-    return {name: tale(past, plan, ahead[name], YEARS_OF_USE, first) for name, plan in plans(past).items()}
+    ahead = past.ahead or with_outcomes([past])[0].ahead
+    return {
+        name: outcome_story(past, plan, ahead[name], YEARS_OF_USE, first)
+        for name, plan in trial_repairs(past).items()
+    }
 
 
-def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
+def story_of_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
     """Drive a repair forward over `miles` of the owner's use and tell it, landmarks and all.
 
     parts: ids of the parts renewed; causes: ids of the causes whose correction was carried out, right or wrong (setting, cleaning,
@@ -59,15 +62,17 @@ def drive_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE
         one_of("part", part, all_parts())
     for cause in causes:
         one_of("cause", cause, all_causes())
-    plan = Plan(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
-    lives = drive_forward([(past, plan, miles)], landmarks)
-    story = tale(past, plan, ahead_of(lives, 0), miles, plan.parts)
+    plan = TrialRepair(parts=tuple(parts), corrected=frozenset(causes) & {cause.id for cause in past.causes})
+    lives = drive_forward([(past, plan, miles)], life_events)
+    story = outcome_story(past, plan, outcome_of(lives, 0), miles, plan.parts)
     fresh = {name: mile for name, mile in lives.events[0].items() if mile > past.odometer + 2.0 * units.MILE}
     text = (story.text[0], *_landmarks(past, fresh), *story.text[1:])
     return msgspec.structs.replace(story, text=text)
 
 
-def tale(past: Past, plan: Plan, ahead: Ahead, miles: float, first: tuple[str, ...] = ()) -> Story:
+def outcome_story(
+    past: Past, plan: TrialRepair, ahead: RepairOutcome, miles: float, first: tuple[str, ...] = ()
+) -> Story:
     """One repair driven forward. It never names the cause; of many parts renewed it names those of `first`, else the worst."""
     here, there = past.odometer / units.MILE, ahead.odometer / units.MILE
     named = [part for part in plan.parts if part in first] or list(plan.parts[:1])
@@ -80,14 +85,14 @@ def tale(past: Past, plan: Plan, ahead: Ahead, miles: float, first: tuple[str, .
         return Story(miles=None, odometer_miles=round(there), text=(done, end))
     worst = max(ahead.felt, key=lambda name: ahead.felt[name])
     gone = max(there - here, 1.0)
-    words = talk.said(worst, ahead.felt[worst])
+    words = interview.in_owner_words(worst, ahead.felt[worst])
     back = f"{there:,.0f} mi: it is back after {_miles(gone)}. \u201cAgain {words}.\u201d"
     if plan.corrected == {cause.id for cause in past.causes} and set(plan.parts) >= set(past.damaged):
         back += " So would one be by then that never had the fault: that is age."
     return Story(miles=gone, odometer_miles=round(there), text=(done, back))
 
 
-def _left_undone(past: Past, plan: Plan) -> str:
+def _left_undone(past: Past, plan: TrialRepair) -> str:
     """What was done about the causes, naming none."""
     if not plan.corrected:
         return "; the cause left as it was."

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 
 from course_lib.base.guards import one_of
-from course_lib.lessons.vehicles import Vehicle, came_back, inspect
+from course_lib.lessons.vehicles import LessonVehicle, came_back, inspect_vehicle
 from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
 from course_lib.shop.holders import holders
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 
-def ratio(*, unit: str = "T3", gear: str) -> float:
+def gear_ratio(*, unit: str = "T3", gear: str) -> float:
     """Ratio of a gear: input speed over output speed, negative in reverse, 0 where nothing is driven."""
     spec = load_unit(unit)
     one_of("gear", gear, spec.gears)
@@ -27,7 +27,7 @@ def share(*, unit: str = "T3", gear: str, element: str) -> float:
     return float(_cell(unit, gear, element, gear_tables(unit).share))
 
 
-def applied(*, unit: str = "T3", gear: str, element: str) -> float:
+def applied_in_gear(*, unit: str = "T3", gear: str, element: str) -> float:
     """1 where the gear uses the element, else 0."""
     return float(_cell(unit, gear, element, gear_tables(unit).applied))
 
@@ -54,9 +54,9 @@ def spec(*, unit: str = "T3", key: str, end: str) -> float:
     return float(sheet[key][end == "high"])
 
 
-def reading(*, vehicle: Vehicle, inspection: str, key: str) -> float:
+def reading(*, vehicle: LessonVehicle, inspection: str, key: str) -> float:
     """What an instrument shows on a vehicle of the lesson, in workshop units, rounded as it is read."""
-    readings = {each.key: each for each in inspect(vehicle, inspection).readings}
+    readings = {each.key: each for each in inspect_vehicle(vehicle, inspection).readings}
     one_of("key", key, readings)
     found = readings[key]
     if found.value is None:
@@ -64,7 +64,7 @@ def reading(*, vehicle: Vehicle, inspection: str, key: str) -> float:
     return round(found.value, found.decimals)
 
 
-def until_back(*, vehicle: Vehicle) -> float:
+def until_back(*, vehicle: LessonVehicle) -> float:
     """Miles from the repair until the owner of a vehicle of the lesson came back, rounded as an odometer shows them."""
     miles = came_back(vehicle)
     if miles is None:
@@ -92,9 +92,9 @@ def _cell(unit: str, gear: str, element: str, table):
 
 
 CALLS: dict[str, Callable[..., float]] = {
-    "ratio": ratio,
+    "ratio": gear_ratio,
     "share": share,
-    "applied": applied,
+    "applied": applied_in_gear,
     "speed": speed,
     "teeth": teeth,
     "spec": spec,

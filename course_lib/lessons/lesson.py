@@ -19,8 +19,8 @@ import msgspec
 from course_lib.base.data_files import data_folder, read_data
 from course_lib.base.guards import one_of
 from course_lib.lessons import facts as calls
-from course_lib.lessons.kinds import AnyItem
-from course_lib.lessons.vehicles import Vehicle, read_vehicles
+from course_lib.lessons.item_kinds import AnyItem
+from course_lib.lessons.vehicles import LessonVehicle, read_vehicles
 
 PASS_SHARE = 0.8
 """Share of the points of a lesson from which on it is passed: common practice of this project, no source."""
@@ -72,7 +72,7 @@ class Lesson(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     practice_minutes: int
     needs: tuple[str, ...] = ()
     facts: dict[str, Any] = {}
-    vehicles: dict[str, Vehicle] = {}
+    vehicles: dict[str, LessonVehicle] = {}
     claims: tuple[tuple[str, str, str, str], ...] = ()
     misconceptions: dict[str, Misconception] = {}
     glossary: tuple[Term, ...] = ()
@@ -99,13 +99,13 @@ class Lesson(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
         return {name: number for number, name in enumerate(practice, 1)}
 
 
-class Misconceptions(msgspec.Struct, frozen=True):
+class MisconceptionsFile(msgspec.Struct, frozen=True):
     """The data file of the misconceptions that several lessons meet."""
 
     misconceptions: dict[str, Misconception]
 
 
-class Words(msgspec.Struct, frozen=True):
+class GlossaryFile(msgspec.Struct, frozen=True):
     """The data file of the words that every lesson and case may use."""
 
     glossary: tuple[Term, ...]
@@ -137,7 +137,7 @@ def load_lesson(name: str) -> Lesson:
 @cache
 def all_misconceptions() -> dict[str, Misconception]:
     """Every misconception by id: those of the data file, then those of single lessons."""
-    found = dict(read_data("misconceptions", Misconceptions).misconceptions)
+    found = dict(read_data("misconceptions", MisconceptionsFile).misconceptions)
     for name in lesson_names():
         own = load_lesson(name).misconceptions
         if twice := set(own) & set(found):
@@ -151,7 +151,7 @@ def all_misconceptions() -> dict[str, Misconception]:
 class Facts(Mapping[str, float]):
     """The numbers of a lesson by name; each is worked out when it is first asked for."""
 
-    def __init__(self, facts: dict[str, Any], vehicles: dict[str, Vehicle]) -> None:
+    def __init__(self, facts: dict[str, Any], vehicles: dict[str, LessonVehicle]) -> None:
         self._facts, self._vehicles = facts, vehicles
         self._known: dict[str, float] = {}
 
@@ -192,10 +192,10 @@ def fill(value: Any, numbers: Mapping[str, float]) -> Any:
     alone = _SLOT.fullmatch(value)
     if alone and alone[2] is None:
         return work_out(alone[1], numbers)
-    return _SLOT.sub(lambda slot: shown(work_out(slot[1], numbers), slot[2]), value)
+    return _SLOT.sub(lambda slot: formatted_number(work_out(slot[1], numbers), slot[2]), value)
 
 
-def shown(number: float, form: str | None) -> str:
+def formatted_number(number: float, form: str | None) -> str:
     """A number as a learner reads it, with a true minus sign."""
     return format(number, form or ",.0f").replace("-", "\u2212")
 

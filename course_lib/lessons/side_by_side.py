@@ -8,13 +8,13 @@ from course_lib.base.guards import one_of
 from course_lib.lessons.facts import train
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
-from course_lib.lessons.vehicles import Vehicle, inspect, subject
-from course_lib.shop.chart import DRIVE, Range, applied, ranges
+from course_lib.lessons.vehicles import LessonVehicle, inspect_vehicle, subject
+from course_lib.shop.apply_chart import DRIVE, Range, applied, ranges
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.holders import HoldingElement, holders
-from course_lib.shop.road import moves
+from course_lib.shop.road_test import moves
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 ASKED, NOT_ASKED = "asked", "\u2013"
 SUSPECT, HELD_LESS, LESS_LIKELY = "suspect", "suspect: held where less was asked", "less likely"
@@ -36,7 +36,7 @@ def noticed(lesson: str, names: Sequence[str], inspection: str, *keys: str) -> T
     vehicles = load_lesson(lesson).vehicles
     for name in names:
         one_of("vehicle", name, vehicles)
-    findings = [inspect(vehicles[name], inspection) for name in names]
+    findings = [inspect_vehicle(vehicles[name], inspection) for name in names]
     rows = tuple(_row([_look(finding, key) for finding in findings]) for key in keys)
     heads = ("look", *(vehicles[name].label or name.replace("_", " ") for name in names))
     return Table(findings[0].title, heads, rows)
@@ -47,7 +47,7 @@ def route(unit: str = "three-speed") -> Table:
     spec = load_unit(unit)
     asked = [
         (move.label, applied(spec, move.gear))
-        for move in moves(subject(Vehicle(unit=spec.name, signal=spec.signals[0])))
+        for move in moves(subject(LessonVehicle(unit=spec.name, signal=spec.signals[0])))
     ]
     rows = tuple((label, *(ASKED if on else NOT_ASKED for on in row)) for label, row in asked)
     heads = ("move", *(holder.label for holder in holders(spec)))

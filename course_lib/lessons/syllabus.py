@@ -57,7 +57,7 @@ def course_cases() -> dict[str, CourseCase]:
     return read_data("course", _Course).cases
 
 
-class Lesson(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class LessonCauses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A lesson and the causes it exercises; none: every cause."""
 
     number: int
@@ -66,16 +66,16 @@ class Lesson(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class _Lessons(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    lessons: tuple[Lesson, ...]
+    lessons: tuple[LessonCauses, ...]
 
 
 @cache
-def course_lessons() -> dict[int, Lesson]:
+def course_lessons() -> dict[int, LessonCauses]:
     """The lessons by number."""
     return {each.number: each for each in read_data("classroom/lessons", _Lessons).lessons}
 
 
-def lesson_of(number: int) -> Lesson:
+def lesson_of(number: int) -> LessonCauses:
     """The lesson with that number. Raises ValueError for one that does not exist."""
     lessons = course_lessons()
     if number not in lessons:
@@ -97,9 +97,9 @@ def given_part(case: Case, key: Key, support: Support) -> tuple[Answer | None, t
     if support not in BLANK:
         return None, ()
     from course_lib.assessment.record import Answer
-    from course_lib.assessment.rubric import expert_record  # here: a list of cases needs no simulator loaded
+    from course_lib.assessment.rubric import model_record  # here: a list of cases needs no simulator loaded
 
-    record, nothing = expert_record(case.anew(), key), Answer()
+    record, nothing = model_record(case.anew(), key), Answer()
     blank = {name: getattr(nothing, name) for name in (*BLANK[support], *OWN)}
     steps = () if "evidence" in blank else tuple(step.inspection for step in record.inspections)
     return msgspec.structs.replace(record.answer, **blank), steps

@@ -37,10 +37,10 @@ class Table:
             return self
 
         def turned(texts: tuple[str, ...]) -> tuple[str, ...]:
-            return tuple(units.text_shown(text, system) for text in texts)
+            return tuple(units.text_in_system(text, system) for text in texts)
 
         rows = tuple(turned(row) for row in self.rows)
-        caption = units.text_shown(self.caption, system)
+        caption = units.text_in_system(self.caption, system)
         return Table(caption, turned(self.heads), rows, self.off, self.worked_out, self)
 
     @property

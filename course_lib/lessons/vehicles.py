@@ -16,22 +16,22 @@ from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import renew
-from course_lib.faults.repair import DRIVERS, Plan, left_after
+from course_lib.faults.repair import DRIVERS, TrialRepair, growths_after
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
-from course_lib.vehicle.point import PLAIN, Condition, new_condition
-from course_lib.vehicle.spec import load_unit, nominal_parameters
-from course_lib.vehicle.world import World
+from course_lib.vehicle.operating_point import PLAIN, Condition, new_condition
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
 
 Share = Annotated[float, msgspec.Meta(ge=0, le=1)]
 
 
-class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class LessonVehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A vehicle of a lesson, and the label it stands under in a table. Without a cause it is sound.
 
     severity: of the cause, 0 mild to 1 severe. also, also_severity: a second cause that set in with it. miles: driven since then,
@@ -59,7 +59,7 @@ class Vehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     then_miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
 
 
-def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, Vehicle]:
+def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, LessonVehicle]:
     """The vehicles of a lesson file by name; one that is `like` another one before it takes over what it leaves out."""
     whole: dict[str, dict[str, Any]] = {}
     for name, given in raw.items():
@@ -68,15 +68,15 @@ def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, Vehicle]:
             one_of(f"like of vehicle {name}", model, whole)
         own = {field: value for field, value in given.items() if field != "like"}
         whole[name] = (whole[model] if model else {}) | own
-    return msgspec.convert(whole, dict[str, Vehicle])
+    return msgspec.convert(whole, dict[str, LessonVehicle])
 
 
-def subject(vehicle: Vehicle) -> Subject:
+def subject(vehicle: LessonVehicle) -> Subject:
     """The vehicle on the lift, ready to be inspected."""
     return _lived(msgspec.json.encode(vehicle)).subject
 
 
-def came_back(vehicle: Vehicle) -> float | None:
+def came_back(vehicle: LessonVehicle) -> float | None:
     """Miles from the repair until the owner came back, or None who has driven `then_miles` content."""
     return _lived(msgspec.json.encode(vehicle)).came_back
 
@@ -99,13 +99,13 @@ class _Before(NamedTuple):
 
 @cache
 def _lived(described: bytes) -> _Lived:
-    vehicle = msgspec.json.decode(described, type=Vehicle)
+    vehicle = msgspec.json.decode(described, type=LessonVehicle)
     as_it_came = msgspec.structs.replace(vehicle, label="", fitted=(), corrected=False, then_miles=0.0)
     base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
-    world = World(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+    world = Fleet(vehicle.unit, vehicle.use, base, tuple(causes.values()))
     if vehicle.fitted or vehicle.corrected:
         condition = renew(condition, vehicle.unit, vehicle.fitted)
-        world = World(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
+        world = Fleet(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
     back = None
     if vehicle.then_miles:
         far = here + vehicle.then_miles * units.MILE
@@ -118,18 +118,18 @@ def _lived(described: bytes) -> _Lived:
 @cache
 def _before(described: bytes) -> _Before:
     """The life up to the repair, lived once for all repairs that are tried on a vehicle."""
-    vehicle = msgspec.json.decode(described, type=Vehicle)
+    vehicle = msgspec.json.decode(described, type=LessonVehicle)
     base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
     base |= {"sump_charge": base["sump_charge"] + units.from_quart(vehicle.over_qt)}
     causes = _causes(vehicle, base)
     condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
     if vehicle.miles:
-        world = World(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+        world = Fleet(vehicle.unit, vehicle.use, base, tuple(causes.values()))
         condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
     return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 
 
-def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
+def _causes(vehicle: LessonVehicle, base) -> dict[str, Growth]:
     """What each cause changes, from mile 0 on, by the id of the cause."""
     asked = {vehicle.cause: vehicle.severity, vehicle.also: vehicle.also_severity}
     unit, start = load_unit(vehicle.unit), np.zeros((1, 1))
@@ -140,16 +140,16 @@ def _causes(vehicle: Vehicle, base) -> dict[str, Growth]:
     }
 
 
-def _left(vehicle: Vehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
+def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
     """What is left of the causes after the repair."""
     corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
-    plan = Plan(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
-    return left_after(
+    plan = TrialRepair(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
+    return growths_after(
         vehicle.unit, {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
     )
 
 
-def _came_with(vehicle: Vehicle) -> Condition:
+def _came_with(vehicle: LessonVehicle) -> Condition:
     """The condition before the cause sets in. Raises ValueError for an entry or an element that is not there."""
     ids = load_unit(vehicle.unit).element_ids
     condition = new_condition(1, len(ids))
@@ -168,6 +168,6 @@ def _finding(described: bytes, inspection: str) -> Finding:
     return make_inspection(_lived(described).subject, inspection)
 
 
-def inspect(vehicle: Vehicle, inspection: str) -> Finding:
+def inspect_vehicle(vehicle: LessonVehicle, inspection: str) -> Finding:
     """What one inspection of the vehicle gives; the same each time. Raises ValueError for an unknown inspection."""
     return _finding(msgspec.json.encode(vehicle), inspection)

@@ -4,46 +4,46 @@
 `system` is "workshop" or "metric".
 """
 
-from course_lib.plots.aheads import repair_ahead
-from course_lib.plots.chains import chain
-from course_lib.plots.choose import of_finding, pictures_of
-from course_lib.plots.cooling import cooler
+from course_lib.plots.chains import event_chain
+from course_lib.plots.cooler_picture import cooler
 from course_lib.plots.curves import governor_curve, line_against_rpm
-from course_lib.plots.gauges import board, gauge
-from course_lib.plots.house import Picture
+from course_lib.plots.dipstick import fluid_level
+from course_lib.plots.drawing import Picture
+from course_lib.plots.finding_pictures import of_finding, pictures_of
+from course_lib.plots.gauge_faces import board, gauge
 from course_lib.plots.levers import member_speeds
-from course_lib.plots.lives import life_of
-from course_lib.plots.pans import pan
+from course_lib.plots.life_history import life_of
+from course_lib.plots.life_tracks import life_track, repair_tracks
+from course_lib.plots.pans import oil_pan
 from course_lib.plots.paths import power_path
 from course_lib.plots.plates import packs
-from course_lib.plots.road import road_trace
-from course_lib.plots.strips import rows, shift_speeds
-from course_lib.plots.sump import level
-from course_lib.plots.suspects import Step, odds
-from course_lib.plots.tracks import ahead, track
+from course_lib.plots.reading_rows import rows, shift_speeds
+from course_lib.plots.repairs_ahead import repair_ahead
+from course_lib.plots.road_trace import road_trace
+from course_lib.plots.suspects import OddsStep, odds_by_step
 
 __all__ = (
     "Picture",
-    "Step",
-    "ahead",
+    "OddsStep",
+    "repair_tracks",
     "board",
-    "chain",
+    "event_chain",
     "cooler",
     "gauge",
     "governor_curve",
-    "level",
+    "fluid_level",
     "life_of",
     "line_against_rpm",
     "member_speeds",
-    "odds",
+    "odds_by_step",
     "of_finding",
     "packs",
-    "pan",
+    "oil_pan",
     "pictures_of",
     "power_path",
     "repair_ahead",
     "road_trace",
     "rows",
     "shift_speeds",
-    "track",
+    "life_track",
 )

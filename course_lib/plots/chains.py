@@ -8,14 +8,25 @@ from collections.abc import Sequence
 
 from course_lib.base import units
 from course_lib.cases.key import Key
-from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, LINE, PAPER, RULE, SMALL, Picture, Sheet
+from course_lib.plots.drawing import (
+    BOLD,
+    GRAPHITE,
+    HAIR,
+    INK,
+    LINE,
+    PAPER,
+    RULE,
+    SMALL,
+    DrawingSheet,
+    Picture,
+)
 
 ODOMETER = re.compile(r"^([\d,]+) mi: (.*)$")
 LEFT, WIDE, FIRST = 2.2, 5.6, 0.95  # in. of paper
 LETTERS, ARROW = 58, 0.32
 
 
-def chain(told: Key | Sequence[str], *, verdict: bool, system: str = "workshop") -> Picture:
+def event_chain(told: Key | Sequence[str], *, verdict: bool, system: str = "workshop") -> Picture:
     """What happened, link by link, with the odometer at each and the miles between; what came at once stands in one box.
 
     told: the key of a case, or its lines "36,081 mi: intermediate band slides". verdict: whether the first link, the cause, may be
@@ -26,7 +37,7 @@ def chain(told: Key | Sequence[str], *, verdict: bool, system: str = "workshop")
         links[0] = (links[0][0], ["?" for _ in links[0][1]])
     boxes = [(miles, _wrapped(words, system)) for miles, words in links]
     height = sum(_high(lines) + ARROW for _, lines in boxes) - ARROW
-    sheet = Sheet("What happened, in order", "from the cause to the counter", FIRST + height + 0.15)
+    sheet = DrawingSheet("What happened, in order", "from the cause to the counter", FIRST + height + 0.15)
     y = FIRST
     sheet.line(
         [(LEFT - 0.14, FIRST + 0.19), (LEFT - 0.14, FIRST + height - _high(boxes[-1][1]) + 0.19)],
@@ -39,9 +50,11 @@ def chain(told: Key | Sequence[str], *, verdict: bool, system: str = "workshop")
             y += ARROW
         _link(sheet, y, miles, lines, system, first=i == 0, last=i == len(boxes) - 1)
         y += _high(lines)
-    steps = [f"{units.text_shown(f'{miles:,.0f} mi', system)}, {'; '.join(words)}" for miles, words in links]
+    steps = [
+        f"{units.text_in_system(f'{miles:,.0f} mi', system)}, {'; '.join(words)}" for miles, words in links
+    ]
     return sheet.picture(
-        units.text_shown(f"What happened, in {len(links)} steps: {'. Then '.join(steps)}.", system)
+        units.text_in_system(f"What happened, in {len(links)} steps: {'. Then '.join(steps)}.", system)
     )
 
 
@@ -58,7 +71,7 @@ def _links(lines: Sequence[str]) -> list[tuple[float, list[str]]]:
 
 
 def _wrapped(words: Sequence[str], system: str) -> list[str]:
-    shown = [units.text_shown(each, system) for each in words]
+    shown = [units.text_in_system(each, system) for each in words]
     return [line for each in shown for line in textwrap.wrap(each[:1].upper() + each[1:], LETTERS)]
 
 
@@ -76,7 +89,7 @@ def _split(line: str) -> tuple[float, str]:
 
 
 def _link(
-    sheet: Sheet, y: float, miles: float, lines: list[str], system: str, *, first: bool, last: bool
+    sheet: DrawingSheet, y: float, miles: float, lines: list[str], system: str, *, first: bool, last: bool
 ) -> None:
     """One box; the cause is filled, the complaint has a heavy edge on its left."""
     face, ink = (INK, PAPER) if first else (PAPER, INK)
@@ -88,15 +101,15 @@ def _link(
         sheet.box(LEFT, y, 0.1, high, face=INK, edge=None)
     for i, text in enumerate(lines):
         sheet.text(LEFT + 0.22, y + 0.24 + 0.19 * i, text, bold=ends, color=ink)
-    odometer = units.text_shown(f"{miles:,.0f} mi", system)
+    odometer = units.text_in_system(f"{miles:,.0f} mi", system)
     sheet.text(LEFT - 0.3, y + 0.24, odometer, size=SMALL, bold=True, ha="right", name="odometer")
     sheet.disc(LEFT - 0.14, y + 0.19, 0.05, face=INK, edge=None)
 
 
-def _arrow(sheet: Sheet, y: float, miles: float, system: str) -> None:
+def _arrow(sheet: DrawingSheet, y: float, miles: float, system: str) -> None:
     """The way to the next box, and how many miles it took."""
     x, end = LEFT + 0.4, y + ARROW
     sheet.line([(x, y), (x, end - 0.05)], width=BOLD)
     sheet.shape([(x - 0.08, end - 0.12), (x + 0.08, end - 0.12), (x, end)], face=INK, edge=None)
-    words = units.text_shown(f"{miles:,.0f} mi", system)
+    words = units.text_in_system(f"{miles:,.0f} mi", system)
     sheet.text(x + 0.22, y + 0.22, f"{words} on" if miles >= 1 else "at once", size=SMALL, color=GRAPHITE)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from course_lib.plots.house import (
+from course_lib.plots.drawing import (
     GRAPHITE,
     HAIR,
     HEAVY,
@@ -20,8 +20,8 @@ from course_lib.plots.house import (
     STEEL,
     TOP,
     WIDTH,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
 
 ROW, LEFT, RIGHT = 0.34, 2.1, 4.5  # in.: height of a row, ends of the scale
@@ -46,7 +46,7 @@ def class_items(
         raise ValueError(
             f"lists must be of one length, got {len(names)}, {len(share)}, {len(index)}, {len(words)}. Match them."
         )
-    sheet = Sheet(
+    sheet = DrawingSheet(
         "How each criterion does", "share of its points, and index D", TOP + ROW * (len(names) + 1.2)
     )
     said = []
@@ -66,7 +66,7 @@ def class_items(
     return sheet.picture(f"{head} {'; '.join(said)}.")
 
 
-def _bar(sheet: Sheet, y: float, name: str, share: float) -> str:
+def _bar(sheet: DrawingSheet, y: float, name: str, share: float) -> str:
     """A named row with a bar as long as the share; the share in words."""
     sheet.text(LEFT - 0.15, y + 0.05, name, ha="right")
     sheet.line([(LEFT, y), (RIGHT, y)], width=HAIR, color=RULE)
@@ -84,7 +84,7 @@ def class_economy(points: Sequence[float], ratio: Sequence[float], *, verdict: b
     """A dot for each record: points against the minutes spent, as a multiple of the ideal ones. Unknown ones are left out."""
     known = [(p, r) for p, r in zip(points, ratio, strict=True) if np.isfinite(p) and np.isfinite(r)]
     both = np.array(known).reshape(-1, 2)
-    sheet = Sheet("What inspecting was worth", "each dot is one record", 4.4)
+    sheet = DrawingSheet("What inspecting was worth", "each dot is one record", 4.4)
     sheet.line([(X0, Y0), (X0, Y1), (X1, Y1)], width=HAIR, color=RULE)
     for earned in (0, 50, 100):
         sheet.text(X0 - 0.12, _y(earned) + 0.05, str(earned), color=GRAPHITE, size=SMALL, ha="right")
@@ -126,7 +126,7 @@ def _economy_in_words(both: np.ndarray, verdict: bool) -> str:
 
 def class_part_only(before: float, after: float, records: tuple[int, int], *, verdict: bool) -> Picture:
     """Two bars: the share of records that name the part and miss the cause, before and after."""
-    sheet = Sheet("The part, and not the cause", "share of the records", 2.1)
+    sheet = DrawingSheet("The part, and not the cause", "share of the records", 2.1)
     said = []
     for row, (word, share, count) in enumerate(
         zip(("before", "after"), (before, after), records, strict=True)

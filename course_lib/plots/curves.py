@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from course_lib.base import units
-from course_lib.plots.house import (
+from course_lib.plots.drawing import (
     BOLD,
     DASHED,
     GRAPHITE,
@@ -18,23 +18,23 @@ from course_lib.plots.house import (
     SMALL,
     STEEL,
     TINT,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
-from course_lib.plots.marks import (
-    Scale,
+from course_lib.plots.reading_marks import (
+    AxisScale,
     axis_below,
     axis_left,
     conditions,
-    mark,
-    said,
-    seen,
-    sentences,
+    draw_reading,
+    in_sentences,
+    reading_in_words,
     span,
     verdict_color,
+    verdict_drawn,
 )
-from course_lib.plots.strips import brief
-from course_lib.shop.display import reading_shown
+from course_lib.plots.reading_rows import brief
+from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import Finding, Reading, spec_text
 
 # in. of paper: the field of the chart, and the list
@@ -68,9 +68,9 @@ def governor_curve(finding: Finding, *, verdict: bool, system: str = "workshop")
             f"finding must hold governor pressures, got {finding.inspection}. Measure the governor."
         )
     speeds = [float(r.key.split("_")[2]) for r in readings]
-    xs = tuple(float(units.shown(mph, "mph", system)[0]) for mph in speeds)
-    series = Series("", xs, tuple(reading_shown(r, system) for r in readings))
-    unit = units.shown(0.0, "mph", system)[1]
+    xs = tuple(float(units.in_system(mph, "mph", system)[0]) for mph in speeds)
+    series = Series("", xs, tuple(reading_in_system(r, system) for r in readings))
+    unit = units.in_system(0.0, "mph", system)[1]
     return _chart(
         "Governor pressure",
         finding,
@@ -97,8 +97,8 @@ def line_against_rpm(*findings: Finding, verdict: bool, system: str = "workshop"
     series = []
     for signal in signals:
         mine = sorted((_rpm(r), i) for i, r in enumerate(readings) if _signal(r) == signal)
-        shown = tuple(reading_shown(readings[i], system) for _, i in mine)
-        series.append(Series(units.text_shown(signal, system), tuple(rpm for rpm, _ in mine), shown))
+        shown = tuple(reading_in_system(readings[i], system) for _, i in mine)
+        series.append(Series(units.text_in_system(signal, system), tuple(rpm for rpm, _ in mine), shown))
     return _chart(
         "Line pressure, P, against engine speed",
         findings[0],
@@ -130,21 +130,21 @@ def _signal(reading: Reading) -> str:
 
 
 # ---------------------------------------------------------------------- shapes of the series
-def _ring(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+def _ring(sheet: DrawingSheet, x: float, y: float, size: float, face: str, edge: str) -> None:
     sheet.disc(x, y, size, face=face, edge=edge, name="mark", zorder=5)
 
 
-def _square(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+def _square(sheet: DrawingSheet, x: float, y: float, size: float, face: str, edge: str) -> None:
     sheet.box(x - size, y - size, 2 * size, 2 * size, face=face, edge=edge, name="mark", zorder=5)
 
 
-def _diamond(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+def _diamond(sheet: DrawingSheet, x: float, y: float, size: float, face: str, edge: str) -> None:
     far = 1.3 * size
     points = [(x - far, y), (x, y - far), (x + far, y), (x, y + far)]
     sheet.shape(points, face=face, edge=edge, name="mark", zorder=5)
 
 
-def _upright(sheet: Sheet, x: float, y: float, size: float, face: str, edge: str) -> None:
+def _upright(sheet: DrawingSheet, x: float, y: float, size: float, face: str, edge: str) -> None:
     points = [(x - size, y + size), (x + size, y + size), (x, y - size)]
     sheet.shape(points, face=face, edge=edge, name="mark", zorder=5)
 
@@ -155,10 +155,13 @@ SHAPES = (_ring, _square, _diamond, _upright)
 # ---------------------------------------------------------------------- the chart
 def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str, x_ends: tuple[float, float], verdict: bool,
            system: str) -> Picture:  # fmt: skip
-    sheet = Sheet(title, conditions(finding, system), max(4.5, UPPER + _high(series)))
+    sheet = DrawingSheet(title, conditions(finding, system), max(4.5, UPPER + _high(series)))
     every = [reading for each in series for reading in each.readings]
     numbers = [0.0] + [n for r in every for n in (r.value, *(r.spec or ())) if n is not None]
-    x_scale, y_scale = Scale(*x_ends, LEFT, RIGHT), Scale(*span(numbers, least=10.0, floor=0.0), LOWER, UPPER)
+    x_scale, y_scale = (
+        AxisScale(*x_ends, LEFT, RIGHT),
+        AxisScale(*span(numbers, least=10.0, floor=0.0), LOWER, UPPER),
+    )
     axis_left(sheet, y_scale, LEFT, most=6, across=RIGHT)
     axis_below(sheet, x_scale, LOWER, x_label)
     sheet.text(LEFT - 0.06, UPPER - 0.12, every[0].unit, size=SMALL, color=GRAPHITE, ha="right")
@@ -169,15 +172,15 @@ def _chart(title: str, finding: Finding, series: Sequence[Series], x_label: str,
         _curve(sheet, places, y_scale, i, verdict)
     _list(sheet, series, x_label.rpartition(", ")[2], verdict)
     told = [
-        f"{each.name + ', ' if each.name else ''}{said(r, verdict, what=f'at {x:,.0f} ' + x_label.rpartition(', ')[2])}"
+        f"{each.name + ', ' if each.name else ''}{reading_in_words(r, verdict, what=f'at {x:,.0f} ' + x_label.rpartition(', ')[2])}"
         for each in series
         for x, r in zip(each.xs, each.readings, strict=True)
     ]
-    return sheet.picture(sentences([title, *told]))
+    return sheet.picture(in_sentences([title, *told]))
 
 
 def _curve(
-    sheet: Sheet, places: list[tuple[float, Reading]], y_scale: Scale, place: int, verdict: bool
+    sheet: DrawingSheet, places: list[tuple[float, Reading]], y_scale: AxisScale, place: int, verdict: bool
 ) -> None:
     """One curve: fields of the spec, the line through the readings, and the marks."""
     for x, reading in places:
@@ -191,14 +194,14 @@ def _curve(
             points, width=BOLD * 0.7, color=STEEL, dash=DASHED if place % 2 else None, name="curve", zorder=3
         )
     for (x, y), (_, reading) in zip(points, places, strict=True):
-        shown = seen(reading, verdict)
+        shown = verdict_drawn(reading, verdict)
         near = None
         if reading.spec is not None and shown in ("below spec", "above spec"):
             near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
-        mark(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
+        draw_reading(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
 
 
-def _list(sheet: Sheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:
+def _list(sheet: DrawingSheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:
     """The same in numbers, beside the chart."""
     y = UPPER - 0.1
     heads = (x_unit, series[0].readings[0].unit, "spec", "result" if verdict else "")
@@ -223,7 +226,7 @@ def _high(series: Sequence[Series]) -> float:
     return LINE_HIGH * lines + 0.22 * len(series) + 0.05
 
 
-def _listed(sheet: Sheet, place: float, reading: Reading, y: float, verdict: bool) -> None:
+def _listed(sheet: DrawingSheet, place: float, reading: Reading, y: float, verdict: bool) -> None:
     x, value, due, result = COLUMNS
     sheet.text(x, y, f"{place:,.0f}", size=SMALL, ha="right", color=GRAPHITE)
     sheet.text(value, y, reading.show(reading.value or 0.0), size=SMALL, bold=True, ha="right", name="value")

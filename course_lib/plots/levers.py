@@ -8,7 +8,7 @@ M. B. Leising, The Lever Analogy, SAE 810102 (from memory).
 from __future__ import annotations
 
 from course_lib.physics.gearset import CASE
-from course_lib.plots.house import (
+from course_lib.plots.drawing import (
     BOLD,
     DASHED,
     DOTTED,
@@ -23,13 +23,13 @@ from course_lib.plots.house import (
     SMALL,
     STEEL,
     TINT,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
-from course_lib.plots.marks import Scale
 from course_lib.plots.paths import ratio_text, title
-from course_lib.plots.trains import NOTHING, Range, driving_gears, lever_places, solve_range
-from course_lib.vehicle.spec import load_unit
+from course_lib.plots.reading_marks import AxisScale
+from course_lib.plots.trains import NOTHING, SolvedRange, driving_gears, lever_places, solve_range
+from course_lib.vehicle.unit_spec import load_unit
 
 CELL_HIGH, UP, DOWN = 3.15, 0.85, 2.4  # in. of paper: a range, its highest and lowest speed
 KEY_HIGH = 0.5
@@ -50,7 +50,9 @@ def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] 
     ]
     per_row = 1 if gear else max(4 // len(levers), 1)
     bottom = 0.55 + CELL_HIGH * -(-len(ranges) // per_row)
-    sheet = Sheet(f"Speed of every part, {spec.title}", "input turns once; up is forward", bottom + KEY_HIGH)
+    sheet = DrawingSheet(
+        f"Speed of every part, {spec.title}", "input turns once; up is forward", bottom + KEY_HIGH
+    )
     most = max(1.0, *(abs(s) for each in ranges for s in (*each.speeds.values(), *each.slipped.values())))
     for i, each in enumerate(ranges):
         place = (0.2 + 7.6 / per_row * (i % per_row), 0.55 + CELL_HIGH * (i // per_row))
@@ -60,8 +62,8 @@ def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] 
 
 
 def _range(
-    sheet: Sheet,
-    each: Range,
+    sheet: DrawingSheet,
+    each: SolvedRange,
     levers: list[dict[str, float]],
     place: tuple[float, float],
     wide: float,
@@ -71,12 +73,12 @@ def _range(
     x, y = place
     sheet.text(x + 0.25, y + 0.28, f"{each.name[:1].upper()}{each.name[1:]}", size=LEAD, bold=True)
     sheet.text(x + 0.25, y + 0.47, ratio_text(each.ratio), size=SMALL, color=GRAPHITE)
-    part, up = wide / len(levers), Scale(-most, most, y + DOWN, y + UP)
+    part, up = wide / len(levers), AxisScale(-most, most, y + DOWN, y + UP)
     for k, lever in enumerate(levers):
         _lever(sheet, each, lever, up, x + part * k + 0.3, x + part * (k + 1) - 0.25)
 
 
-def _alt(each: Range) -> str:
+def _alt(each: SolvedRange) -> str:
     turns = ", ".join(f"{title(name)} {speed + 0.0:.2f}" for name, speed in each.speeds.items())
     told = f"{each.name}, {ratio_text(each.ratio)}; turns for one turn of the input: {turns}"
     if each.slipping:
@@ -92,9 +94,11 @@ def _turns(speed: float) -> str:
     return f"{speed:.2f}".replace("-", "\u2212")
 
 
-def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start: float, end: float) -> None:
+def _lever(
+    sheet: DrawingSheet, each: SolvedRange, lever: dict[str, float], up: AxisScale, start: float, end: float
+) -> None:
     """One lever: its members' places, the line through their speeds, and what nails it down."""
-    across = Scale(min(lever.values()), max(lever.values()), start, end)
+    across = AxisScale(min(lever.values()), max(lever.values()), start, end)
     zero = float(up.at(0.0))
     for speed in (-1.0, 1.0):
         if up.low <= speed <= up.high:
@@ -126,7 +130,13 @@ def _lever(sheet: Sheet, each: Range, lever: dict[str, float], up: Scale, start:
 
 
 def _line(
-    sheet: Sheet, speeds: dict[str, float], lever: dict[str, float], across: Scale, up: Scale, *, slips: bool
+    sheet: DrawingSheet,
+    speeds: dict[str, float],
+    lever: dict[str, float],
+    across: AxisScale,
+    up: AxisScale,
+    *,
+    slips: bool,
 ) -> None:
     points = [
         (float(across.at(place)), float(up.at(speeds[name])))
@@ -138,7 +148,7 @@ def _line(
         sheet.line(points, width=BOLD, color=STEEL, name="lever", zorder=4)
 
 
-def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -> None:
+def _mark(sheet: DrawingSheet, each: SolvedRange, name: str, x: float, y: float, up: AxisScale) -> None:
     """What a member does: held, output, driven, or turning along."""
     speed = each.speeds[name]
     if abs(speed) < NOTHING and _tied(each, name, to_case=True):
@@ -171,13 +181,13 @@ def _mark(sheet: Sheet, each: Range, name: str, x: float, y: float, up: Scale) -
         sheet.disc(x, y, 0.05, face=PAPER, edge=GRAPHITE, name="along", zorder=6)
 
 
-def _tied(each: Range, name: str, *, to_case: bool) -> bool:
+def _tied(each: SolvedRange, name: str, *, to_case: bool) -> bool:
     """Whether an element that should hold ties a member to the case, or to what drives it."""
     on = [rung for rung in each.rungs if rung.state in ("holds", "slips") and name in rung.members]
     return any((CASE in rung.members) == to_case for rung in on)
 
 
-def _key(sheet: Sheet, y: float, slips: bool) -> None:
+def _key(sheet: DrawingSheet, y: float, slips: bool) -> None:
     y += 0.3
     sheet.shape([(0.25, y), (0.4, y), (0.325, y - 0.14)], face=STEEL, edge=None)
     sheet.disc(1.55, y - 0.06, 0.085, face=STEEL, edge=None)

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from course_lib.plots.house import (
+from course_lib.plots.drawing import (
     BOLD,
     GRAPHITE,
     HAIR,
@@ -21,11 +21,17 @@ from course_lib.plots.house import (
     SMALL,
     STEEL,
     TINT,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
-from course_lib.plots.marks import deviation_text, parted, said, sentences, verdict_color
-from course_lib.shop.display import finding_shown
+from course_lib.plots.reading_marks import (
+    deviation_text,
+    in_sentences,
+    parted,
+    reading_in_words,
+    verdict_color,
+)
+from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding, Look, Reading
 
 LEFT, UPPER, WIDE, HIGH, RIM = 0.22, 0.72, 4.6, 2.95, 0.26  # in. of paper
@@ -41,34 +47,34 @@ SEED = 11  # of the pieces' places, which mean nothing
 
 
 # ---------------------------------------------------------------------- shapes of the materials
-def _dot(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _dot(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     sheet.dots([(x - 0.05, y + 0.02), (x, y - 0.03), (x + 0.02, y + 0.04), (x + 0.07, y)], DOT, name=name)
 
 
-def _fiber(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _fiber(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     bend = np.linspace(-0.9, 0.9, 7)
     points = [_turned(x, y, turn, 0.09 * np.sin(b), 0.12 * (np.cos(b) - 0.8)) for b in bend]
     sheet.line(points, width=LINE, name=name)
 
 
-def _flake(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _flake(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     angles = np.arange(5) * 2 * np.pi / 5
     sizes = (0.075, 0.06, 0.08, 0.055, 0.07)
     points = [_turned(x, y, turn, r * np.cos(a), r * np.sin(a)) for a, r in zip(angles, sizes, strict=True)]
     sheet.shape(points, face=TINT, width=LINE, name=name)
 
 
-def _sliver(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _sliver(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     points = [_turned(x, y, turn, *at) for at in ((-0.11, 0.0), (0.0, 0.022), (0.11, 0.0), (0.0, -0.022))]
     sheet.shape(points, face=STEEL, edge=STEEL, width=0.5, name=name)
 
 
-def _diamond(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _diamond(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     points = [_turned(x, y, 0.0, *at) for at in ((-0.042, 0.0), (0.0, 0.042), (0.042, 0.0), (0.0, -0.042))]
     sheet.shape(points, face=STEEL, edge=None, name=name)
 
 
-def _square(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _square(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     points = [
         _turned(x, y, turn, *at)
         for at in ((-0.035, -0.035), (0.035, -0.035), (0.035, 0.035), (-0.035, 0.035))
@@ -76,25 +82,25 @@ def _square(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
     sheet.shape(points, face=PAPER, edge=STEEL, width=1.1, name=name)
 
 
-def _half_disc(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _half_disc(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     start = np.degrees(turn)
     sheet.sector(x, y, 0.06, start, start + 180.0, face=INK, name=name)
 
 
-def _soft(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _soft(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     sheet.disc(x, y, 0.05, face=PAPER, edge=INK, width=LINE, name=name)
 
 
-def _crust(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _crust(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     points = [_turned(x, y, turn, *at) for at in ((-0.07, 0.04), (0.0, -0.05), (0.07, 0.04))]
     sheet.shape(points, face=PAPER, width=LINE, name=name)
 
 
-def _silt(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _silt(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     sheet.lines([[(x - 0.07, y + dy), (x + 0.07, y + dy)] for dy in (-0.02, 0.02)], width=1.0, name=name)
 
 
-def _rust(sheet: Sheet, x: float, y: float, turn: float, name: str) -> None:
+def _rust(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     sheet.lines(
         [[(x - 0.05, y - 0.05), (x + 0.05, y + 0.05)], [(x - 0.05, y + 0.05), (x + 0.05, y - 0.05)]],
         width=1.2,
@@ -107,7 +113,7 @@ def _turned(x: float, y: float, turn: float, right: float, down: float) -> tuple
     return float(x + right * cos - down * sin), float(y + right * sin + down * cos)
 
 
-Draw = Callable[[Sheet, float, float, float, str], None]
+Draw = Callable[[DrawingSheet, float, float, float, str], None]
 # look -> name in the key, shape, pieces for each grade, whether it lies in the corners
 MATERIALS: dict[str, tuple[str, Draw, tuple[int, ...], bool]] = {
     "powder": ("black lining powder", _dot, (0, 12, 30, 70, 120, 220), True),
@@ -129,12 +135,12 @@ def pieces(look: Look) -> int:
     return MATERIALS[look.key][2][look.grade]
 
 
-def pan(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture:
+def oil_pan(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture:
     """The pan before anything is wiped. Drawn from the grades of the looks, as its caption is.
 
     verdict: whether the picture may say what the drained quantity means. Raises ValueError for a finding that is not of a pan.
     """
-    shown = finding_shown(finding, system)
+    shown = finding_in_system(finding, system)
     looks = {look.key: look for look in shown.looks}
     if missing := {"powder", "magnet", "filter"} - looks.keys():
         raise ValueError(
@@ -143,7 +149,7 @@ def pan(finding: Finding, *, verdict: bool, system: str = "workshop") -> Picture
     lying = [looks[key] for key in MATERIALS if key in looks]
     rows = _rows(looks, lying)
     bottom = WORDS_AT + sum(_high(lines) for _, lines in rows) + READING_HIGH * len(shown.readings)
-    sheet = Sheet("Oil pan, seen from above", "before anything is wiped", max(bottom, 4.75))
+    sheet = DrawingSheet("Oil pan, seen from above", "before anything is wiped", max(bottom, 4.75))
     _vessel(sheet)
     _scatter(sheet, lying)
     _magnet(sheet, looks["magnet"])
@@ -166,8 +172,8 @@ def _alt(shown: Finding, looks: dict[str, Look], lying: list[Look], verdict: boo
         told.append(f"No {', '.join(absent)}")
     told += [_capital(looks[key].text) for key in ("magnet", "filter")]
     told.append("Fluid: " + ", ".join(looks[key].text for key in ("color", "smell") if key in looks))
-    told += [said(reading, verdict) for reading in _ordered(shown, verdict)]
-    return sentences(told)
+    told += [reading_in_words(reading, verdict) for reading in _ordered(shown, verdict)]
+    return in_sentences(told)
 
 
 def _ordered(shown: Finding, verdict: bool) -> list[Reading]:
@@ -181,7 +187,7 @@ def _capital(text: str) -> str:
 
 
 # ---------------------------------------------------------------------- the drawing
-def _vessel(sheet: Sheet) -> None:
+def _vessel(sheet: DrawingSheet) -> None:
     """Flange with its bolts, and the floor."""
     sheet.shape(_rounded(LEFT, UPPER, WIDE, HIGH, 0.34), face=PAPER, width=BOLD)
     sheet.shape(_rounded(LEFT + RIM, UPPER + RIM, WIDE - 2 * RIM, HIGH - 2 * RIM, 0.2), face=FLOOR)
@@ -207,7 +213,7 @@ def _rounded(x: float, y: float, wide: float, high: float, radius: float) -> lis
     ]
 
 
-def _scatter(sheet: Sheet, lying: list[Look]) -> None:
+def _scatter(sheet: DrawingSheet, lying: list[Look]) -> None:
     """The pieces of every look, apart from each other and from the magnet; powder and dirt lie toward the corners."""
     rng, taken = np.random.default_rng(SEED), [MAGNET[:2]]
     for look in lying:
@@ -242,7 +248,7 @@ def _place(rng: np.random.Generator, taken: list[tuple[float, float]], corners: 
     return float(place[0]), float(place[1])
 
 
-def _magnet(sheet: Sheet, look: Look) -> None:
+def _magnet(sheet: DrawingSheet, look: Look) -> None:
     """The magnet with what hangs on it: hairs, the longer the more there is."""
     x, y, radius = MAGNET
     long = HAIRS[look.grade]
@@ -256,7 +262,7 @@ def _magnet(sheet: Sheet, look: Look) -> None:
     sheet.text(x + radius + 0.22, y + 0.3, "magnet", size=SMALL, bbox=label, zorder=5)
 
 
-def _key(sheet: Sheet, lying: list[Look]) -> None:
+def _key(sheet: DrawingSheet, lying: list[Look]) -> None:
     """Every material with its shape, its name and how much there is."""
     step = HIGH / len(lying)
     for i, look in enumerate(lying):
@@ -270,7 +276,7 @@ def _key(sheet: Sheet, lying: list[Look]) -> None:
         sheet.line([(4.98, y + step / 2), (7.8, y + step / 2)], width=0.5, color=RULE)
 
 
-def _filter(sheet: Sheet, look: Look) -> None:
+def _filter(sheet: DrawingSheet, look: Look) -> None:
     """The filter laid beside the pan: dark pleats are closed."""
     x, y, wide, high = LEFT, 3.86, 1.5, 0.8
     sheet.shape(_rounded(x, y, wide, high, 0.1), face=PAPER, width=LINE)
@@ -296,7 +302,7 @@ def _rows(looks: dict[str, Look], lying: list[Look]) -> list[Row]:
     return [(name, textwrap.wrap(words, MOST_LETTERS)) for name, words in rows]
 
 
-def _write(sheet: Sheet, rows: list[Row], shown: Finding, verdict: bool) -> None:
+def _write(sheet: DrawingSheet, rows: list[Row], shown: Finding, verdict: bool) -> None:
     y = WORDS_AT
     for name, lines in rows:
         sheet.text(1.95, y, name, size=SMALL, color=GRAPHITE)

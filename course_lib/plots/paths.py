@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from course_lib.physics.gearset import CASE
-from course_lib.plots.house import (
+from course_lib.plots.drawing import (
     DASHED,
     GRAPHITE,
     HAIR,
@@ -23,11 +23,11 @@ from course_lib.plots.house import (
     SMALL,
     STEEL,
     TINT,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
-from course_lib.plots.trains import NOTHING, Range, Rung, driving_gears, solve_range
-from course_lib.vehicle.spec import UnitSpec, load_unit
+from course_lib.plots.trains import NOTHING, Rung, SolvedRange, driving_gears, solve_range
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 NAMES, SHORT_NAMES, SPEEDS = 1.4, 1.05, 0.6  # in. of paper, left and right of the rails
 RAIL, HEAD, LABEL = 0.38, 1.0, 0.155  # in. between two rails, above the uppermost, and for a line of a label
@@ -72,7 +72,7 @@ def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (
     bottom = 0.55 + high * rows
     told = [] if gear else _initials_told(spec)
     side = "follow the thick lines from left to right"
-    sheet = Sheet(f"Power path, {spec.title}", side, bottom + 0.8 + 0.18 * len(told))
+    sheet = DrawingSheet(f"Power path, {spec.title}", side, bottom + 0.8 + 0.18 * len(told))
     for i, each in enumerate(ranges):
         wide = 7.6 / per_row - (0.15 if per_row > 1 else 0.0)
         frame = _Frame(0.2 + 3.9 * (i % per_row), 0.55 + high * (i // per_row), wide, per_row == 1)
@@ -97,7 +97,7 @@ def initials(label: str) -> str:
     return "".join(word[0] for word in label.replace("-", " ").split()).upper()
 
 
-def _alt(each: Range) -> str:
+def _alt(each: SolvedRange) -> str:
     held = [f"{r.label} {abs(r.torque[r.members[0]]):.2f}" for r in each.rungs if r.state == "holds"]
     slips = [r.label for r in each.rungs if r.state == "slips"]
     opened = [r.label for r in each.rungs if r.state == "open"]
@@ -133,7 +133,7 @@ def rails(spec: UnitSpec) -> list[str]:
     return [CASE, *held, *between, *ends]
 
 
-def _ladder(sheet: Sheet, frame: _Frame, each: Range) -> None:
+def _ladder(sheet: DrawingSheet, frame: _Frame, each: SolvedRange) -> None:
     sheet.text(frame.left, frame.upper + 0.3, each.name[:1].upper() + each.name[1:], size=LEAD, bold=True)
     once = " once it holds" if each.slipping else ""
     end = frame.left + frame.wide
@@ -150,7 +150,7 @@ def _ladder(sheet: Sheet, frame: _Frame, each: Range) -> None:
         _rung(sheet, frame, rung, x, ys, up)
 
 
-def _ups(frame: _Frame, each: Range, xs: list[float], ys: dict[str, float]) -> list[float]:
+def _ups(frame: _Frame, each: SolvedRange, xs: list[float], ys: dict[str, float]) -> list[float]:
     """How much higher the name over each rung stands, so that it clears that of its neighbor on the same rail."""
     ups: list[float] = [0.0]
     for k, (before, rung) in enumerate(pairwise(each.rungs), 1):
@@ -162,18 +162,20 @@ def _ups(frame: _Frame, each: Range, xs: list[float], ys: dict[str, float]) -> l
     return ups
 
 
-def _ground(sheet: Sheet, start: float, end: float, y: float) -> None:
+def _ground(sheet: DrawingSheet, start: float, end: float, y: float) -> None:
     """The case: what is tied to it cannot turn."""
     sheet.line([(start, y), (end, y)], width=LINE)
     _strokes(sheet, start, end, y)
 
 
-def _strokes(sheet: Sheet, start: float, end: float, y: float, name: str = "") -> None:
+def _strokes(sheet: DrawingSheet, start: float, end: float, y: float, name: str = "") -> None:
     """The strokes over what stands still."""
     sheet.lines([[(x, y), (x + 0.07, y - 0.08)] for x in np.arange(start, end - 0.05, 0.1)], name=name)
 
 
-def _rail(sheet: Sheet, frame: _Frame, each: Range, name: str, xs: list[float], y: float) -> None:
+def _rail(
+    sheet: DrawingSheet, frame: _Frame, each: SolvedRange, name: str, xs: list[float], y: float
+) -> None:
     """One member from its first rung to its last, as heavy as the torque in it."""
     places = [i for i, rung in enumerate(each.rungs) if name in rung.members]
     loads = each.loads(name)
@@ -199,7 +201,7 @@ def _rail(sheet: Sheet, frame: _Frame, each: Range, name: str, xs: list[float], 
     _member(sheet, frame, each, name, y)
 
 
-def _member(sheet: Sheet, frame: _Frame, each: Range, name: str, y: float) -> None:
+def _member(sheet: DrawingSheet, frame: _Frame, each: SolvedRange, name: str, y: float) -> None:
     """The row of a member: its name on the left, how fast it turns on the right."""
     busy = bool(np.abs(each.loads(name)).max() > NOTHING)
     start, end = frame.left + frame.names - 0.2, frame.left + frame.wide
@@ -211,7 +213,7 @@ def _member(sheet: Sheet, frame: _Frame, each: Range, name: str, y: float) -> No
     sheet.text(end, y, turns, size=SMALL, ha="right", va="center", bold=out, name=f"turns {name}")
 
 
-def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float], up: float) -> None:
+def _rung(sheet: DrawingSheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float], up: float) -> None:
     """One rung; up: how much higher its name stands than those of its neighbors."""
     if rung.kind in ("input", "output"):
         y = ys[rung.members[0]]
@@ -224,7 +226,7 @@ def _rung(sheet: Sheet, frame: _Frame, rung: Rung, x: float, ys: dict[str, float
     _label(sheet, frame, rung, x, min(ys[name] for name in rung.members), up)
 
 
-def _label(sheet: Sheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
+def _label(sheet: DrawingSheet, frame: _Frame, rung: Rung, x: float, top: float, up: float) -> None:
     """The name over a rung; where there is no room, initials at two heights in turn, and none for gears."""
     bold = rung.state in ("holds", "slips")
     color = OCHRE if rung.state == "slips" else INK if bold else GRAPHITE
@@ -254,7 +256,7 @@ def _words(frame: _Frame, rung: Rung) -> str:
     return words + ("\nslips" if rung.state == "slips" else "")
 
 
-def _gears(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
+def _gears(sheet: DrawingSheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
     """A planetary set: ring, carrier and sun on their rails, meshing along one line."""
     places = [ys[name] for name in rung.members]
     busy = any(abs(torque) > NOTHING for torque in rung.torque.values())
@@ -274,7 +276,7 @@ def _gears(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
         )
 
 
-def _holder(sheet: Sheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
+def _holder(sheet: DrawingSheet, rung: Rung, x: float, ys: dict[str, float]) -> None:
     """A clutch, band or one-way clutch between two rails: filled where it holds, open where it is released."""
     upper, lower = sorted(ys[name] for name in rung.members)
     color = {"holds": INK, "slips": OCHRE, "open": RULE}[rung.state]
@@ -310,7 +312,7 @@ def _initials_told(spec: UnitSpec) -> list[str]:
     return textwrap.wrap("   ".join(pairs), 96)
 
 
-def _legend(sheet: Sheet, y: float, slips: bool, told: list[str]) -> None:
+def _legend(sheet: DrawingSheet, y: float, slips: bool, told: list[str]) -> None:
     """What the lines and letters mean."""
     samples: list[tuple] = [("drives", STEEL, HEAVY, None), ("held still", INK, HEAVY, None)]
     samples.append(("turns along, no torque", RULE, 1.0, None))

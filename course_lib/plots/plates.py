@@ -9,8 +9,8 @@ import textwrap
 
 import numpy as np
 
-from course_lib.faults.shown import out_of_order
-from course_lib.plots.house import (
+from course_lib.faults.visible_damage import out_of_order
+from course_lib.plots.drawing import (
     BOLD,
     GRAPHITE,
     INK,
@@ -21,19 +21,19 @@ from course_lib.plots.house import (
     SMALL,
     STEEL_WASH,
     TINT,
+    DrawingSheet,
     Picture,
-    Sheet,
 )
-from course_lib.plots.marks import (
+from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     FOLD_LETTERS,
     deviation_text,
     fold,
-    said,
-    sentences,
+    in_sentences,
+    reading_in_words,
     verdict_color,
 )
-from course_lib.shop.display import finding_shown, reading_shown
+from course_lib.shop.display import finding_in_system, reading_in_system
 from course_lib.shop.findings import Finding, Look, Reading
 
 LEFT_OF_LINING = (1.0, 0.55, 0.25, 0.0)  # share of a new lining that is drawn for each grade of "lining"
@@ -76,7 +76,7 @@ def _charred(looks: dict[str, Look], stem: str) -> int:
     return _grade(looks, "charred", stem) if looks else NOT_SEEN
 
 
-def _lining(sheet: Sheet, x: float, y: float, thick: float, charred: int, name: str) -> None:
+def _lining(sheet: DrawingSheet, x: float, y: float, thick: float, charred: int, name: str) -> None:
     """One lining face seen from its edge: new is dotted paper, burnt is black, ragged, and at last gone in places."""
     if thick < 0.004:
         return
@@ -94,7 +94,7 @@ def _lining(sheet: Sheet, x: float, y: float, thick: float, charred: int, name: 
             sheet.box(x, y + end, thick, 0.12, face=INK, edge=None, zorder=4)
 
 
-def _steel(sheet: Sheet, x: float, y: float, grade: int, spots: int) -> None:
+def _steel(sheet: DrawingSheet, x: float, y: float, grade: int, spots: int) -> None:
     """A steel seen from its edge: patches when blue, leaning when coned, with the spots of a ring."""
     thick, lean = STEEL * PAPER_PER_INCH, CONE * (grade == 3)
     corners = [
@@ -112,7 +112,7 @@ def _steel(sheet: Sheet, x: float, y: float, grade: int, spots: int) -> None:
 
 
 def _clutch(
-    sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str, clearance: float | None
+    sheet: DrawingSheet, x: float, y: float, looks: dict[str, Look], stem: str, clearance: float | None
 ) -> None:
     """A pack cut along the shaft; clearance in. of the vehicle, None where it was not measured."""
     steel, core, new = (PAPER_PER_INCH * inches for inches in (STEEL, CORE, LINING))
@@ -141,7 +141,7 @@ def _clutch(
         sheet.line([(at, y + HIGH + 0.32), (at + gap, y + HIGH + 0.32)], width=BOLD, name="clearance")
 
 
-def _band(sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str) -> None:
+def _band(sheet: DrawingSheet, x: float, y: float, looks: dict[str, Look], stem: str) -> None:
     """A band round its drum, seen along the shaft: anchor on the left, servo rod on the right."""
     cx, cy, radius = x + 1.25, y + 0.42, 0.52
     worn, charred = LEFT_OF_LINING[_grade(looks, "lining", stem)], _charred(looks, stem)
@@ -173,7 +173,7 @@ def _band(sheet: Sheet, x: float, y: float, looks: dict[str, Look], stem: str) -
     sheet.text(cx - 0.8, cy + radius + 0.15, "screw", size=SMALL, color=GRAPHITE, ha="right")
 
 
-def _servo(sheet: Sheet, x: float, y: float, torn: int) -> None:
+def _servo(sheet: DrawingSheet, x: float, y: float, torn: int) -> None:
     """The piston of a servo at the end of its rod, with its seal above and below: nicked it has a gap, torn a flap hangs off."""
     sheet.box(x, y - 0.17, 0.13, 0.34, face=TINT, width=LINE, name="servo piston")
     for side in (-1, 1):
@@ -195,7 +195,7 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
     readings mean; what is damaged or outside spec then stands alone, and the rest is listed. Raises ValueError where neither
     is among them.
     """
-    looks = {look.key: look for finding in findings for look in finding_shown(finding, system).looks}
+    looks = {look.key: look for finding in findings for look in finding_in_system(finding, system).looks}
     measured = {r.key: r for finding in findings for r in finding.readings}
     stems = [key.removeprefix("lining_") for key in looks if key.startswith("lining_")]
     stems = stems or [
@@ -215,13 +215,15 @@ def packs(*findings: Finding, verdict: bool, system: str = "workshop") -> Pictur
     side = "cut along the shaft; three plates stand for all" if looks else "three plates stand for all"
     high = WORDS_AT + LINE_HIGH * (3 * bool(looks) + 3 * bool(measured)) + 0.1
     bottom = 0.7 + high * rows
-    sheet = Sheet("Clutch packs and bands", side, bottom + (FOLD_HIGH * len(lines) + 0.15) * bool(lines))
+    sheet = DrawingSheet(
+        "Clutch packs and bands", side, bottom + (FOLD_HIGH * len(lines) + 0.15) * bool(lines)
+    )
     told = []
     for i, stem in enumerate(drawn):
         place = (0.2 + 3.9 * (i % PER_ROW), 0.62 + high * (i // PER_ROW))
         told.append(_cell(sheet, place, stem, looks, reading_of[stem], verdict, system))
     fold(sheet, lines, bottom + 0.1)
-    return sheet.picture(sentences([*told, " ".join(lines)] if lines else told))
+    return sheet.picture(in_sentences([*told, " ".join(lines)] if lines else told))
 
 
 def _off(stem: str, looks: dict[str, Look], reading: Reading | None) -> bool:
@@ -239,7 +241,7 @@ def _listed(
         reading = reading_of[stem]
         words = [_words(looks, stem)] if looks else []
         if reading is not None:
-            shown = reading_shown(reading, system)
+            shown = reading_in_system(reading, system)
             words.append(f"{shown.found_text}; spec {shown.spec_text}; {shown.verdict}")
         told.append(f"{_called(stem, looks, reading)}: {', '.join(words)}")
     text = "; ".join(told)
@@ -253,7 +255,7 @@ def _called(stem: str, looks: dict[str, Look], reading: Reading | None) -> str:
     return reading.label.partition(", ")[2] if reading else stem.replace("_", " ")
 
 
-def _cell(sheet: Sheet, place: tuple[float, float], stem: str, looks: dict[str, Look], reading: Reading | None, verdict: bool,
+def _cell(sheet: DrawingSheet, place: tuple[float, float], stem: str, looks: dict[str, Look], reading: Reading | None, verdict: bool,
           system: str) -> str:  # fmt: skip
     """One element with its words; what it says, for those who cannot see it."""
     x, y = place
@@ -268,7 +270,7 @@ def _cell(sheet: Sheet, place: tuple[float, float], stem: str, looks: dict[str, 
     line = y + WORDS_AT
     said_of = []
     if reading is not None:
-        said_of.append(_measured(sheet, x, line, reading_shown(reading, system), verdict))
+        said_of.append(_measured(sheet, x, line, reading_in_system(reading, system), verdict))
         line += LINE_HIGH * (3 if verdict else 2)
     words = _words(looks, stem)
     for text in textwrap.wrap(words, LETTERS)[:3]:
@@ -277,7 +279,7 @@ def _cell(sheet: Sheet, place: tuple[float, float], stem: str, looks: dict[str, 
     return f"{name[:1].upper()}{name[1:]}: {'; '.join(said_of + [words] * bool(words))}"
 
 
-def _measured(sheet: Sheet, x: float, y: float, shown: Reading, verdict: bool) -> str:
+def _measured(sheet: DrawingSheet, x: float, y: float, shown: Reading, verdict: bool) -> str:
     """The clearance in numbers."""
     what = shown.label.partition(", ")[0]
     sheet.text(x, y, f"{what.lower()} {shown.found_text}", size=SMALL, bold=True, name="value")
@@ -293,4 +295,4 @@ def _measured(sheet: Sheet, x: float, y: float, shown: Reading, verdict: bool) -
             color=color,
             name="verdict",
         )
-    return said(shown, verdict, what=what)
+    return reading_in_words(shown, verdict, what=what)

@@ -15,7 +15,7 @@ import numpy as np
 from course_lib.base.guards import between, one_of, positive
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 RATE = 22050  # samples a second
 SECONDS, FADE = 1.2, 0.05  # s, of a sound and of its ends

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.house import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, Picture, Sheet
+from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, DrawingSheet, Picture
 
 MOST_ROWS, MOST_COLUMNS = 7, 4
 OTHERS = "all others"
@@ -21,7 +21,7 @@ NAMES, END, NAME_LETTERS = 2.75, 7.8, 28
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class OddsStep:
     """The odds after one finding: what was found, in a few words, and suspect -> probability, sum 1."""
 
     title: str
@@ -38,8 +38,12 @@ def of_hundred(shares: Sequence[float]) -> list[int]:
     return [int(n) for n in whole]
 
 
-def odds(
-    steps: Sequence[Step], *, verdict: bool, system: str = "workshop", labels: Mapping[str, str] | None = None
+def odds_by_step(
+    steps: Sequence[OddsStep],
+    *,
+    verdict: bool,
+    system: str = "workshop",
+    labels: Mapping[str, str] | None = None,
 ) -> Picture:
     """The odds after each of some findings, in the order they were taken.
 
@@ -56,7 +60,7 @@ def odds(
     heads = [_head(step, wide) for step in steps]
     first = HEAD + LINE_HIGH * max(len(bold + plain) for bold, plain in heads) + 0.22
     side = "of 100 vehicles like this one, so many have it"
-    sheet = Sheet("How the suspects stand", side, first + ROW * len(rows) + 0.45)
+    sheet = DrawingSheet("How the suspects stand", side, first + ROW * len(rows) + 0.45)
     for k, (bold, plain) in enumerate(heads):
         for i, words in enumerate(bold + plain):
             high, color = i < len(bold), INK if i < len(bold) else GRAPHITE
@@ -77,7 +81,7 @@ def odds(
     return sheet.picture(_alt(steps, names, counts, leader) + left_out)
 
 
-def _checked(steps: Sequence[Step]) -> list[Step]:
+def _checked(steps: Sequence[OddsStep]) -> list[OddsStep]:
     if not steps:
         raise ValueError("steps must hold at least one finding, got none. Inspect something first.")
     for step in steps:
@@ -88,14 +92,14 @@ def _checked(steps: Sequence[Step]) -> list[Step]:
     return [steps[0], *steps[-(MOST_COLUMNS - 1) :]] if len(steps) > MOST_COLUMNS else list(steps)
 
 
-def _rows(steps: Sequence[Step]) -> list[str]:
+def _rows(steps: Sequence[OddsStep]) -> list[str]:
     """The suspects that stood highest at any time, the last findings' order first, and the rest as one."""
     highest = {name: max(step.odds.get(name, 0.0) for step in steps) for step in steps for name in step.odds}
     chosen = sorted(highest, key=lambda name: -highest[name])[: MOST_ROWS - 1]
     return [*sorted(chosen, key=lambda name: -steps[-1].odds.get(name, 0.0)), OTHERS]
 
 
-def _rest(step: Step, rows: Sequence[str]) -> float:
+def _rest(step: OddsStep, rows: Sequence[str]) -> float:
     return 1.0 - sum(step.odds.get(row, 0.0) for row in rows[:-1])
 
 
@@ -103,14 +107,14 @@ def _called(row: str, labels: Mapping[str, str] | None) -> str:
     return (labels or {}).get(row, row.replace("_", " "))
 
 
-def _head(step: Step, wide: float) -> tuple[list[str], list[str]]:
+def _head(step: OddsStep, wide: float) -> tuple[list[str], list[str]]:
     """What stands over a column, in lines: the inspection, and what it found."""
     letters = int(wide * 11.0)
     return textwrap.wrap(step.title, letters), textwrap.wrap(step.found, letters)
 
 
 def _bar(
-    sheet: Sheet, counts: Sequence[int], k: int, x: float, wide: float, y: float, *, leads: bool
+    sheet: DrawingSheet, counts: Sequence[int], k: int, x: float, wide: float, y: float, *, leads: bool
 ) -> None:
     """One number with its bar."""
     long = (wide - 0.42) * counts[k] / 100.0
@@ -121,7 +125,7 @@ def _bar(
 
 
 def _alt(
-    steps: Sequence[Step], names: Sequence[str], counts: Sequence[Sequence[int]], leader: int | None
+    steps: Sequence[OddsStep], names: Sequence[str], counts: Sequence[Sequence[int]], leader: int | None
 ) -> str:
     told = []
     for step, column in zip(steps, counts, strict=True):

@@ -15,7 +15,7 @@ import numpy as np
 from course_lib.base.guards import one_of
 from course_lib.physics.gearset import CASE
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.spec import Element, UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import Element, UnitSpec, load_unit
 
 SLIDES = 0.3  # turns of a slipping element for a turn of the input, where nothing else is said
 NOTHING = 1e-6  # turns and torques below are none
@@ -36,7 +36,7 @@ class Rung:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
+class SolvedRange:
     """A gear with its train solved: speeds for a turn of the input, without and with the slip, and the rungs from left to right."""
 
     unit: UnitSpec
@@ -70,7 +70,7 @@ def driving_gears(unit: UnitSpec) -> tuple[str, ...]:
 
 
 @cache
-def solve_range(unit: str, gear: str, slipping: tuple[str, ...] = (), slides: float = SLIDES) -> Range:
+def solve_range(unit: str, gear: str, slipping: tuple[str, ...] = (), slides: float = SLIDES) -> SolvedRange:
     """The train of a gear, with elements that should hold but slip by `slides` turns for a turn of the input.
 
     Raises ValueError for an unknown unit, gear or element, for a gear that does not drive, and for an element that is not
@@ -89,7 +89,7 @@ def solve_range(unit: str, gear: str, slipping: tuple[str, ...] = (), slides: fl
     speeds, held = _speeds(spec, couples, {}), _torques(spec, couples)
     torque = dict(zip(couples, held[len(spec.planetary_sets) :], strict=False))
     slid = {e.couples: -slides * float(np.sign(torque[e.couples])) for e in applied if e.id in slipping}
-    return Range(
+    return SolvedRange(
         unit=spec,
         gear=gear,
         ratio=1.0 / speeds[spec.output],

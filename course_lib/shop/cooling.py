@@ -6,10 +6,10 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.physics import fluid, heat
-from course_lib.shop.asking import Asking
-from course_lib.shop.driven import after_a_drive
-from course_lib.shop.gauges import pressure
-from course_lib.shop.measured import Found, Measured, Seen, looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
+from course_lib.shop.gauges import line_reading
+from course_lib.shop.mobility import after_a_drive
+from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, Subject
 
 LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
@@ -19,7 +19,7 @@ TEST_AIR = 30.0  # psi
 BREACH = 2.0e-8  # m2, hole through which half the air is lost, fitted
 
 
-def cooler_check(subject: Subject) -> Asking:
+def cooler_check(subject: Subject) -> Procedure:
     """The flow with the vehicle standing; where it can be driven, temperatures and line after an hour on the owner's roads."""
     work = yield [{"lever": "P", "temperature": HOT}, {"lever": "D"}]
     flow = work.cooler_flow[:, 0]
@@ -36,20 +36,20 @@ def cooler_check(subject: Subject) -> Asking:
     driven = (
         _sump(subject),
         subject.read("cooler_drop_f", "Temperature lost across the cooler", lost, "°F", 2),
-        pressure(subject, work, 1, "d_owner_hot", "D, idle, straight after that drive"),
+        line_reading(subject, work, 1, "d_owner_hot", "D, idle, straight after that drive"),
     )
     bypassed = flow / np.maximum(open_lines, 1e-6)
-    return Found(
+    return BatchFinding(
         measured=(
             *(after_a_drive(subject, each) for each in driven),
             _can(subject, "cooler_flow_s_per_qt", "Cooler return, seconds for a quart", flow),
             _can(subject, "cooler_bypass_s_per_qt", "The same with a hose in place of the lines", bypassed),
         ),
-        seen=(Seen(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
+        seen=(BatchLook(key="return_grit", scale="grit", value=grit, text="the return runs {}"),),
     )
 
 
-def _sump(subject: Subject) -> Measured:
+def _sump(subject: Subject) -> BatchReading:
     """Sump temperature after an hour's drive, or as far as the gauge goes where the fluid boils over before that."""
     boils = subject.boils_over
     shown = np.where(boils, GAUGE_END, units.to_fahrenheit(subject.sump_temperature))
@@ -57,7 +57,7 @@ def _sump(subject: Subject) -> Measured:
     return subject.read("sump_temp_f", "Sump temperature after an hour's drive", shown, "°F", 2, notes=pegged)
 
 
-def _can(subject: Subject, key: str, label: str, flow) -> Measured:
+def _can(subject: Subject, key: str, label: str, flow) -> BatchReading:
     """Seconds until a marked can holds a quart."""
     seconds = units.QUART / np.maximum(flow, 1e-9)
     late = (("stopped before the quart was full", seconds >= LONGEST_WAIT),)
@@ -69,10 +69,10 @@ def _shut(subject: Subject, what: str) -> np.ndarray:
     return 1.0 - subject.parameter(f"heat_{what}_open")
 
 
-def cooler_pressure(subject: Subject) -> Found:
+def cooler_pressure(subject: Subject) -> BatchFinding:
     """The cooler alone under air, its ports plugged; cooler and lines blown through; and what floats in the coolant."""
     hole = subject.parameter("heat_cooler_breach")
-    return Found(
+    return BatchFinding(
         measured=(
             subject.read(
                 "cooler_holds_psi",
@@ -82,7 +82,7 @@ def cooler_pressure(subject: Subject) -> Found:
                 0.5,
             ),
         ),
-        seen=looks(
+        seen=batch_looks(
             ("coolant", "coolant", hole / BREACH, "coolant in the radiator: {}"),
             ("cooler_blown", "blown", _shut(subject, "cooler"), "blown through, the cooler {}"),
             ("lines_blown", "blown", _shut(subject, "line"), "blown through, either line {}"),

@@ -10,7 +10,7 @@ from course_lib.shop.findings import Finding, Look, Reading
 DIFFERENCE = "_drop_f"  # what the key of a step between two temperatures ends in
 
 
-def reading_shown(reading: Reading, system: str) -> Reading:
+def reading_in_system(reading: Reading, system: str) -> Reading:
     """`reading` as `system` ("workshop" or "metric") shows it; within spec stays within spec.
 
     Value, swing and spec are rounded alike, so that a reading on the limit of its spec still stands on it.
@@ -18,15 +18,15 @@ def reading_shown(reading: Reading, system: str) -> Reading:
     """
     difference = reading.key.endswith(DIFFERENCE)
     decimals = units.metric_decimals(reading.decimals, reading.unit, system)
-    unit = units.shown(0.0, reading.unit, system)[1]
-    label = units.text_shown(reading.label, system)
+    unit = units.in_system(0.0, reading.unit, system)[1]
+    label = units.text_in_system(reading.label, system)
     if unit == reading.unit:
         return msgspec.structs.replace(reading, label=label)
 
     def turned(number):
         if number is None:
             return None
-        return round(units.shown(number, reading.unit, system, difference=difference)[0], decimals)
+        return round(units.in_system(number, reading.unit, system, difference=difference)[0], decimals)
 
     return msgspec.structs.replace(
         reading,
@@ -34,22 +34,22 @@ def reading_shown(reading: Reading, system: str) -> Reading:
         value=turned(reading.value),
         unit=unit,
         spec=reading.spec and (turned(reading.spec[0]), turned(reading.spec[1])),
-        sigma=units.shown(reading.sigma, reading.unit, system, difference=True)[0],
+        sigma=units.in_system(reading.sigma, reading.unit, system, difference=True)[0],
         swing=reading.swing and (turned(reading.swing[0]), turned(reading.swing[1])),
         decimals=decimals,
-        note=units.text_shown(reading.note, system),
+        note=units.text_in_system(reading.note, system),
     )
 
 
-def finding_shown(finding: Finding, system: str) -> Finding:
+def finding_in_system(finding: Finding, system: str) -> Finding:
     """`finding` with its title, readings, looks and words in `system`. Raises ValueError for an unknown system."""
     return msgspec.structs.replace(
         finding,
-        title=units.text_shown(finding.title, system),
-        readings=tuple(reading_shown(each, system) for each in finding.readings),
+        title=units.text_in_system(finding.title, system),
+        readings=tuple(reading_in_system(each, system) for each in finding.readings),
         looks=tuple(
-            Look(key=each.key, grade=each.grade, text=units.text_shown(each.text, system))
+            Look(key=each.key, grade=each.grade, text=units.text_in_system(each.text, system))
             for each in finding.looks
         ),
-        words=tuple(units.text_shown(words, system) for words in finding.words),
+        words=tuple(units.text_in_system(words, system) for words in finding.words),
     )

@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.asking import Asking, as_one
-from course_lib.shop.chart import DRIVE, Range, idle_range, ranges, takers, tap_range
-from course_lib.shop.driven import NOT_REACHED, reached, where_reached
+from course_lib.shop.apply_chart import DRIVE, Range, coming_on, idle_range, ranges, tap_range
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Row
 from course_lib.shop.holders import pressed
-from course_lib.shop.measured import Found, Measured, Row, Seen
-from course_lib.shop.outside import level
-from course_lib.shop.subject import COLD, HOT, Point, Subject
-from course_lib.vehicle.felt import LIGHT_PEDAL
-from course_lib.vehicle.point import Workings, operation
+from course_lib.shop.mobility import NOT_REACHED, reached, where_reached
+from course_lib.shop.procedure import Procedure, as_one
+from course_lib.shop.subject import COLD, HOT, AskedPoint, Subject
+from course_lib.shop.walk_round import level_reading
+from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
+from course_lib.vehicle.operating_point import Workings, operation
 
 RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000
@@ -29,7 +29,7 @@ COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
 TWO_SECONDS = 2.0
 
 
-def pressure(subject: Subject, work: Workings, point: int, key: str, where: str) -> Measured:
+def line_reading(subject: Subject, work: Workings, point: int, key: str, where: str) -> BatchReading:
     """One line-pressure reading; the needle swings where the pump gulps air."""
     ends = units.to_psi(np.stack([work.line_low[:, point], work.line_phase[0, :, point]], -1))
     swings = (ends[:, 1] - ends[:, 0] > LEAST_SWING) & (work.air_time[:, point] > LEAST_AIR)
@@ -40,7 +40,7 @@ def pressure(subject: Subject, work: Workings, point: int, key: str, where: str)
 
 
 # ---------------------------------------------------------------------- line and circuits
-def line_pressure(subject: Subject) -> Asking:
+def line_pressure(subject: Subject) -> Procedure:
     """Every lever position at idle, Park against engine speed, cold readings, and the circuits against the line."""
     parts = (
         _line(subject),
@@ -53,8 +53,8 @@ def line_pressure(subject: Subject) -> Asking:
     return as_one(parts)
 
 
-def _line(subject: Subject) -> Asking:
-    asked: list[tuple[str, str, Point]] = [
+def _line(subject: Subject) -> Procedure:
+    asked: list[tuple[str, str, AskedPoint]] = [
         (f"{lever.lower()}_idle", f"{lever}, idle", {"lever": lever, "temperature": HOT})
         for lever in subject.unit.levers
     ]
@@ -67,10 +67,10 @@ def _line(subject: Subject) -> Asking:
         cold = {"lever": lever, "temperature": COLD}
         asked.append((f"{lever.lower()}_cold", f"{lever}, idle, cold, first thing", cold))
     work = yield [point for _, _, point in asked]
-    measured = [pressure(subject, work, i, key, where) for i, (key, where, _) in enumerate(asked)]
+    measured = [line_reading(subject, work, i, key, where) for i, (key, where, _) in enumerate(asked)]
     widest = np.max([each.swing_width for each in measured], axis=0)
     measured.append(subject.read("line_swing_psi", "Widest swing of the needle", widest, "psi", GAUGE_SIGMA))
-    return Found(measured=tuple(measured), caption=_needle)
+    return BatchFinding(measured=tuple(measured), caption=_needle)
 
 
 def _needle(row: Row) -> list[str]:
@@ -80,13 +80,13 @@ def _needle(row: Row) -> list[str]:
     return [f"The needle does not stand still at {len(shaking)} of the readings."]
 
 
-def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[Point]:
+def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[AskedPoint]:
     """Points at growing road speeds, from short of the sheet's upshift at a pedal to far past it."""
     speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
     return [{"lever": "D", "throttle": pedal, "road_speed": speed} | more for speed in speeds]
 
 
-def got_there(subject: Subject, points: list[Point]) -> np.ndarray:
+def got_there(subject: Subject, points: list[AskedPoint]) -> np.ndarray:
     """Which vehicles a mechanic gets to the road speed of each point, (n, m) bool."""
     there = [reached(subject, each["lever"], each.get("road_speed", 0.0), by_hand=True) for each in points]
     return np.stack([subject.flat(each) for each in there], -1).astype(bool)
@@ -98,7 +98,7 @@ def first_where(there: np.ndarray, values: np.ndarray) -> np.ndarray:
     return np.where(there.any(-1), first, np.nan)
 
 
-def _taps(subject: Subject, *, cold: bool = False) -> Asking:
+def _taps(subject: Subject, *, cold: bool = False) -> Procedure:
     """How far the tap of each circuit that can be asked standing is below the line while it is applied."""
     places = [(each, *tap_range(subject.unit, each)) for each in pressed(subject.unit)]
     places = [place for place in places if not place[2]]
@@ -109,15 +109,15 @@ def _taps(subject: Subject, *, cold: bool = False) -> Asking:
         drop = units.to_psi(work.line[:, i] - work.circuit[:, i, holder.column])
         label = f"Pressure below line, {holder.label}, {lever}, {TAP_RPM:,} rpm{said}"
         found.append(subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, "psi", 1.0))
-    return Found(measured=tuple(found))
+    return BatchFinding(measured=tuple(found))
 
 
-def standing(lever: str, **more) -> Point:
+def standing(lever: str, **more) -> AskedPoint:
     """Standing on the brake at the speed at which taps are read."""
     return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
 
 
-def _strays(subject: Subject) -> Asking:
+def _strays(subject: Subject) -> Procedure:
     """What stands in each circuit where it should be empty."""
     places = [(each, idle_range(subject.unit, each)) for each in pressed(subject.unit)]
     asked = [_in_range(subject, where) for _, where in places]
@@ -130,27 +130,27 @@ def _strays(subject: Subject) -> Asking:
         stray = np.where(there[:, i], stray, np.nan)
         key = f"residual_{holder.stem}_psi"
         found.append(subject.read(key, label, stray, "psi", GAUGE_SIGMA, note=NOT_REACHED))
-    return Found(measured=tuple(found))
+    return BatchFinding(measured=tuple(found))
 
 
-def _in_range(subject: Subject, where: Range) -> Point:
+def _in_range(subject: Subject, where: Range) -> AskedPoint:
     if not where.ups:
         return standing(where.lever, temperature=HOT)
     speed = subject.past_shift(where.ups - 1, LIGHT_PEDAL)
     return {"lever": where.lever, "throttle": LIGHT_PEDAL, "road_speed": speed, "temperature": HOT}
 
 
-def _fed(subject: Subject) -> Asking:
+def _fed(subject: Subject) -> Procedure:
     """The tap of each element that an upshift brings on, driven on until it comes; nothing where it never does."""
     return as_one([_brought_on(subject, where) for where in ranges(subject.unit) if where.ups])
 
 
-def _brought_on(subject: Subject, where: Range) -> Asking:
+def _brought_on(subject: Subject, where: Range) -> Procedure:
     asked = driven_on(subject, where.ups - 1, LIGHT_PEDAL, temperature=HOT)
     work = yield asked
     there = (work.gear == subject.unit.gear_index(where.gear)) & got_there(subject, asked)
     found = []
-    for holder in takers(subject.unit, where.gear):
+    for holder in coming_on(subject.unit, where.gear):
         tap, line = (
             units.to_psi(first_where(there, each)) for each in (work.circuit[..., holder.column], work.line)
         )
@@ -160,22 +160,22 @@ def _brought_on(subject: Subject, where: Range) -> Asking:
         if tap_range(subject.unit, holder)[1]:
             key, label = f"circuit_drop_{holder.stem}_psi", f"Pressure below line, {said}"
             found.append(subject.read(key, label, line - tap, "psi", 1.0, note="no pressure at the tap"))
-    return Found(measured=tuple(found))
+    return BatchFinding(measured=tuple(found))
 
 
-def _lock_up(subject: Subject) -> Asking | Found:
+def _lock_up(subject: Subject) -> Procedure | BatchFinding:
     """Both sides of the lock-up piston, in units that have one."""
-    return _lock_up_sides(subject) if has_lock_up(subject) else Found()
+    return _lock_up_sides(subject) if has_lock_up(subject) else BatchFinding()
 
 
-def _lock_up_sides(subject: Subject) -> Asking:
+def _lock_up_sides(subject: Subject) -> Procedure:
     work = yield [cruise(subject), {"lever": "D", "temperature": HOT}]
     line = units.to_psi(work.line)
     below = line[:, 0] * (1.0 - subject.flat(subject.plant.lockup_share()))
     open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
     label = "Lock-up apply circuit below line, cruising"
     applied = subject.read("lockup_apply_drop_psi", label, below, "psi", 1.0)
-    return Found(
+    return BatchFinding(
         measured=(
             where_reached(subject, applied, "D", cruise(subject)["road_speed"]),
             subject.read(
@@ -190,7 +190,7 @@ def has_lock_up(subject: Subject) -> bool:
     return bool(subject.sheet.parameter("lockup_fitted")[0] > 0.5)
 
 
-def cruise(subject: Subject) -> Point:
+def cruise(subject: Subject) -> AskedPoint:
     """Top gear with a steady pedal, fast enough for lock-up."""
     top = subject.past_shift(len(subject.unit.shifts) - 1, STEADY_PEDAL)
     fast = 1.1 * float(subject.sheet.parameter("lockup_speed")[0])
@@ -198,7 +198,7 @@ def cruise(subject: Subject) -> Point:
 
 
 # ---------------------------------------------------------------------- governor, exhaust
-def governor_pressure(subject: Subject) -> Found:
+def governor_readings(subject: Subject) -> BatchFinding:
     """The governor curve."""
     speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
     curve = units.to_psi(subject.plant.governor(speeds[None]))
@@ -207,10 +207,10 @@ def governor_pressure(subject: Subject) -> Found:
         key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
         reading = subject.read(key, label, curve[:, i], "psi", 0.5)
         found.append(where_reached(subject, reading, DRIVE, speeds[i], lifted=True))
-    return Found(measured=tuple(found))
+    return BatchFinding(measured=tuple(found))
 
 
-def exhaust_pressure(subject: Subject) -> Found:
+def exhaust_pressure(subject: Subject) -> BatchFinding:
     """Back pressure ahead of the catalyst, and the vacuum held at a steady 2,500 rpm."""
     plant, idle = subject.plant, subject.plant.p.engine_idle
     fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
@@ -220,10 +220,10 @@ def exhaust_pressure(subject: Subject) -> Found:
         ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, "psi", 0.1),
         ("manifold_vacuum_2500_inhg", "Vacuum at the manifold, held at 2,500 rpm", held, "inHg", 0.2),
     )
-    return Found(
+    return BatchFinding(
         measured=tuple(subject.read(*row, decimals=1) for row in rows),
         seen=(
-            Seen(
+            BatchLook(
                 key="revs_freely", scale="revs", value=subject.flat(fast), text="without load the engine {}"
             ),
         ),
@@ -231,7 +231,7 @@ def exhaust_pressure(subject: Subject) -> Found:
 
 
 # ---------------------------------------------------------------------- the first start
-def first_start(subject: Subject) -> Asking:
+def first_start(subject: Subject) -> Procedure:
     """After a night: the level before the start, how long the first gears take, and how it pulls away cold."""
     cold = {"temperature": COLD}
     away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT} | cold
@@ -245,12 +245,12 @@ def first_start(subject: Subject) -> Asking:
     wait, slip = waiting(work), units.to_rpm(work.slip)
     filling = np.maximum(wait[:, 0] - wait[:, 2], 0.1)
     after = units.to_psi(work.line[:, 0]) * np.minimum(TWO_SECONDS / filling, 1.0)
-    return Found(
+    return BatchFinding(
         measured=(
-            level(subject, "level_morning_in", "before the first start", COLD, running=False),
-            seconds(subject, "engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0]),
-            seconds(subject, "engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1]),
-            seconds(subject, "engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2]),
+            level_reading(subject, "level_morning_in", "before the first start", COLD, running=False),
+            time_reading(subject, "engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0]),
+            time_reading(subject, "engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1]),
+            time_reading(subject, "engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2]),
             subject.read(
                 "line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, "psi", 2.0
             ),
@@ -265,6 +265,6 @@ def waiting(work: Workings) -> np.ndarray:
     return (work.delay + work.slide).max(-1)
 
 
-def seconds(subject: Subject, key: str, label: str, value) -> Measured:
+def time_reading(subject: Subject, key: str, label: str, value) -> BatchReading:
     """A time taken with a watch."""
     return subject.read(key, label, value, "s", 0.1, decimals=1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from course_lib.vehicle.spec import Element, UnitSpec
+from course_lib.vehicle.unit_spec import Element, UnitSpec
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,41 +5,51 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from course_lib.base import units
-from course_lib.shop import apart, cooling, gauges, inside, outside, road, setting, signals, talk
-from course_lib.shop.asking import Asking, carry_out
-from course_lib.shop.driven import driven
+from course_lib.shop import (
+    controls,
+    cooling,
+    gauges,
+    interview,
+    level_setting,
+    pan_off,
+    road_test,
+    teardown,
+    walk_round,
+)
+from course_lib.shop.batch import BatchFinding
 from course_lib.shop.findings import Finding, load_inspection
-from course_lib.shop.measured import Found
+from course_lib.shop.mobility import driven_for
+from course_lib.shop.procedure import Procedure, carry_out
 from course_lib.shop.subject import COLD, HOT, Subject
 
-METHODS: dict[str, Callable[[Subject], Found | Asking]] = {
-    "interview": talk.interview,
-    "walk_round": outside.walk_round,
-    "dye_test": outside.dye_test,
-    "engine_check": outside.engine_check,
-    "fluid_cold": outside.fluid_cold,
-    "fluid_hot": outside.fluid_hot,
-    "set_level": setting.set_level,
-    "fluid_tests": outside.fluid_tests,
-    "signal_check": signals.signal_check,
-    "linkage_check": signals.linkage_check,
-    "signal_by_hand": signals.signal_by_hand,
+METHODS: dict[str, Callable[[Subject], BatchFinding | Procedure]] = {
+    "interview": interview.interview,
+    "walk_round": walk_round.walk_round,
+    "dye_test": walk_round.dye_test,
+    "engine_check": walk_round.engine_check,
+    "fluid_cold": walk_round.fluid_cold,
+    "fluid_hot": walk_round.fluid_hot,
+    "set_level": level_setting.set_level,
+    "fluid_tests": walk_round.fluid_tests,
+    "signal_check": controls.signal_check,
+    "linkage_check": controls.linkage_check,
+    "signal_by_hand": controls.signal_by_hand,
     "exhaust_pressure": gauges.exhaust_pressure,
-    "cold_start": road.cold_start,
-    "road_test": road.road_test,
-    "driveline_check": road.driveline_check,
+    "cold_start": road_test.cold_start,
+    "road_test": road_test.road_test,
+    "driveline_check": road_test.driveline_check,
     "line_pressure": gauges.line_pressure,
-    "governor_pressure": gauges.governor_pressure,
-    "stall_test": road.stall_test,
+    "governor_pressure": gauges.governor_readings,
+    "stall_test": road_test.stall_test,
     "cooler_check": cooling.cooler_check,
     "cooler_pressure": cooling.cooler_pressure,
-    "pan": inside.pan,
-    "air_test": inside.air_test,
-    "valve_body": inside.valve_body,
-    "teardown": apart.teardown,
-    "measure": apart.measure,
-    "bare_case": apart.bare_case,
-    "converter_check": apart.converter_check,
+    "pan": pan_off.pan,
+    "air_test": pan_off.air_test,
+    "valve_body": pan_off.valve_body,
+    "teardown": teardown.teardown,
+    "measure": teardown.measure,
+    "bare_case": teardown.bare_case,
+    "converter_check": teardown.converter_check,
 }
 BROKEN_OFF = "Fluid foams out at the vent; the drive is broken off there."
 
@@ -65,7 +75,7 @@ def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict
     ]
 
 
-def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
+def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Finding:
     step = load_inspection(name)
     seen = found.row(row, subject.seed, subject.unit.spec)
     as_driven = step.sump == "as driven"
@@ -74,7 +84,7 @@ def _finding(subject: Subject, row: int, name: str, found: Found) -> Finding:
     made_at = {"hot": HOT, "cold": COLD}.get(step.sump)
     if as_driven and not boils:
         made_at = float(subject.sump_temperature[row])
-    saved = 0 if driven(subject, step.drive_minutes)[row] else step.drive_minutes
+    saved = 0 if driven_for(subject, step.drive_minutes)[row] else step.drive_minutes
     return Finding(
         inspection=name,
         title=step.title,

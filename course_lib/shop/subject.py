@@ -11,15 +11,22 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.guards import one_of
-from course_lib.shop.measured import Measured
-from course_lib.vehicle.duty import Duty, duty, load_uses
+from course_lib.shop.batch import BatchReading
+from course_lib.vehicle.duty_cycle import DutyCycle, duty_cycle, load_uses
+from course_lib.vehicle.operating_point import (
+    NOT_GIVEN,
+    NUMBERS,
+    Condition,
+    Workings,
+    new_condition,
+    operation,
+)
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import NOT_GIVEN, NUMBERS, Condition, Workings, new_condition, operation
-from course_lib.vehicle.spec import UnitSpec, load_unit, nominal_parameters
-from course_lib.vehicle.steady import FROM_COLD
+from course_lib.vehicle.sump_balance import FROM_COLD
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 T = TypeVar("T")
-Point = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
+AskedPoint = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 LIFTS = 4000.0  # rpm at which one lifts, where a sound engine does not turn faster anyway
 RISING = "lifted there, it was still rising"
@@ -76,7 +83,7 @@ class Subject:
         )
 
     # ------------------------------------------------------------------ what happens
-    def at(self, points: Sequence[Point]) -> Workings:
+    def at(self, points: Sequence[AskedPoint]) -> Workings:
         """What happens at some operating points.
 
         Where a point gives no temperature, the sump is as warm as on the owner's roads. Raises ValueError for a lever that the
@@ -104,9 +111,9 @@ class Subject:
         return self._kept[name]
 
     @property
-    def day(self) -> Duty:
+    def day(self) -> DutyCycle:
         """The owner's day."""
-        return duty(self.use)
+        return duty_cycle(self.use)
 
     @cached_property
     def driving(self) -> Workings:
@@ -134,7 +141,7 @@ class Subject:
         """The vehicle that the sheets of this unit speak of: sound, new, the same load signal and use."""
         return _sheet(self.unit.name, self.signal, self.use)
 
-    def sheet_at(self, points: Sequence[Point]) -> Workings:
+    def sheet_at(self, points: Sequence[AskedPoint]) -> Workings:
         """What happens at some operating points to the vehicle of the sheets, n = 1."""
         asked = tuple(tuple(point.items()) for point in points)
         return _sheet_at(self.unit.name, self.signal, self.use, asked)
@@ -169,14 +176,14 @@ class Subject:
 
     def read(
         self, key: str, label: str, value, unit: str, sigma: float, *, note: str = "", **more
-    ) -> Measured:
+    ) -> BatchReading:
         """A reading of every vehicle; value (n,) or (n, 1) in workshop units. Its spec stands under `key` in the sheet.
 
         note: why it cannot be read, where it is no number.
         """
         value = self.flat(value)
         notes = (*more.pop("notes", ()), *([(note, np.isnan(value))] if note else []))
-        return Measured(key=key, label=label, value=value, unit=unit, sigma=sigma, notes=notes, **more)
+        return BatchReading(key=key, label=label, value=value, unit=unit, sigma=sigma, notes=notes, **more)
 
 
 def slip_until_lifted(work: Workings, sound: Workings) -> tuple[np.ndarray, np.ndarray]:

@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from course_lib.physics import gearset
-from course_lib.vehicle.spec import Element, UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import Element, UnitSpec, load_unit
 
 
 class Caught(msgspec.Struct, frozen=True):

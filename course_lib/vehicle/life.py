@@ -11,18 +11,26 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from course_lib.vehicle.felt import sound_like
+from course_lib.vehicle.felt_troubles import sound_like
+from course_lib.vehicle.first_noticed import UNFELT
+from course_lib.vehicle.first_noticed import felt_logarithm as _logarithm
+from course_lib.vehicle.first_noticed import ratio_or_zero as _over
+from course_lib.vehicle.fleet import MILE, Fleet, parameters_at
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.lived import Lives, Logbook
-from course_lib.vehicle.noticed import UNFELT
-from course_lib.vehicle.noticed import logarithm as _logarithm
-from course_lib.vehicle.noticed import over as _over
+from course_lib.vehicle.life_log import LifeLog, Lives
+from course_lib.vehicle.operating_point import (
+    PER_ELEMENT,
+    PLAIN,
+    Condition,
+    Workings,
+    packed,
+    spread,
+    unpacked,
+)
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, Condition, Workings, packed, spread, unpacked
-from course_lib.vehicle.steady import EXACT, STRIDE, Search, day_mean
-from course_lib.vehicle.world import MILE, World, parameters_at
+from course_lib.vehicle.sump_balance import EXACT, STRIDE, BalanceSearch, day_mean
 
-__all__ = ("Growth", "Lives", "World", "live", "parameters_at", "worst_felt")
+__all__ = ("Growth", "Lives", "Fleet", "live", "parameters_at", "worst_felt")
 
 SMALLEST_STEP = 0.05 * MILE  # is accepted whatever its error
 LONGEST_STEP = 8000.0 * MILE
@@ -48,7 +56,7 @@ MOST["oxidation"] = 3.0  # past which fluid cannot get any worse
 
 # ---------------------------------------------------------------------- living the miles
 @dataclass(slots=True, kw_only=True)
-class _Lanes(Search):
+class _Lanes(BalanceSearch):
     """The vehicles under way, (n, 1) unless said otherwise: where they are, and what earlier trials have taught.
 
     As a `Search` it is that for the sump of the step that is being tried.
@@ -104,13 +112,13 @@ class _Lanes(Search):
         return _Lanes(**{n: np.concatenate([getattr(self, n), getattr(others, n)]) for n in names})
 
 
-def _at_the_start(world: World, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
+def _at_the_start(world: Fleet, condition: Condition, odometer, horizon, sensitivity, rough) -> _Lanes:
     """Every vehicle before its first mile."""
     state, zero = packed(condition), np.zeros(odometer.shape)
     no, count = np.zeros(len(state), bool), np.arange(len(state))
     sound = sound_like(world.plant(odometer), world.use).work.temperature.repeat(len(state), 0)
     nowhere, unfelt, still = zero + np.inf, zero + np.log(UNFELT), 0.0 * state
-    search = Search.blank(*sound.shape)
+    search = BalanceSearch.blank(*sound.shape)
     nought = dict.fromkeys(("past", "step", "wall", "cap", "climb", "far_felt", "stride"), zero)
     return _Lanes(
         **{entry.name: getattr(search, entry.name) for entry in fields(search)},
@@ -138,7 +146,7 @@ def _at_the_start(world: World, condition: Condition, odometer, horizon, sensiti
     )
 
 
-def _most(world: World, state: np.ndarray, elements: int) -> np.ndarray:
+def _most(world: Fleet, state: np.ndarray, elements: int) -> np.ndarray:
     """What no entry of a state (n, k) passes: of the lining, what the element was built with."""
     most = np.tile(spread(MOST, elements), (len(state), 1))
     lining = len(PLAIN) + elements * PER_ELEMENT.index("lining")
@@ -181,7 +189,7 @@ def worst_felt(strength: dict[str, np.ndarray]) -> np.ndarray:
 
 
 def live(
-    world: World,
+    world: Fleet,
     condition: Condition,
     odometer: np.ndarray,
     horizon: np.ndarray,
@@ -203,7 +211,7 @@ def live(
     if rough > 1.0:
         world = world.rougher()
     waiting = _at_the_start(world, condition, odometer, horizon, sensitivity, rough)
-    done = Logbook(waiting)
+    done = LifeLog(waiting)
     lanes, waiting = waiting.keep(slice(AT_ONCE)), waiting.keep(slice(AT_ONCE, None))
     here = world.rows(lanes.row)
     while len(lanes.row):
@@ -223,7 +231,7 @@ def live(
     return done.lives()
 
 
-def _try(world: World, lanes: _Lanes) -> _Trial:
+def _try(world: Fleet, lanes: _Lanes) -> _Trial:
     """Predict, evaluate once, correct."""
     step = _length(world, lanes)
     ahead = lanes.odometer + step
@@ -245,7 +253,7 @@ def _try(world: World, lanes: _Lanes) -> _Trial:
     return _Trial(step, ahead, judged, state, there, apart, order, worst, felt, strength, work)
 
 
-def _length(world: World, lanes: _Lanes) -> np.ndarray:
+def _length(world: Fleet, lanes: _Lanes) -> np.ndarray:
     """Length of the next trial step [m]: as the error allows, but into the bracket where a complaint has been seen ahead."""
     gap = np.minimum(world.longest_step(lanes.odometer), lanes.horizon - lanes.odometer)
     step = np.minimum(np.maximum(lanes.step, SMALLEST_STEP), gap)
@@ -259,12 +267,12 @@ def _length(world: World, lanes: _Lanes) -> np.ndarray:
     return np.where((lanes.step == 0.0) | lanes.ended[:, None], 0.0, step)
 
 
-def _close(world: World, lanes: _Lanes, odometer) -> np.ndarray:
+def _close(world: Fleet, lanes: _Lanes, odometer) -> np.ndarray:
     """How closely [m] the moment of complaint is wanted."""
     return np.maximum(CLOSEST, lanes.rough * CLOSE * world.since(odometer))
 
 
-def _judge(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+def _judge(world: Fleet, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
     patience = lanes.patience()
     found = _warm(world, lanes, trial)
@@ -316,7 +324,7 @@ def _pass_on(lanes: _Lanes, trial: _Trial, taken, heard) -> None:
     lanes.tried = np.where(on[:, 0], 0, lanes.tried)
 
 
-def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+def _near_enough(world: Fleet, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Whether a trial past the complaint, (n, 1), is close behind it.
 
     A short step always is. A long one is when a straight line through what was felt says so, and what was felt before bears the
@@ -329,7 +337,7 @@ def _near_enough(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return (trial.step <= close) | ((beyond <= close) & straight)
 
 
-def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
+def _warm(world: Fleet, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     """Sump temperature [K] ahead, (n, m), as far as the trial tells."""
     free = np.isnan(world.duty.op.temperature)
     stride = np.where(lanes.cold, STRIDE * lanes.loose(), FARTHEST)
@@ -337,7 +345,7 @@ def _warm(world: World, lanes: _Lanes, trial: _Trial) -> np.ndarray:
     return lanes.aim.copy()
 
 
-def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
+def _known(world: Fleet, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarray:
     """Whether the sump temperature was taken closely enough, (n, 1); if not, the same step is tried again with what was found.
 
     A step far past the complaint, or far off, is thrown back however warm it was. A complaint that is met hot counts only where the
@@ -363,7 +371,7 @@ def _known(world: World, lanes: _Lanes, trial: _Trial, found, near) -> np.ndarra
     return known
 
 
-def _lower_balance(world: World, lanes: _Lanes, trial: _Trial, rows) -> tuple[np.ndarray, np.ndarray]:
+def _lower_balance(world: Fleet, lanes: _Lanes, trial: _Trial, rows) -> tuple[np.ndarray, np.ndarray]:
     """Which of the lanes `rows` balance colder than they were found, and the sump temperatures, (k, m), to try for those.
 
     Every STRIDE on the way up from a sound sump is asked at one go: lanes that wait for each other would make many rounds of it.
@@ -386,7 +394,7 @@ def _lower_balance(world: World, lanes: _Lanes, trial: _Trial, rows) -> tuple[np
     return lower, np.where(free, trial.work.temperature[rows] + asked[place] - hot[lower], lanes.sound[rows])
 
 
-def _answer(world: World, trial: _Trial, rows, colder, free) -> np.ndarray:
+def _answer(world: Fleet, trial: _Trial, rows, colder, free) -> np.ndarray:
     """Mean sump temperature [K], (k, 1), that the lanes `rows` of a trial would come to, begun so many kelvins from its own."""
     plant, work = world.plant(trial.ahead[rows]), trial.work
     seconds = world.duty.spent(plant.p.use_stops, plant.p.use_standing)

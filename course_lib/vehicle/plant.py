@@ -12,14 +12,14 @@ from types import SimpleNamespace
 import numpy as np
 
 from course_lib.base.constants import AIR_DENSITY
-from course_lib.physics import circuit, converter, engine, fluid, heat, pump, shifting, sump
-from course_lib.vehicle.circuits import Elements, balance
+from course_lib.physics import converter, engine, fluid, heat, hydraulics, pump, shift_control, sump
 from course_lib.vehicle.drive import Drive
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.phases import SETTLED, Phases, Supply
-from course_lib.vehicle.point import Condition, Operation, Workings, operation
-from course_lib.vehicle.spec import load_unit, nominal_parameters
-from course_lib.vehicle.steady import FROM_COLD, boils_over, day_mean, lowest_balance
+from course_lib.vehicle.oil_circuits import Elements, line_balance
+from course_lib.vehicle.oil_phases import SETTLED, Phases, Supply
+from course_lib.vehicle.operating_point import Condition, Operation, Workings, operation
+from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, lowest_balance
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
@@ -173,11 +173,11 @@ class Plant:
     def vacuum(self, op: Operation, engine_speed=None):
         """Manifold vacuum and vacuum at the modulator [Pa]; back pressure at an engine speed [rad/s] takes from both."""
         p, throttle = self.p, self.throttle(op)
-        manifold = shifting.manifold_vacuum(p.signal_closed_vacuum, throttle, p.signal_engine_vacuum)
+        manifold = shift_control.manifold_vacuum(p.signal_closed_vacuum, throttle, p.signal_engine_vacuum)
         if engine_speed is not None:
             manifold = engine.choked_vacuum(manifold, self.exhaust(engine_speed, throttle))
         reaches = manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
-        return manifold, shifting.trapped_vacuum(reaches, p.signal_closed_vacuum, p.signal_trapped)
+        return manifold, shift_control.trapped_vacuum(reaches, p.signal_closed_vacuum, p.signal_trapped)
 
     def twist(self, op: Operation):
         """Share of full torque with which the engine lifts the unit off a broken mount."""
@@ -191,16 +191,16 @@ class Plant:
         turning = np.where(
             np.isnan(op.engine_speed), p.engine_best_speed * self.throttle(op), op.engine_speed
         )
-        vacuum = shifting.vacuum_signal(self.vacuum(op, turning)[1], p.signal_closed_vacuum)
+        vacuum = shift_control.vacuum_signal(self.vacuum(op, turning)[1], p.signal_closed_vacuum)
         pulled = p.signal_pull + p.vehicle_mount_lift * self.twist(op)
-        cable = shifting.cable_signal(self.throttle(op), p.signal_travel, p.signal_slack, pulled)
+        cable = shift_control.cable_signal(self.throttle(op), p.signal_travel, p.signal_slack, pulled)
         own = np.where(p.signal_cable_fitted > 0.5, cable, vacuum)
         return p.signal_gain * np.where(np.isnan(op.signal), own, op.signal)
 
     def governor(self, road_speed):
         """Governor pressure [Pa]."""
         p = self.p
-        curve = shifting.governor_pressure(
+        curve = shift_control.governor_pressure(
             road_speed * p.governor_gear,
             p.governor_start,
             p.governor_mid,
@@ -214,7 +214,7 @@ class Plant:
         p = self.p
         needed = pressure / np.maximum(p.governor_gain * (1.0 - p.governor_leak), TINY)
         curve = (p.governor_start, p.governor_mid, p.governor_mid_pressure, p.governor_slope)
-        speed = shifting.governor_speed(needed, *curve)
+        speed = shift_control.governor_speed(needed, *curve)
         speed = speed / np.maximum(p.governor_gear, TINY)
         speed = np.where(pressure <= p.governor_stuck, 0.0, speed)
         return np.where(speed < TOP_SPEED, speed, np.inf)
@@ -232,7 +232,7 @@ class Plant:
         p = self.p
         signal = self.load_signal(operation("D"))
         valve = (p.shift_spring[:, 0], p.shift_load[:, 0], signal, p.shift_hysteresis[:, 0])
-        speed = self._speed_at(shifting.downshift_pressure(*valve))
+        speed = self._speed_at(shift_control.downshift_pressure(*valve))
         return np.where(np.isfinite(self.upshift_speeds(0.0)), np.minimum(speed, TOP_SPEED), 0.0)
 
     def kickdown_speeds(self):
@@ -240,7 +240,7 @@ class Plant:
         p = self.p
         fetched = p.shift_kickdown[:, 0] * (p.signal_kickdown > 0.5) * (p.governor_gear > 0.5)
         fetched = np.where(self._speed_at(p.shift_spring[:, 0]) > 0.0, fetched, 0.0)
-        pulled = shifting.cable_signal(1.0, p.signal_travel, p.signal_slack, p.signal_pull)
+        pulled = shift_control.cable_signal(1.0, p.signal_travel, p.signal_slack, p.signal_pull)
         fetched = np.where((p.signal_cable_fitted > 0.5) & (pulled < LAST_OF_CABLE), 0.0, fetched)
         return np.where(np.isfinite(self.upshift_speeds(1.0)), fetched, 0.0)
 
@@ -345,7 +345,7 @@ class Plant:
         p = self.p
         hardness = self.seal_hardness(condition)[:, 0].take(np.atleast_1d(column), -1)
         hot, cold = lip_states
-        lip = circuit.lip_leak(
+        lip = hydraulics.lip_leak(
             np.maximum(hardness, 0.0), hot, cold, viscosity, p.line_seal_leak, p.line_lip_lift
         )
         torn = LIP_LOST * np.maximum(-hardness, 0.0) ** 2
@@ -458,7 +458,7 @@ class Plant:
         lifted = (p.vehicle_mount_lift * p.vehicle_mount_port * self.twist(op)).astype(self.dtype)
         ports = astray, np.broadcast_to(lifted, astray.shape)
         elements = Elements(self, condition, gear, ports, temperature, viscosity, density)
-        line, fed = balance(elements.circuits, goal, flow, inner, (p.line_droop, p.line_nominal_flow))
+        line, fed = line_balance(elements.circuits, goal, flow, inner, (p.line_droop, p.line_nominal_flow))
         bears = elements.bears(elements.circuits, fed, gear, temperature)
         upshifted = self.before[gear] > 0
         pulling = np.where(upshifted, torque, np.minimum(torque, self._idle_torque()))

@@ -7,9 +7,9 @@ import numpy as np
 from course_lib.base import units
 from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
-from course_lib.vehicle.duty import Duty
+from course_lib.vehicle.duty_cycle import DutyCycle
+from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import Condition, Workings
 
 SEAL_REFERENCE = 363.15  # K, 90 C
 SEAL_HALVING = 11.0  # K; a reaction-rate rule of thumb, common practice, no source
@@ -98,7 +98,7 @@ def _shock(plant: Plant, work: Workings, per_point, stops):
     return p.wear_bump[..., None] * each, (p.wear_bump * each.max(-1))
 
 
-def rates(plant: Plant, condition: Condition, work: Workings, use: Duty) -> Condition:
+def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycle) -> Condition:
     """How fast each entry of `condition` changes, per meter."""
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops

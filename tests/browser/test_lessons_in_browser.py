@@ -13,8 +13,8 @@ from playwright.sync_api import expect
 
 from course_lib.base.data_files import data_folder
 from course_lib.bench.items_view import GUESS_FIRST
-from course_lib.lessons.book import Book
 from course_lib.lessons.lesson import load_lesson
+from course_lib.lessons.workbook import Workbook
 
 CELLS = [
     "from course_lib import open_lesson",
@@ -67,7 +67,7 @@ def test_items_by_keys_without_barriers_and_through_a_restart(page, lab, items):
 
 def on_page(lab, name: str, given: str) -> str:
     """An answer in letters of the lesson file, in those of this learner's page."""
-    return Book("L01", folder=lab.folder / "answers").deal(name).on_page(given)
+    return Workbook("L01", folder=lab.folder / "answers").deal(name).on_page(given)
 
 
 def given_away(page, lab, name: str) -> bool:

@@ -15,7 +15,7 @@ from course_lib.bench.worked_view import RECORD_WAITS
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.cli import FIRST_NOTEBOOK
-from course_lib.lessons.worked import Worked
+from course_lib.lessons.worked_case import WorkedCase
 
 CELLS = [
     "from course_lib import open_worked",
@@ -28,7 +28,7 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 def answer(lab, *names: str) -> None:
     """Answer steps with their first choice, as if on an earlier day."""
-    case = Worked(load_case("W01"), load_key("W01"), folder=lab.folder / "answers")
+    case = WorkedCase(load_case("W01"), load_key("W01"), folder=lab.folder / "answers")
     for name in names:
         case.lock(name, choice=0, sureness="sure")
 

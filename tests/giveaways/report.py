@@ -12,16 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.authoring.survey import in_terms_of
+from course_lib.authoring.fairness_survey import in_terms_of
 from course_lib.cases.make import as_case
 from course_lib.diagnosis.certificate import BAR
-from course_lib.diagnosis.lives import Kind, of_pasts, population_of
+from course_lib.diagnosis.lived_populations import Kind, population_of, population_of_pasts
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.causes import all_causes
-from course_lib.faults.objects import Told, all_clues
+from course_lib.faults.clues import HistoryClue, all_clues
 from course_lib.faults.repair import Past
-from course_lib.faults.scenario import Request, draw, find_pasts
+from course_lib.faults.scenario import Request, draw_scenario, find_pasts
 from course_lib.shop.findings import OPENS, all_inspections
 
 from .plain_sense import broken_rules
@@ -29,7 +29,7 @@ from .plain_sense import broken_rules
 SEED = 910_000
 VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
 AT_ONCE = 96
-TOLD = tuple(name for name, clue in all_clues().items() if isinstance(clue, Told))
+TOLD = tuple(name for name, clue in all_clues().items() if isinstance(clue, HistoryClue))
 OUTSIDE = tuple(each.id for each in all_inspections().values() if each.openness < OPENS)
 # What is known: inspections, and whether things lying about and history count.
 KNOWN: dict[str, tuple[tuple[str, ...], bool, bool]] = {
@@ -60,7 +60,7 @@ def pasts(cases: int, seed: int = SEED) -> dict[Kind, list[Past]]:
     wanted = [Request(seed=seed + i, unit=unit, signal=signal) for i, (unit, signal) in enumerate(turns)]
     kinds: dict[Kind, list[Request]] = {}
     for request in wanted:
-        kinds.setdefault(draw(request, np.random.default_rng(request.seed)).kind, []).append(request)
+        kinds.setdefault(draw_scenario(request, np.random.default_rng(request.seed)).kind, []).append(request)
     found: dict[Kind, list[Past]] = {}
     for kind, mine in kinds.items():
         for at in range(0, len(mine), AT_ONCE):
@@ -76,7 +76,7 @@ def measured(found: dict[Kind, list[Past]], seed: int = SEED) -> dict[str, Named
     for kind, mine in found.items():
         if not mine:
             continue
-        population, fresh = population_of(*kind), of_pasts(mine)
+        population, fresh = population_of(*kind), population_of_pasts(mine)
         for life, past in enumerate(mine):
             everything = in_terms_of(population, fresh.findings(life, rng))
             for name in ratios:

@@ -9,7 +9,7 @@ from functools import reduce
 import numpy as np
 
 from course_lib.faults.causes import load_cause
-from course_lib.faults.objects import TOLD_AT
+from course_lib.faults.clues import TOLD_AT
 
 from .lives import Batch, batch, kinds, use_of
 from .table import Cell, Row, Sight, cells, keys_that_fit, median_life, meets, names_a_thing

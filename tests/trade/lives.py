@@ -16,13 +16,13 @@ import numpy as np
 from course_lib.base import units
 from course_lib.faults.causes import SUDDEN, Cause, causes_of, load_cause
 from course_lib.faults.parts import BROKEN
-from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, join
+from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, join_vehicles
 from course_lib.faults.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
-from course_lib.faults.shown import shown
+from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Lives, World, live
-from course_lib.vehicle.point import PER_ELEMENT, PLAIN, new_condition
-from course_lib.vehicle.spec import draw_parameters, load_unit
+from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 from .seen import all_seen
 from .table import HERE, NOTICED, Sight
@@ -106,7 +106,7 @@ def batch(unit: str, signal: str, use: str) -> Batch:
     return _found(unit, signal, use, *_lived(unit, signal, use, causes, rng))
 
 
-def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[World, Lives, _Lanes]:
+def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[Fleet, Lives, _Lanes]:
     """The world, the lives and what was asked of each of them.
 
     Nobody judges half way into a sudden cause, nor in the midst of an event.
@@ -115,11 +115,11 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
     onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
     new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
-    aged = live(World(unit, use, makes), new, start, onset, start).condition
+    aged = live(Fleet(unit, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
     onset, condition = onset[make], aged.rows(make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
-    world = join(worlds)
+    world = join_vehicles(worlds)
     fresh = lanes.holds(causes, lambda cause: cause.fresh_unit)[:, 0] > 0
     for name in PLAIN + PER_ELEMENT:
         getattr(condition, name)[fresh] = 0.0
@@ -131,12 +131,12 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     return world, lives, replace(lanes, onset=onset)
 
 
-def _world(spec, use: str, cause: Cause | None, lanes: _Lanes, makes, make, onset) -> World:
+def _world(spec, use: str, cause: Cause | None, lanes: _Lanes, makes, make, onset) -> Fleet:
     """The vehicles that a cause befalls; without one, the sound vehicles."""
     rows = np.flatnonzero(lanes.cause == (cause.id if cause else ""))
     base = {name: value[make[rows]] for name, value in makes.items()}
     growths = (cause.growth(spec, base, lanes.severity[rows], onset[rows]),) if cause else ()
-    return World(spec.name, use, base, growths)
+    return Fleet(spec.name, use, base, growths)
 
 
 @dataclass(frozen=True)
@@ -174,7 +174,7 @@ class _Lanes:
         )
 
 
-def _found(unit: str, signal: str, use: str, world: World, lives: Lives, lanes: _Lanes) -> Batch:
+def _found(unit: str, signal: str, use: str, world: Fleet, lives: Lives, lanes: _Lanes) -> Batch:
     """What the workshop finds on the lives that ended in a complaint or were driven on, and on the sound vehicles."""
     driven_on = lanes.sensitivity[:, 0] == DRIVES_ON
     keep = np.flatnonzero(lives.complained | driven_on | (lanes.cause == ""))
@@ -205,6 +205,6 @@ def _stages(subject: Subject, names: np.ndarray, slips: np.ndarray) -> np.ndarra
     """ "early" while nothing but the seat of the cause is shown broken, then "driving" or "no drive"; (n,)."""
     seat = np.array([load_cause(name).seat if name else "" for name in names])
     victim = np.zeros(len(names), bool)
-    for part, degree in shown(subject, np.zeros(len(names), int)).items():
+    for part, degree in visible_damage(subject, np.zeros(len(names), int)).items():
         victim |= (degree == BROKEN) & (seat != part)
     return np.where(~victim, "early", np.where(slips > NO_DRIVE_FELT, "no drive", "driving"))

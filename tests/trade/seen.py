@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from course_lib.shop.readings import all_measured
+from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.operating_point import Condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.point import Condition
 
 Seen = tuple[np.ndarray, tuple[float | None, float | None] | None, float]
 
@@ -17,7 +17,7 @@ def all_seen(plant: Plant, condition: Condition, signal: str, use: str) -> dict[
     subject = Subject(plant=plant, condition=condition, signal=signal, use=use)
     sheet = plant.unit.spec
     found: dict[str, Seen] = {}
-    for inspection, each in all_measured(subject).items():
+    for inspection, each in inspect_population(subject).items():
         for reading in each.measured:
             found[f"{inspection}.{reading.key}"] = (reading.value, sheet.get(reading.key), reading.sigma)
         for look in each.seen:

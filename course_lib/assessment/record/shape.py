@@ -40,7 +40,7 @@ class Excluded(msgspec.Struct, frozen=True, kw_only=True):
     finding: Name
 
 
-class Repair(msgspec.Struct, frozen=True, kw_only=True):
+class RepairPlan(msgspec.Struct, frozen=True, kw_only=True):
     """What is to be done: parts to renew, causes to put right, and what else belongs to it (ids of `repairs.toml`).
 
     estimate: the way the owner is offered (ids of `estimate.toml`); asked: whether the owner's word is asked for first.
@@ -72,14 +72,14 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     chain: Annotated[tuple[Name, ...], Meta(max_length=MOST_LINKS)] = ()
     evidence: Annotated[tuple[Name, ...], Meta(max_length=MOST_EVIDENCE)] = ()
     excluded: Annotated[tuple[Excluded, ...], Meta(max_length=MOST_EXCLUDED)] = ()
-    repair: Repair = Repair()
+    repair: RepairPlan = RepairPlan()
     proof: Proof = Proof()
     cautions: Names = ()
     why: Text = ""
     confidence: Name = ""
 
 
-class Step(msgspec.Struct, frozen=True, kw_only=True):
+class LoggedInspection(msgspec.Struct, frozen=True, kw_only=True):
     """One inspection carried out, and the minutes it took."""
 
     inspection: Name
@@ -96,7 +96,7 @@ class Helped(msgspec.Struct, frozen=True, kw_only=True):
     after: Annotated[int, Meta(ge=0, le=100)]
 
 
-class Kept(msgspec.Struct, frozen=True, kw_only=True):
+class KeptAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """An answer kept for good: one handed in, or a draft that another open notebook wrote over.
 
     at: date and time with its offset (ISO 8601); minutes: spent on inspections by then.
@@ -124,13 +124,13 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     schema_version: Literal[3] = 3
     case_id: Name
     generator_version: Annotated[int, Meta(ge=0)] = 0
-    inspections: Annotated[tuple[Step, ...], Meta(max_length=100)] = ()
+    inspections: Annotated[tuple[LoggedInspection, ...], Meta(max_length=100)] = ()
     helped: Annotated[tuple[Helped, ...], Meta(max_length=400)] = ()
     answer: Answer = Answer()
     handed_in: Answer | None = None
     handed_in_at: Name = ""
     attempts: Annotated[int, Meta(ge=0, le=1_000_000)] = 0
-    history: Annotated[tuple[Kept, ...], Meta(max_length=20_000)] = ()
+    history: Annotated[tuple[KeptAnswer, ...], Meta(max_length=20_000)] = ()
     notes: Text = ""
     writer: Name = msgspec.field(default_factory=this_program)
 
@@ -177,7 +177,7 @@ def clean_text(text: object) -> str:
 
 def hand_in(record: Record, answer: Answer) -> Record:
     """The record after `answer` was handed in: it counts from now on, and one more attempt is noted."""
-    kept = Kept(at=now(), minutes=record.minutes_used, answer=answer)
+    kept = KeptAnswer(at=now(), minutes=record.minutes_used, answer=answer)
     return msgspec.structs.replace(
         record,
         answer=answer,
@@ -201,7 +201,7 @@ def new_answer(
     chain: Given = (),
     evidence: Given = (),
     excluded: Iterable[tuple[str, str]] = (),
-    repair: Repair | None = None,
+    repair: RepairPlan | None = None,
     proof: Proof | None = None,
     cautions: Given = (),
     why: str = "",
@@ -221,7 +221,7 @@ def new_answer(
         chain=_names("chain", chain, MOST_LINKS),
         evidence=_names("evidence", evidence, MOST_EVIDENCE),
         excluded=tuple(Excluded(cause=cause, finding=finding) for cause, finding in pairs),
-        repair=repair or Repair(),
+        repair=repair or RepairPlan(),
         proof=proof or Proof(),
         cautions=_names("cautions", cautions, MOST_NAMES),
         why=clean_text(why),

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 from course_lib.assessment.record.shape import (
     Answer,
     Given,
-    Kept,
+    KeptAnswer,
     NewerVersion,
     Record,
     decode,
@@ -25,7 +25,7 @@ from course_lib.assessment.record.shape import (
     now,
     this_program,
 )
-from course_lib.base.editions import id_of
+from course_lib.base.case_ids import id_of
 
 #: Largest record file in bytes, and the share of it that the history may take; the oldest entries go first.
 MOST_BYTES, MOST_HISTORY_BYTES = 4_000_000, 2_500_000
@@ -121,7 +121,7 @@ def save_record(record: Record, folder: str | Path = "answers") -> Path:
     msgspec.convert(msgspec.to_builtins(record), Record)  # what is written can always be read again
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with alone(path.parent):
+        with folder_lock(path.parent):
             for left in path.parent.glob(f".{path.stem}.*.part"):  # of a program that died while it wrote
                 left.unlink(missing_ok=True)
             write_whole(path, _text(_joined(record, _on_disk(path))))
@@ -163,7 +163,7 @@ def write_whole(path: Path, text: bytes) -> None:
 
 # ---------------------------------------------------------------------- two notebooks at once
 @contextmanager
-def alone(folder: Path) -> Iterator[None]:
+def folder_lock(folder: Path) -> Iterator[None]:
     """Nobody else saves into `folder` meanwhile. The system lets go of the lock by itself when a program dies.
 
     Where a disk knows no locks, saving goes on without: joining keeps what both had. Raises OSError when it takes too long.
@@ -206,16 +206,16 @@ def _joined(mine: Record, theirs: Record | None) -> Record:
     )
 
 
-def _displaced(mine: Record, theirs: Record) -> tuple[Kept, ...]:
+def _displaced(mine: Record, theirs: Record) -> tuple[KeptAnswer, ...]:
     """The draft of another program that `mine` writes over, if it stands nowhere else."""
     draft = theirs.answer
     known = theirs.writer == this_program() or draft in (mine.answer, Answer())
     if known or any(entry.answer == draft for entry in theirs.history):
         return ()
-    return (Kept(kind="draft", at=now(), minutes=theirs.minutes_used, answer=draft),)
+    return (KeptAnswer(kind="draft", at=now(), minutes=theirs.minutes_used, answer=draft),)
 
 
-def _fitting(history: tuple[Kept, ...]) -> tuple[Kept, ...]:
+def _fitting(history: tuple[KeptAnswer, ...]) -> tuple[KeptAnswer, ...]:
     """The newest entries that a file has room for."""
     room = MOST_HISTORY_BYTES
     for place in range(len(history) - 1, -1, -1):

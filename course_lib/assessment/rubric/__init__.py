@@ -1,7 +1,7 @@
 """The rubric: a full record judged by eight criteria of four levels, each decided by computation, each with its reason."""
 
-from course_lib.assessment.rubric.expert import expert_record
-from course_lib.assessment.rubric.grade import grade
-from course_lib.assessment.rubric.sheet import SOUND, TITLES, WEIGHTS, Level, Sheet
+from course_lib.assessment.rubric.grade import grade_record
+from course_lib.assessment.rubric.mark_sheet import SOUND, TITLES, WEIGHTS, CriterionMark, MarkSheet
+from course_lib.assessment.rubric.model_answer import model_record
 
-__all__ = ["SOUND", "TITLES", "WEIGHTS", "Level", "Sheet", "expert_record", "grade"]
+__all__ = ["SOUND", "TITLES", "WEIGHTS", "CriterionMark", "MarkSheet", "model_record", "grade_record"]

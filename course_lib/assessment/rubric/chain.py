@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from course_lib.assessment.rubric.sheet import Level, level
+from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
-from course_lib.faults.choices import STAGES, Link, links
+from course_lib.faults.answer_choices import STAGES, ChainLink, chain_links
 from course_lib.faults.parts import all_parts
 
 ASKED = {
@@ -15,20 +15,20 @@ ASKED = {
 }
 
 
-def true_links(work: Work) -> dict[str, Link]:
+def true_links(work: Work) -> dict[str, ChainLink]:
     """The links that are true of the vehicle: by the log of its life, or by what a workshop finds on it."""
-    every = links(work.case.unit)
+    every = chain_links(work.case.unit)
     return {name: link for name, link in every.items() if name in work.key.lasting or _true(work, link)}
 
 
-def _true(work: Work, link: Link) -> bool:
+def _true(work: Work, link: ChainLink) -> bool:
     if _odometer(work, link) is not None:
         return True
     logged_only = any("@" in event for event in link.events)
     return not logged_only and any(link.id in shown for shown in work.shown.values())
 
 
-def _odometer(work: Work, link: Link) -> float | None:
+def _odometer(work: Work, link: ChainLink) -> float | None:
     """Where in its life the link first came true; None where the log does not say."""
     log = work.key.vehicle.events if work.key.vehicle else {}
     return min((log[event] for event in link.events if event in log), default=None)
@@ -62,41 +62,43 @@ def starts_right(work: Work) -> bool:
     return first in wanted[next(iter(wanted))] if wanted else False
 
 
-def shown(work: Work, name: str) -> bool:
+def link_shown(work: Work, name: str) -> bool:
     """Whether the learner made a finding that shows this link."""
     return any(name in work.shown[finding.inspection] for finding in work.made)
 
 
-def judge_chain(work: Work) -> Level:
+def judge_chain(work: Work) -> CriterionMark:
     """None; one link; all links, one not evidenced; every link with a reading or a look."""
     chosen, true = list(dict.fromkeys(work.answer.chain)), true_links(work)
     if not chosen:
-        return level("chain", 0, "No link of a chain is named.")
+        return criterion_mark("chain", 0, "No link of a chain is named.")
     if not any(name in true for name in chosen):
-        return level("chain", 0, "No link of your chain happened on this vehicle.")
+        return criterion_mark("chain", 0, "No link of your chain happened on this vehicle.")
     false = [name for name in chosen if name not in true]
     if false:
-        return level(
+        return criterion_mark(
             "chain", 1, "One link is right; another one in your chain did not happen on this vehicle."
         )
     missing = [stage for stage, names in wanted_links(work).items() if not set(names) & set(chosen)]
     if missing:
-        return level("chain", 1, f"A link is missing: {ASKED[missing[0]]}.")
+        return criterion_mark("chain", 1, f"A link is missing: {ASKED[missing[0]]}.")
     if _out_of_order(work, chosen):
-        return level("chain", 1, "The links are right; two of them stand in the wrong order.")
-    bare = [name for name in chosen if not shown(work, name)]
+        return criterion_mark("chain", 1, "The links are right; two of them stand in the wrong order.")
+    bare = [name for name in chosen if not link_shown(work, name)]
     if len(bare) > 1:
-        return level(
+        return criterion_mark(
             "chain", 1, "The links are right; more than one has no reading or look of yours behind it."
         )
     if bare:
-        return level("chain", 2, "All links are there; one has no reading or look of yours behind it.")
-    return level("chain", 3, "Every link is there, in order, with a reading or a look.")
+        return criterion_mark(
+            "chain", 2, "All links are there; one has no reading or look of yours behind it."
+        )
+    return criterion_mark("chain", 3, "Every link is there, in order, with a reading or a look.")
 
 
 def _out_of_order(work: Work, chosen: list[str]) -> bool:
     """Whether two links stand against both the way of a chain and the log of this life."""
-    every = links(work.case.unit)
+    every = chain_links(work.case.unit)
     return any(
         _against(work, every[one], every[other])
         for place, one in enumerate(chosen)
@@ -104,7 +106,7 @@ def _out_of_order(work: Work, chosen: list[str]) -> bool:
     )
 
 
-def _against(work: Work, one: Link, other: Link) -> bool:
+def _against(work: Work, one: ChainLink, other: ChainLink) -> bool:
     if STAGES.index(one.stage) <= STAGES.index(other.stage):
         return False
     first, second = _odometer(work, one), _odometer(work, other)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from course_lib.assessment.rubric.sheet import Level, level
+from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work, openness
 from course_lib.shop.findings import OPENS
 
@@ -28,7 +28,7 @@ def weighty(work: Work, name: str) -> bool:
     return any(work.worth.against(name, cause) >= BAR for cause in work.worth.causes)
 
 
-def left(work: Work, names: tuple[str, ...]) -> list[str]:
+def left_standing(work: Work, names: tuple[str, ...]) -> list[str]:
     """The wrong causes that those findings together leave standing.
 
     Findings of one inspection share its errors, so that of each inspection only the one that says most counts.
@@ -47,7 +47,7 @@ def decides(work: Work) -> bool:
     """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin; or the inspection that
     decides on the ideal way is among it and speaks against the twin."""
     names = cited(work)
-    standing = left(work, names)
+    standing = left_standing(work, names)
     few = HALF * len(standing) <= len(work.worth.causes)
     return few and (twin(work) not in standing or any(_on_ideal_way(work, name) for name in names))
 
@@ -63,21 +63,23 @@ def twin(work: Work) -> str:
     return work.key.certificate.twin if work.key.certificate else ""
 
 
-def judge_evidence(work: Work) -> Level:
+def judge_evidence(work: Work) -> CriterionMark:
     """Guesses; findings without numbers; readings against spec that decide; a decisive few, before opening, cheap first."""
     names = cited(work)
     if not any(weighty(work, name) for name in names):
-        return level("evidence", 0, "No finding you made and cite speaks against any other cause.")
+        return criterion_mark("evidence", 0, "No finding you made and cite speaks against any other cause.")
     if _has_numbers(work) and not any(work.reading(name) and weighty(work, name) for name in names):
-        return level(
+        return criterion_mark(
             "evidence", 1, "You cite what was seen or told, and no reading against its spec that counts."
         )
     if not decides(work):
-        return level(
+        return criterion_mark(
             "evidence", 1, "What you cite leaves too many other causes standing, or the nearest one."
         )
-    if FEW * len(left(work, names)) > len(work.worth.causes) or not all(weighty(work, n) for n in names):
-        return level(
+    if FEW * len(left_standing(work, names)) > len(work.worth.causes) or not all(
+        weighty(work, n) for n in names
+    ):
+        return criterion_mark(
             "evidence",
             2,
             "Your readings decide; a few that exclude nearly every other cause would do better.",
@@ -91,15 +93,17 @@ def _has_numbers(work: Work) -> bool:
     return any(every.reading(name) and work.worth.against(name, twin(work)) >= BAR for name in every.had)
 
 
-def _order(work: Work, names: tuple[str, ...]) -> Level:
+def _order(work: Work, names: tuple[str, ...]) -> CriterionMark:
     """How the deciding findings were come by."""
     last = max(work.made.index(work.had[name]) for name in names)
     steps = work.made[: last + 1]
-    far = reach(work)
+    far = openness_needed(work)
     if any(openness(step) > far for step in steps):
-        return level("evidence", 2, "Your readings decide, and they could be had with less taken apart.")
+        return criterion_mark(
+            "evidence", 2, "Your readings decide, and they could be had with less taken apart."
+        )
     if openness(steps[0]) > 2:
-        return level(
+        return criterion_mark(
             "evidence",
             2,
             "Your readings decide; talk and look first, it is cheap and it halves the suspects.",
@@ -107,54 +111,58 @@ def _order(work: Work, names: tuple[str, ...]) -> Level:
     ideal = work.key.certificate.minutes if work.key.certificate else 0
     outside = sum(step.minutes for step in steps if openness(step) < OPENS)
     if outside > max(SLACK * ideal, OUTSIDE_MINUTES):
-        return level("evidence", 2, "Your readings decide, and took far more minutes than it needs.")
-    return level(
+        return criterion_mark("evidence", 2, "Your readings decide, and took far more minutes than it needs.")
+    return criterion_mark(
         "evidence",
         3,
         "A few readings that decide, taken before opening more than it needs, cheap ones first.",
     )
 
 
-def reach(work: Work) -> int:
+def openness_needed(work: Work) -> int:
     """How far the vehicle must be opened for findings that decide: not at all, for the pan, or apart."""
     certified = work.key.certificate.openness if work.key.certificate else 0
     every = replace(work, made=work.all_findings)
     for far in range(max(certified, OPENS - 1), MOST_OPEN):
         names = tuple(name for name, finding in every.had.items() if openness(finding) <= far)
-        if twin(work) not in left(every, names):
+        if twin(work) not in left_standing(every, names):
             return far
     return MOST_OPEN
 
 
-def near(work: Work) -> set[str]:
+def near_look_alikes(work: Work) -> set[str]:
     """The look-alikes that count: the twin, and what fits the complaint best."""
     return ({twin(work)} | set(work.worth.look_alikes)) & set(work.worth.causes)
 
 
-def judge_look_alikes(work: Work) -> Level:
+def judge_look_alikes(work: Work) -> CriterionMark:
     """None; one named; a near one excluded by a finding that does exclude it; two, each by its own."""
     true = set(work.key.causes)
     named = [each for each in work.answer.excluded if each.cause in work.worth.causes]
     if any(each.cause in true for each in work.answer.excluded):
-        return level(
+        return criterion_mark(
             "look-alikes", min(len(named), 1), "You exclude a cause that the findings do not exclude."
         )
     if not named:
-        return level("look-alikes", 0, "No look-alike is named.")
+        return criterion_mark("look-alikes", 0, "No look-alike is named.")
     held = {
         each.cause: each.finding
         for each in named
         if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
     }
-    close = {cause: finding for cause, finding in held.items() if cause in near(work)}
+    close = {cause: finding for cause, finding in held.items() if cause in near_look_alikes(work)}
     if not held:
-        return level("look-alikes", 1, "You name a look-alike; the finding beside it does not exclude it.")
+        return criterion_mark(
+            "look-alikes", 1, "You name a look-alike; the finding beside it does not exclude it."
+        )
     if not close:
-        return level("look-alikes", 1, "What you exclude was never close; ask what else fits this complaint.")
+        return criterion_mark(
+            "look-alikes", 1, "What you exclude was never close; ask what else fits this complaint."
+        )
     if len(set(close.values())) < 2:
-        return level(
+        return criterion_mark(
             "look-alikes",
             2,
             "One near look-alike is excluded by its own finding; a second would make it sure.",
         )
-    return level("look-alikes", 3, "Two near look-alikes are excluded, each by its own finding.")
+    return criterion_mark("look-alikes", 3, "Two near look-alikes are excluded, each by its own finding.")

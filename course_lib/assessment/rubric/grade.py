@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from course_lib.assessment.record import Record
 from course_lib.assessment.rubric.chain import judge_chain
-from course_lib.assessment.rubric.diagnosis import judge_cause, judge_part
 from course_lib.assessment.rubric.evidence import judge_evidence, judge_look_alikes
-from course_lib.assessment.rubric.plan import judge_proof, judge_repair, judge_safety, unsafe_steps
-from course_lib.assessment.rubric.sheet import WITHOUT_CAUSE, Sheet, total
+from course_lib.assessment.rubric.mark_sheet import WITHOUT_CAUSE, MarkSheet, total
+from course_lib.assessment.rubric.part_and_cause import judge_cause, judge_part
+from course_lib.assessment.rubric.repair_plan import judge_proof, judge_repair, judge_safety, unsafe_steps
 from course_lib.assessment.rubric.work import work_of
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
@@ -18,7 +18,7 @@ NO_CAUSE = (
 RETURNED = "The record goes back to you: put the unsafe step right, then hand it in again."
 
 
-def grade(record: Record, case: Case, key: Key) -> Sheet:
+def grade_record(record: Record, case: Case, key: Key) -> MarkSheet:
     """Grade the answer handed in, against the case and what its key carries; free text is never read.
 
     The same record, case and key give the same sheet on every machine. Raises ValueError when the three do not belong
@@ -40,7 +40,7 @@ def grade(record: Record, case: Case, key: Key) -> Sheet:
     gates = (
         (NO_CAUSE,) * (not cause.level) + (lucky,) * bool(lucky) + tuple(unsafe) + (RETURNED,) * bool(unsafe)
     )
-    return Sheet(
+    return MarkSheet(
         case_id=case.id,
         criteria=criteria,
         gates=gates,

@@ -9,7 +9,7 @@ from course_lib.assessment.record import Answer, Record
 from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
-from course_lib.faults.choices import shown_links
+from course_lib.faults.answer_choices import links_in_finding
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
 from course_lib.shop.order import in_order
 
@@ -44,7 +44,7 @@ class Work:
     @cached_property
     def shown(self) -> dict[str, frozenset[str]]:
         """Inspection -> the links of a chain that its finding shows, for every finding of the vehicle."""
-        return {each.inspection: shown_links(self.case.unit, each) for each in self.all_findings}
+        return {each.inspection: links_in_finding(self.case.unit, each) for each in self.all_findings}
 
     def reading(self, name: str) -> Reading | None:
         """The reading of that id, if the learner took it and it gave a number with a spec."""

@@ -1,0 +1,239 @@
+"""Repair, proof and safety: what comes after the diagnosis, and what is watched for all the way."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib.assessment.rubric.chain import true_links
+from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
+from course_lib.assessment.rubric.part_and_cause import damaged_parts
+from course_lib.assessment.rubric.work import Work
+from course_lib.cases.repair_forward import vehicle_of
+from course_lib.faults.answer_choices import (
+    Caution,
+    cautions,
+    estimates,
+    follow_ups,
+    reaches_grade,
+    repair_extras,
+)
+from course_lib.faults.causes import all_causes
+from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.faults.repair import (
+    YEARS_OF_USE,
+    TrialRepair,
+    drive_forward,
+    miles_before_age,
+    miles_to_return,
+    outcome_of,
+)
+from course_lib.shop.findings import InspectionRefused, load_inspection
+from course_lib.shop.order import check_allowed
+
+NO_RISK = {"none", "low"}
+WARM = ("hot", "as driven")  # how the sump is at a reading that must be repeated hot
+MISSING = {
+    "flush": "clean what the dirt went through",
+    "wear": "renew what is worn beside it",
+    "set_up": "name a set-up that is measured",
+}
+
+
+# ---------------------------------------------------------------------- repair
+def groups(work: Work) -> set[str]:
+    """The groups of the broken parts and of the causes."""
+    causes = [all_causes()[name] for name in work.key.causes]
+    found = {all_parts()[name].group for name in work.key.shortest if name != NO_PART}
+    return found | {group for cause in causes for group in (cause.group, cause.also_group) if group}
+
+
+def called_for(work: Work) -> dict[str, set[str]]:
+    """Kind of work beside parts and cause -> ids of which one is called for on this vehicle."""
+    true, book = true_links(work), repair_extras().values()
+    dirty = "dirt_travels" in true or any(link.stage == "damage" for link in true.values())
+    kinds = {
+        "flush": {each.id for each in book if each.kind == "flush" and dirty},
+        "wear": {each.id for each in book if each.kind == "wear" and damaged_parts(work)},
+        "set_up": {each.id for each in book if each.kind == "set_up" and set(each.groups) & groups(work)},
+    }
+    return {kind: ids for kind, ids in kinds.items() if ids}
+
+
+def stays_away(work: Work) -> bool:
+    """Whether the trouble stays away after the repair, driven forward on this vehicle; but for what age brings."""
+    key, plan = work.key, work.answer.repair
+    renewed = tuple(sorted(set(plan.renew) & set(all_parts()) - {NO_PART}))
+    corrected = frozenset(plan.correct) & set(key.causes)
+    if corrected == set(key.causes) and set(renewed) == key.allowed - {NO_PART}:
+        return True
+    if key.vehicle is None:
+        return corrected == set(key.causes) and mends(work)
+    past, whole = vehicle_of(key), key.stories.get("part and cause")
+    lives = drive_forward([(past, TrialRepair(parts=renewed, corrected=corrected), YEARS_OF_USE)])
+    age = miles_before_age((whole and whole.miles) or np.inf)
+    return miles_to_return(past, outcome_of(lives, 0)) > age
+
+
+def mends(work: Work) -> bool:
+    """Whether the plan renews every part that must be, and one of each set of which one must."""
+    renewed = {*work.answer.repair.renew, NO_PART}
+    return renewed.issuperset(work.key.parts) and all(renewed & set(some) for some in work.key.needed)
+
+
+def judge_repair(work: Work) -> CriterionMark:
+    """Part only; cause or part; cause and damage; also flush, related wear, measured set-up, and an estimate that fits."""
+    plan, true = work.answer.repair, set(work.key.causes)
+    if not plan.correct:
+        return criterion_mark(
+            "repair", 0, "The plan puts no cause right, so the new part meets what ruined the old one."
+        )
+    cause, part = bool(set(plan.correct) & true), mends(work) and NO_PART not in work.key.shortest
+    if not cause and not part:
+        return criterion_mark("repair", 0, "The plan mends neither the damage nor what did it.")
+    if any(repair_extras()[name].kind == "harm" for name in plan.also if name in repair_extras()):
+        return criterion_mark("repair", 1, "Something in the plan hides the fault or makes a new one.")
+    if not true <= set(plan.correct) or not stays_away(work):
+        return criterion_mark("repair", 1, "Driven forward, it comes back: the plan mends half of it.")
+    idle = set(plan.renew) - work.key.allowed - {NO_PART}
+    if idle or set(plan.correct) != true:
+        return criterion_mark("repair", 2, "It stays away; something sound is renewed or put right as well.")
+    short = [kind for kind, ids in called_for(work).items() if not _done(work, kind, ids)]
+    if short:
+        return criterion_mark("repair", 2, f"Cause and damage are mended; also {MISSING[short[0]]}.")
+    if not offered_rightly(work):
+        return criterion_mark("repair", 2, f"Cause and damage are mended; {_estimate_said(work)}")
+    return criterion_mark(
+        "repair",
+        3,
+        "Cause and damage are mended, with cleaning, related wear, a measured set-up and an estimate that fits.",
+    )
+
+
+def cost(work: Work) -> float:
+    """What the damage of this vehicle and its causes cost against a rebuild, 0 where the unit can stay in."""
+    return estimates().share({*work.key.shortest, *damaged_parts(work)} - {NO_PART}, work.key.causes)
+
+
+def offered_rightly(work: Work) -> bool:
+    """Whether the estimate offers a way that fits what is broken, and the owner is asked."""
+    plan = work.answer.repair
+    return plan.asked and plan.estimate in {way.id for way in estimates().fitting(cost(work))}
+
+
+def _estimate_said(work: Work) -> str:
+    share = cost(work)
+    ways = " or ".join(f"\u201c{way.label}\u201d" for way in estimates().fitting(share))
+    about = f"comes to about {share:.0%} of a rebuild" if share else "needs no unit taken out"
+    return f"the work {about}: offer {ways}, and ask the owner first."
+
+
+def _done(work: Work, kind: str, ids: set[str]) -> bool:
+    plan = work.answer.repair
+    return bool(ids & set(plan.also)) or (kind == "wear" and damaged_parts(work) <= set(plan.renew))
+
+
+# ---------------------------------------------------------------------- proof
+def judge_proof(work: Work) -> CriterionMark:
+    """A test drive; a symptom repeated; the failed reading, hot; with a pair of numbers, a recheck and advice."""
+    proof = work.answer.proof
+    repeated = [name for name in proof.repeat if name in work.had]
+    if not repeated:
+        return criterion_mark(
+            "proof", 0, "No reading you took before is taken again; a test drive alone proves little."
+        )
+    failed = [name for name in repeated if name in work.key.mended] if work.key.mended else repeated
+    if not failed:
+        return criterion_mark(
+            "proof", 1, "What you repeat was not wrong before, so it cannot show that it came right."
+        )
+    if not proof.hot and any(load_inspection(work.had[name].inspection).sump in WARM for name in failed):
+        return criterion_mark("proof", 1, "The failed reading is repeated cold; it was wrong hot.")
+    numbers = [name for name in work.key.mended if work.reading(name)]
+    if numbers and not set(numbers) & set(failed):
+        return criterion_mark(
+            "proof", 2, "What failed is repeated; a pair of numbers before and after would prove it."
+        )
+    return _follow_up(work)
+
+
+def _follow_up(work: Work) -> CriterionMark:
+    """With the failed reading repeated: the recheck and the advice."""
+    proof, book = work.answer.proof, follow_ups()
+    recheck = book.get(proof.recheck)
+    if recheck is None or recheck.kind != "recheck" or not recheck.sound:
+        return criterion_mark("proof", 2, "The failed reading is repeated; an early recheck is not booked.")
+    told = [book[name] for name in proof.advice if name in book and book[name].kind == "advice"]
+    causes = {
+        group
+        for name in work.key.causes
+        for group in (all_causes()[name].group, all_causes()[name].also_group)
+    }
+    fits = [each for each in told if not each.groups or set(each.groups) & causes]
+    if not fits or not all(each.sound for each in told):
+        return criterion_mark(
+            "proof", 2, "The failed reading is repeated; what the owner is told does not keep the fault away."
+        )
+    return criterion_mark(
+        "proof", 3, "A pair of numbers before and after, a recheck, and advice that keeps the fault away."
+    )
+
+
+# ---------------------------------------------------------------------- safety
+def risks(work: Work) -> set[str]:
+    """The risks of the inspections that were made."""
+    named = (load_inspection(finding.inspection).risk.split(", ") for finding in work.made)
+    return {risk for each in named for risk in each} - NO_RISK
+
+
+def refused(work: Work, inspection: str) -> bool:
+    """Whether an inspection is refused on this vehicle for what is found on it from outside."""
+    needs = set(load_inspection(inspection).needs)
+    try:
+        check_allowed(inspection, [each for each in work.all_findings if each.inspection in needs])
+    except InspectionRefused:
+        return True
+    return False
+
+
+def holds(work: Work, caution: Caution) -> bool:
+    """Whether a "not" with a condition is true of this vehicle."""
+    by_test = bool(caution.refused) and refused(work, caution.refused)
+    return by_test or any(reaches_grade(look, caution.looks) for f in work.all_findings for look in f.looks)
+
+
+def unsafe_steps(work: Work) -> list[str]:
+    """What in the record could hurt somebody or the unit, in sentences."""
+    found = [
+        f"“{load_inspection(name).title}” would have been refused here: it does harm." for name in work.unsafe
+    ]
+    for caution in _chosen(work):
+        if caution.kind == "unsafe" or (caution.allowed and refused(work, caution.allowed)):
+            found.append(f"“{caution.label}” is unsafe.")
+    return found
+
+
+def _chosen(work: Work) -> list[Caution]:
+    return [cautions()[name] for name in dict.fromkeys(work.answer.cautions) if name in cautions()]
+
+
+def judge_safety(work: Work) -> CriterionMark:
+    """An unsafe step, or nothing said; generic words; the right caution at each test used; and when not to test."""
+    chosen = _chosen(work)
+    if unsafe_steps(work):
+        return criterion_mark("safety", 0, "There is an unsafe step in the record.")
+    if not chosen:
+        return criterion_mark("safety", 0, "No caution is named.")
+    answered = {risk for each in chosen for risk in each.risks}
+    if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
+        return criterion_mark("safety", 1, "A test you used has a danger that your cautions do not name.")
+    barred = [each for each in cautions().values() if each.kind == "not"]
+    conditional = [each for each in barred if each.refused or each.looks]
+    true = [each for each in conditional if holds(work, each)]
+    wanted = true or [each for each in barred if each not in conditional]
+    if any(each in conditional and each not in true for each in chosen):
+        return criterion_mark(
+            "safety", 2, "The right cautions; what you rule out for this vehicle could be tested."
+        )
+    if not any(each in wanted for each in chosen):
+        return criterion_mark("safety", 2, "The right caution at each test; when not to test is not said.")
+    return criterion_mark("safety", 3, "The right caution at each test, and when not to test.")

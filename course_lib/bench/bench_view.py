@@ -1,0 +1,116 @@
+"""The bench on the screen: passes sheets to the page, the page's acts to the model, and decides nothing."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import anywidget
+import traitlets
+from IPython.display import display
+
+from course_lib.bench.bench_model import BenchModel
+from course_lib.bench.bench_pictures import PictureMaker
+from course_lib.bench.page_script import page_script
+from course_lib.bench.retired_record import retired_records
+from course_lib.bench.units_setting import READERS, tell_readers
+
+if TYPE_CHECKING:
+    from course_lib.assessment.record import Answer
+    from course_lib.cases.case import Case
+    from course_lib.cases.key import Key
+
+_HERE = Path(__file__).parent
+_PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")
+
+
+def page_code() -> str:
+    """The code of the page in one piece."""
+    return page_script(*_PARTS)
+
+
+class Bench(anywidget.AnyWidget):
+    """A `BenchModel` drawn by `bench.js`. Page to kernel: acts; kernel to page: the whole sheet each time, and pictures."""
+
+    _esm = page_code()
+    _css = _HERE / "bench.css"
+    sheet = traitlets.Dict().tag(sync=True)
+
+    def __init__(self, model: BenchModel) -> None:
+        self.model = model
+        self._drawer = PictureMaker(model)
+        self._one_at_a_time = threading.Lock()
+        super().__init__(sheet=model.sheet())
+        model.changed = self._show
+        READERS.add(self)
+        self.on_msg(self._act)
+
+    def _act(self, _widget: Any, act: Any, _buffers: Any) -> None:
+        if act.get("do") == "picture":
+            self._drawer.ask(act.get("picture"), self._send_pictures)
+            return
+        try:
+            self.model.do(act)
+        finally:
+            self._show()
+        if act.get("do") == "units":
+            tell_readers(but=self)
+
+    def read_units(self) -> None:
+        """Take over the units chosen on another page."""
+        self.model.read_units()
+        self._show()
+
+    def _show(self) -> None:
+        """Send the sheet as it is now; also called from the thread in which help is worked out."""
+        with self._one_at_a_time:
+            self.sheet = self.model.sheet()
+
+    def _send_pictures(self, name: str, pictures: tuple[tuple[bytes, str], ...]) -> None:
+        self.send(
+            {"picture": name, "alts": [alt for _, alt in pictures]}, buffers=[png for png, _ in pictures]
+        )
+
+    def __repr__(self) -> str:
+        return _hint(self.model.case.id)
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        data = bundle[0] if isinstance(bundle, tuple) else bundle
+        if data is not None:
+            data["text/plain"] = repr(self)  # constant, so that nbval can compare it whatever was done
+        return bundle
+
+
+class _Hint:
+    """An output of its own above the bench: read in a reopened notebook, hidden while the bench is alive."""
+
+    def __init__(self, case_id: str) -> None:
+        self.text = _hint(case_id)
+
+    def __repr__(self) -> str:
+        return self.text
+
+    def _repr_html_(self) -> str:
+        return f'<p class="bench-hint">{self.text}</p>'
+
+
+def open_bench(case: Case, key: Key | None = None, *, mode: str = "practice", folder: str | Path = "answers",
+               form: str = "full", given: Answer | None = None, **more: Any) -> Bench:  # fmt: skip
+    """The bench for `case`; end a cell with it to show it.
+
+    mode: "practice" or "without help" (need `key`; marked at once; hints and odds in practice only), or "marked" (no key;
+    the instructor marks). form: "full" or "short", how much of a record is asked for; given: parts of it that are filled in
+    beforehand. Work saved in `folder` comes back; work on a vehicle that stood here before is shown above, to be read.
+    more: see `BenchModel`. Raises ValueError for a mode, form or key that does not fit.
+    """
+    bench = Bench(BenchModel(case, key, mode=mode, folder=folder, form=form, given=given, **more))
+    for one in retired_records(case.id, folder):
+        display(one)
+    display(_Hint(case.id))
+    return bench
+
+
+def _hint(case_id: str) -> str:
+    return f"Bench for case {case_id}. Run this cell to show it."

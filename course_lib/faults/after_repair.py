@@ -1,0 +1,81 @@
+"""What would be found of a vehicle with only the damage mended, and with all of it: which troubles last, which readings come right.
+
+Both are looked up when a case is made and kept with its key, so that marking needs no simulation and is the same everywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.faults.answer_choices import chain_links, links_in_finding
+from course_lib.faults.parts import renew
+from course_lib.faults.repair import Past, join_vehicles, stack_conditions
+from course_lib.shop.findings import Finding
+from course_lib.shop.inspect import make_findings
+from course_lib.shop.interview import TALK
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.fleet import Fleet
+
+WRONG = ("below spec", "above spec", "not read")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AfterRepair:
+    """lasting: links of a chain that are out of order even when whatever the causes ruined is new, the causes at work;
+    proof: what is found wrong, and right once parts and causes are put right. There a reading stands by its key, and an
+    inspection by its id where less is noticed than before."""
+
+    lasting: tuple[str, ...]
+    proof: tuple[str, ...]
+
+
+def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepair:
+    """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
+    victims = [part for part in past.damaged if part not in past.seats]
+    sound = Fleet(past.unit, past.use, past.world.base)
+    damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
+    return AfterRepair(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
+
+
+def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
+    """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
+    (found,) = _findings(past, [(past.damaged, Fleet(past.unit, past.use, past.world.base))], seed)
+    return found
+
+
+def _shown(unit: str, found: dict[str, Finding]) -> tuple[str, ...]:
+    """States, as links of a chain, that the findings show."""
+    shown = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
+    return tuple(link.id for link in chain_links(unit).values() if link.stage == "state" and link.id in shown)
+
+
+def _righted(before: dict[str, Finding], after: dict[str, Finding]) -> tuple[str, ...]:
+    """What is wrong in `before` and right in `after`."""
+    verdict = {reading.key: reading.verdict for finding in after.values() for reading in finding.readings}
+    found = [r.key for f in before.values() for r in f.readings if r.verdict in WRONG]
+    right = [key for key in found if verdict.get(key) == "within spec"]
+    quieter = [name for name, finding in before.items() if _quieter(finding, after[name])]
+    return tuple(dict.fromkeys(right + quieter))
+
+
+def _quieter(before: Finding, after: Finding) -> bool:
+    """Whether something was noticed that is gone; what people tell is no proof."""
+    grade = {look.key: look.grade for look in after.looks}
+    return before.inspection != TALK and any(grade[look.key] < look.grade for look in before.looks)
+
+
+def _findings(past: Past, repairs: list[tuple[Sequence[str], Fleet]], seed: int) -> list[dict[str, Finding]]:
+    """Everything a workshop would find after each repair, (parts renewed, the world then), the fluid new and to the mark."""
+    worlds = join_vehicles([world for _, world in repairs])
+    subject = Subject(
+        plant=worlds.plant(np.full((len(repairs), 1), past.odometer)),
+        condition=stack_conditions([renew(past.condition, past.unit, parts) for parts, _ in repairs]),
+        signal=past.signal,
+        use=past.use,
+        seed=seed,
+        felt={name: np.zeros((len(repairs), 1)) for name in past.felt},
+    )
+    return make_findings(subject)

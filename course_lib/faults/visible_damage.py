@@ -1,0 +1,151 @@
+"""What the findings of a workshop show of each part: sound, worn or broken. Nothing else says what is broken on a vehicle."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+import numpy as np
+
+from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, all_parts, parts_of
+from course_lib.shop.batch import BatchFinding, BatchReading, instrument_error
+from course_lib.shop.findings import Finding, Look
+from course_lib.shop.holders import holders
+from course_lib.shop.inspect import METHODS
+from course_lib.shop.procedure import carry_out
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
+
+SIDES = {"below": -1, "above": 1}
+
+
+def out_of_order(look: Look) -> bool:
+    """Whether a look shows its part worn or broken, on whatever unit."""
+    return any(re.fullmatch(pattern, look.key) and look.grade >= least for pattern, least in _least_grades())
+
+
+@cache
+def _least_grades() -> tuple[tuple[str, int], ...]:
+    """(pattern of keys, grade from which on the part counts as worn or broken) of every look at a part."""
+    looks = [view for part in all_parts().values() for view in part.seen if view.look]
+    pattern = (re.sub(r"{\w+}", r"\\w+", view.look) for view in looks)
+    least = (min(n for n in (view.worn, view.broken) if isinstance(n, int)) for view in looks)
+    return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
+
+
+def view_keys(view: PartView, unit: UnitSpec) -> tuple[str, ...]:
+    """The keys of the looks or readings that a view speaks of, on that unit."""
+    key = view.look or view.reading
+    each = [holder for holder in holders(unit) if holder.element.id in view.of]
+    filled = [key.format(stem=holder.stem, element=holder.element.id) for holder in each]
+    return tuple(filled) if view.of else (key,)
+
+
+def damage_in_findings(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, int]:
+    """What findings, by inspection, show of each part that is not sound: part -> WORN or BROKEN."""
+    return {part: max(views.values()) for part, views in damaged_views(findings, unit, signal).items()}
+
+
+def visible_damage(subject: Subject, seeds) -> dict[str, np.ndarray]:
+    """What a workshop would be shown of each part of n vehicles, by part: (n,) of SOUND, WORN and BROKEN.
+
+    seeds (n,): of the shop that takes each; see `instrument_error`.
+    """
+    seeds = np.asarray(seeds)
+    each = [_shown(subject.rows(rows), seeds[rows]) for rows in subject.chunks()]
+    return {part: np.concatenate([some[part] for some in each]) for part in each[0]}
+
+
+def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
+    """The same of a few."""
+    unit = subject.unit
+    names = _inspections(unit.name, subject.signal)
+    found = carry_out(subject, [METHODS[name](subject) for name in names])
+    wanted = {
+        key for part in parts_of(unit, subject.signal) for view in part.seen for key in view_keys(view, unit)
+    }
+    grade = {each.key: each.grades() for one in found for each in one.seen if each.key in wanted}
+    side = {r.key: _sides(r, subject, seeds) for one in found for r in one.measured if r.key in wanted}
+    degrees = _degrees(unit, subject.signal, grade, side)
+    return {part: np.broadcast_to(degree, (subject.size,)) for part, degree in degrees.items()}
+
+
+def _sides(each: BatchReading, subject: Subject, seeds) -> np.ndarray:
+    """Side of its spec on which a reading stands, (n,): -1, 0 or 1, as each shop's instrument shows it."""
+    low, high = subject.unit.spec[each.key]
+    some, which = np.unique(seeds, return_inverse=True)
+    error = np.array([instrument_error(int(seed), each.key) for seed in some])[which]
+    value = np.round(each.value + each.sigma * error, each.decimals)  # as `Reading.verdict` sees it
+    return np.where(value > high, 1, np.where(value < low, -1, 0))
+
+
+def _degrees(unit: UnitSpec, signal: str, grade, side) -> dict:
+    """Degree of each part, from grades by look and sides by reading; numbers or arrays."""
+    return {part.id: _worst(part, unit, grade, side) for part in parts_of(unit, signal) if part.id != NO_PART}
+
+
+def _worst(part: Part, unit: UnitSpec, grade, side):
+    """The worst that any view of a part shows."""
+    there = [
+        (view, key) for view in part.seen for key in view_keys(view, unit) if key in grade or key in side
+    ]
+    return np.max([_counts(view, key, grade, side) for view, key in there], axis=0) if there else SOUND
+
+
+def _counts(view: PartView, key: str, grade, side):
+    """What one view shows: SOUND, WORN or BROKEN, a number or an array."""
+    degree = SOUND
+    for limit, counts in ((view.worn, WORN), (view.broken, BROKEN)):
+        if isinstance(limit, int):
+            degree = np.maximum(degree, (grade[key] >= limit) * counts)
+        elif limit is not None:
+            degree = np.maximum(degree, (side[key] == SIDES[limit]) * counts)
+    return degree
+
+
+def damaged_views(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, dict[str, int]]:
+    """The views under which findings, by inspection, show parts that are not sound: part -> key -> WORN or BROKEN."""
+    grade, side = _read(findings)
+    found: dict[str, dict[str, int]] = {}
+    for part in parts_of(load_unit(unit), signal):
+        for view in part.seen:
+            for key in view_keys(view, load_unit(unit)):
+                if key in (grade if view.look else side) and (degree := int(_counts(view, key, grade, side))):
+                    found.setdefault(part.id, {})[key] = degree
+    return found
+
+
+def _read(findings: dict[str, Finding]) -> tuple[dict[str, int], dict[str, int]]:
+    """Grades by look and sides of spec by reading."""
+    grade = {look.key: look.grade for finding in findings.values() for look in finding.looks}
+    side = {r.key: int(np.sign(r.deviation)) for finding in findings.values() for r in finding.readings}
+    return grade, side
+
+
+def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:
+    """Keys of everything that shows a part on that unit."""
+    return tuple(key for view in part.seen for key in view_keys(view, unit))
+
+
+@cache
+def inspection_by_key(unit: str, signal: str) -> dict[str, str]:
+    """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
+    spec = load_unit(unit)
+    plant = Plant(unit, nominal_parameters(spec, signal=signal))
+    subject = Subject(plant, new_condition(1, len(spec.elements)), signal, "mixed")
+    found: list[BatchFinding] = carry_out(subject, [method(subject) for method in METHODS.values()])
+    place: dict[str, str] = {}
+    for name, one in zip(METHODS, found, strict=True):
+        for key in (*(each.key for each in one.measured), *(each.key for each in one.seen)):
+            place.setdefault(key, name)
+    return place
+
+
+@cache
+def _inspections(unit: str, signal: str) -> tuple[str, ...]:
+    """The inspections that hold the views of the parts of a kind of vehicle."""
+    place = inspection_by_key(unit, signal)
+    keys = [key for part in parts_of(load_unit(unit), signal) for key in views_of(part, load_unit(unit))]
+    return tuple(name for name in METHODS if name in {place[key] for key in keys if key in place})

@@ -1,0 +1,129 @@
+"""Which picture goes with a finding: decided by what was read and seen, never by the name of the inspection."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from course_lib.faults.visible_damage import out_of_order
+from course_lib.plots import cooler_picture, curves, dipstick, gauge_faces, pans, plates, reading_rows
+from course_lib.plots.drawing import Picture
+from course_lib.plots.reading_marks import OUTSIDE
+from course_lib.plots.road_trace import road_trace
+from course_lib.shop.findings import Finding, Reading
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """A picture of a finding: drawn where every one of `keys` (patterns of keys of readings and looks) is met, from `least`
+    readings that meet the first; what meets `also` is drawn in it too."""
+
+    keys: tuple[str, ...]
+    draw: Callable[..., Picture]
+    least: int = 1
+    also: tuple[str, ...] = ()
+
+
+def _faces(title: str = "") -> Callable[..., Picture]:
+    """Readings on gauges; title: where what all their names share makes none."""
+
+    def draw(finding: Finding, readings: list[Reading], **how) -> Picture:
+        if len(readings) == 1:
+            return gauge_faces.gauge(readings[0], **how)
+        return gauge_faces.board(readings, finding, title=title, **how)
+
+    return draw
+
+
+def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
+    """A picture that looks at the whole finding, not only at the readings that called for it."""
+    return lambda finding, readings, **how: draw(finding, **how)
+
+
+def _rows(finding: Finding, readings: list[Reading], **how) -> Picture:
+    return reading_rows.rows(readings, finding, **how)
+
+
+def _titled(title: str, lead: str) -> Callable[..., Picture]:
+    """Readings row by row over one scale."""
+    return lambda finding, readings, **how: reading_rows.on_one_scale(
+        title, readings, finding, lead=lead, **how
+    )
+
+
+# In this order; a finding may call for several.
+KINDS = (
+    _Kind((r"level_\w+_in",), _whole(dipstick.fluid_level)),
+    _Kind((r"powder", r"magnet", r"filter"), _whole(pans.oil_pan), 0, (r".+",)),
+    _Kind((r"lining_\w+",), _whole(plates.packs), 0, tuple(f"{name}_\\w+" for name in plates.SEEN)),
+    _Kind((r"(clearance|turns)_\w+",), _whole(plates.packs)),
+    _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooler_picture.cooler)),
+    _Kind((r"line_pressure_\w_idle_psi",), _faces()),
+    _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),
+    _Kind(
+        (r"circuit_drop_\w+_psi",), _titled("How far below line each circuit stands", "Pressure below line, ")
+    ),
+    _Kind(
+        (r"residual_\w+_psi",),
+        _titled("Circuits that should be empty", "Pressure where there should be none, "),
+    ),
+    _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
+    _Kind((r"shift_\w+_mph",), _whole(reading_rows.shift_speeds)),
+    _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _titled("Slip", "Slips by, ")),
+    _Kind((r"stall_\w_rpm",), _faces()),
+    _Kind((r"(modulator|manifold)_\w*inhg",), _faces()),
+    _Kind((r"exhaust_\w+_psi",), _faces()),
+    _Kind((r"air_\w+_psi",), _faces("Pressure held after shut-off, from 30 psi")),
+    _Kind((r"cooler_holds_psi",), _faces()),
+    _Kind((r"(?!level_|clearance_).+_(in|deg|lbf)",), _rows),
+)
+
+
+def pictures_of(
+    finding: Finding, *, verdict: bool, system: str = "workshop", unit: str | None = None
+) -> tuple[Picture, ...]:
+    """Every picture that shows something of `finding`, those with something out of order first; none where there is nothing
+    but words.
+
+    verdict: whether a picture may say what a reading means. unit: name of the transmission, for pictures that need its sheet.
+    """
+    return tuple(_pictures(finding, verdict=verdict, system=system, unit=unit))
+
+
+def of_finding(
+    finding: Finding, *, verdict: bool, system: str = "workshop", unit: str | None = None
+) -> Picture | None:
+    """The picture that shows most of `finding`, or None where there is nothing but words; see `pictures_of`."""
+    return next(_pictures(finding, verdict=verdict, system=system, unit=unit), None)
+
+
+def _pictures(finding: Finding, *, verdict: bool, system: str, unit: str | None) -> Iterator[Picture]:
+    met = [(kind, readings) for kind in KINDS if (readings := _met(finding, kind)) is not None]
+    if verdict:  # where nobody may say what a reading means, not even the order of the pictures does
+        met.sort(key=lambda one: not _out_of_order(finding, *one))
+    for kind, readings in met:
+        yield kind.draw(finding, readings, verdict=verdict, system=system)
+    if unit and any(each.key.startswith("shift_") for each in finding.readings):
+        yield road_trace(finding, unit, verdict=verdict, system=system)
+
+
+def _out_of_order(finding: Finding, kind: _Kind, readings: list[Reading]) -> bool:
+    """Whether a picture shows a reading outside its spec, or damage that was seen."""
+    drawn = (*kind.keys, *kind.also)
+    looks = [look for look in finding.looks if _matches(look.key, drawn)]
+    readings = readings + [r for r in finding.readings if _matches(r.key, drawn)]
+    return any(r.verdict in OUTSIDE for r in readings) or any(map(out_of_order, looks))
+
+
+def _matches(key: str, patterns: tuple[str, ...]) -> bool:
+    return any(re.fullmatch(pattern, key) for pattern in patterns)
+
+
+def _met(finding: Finding, kind: _Kind) -> list[Reading] | None:
+    """The readings a kind of picture is drawn from, None where it does not fit."""
+    keys = [r.key for r in finding.readings] + [look.key for look in finding.looks]
+    if not all(any(re.fullmatch(pattern, key) for key in keys) for pattern in kind.keys):
+        return None
+    wanted = [r for r in finding.readings if re.fullmatch(kind.keys[0], r.key) and r.value is not None]
+    return wanted if len(wanted) >= kind.least else None

@@ -1,0 +1,182 @@
+"""What an inspection finds on a batch of vehicles, as arrays; and how one vehicle's row of it is put for a learner.
+
+Shapes: n vehicles. A batch has no words and no instrument error; both come in when one row is read off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from zlib import crc32
+
+import numpy as np
+
+from course_lib.shop.findings import Look, Reading
+from course_lib.shop.graded_scales import grades, sentence, step_word
+
+FARTHEST = 2.0  # standard deviations an instrument is off at most
+
+
+def instrument_error(seed: int, key: str) -> float:
+    """How far the instrument of reading `key` is off in a shop of that seed, in standard deviations: always the same."""
+    drawn = np.random.default_rng([seed, crc32(key.encode())]).normal()
+    return float(np.clip(drawn, -FARTHEST, FARTHEST))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchReading:
+    """One reading of n vehicles, in workshop units.
+
+    value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
+    nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
+    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all.
+    """
+
+    key: str
+    label: str
+    value: np.ndarray
+    unit: str
+    sigma: float
+    decimals: int = 0
+    signed: bool = False
+    swing: np.ndarray | None = None
+    notes: tuple[tuple[str, np.ndarray], ...] = ()
+    asked: np.ndarray | None = None
+
+    def reading(self, row: int, seed: int, spec) -> Reading:
+        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
+        known = bool(np.isfinite(self.value[row]))
+        error = self.sigma * instrument_error(seed, self.key)
+        return Reading(
+            key=self.key,
+            label=self.label,
+            value=self._shown(self.value[row], error) if known else None,
+            unit=self.unit,
+            spec=spec,
+            sigma=self.sigma,
+            swing=self._swing(row, error),
+            decimals=self.decimals,
+            note=next((text for text, where in self.notes if where[row]), ""),
+        )
+
+    def left_out(self, notes: tuple[tuple[str, np.ndarray], ...]) -> BatchReading:
+        """The same, not to be read where one of the notes holds."""
+        gone = np.any([where for _, where in notes], axis=0)
+        swing = None if self.swing is None else np.where(gone[:, None], np.nan, self.swing)
+        value = np.where(gone, np.nan, self.value)
+        return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
+
+    def only(self, where: np.ndarray, reason: str) -> BatchReading:
+        """The same, read on some vehicles only, (n,) bool: on the others there is no reason to."""
+        return replace(self.left_out(((reason, ~where),)), asked=where)
+
+    def spread(self, rows: np.ndarray, size: int) -> BatchReading:
+        """The same among `size` vehicles, of which these are `rows`; the others are not read."""
+        swing = None if self.swing is None else _spread(self.swing, rows, size, np.nan)
+        notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
+        return replace(self, value=_spread(self.value, rows, size, np.nan), swing=swing, notes=notes)
+
+    @property
+    def swing_width(self) -> np.ndarray:
+        """How far the needle swings, (n,), 0 where it stands still."""
+        ends = np.zeros((len(self.value), 2)) if self.swing is None else np.nan_to_num(self.swing)
+        return ends[:, 1] - ends[:, 0]
+
+    def _shown(self, value, error: float) -> float:
+        number = round(float(value) + error, self.decimals) + 0.0  # never minus nothing
+        return number if self.signed else max(number, 0.0)
+
+    def _swing(self, row: int, error: float) -> tuple[float, float] | None:
+        if self.swing is None or np.isnan(self.swing[row]).any():
+            return None
+        low, high = self.swing[row]
+        return self._shown(low, error), self._shown(high, error)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchLook:
+    """One thing that is looked at on n vehicles, graded on a scale of words.
+
+    value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
+    the least step is not worth a sentence.
+    """
+
+    key: str
+    scale: str
+    value: np.ndarray
+    text: str = "{}"
+    quiet: bool = False
+
+    def grades(self) -> np.ndarray:
+        """Step of each vehicle on the scale, (n,), 0 least."""
+        return grades(self.scale, self.value)
+
+    def only(self, where: np.ndarray) -> BatchLook:
+        """The same, looked at on some vehicles only, (n,) bool."""
+        return replace(self, value=np.where(where, self.value, np.nan))
+
+    def spread(self, rows: np.ndarray, size: int) -> BatchLook:
+        """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
+        return replace(self, value=_spread(self.value, rows, size, np.nan))
+
+    def look(self, row: int) -> Look:
+        """What is seen on one vehicle."""
+        step = int(self.grades()[row])
+        return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
+
+
+def _spread(values: np.ndarray, rows: np.ndarray, size: int, otherwise) -> np.ndarray:
+    """`values` at `rows` of an array for `size` vehicles."""
+    whole = np.full((size, *np.shape(values)[1:]), otherwise)
+    whole[rows] = values
+    return whole
+
+
+def batch_looks(*rows: tuple[str, str, np.ndarray, str], quiet: bool = False) -> tuple[BatchLook, ...]:
+    """Several things that are looked at: key, scale, value (n,) and how it is said of each."""
+    return tuple(
+        BatchLook(key=key, scale=scale, value=value, text=text, quiet=quiet)
+        for key, scale, value, text in rows
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What was read and seen on one vehicle, for those who put it in words; values: the numbers behind the looks."""
+
+    readings: dict[str, Reading]
+    looks: dict[str, Look]
+    values: dict[str, float]
+
+    def __getitem__(self, key: str) -> str:
+        """The words of a look."""
+        return self.looks[key].text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchFinding:
+    """What one inspection finds on n vehicles.
+
+    caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own.
+    """
+
+    measured: tuple[BatchReading, ...] = ()
+    seen: tuple[BatchLook, ...] = ()
+    caption: Callable[[Row], list[str]] | None = None
+
+    def row(self, row: int, seed: int, specs) -> Row:
+        """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
+        asked = [each for each in self.measured if each.asked is None or each.asked[row]]
+        readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in asked}
+        values = {each.key: float(each.value[row]) for each in self.seen}
+        return Row(readings=readings, looks={each.key: each.look(row) for each in self.seen}, values=values)
+
+    def always(self, row: Row) -> list[str]:
+        """Sentences that are said in any case."""
+        if self.caption is not None:
+            return self.caption(row)
+        return [sentence(row[each.key]) for each in self.seen if not each.quiet]
+
+    def notable(self, row: Row) -> list[str]:
+        """Sentences that are said because something is not as it should be."""
+        return [sentence(row[each.key]) for each in self.seen if each.quiet and row.looks[each.key].grade]

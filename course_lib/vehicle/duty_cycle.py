@@ -1,0 +1,97 @@
+"""What a vehicle does all day: the operating points of its use, and how long a mile spends at each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import msgspec
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.data_files import read_data
+from course_lib.base.guards import one_of
+from course_lib.vehicle.operating_point import Operation, operation
+
+SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
+
+
+class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One operating point of the duty, as the data file gives it."""
+
+    lever: str
+    pedal: float
+    road_speed_mph: float
+    tilt: float
+    say: str
+    lasts_s: float
+    sump_f: float | None = None
+
+
+class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A kind of use: stops a mile, miles between fluid changes and in a week, and seconds a mile spends at each point."""
+
+    label: str
+    stops_per_mile: float
+    service_miles: float
+    weekly_miles: float
+    seconds_per_mile: dict[str, float]
+
+
+class Uses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """All points and uses."""
+
+    points: dict[str, DutyPoint]
+    uses: dict[str, Use]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DutyCycle:
+    """A use made ready for arithmetic: m points, seconds a meter at each and how long one spell lasts [s], both (1, m); stops
+    and fluid changes a meter."""
+
+    names: tuple[str, ...]
+    op: Operation
+    seconds: np.ndarray
+    spell: np.ndarray
+    stops: float
+    services: float
+
+    def spent(self, stops, standing):
+        """Seconds a meter at each point (n, m) of an owner who stops and stands so many times as much."""
+        still = self.op.road_speed == 0.0
+        moving_off = (self.op.road_speed < SETTING_OFF) & ~still
+        return self.seconds * np.where(still, standing, np.where(moving_off, stops, 1.0))
+
+
+@cache
+def load_uses() -> Uses:
+    """The uses and points of the data file."""
+    return read_data("uses", Uses)
+
+
+@cache
+def duty_cycle(use: str) -> DutyCycle:
+    """The duty of a kind of use. Raises ValueError for an unknown one."""
+    book = load_uses()
+    one_of("use", use, book.uses)
+    names = tuple(book.uses[use].seconds_per_mile)
+    points = [book.points[name] for name in names]
+    op = operation(
+        [point.lever for point in points],
+        throttle=[point.pedal for point in points],
+        road_speed=[units.from_mph(point.road_speed_mph) for point in points],
+        tilt=[point.tilt for point in points],
+        temperature=[np.nan if p.sump_f is None else units.from_fahrenheit(p.sump_f) for p in points],
+        loaded=1.0,
+    )
+    seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
+    chosen = book.uses[use]
+    return DutyCycle(
+        names=names,
+        op=op,
+        seconds=seconds,
+        spell=np.array([[point.lasts_s for point in points]]),
+        stops=chosen.stops_per_mile / units.MILE,
+        services=1.0 / (chosen.service_miles * units.MILE),
+    )

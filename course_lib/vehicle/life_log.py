@@ -1,0 +1,83 @@
+"""Where lives ended, and the log of what happened on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from course_lib.vehicle.first_noticed import Noticed
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.operating_point import Condition, unpacked
+
+if TYPE_CHECKING:
+    from course_lib.vehicle.life import _Lanes, _Trial
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lives:
+    """Where a batch of lives ended. n lives: those of the drivers of one vehicle stand next to each other.
+
+    condition; odometer (n,) m; complained (n,) bool, else the horizon was reached; felt name -> (n,), how strongly each trouble
+    is felt; events: for each life, event name -> odometer [m] of its first crossing. Condition, sump (n, m) K and what is felt
+    are those of one moment: of the last evaluation. noticed (2, n) m: where its driver first
+    felt it, and where it was loud; see `Noticed`.
+    """
+
+    condition: Condition
+    sump: np.ndarray
+    odometer: np.ndarray
+    complained: np.ndarray
+    felt: dict[str, np.ndarray]
+    events: tuple[dict[str, float], ...]
+    noticed: np.ndarray
+
+
+class LifeLog:
+    """Collects the lives as they end."""
+
+    def __init__(self, lanes: _Lanes) -> None:
+        self.drivers = lanes.drivers.shape[1]
+        count = len(lanes.row) * self.drivers
+        self.state = np.repeat(lanes.state, self.drivers, axis=0)
+        self.sump = np.repeat(lanes.warm, self.drivers, axis=0)
+        self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
+        self.felt: dict[str, np.ndarray] = {}
+        self.when: dict[str, np.ndarray] = {}  # event -> odometer of its first crossing; infinite: never
+        self.noticed = Noticed(lanes.odometer, self.drivers)
+
+    def note(self, world: Fleet, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
+        """Store what has ended, and the first crossing of every event for the lanes that moved on."""
+        lane, driver = np.nonzero(heard)
+        life = lanes.row[lane] * self.drivers + driver
+        self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
+        self.sump[life] = trial.work.temperature[lane]
+        self.complained[life] = trial.heard_by(lanes.drivers)[lane, driver]
+        for name, value in trial.strength.items():
+            self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
+        on = taken[:, 0]
+        self.noticed.note(lanes.row[on], lanes.drivers[on], trial.ahead[on], trial.worst[on])
+        if events is None:
+            return
+        for name, happened in events(world.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
+            when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
+            now = happened & taken[:, 0]
+            when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
+
+    def lives(self) -> Lives:
+        """All of them."""
+        logs: tuple[dict[str, float], ...] = tuple({} for _ in self.odometer)
+        for name, when in self.when.items():
+            at = np.repeat(when, self.drivers)
+            for life in np.flatnonzero(at <= self.odometer):
+                logs[life][name] = float(at[life])
+        return Lives(
+            condition=unpacked(self.state),
+            sump=self.sump,
+            odometer=self.odometer,
+            complained=self.complained,
+            felt=self.felt,
+            events=logs,
+            noticed=self.noticed.by(self.odometer),
+        )
