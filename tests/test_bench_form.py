@@ -9,7 +9,7 @@ from test_bench_model import RIGHT, Hand, form_fields
 from course_lib.assessment.record import Answer, Excluded, Proof, Record, RepairPlan, record_answer
 from course_lib.assessment.record.shape import new_answer
 from course_lib.base.units import PSI
-from course_lib.bench import Bench, BenchModel, State
+from course_lib.bench import Bench, BenchModel, WorkState
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.faults import answer_choices
 
@@ -81,7 +81,7 @@ def test_every_place_of_an_answer_has_a_field():
 def test_only_what_must_be_there_keeps_an_answer_back(hand):
     """Steps left open are handed in, and named."""
     hand.do("hand_in", answer=RIGHT)
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     said = hand.model.sheet()["hand"]["said"]
     assert said[1] == "Left open: how it came about, the repair, the proof that it holds, what to watch for."
 
@@ -115,7 +115,7 @@ def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):
     )
     for _ in range(2):
         model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, given=given)
-        assert model.state is not State.READY
+        assert model.state is not WorkState.READY
         model.do({"n": 1, "do": "draft", "answer": {"parts": ["pump"], "chain": [], "why": "so"}})
         model.do({"n": 2, "do": "undo"})
         model.do({"n": 3, "do": "undo"})
@@ -125,14 +125,14 @@ def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):
     assert (steps["parts"], steps["chain"], steps["causes"]) == ("given", "given", "to do")
     model.do({"n": 4, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 5, "do": "hand_in", "answer": {name: RIGHT[name] for name in RIGHT if name != "parts"}})
-    assert model.state is State.RIGHT
+    assert model.state is WorkState.RIGHT
     assert model.record.handed_in.repair.renew == ("forward_clutch_plates",)
 
 
 def test_a_case_with_something_given_is_new_until_the_learner_acts(tmp_path):
     """What came with the case is no work of the learner's, and nothing is written for it."""
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, given=new_answer(parts="pump"))
-    assert model.state is State.NEW and list(tmp_path.iterdir()) == []
+    assert model.state is WorkState.NEW and list(tmp_path.iterdir()) == []
 
 
 def test_changes_are_taken_back_one_by_one(hand):
@@ -158,7 +158,7 @@ def test_nothing_is_taken_back_from_an_answer_handed_in(hand):
     """It counts as it is; after reopening the next change begins a new list."""
     hand.do("hand_in", answer=RIGHT)
     hand.do("undo")
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     hand.do("reopen")
     hand.do("undo")
     assert hand.model.answer.parts == ("forward_clutch_plates",)

@@ -18,7 +18,7 @@ from course_lib.assessment.record import (
     record_answer,
     save_record,
 )
-from course_lib.bench import BenchModel, State
+from course_lib.bench import BenchModel, WorkState
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 
@@ -30,10 +30,10 @@ RIGHT = {
     "confidence": "sure",
 }
 OUTCOMES = [
-    (RIGHT, State.RIGHT, "part and cause"),
-    (RIGHT | {"causes": ["pump_worn_abrasive"]}, State.PART_ONLY, "part only"),
-    (RIGHT | {"parts": ["pump"]}, State.CAUSE_ONLY, "cause only"),
-    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn_abrasive"]}, State.NEITHER, "neither"),
+    (RIGHT, WorkState.RIGHT, "part and cause"),
+    (RIGHT | {"causes": ["pump_worn_abrasive"]}, WorkState.PART_ONLY, "part only"),
+    (RIGHT | {"parts": ["pump"]}, WorkState.CAUSE_ONLY, "cause only"),
+    (RIGHT | {"parts": ["pump"], "causes": ["pump_worn_abrasive"]}, WorkState.NEITHER, "neither"),
 ]
 
 
@@ -77,9 +77,9 @@ def hand(tmp_path):
 
 def test_a_new_case_is_new_and_writes_nothing(hand, tmp_path):
     """Opening and looking leave no file behind."""
-    assert hand.model.state is State.NEW
+    assert hand.model.state is WorkState.NEW
     hand.do("choose", inspection="pan")
-    assert hand.model.state is State.NEW
+    assert hand.model.state is WorkState.NEW
     assert os.listdir(tmp_path) == []
 
 
@@ -88,7 +88,7 @@ def test_an_inspection_costs_its_minutes_and_is_saved_at_once(hand):
     hand.do("choose", inspection="line_pressure")
     assert hand.model.chosen == "line_pressure"
     hand.inspect("line_pressure")
-    assert hand.model.state is State.INSPECTING
+    assert hand.model.state is WorkState.INSPECTING
     assert hand.model.minutes_used == 35 and hand.model.chosen == ""
     assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     assert hand.model.said == (
@@ -183,12 +183,12 @@ def test_ready_when_every_field_has_something(hand):
         ("confidence", ""),
     ]:
         hand.do("hand_in", answer=RIGHT | {field: nothing})
-        assert hand.model.state is State.INSPECTING
+        assert hand.model.state is WorkState.INSPECTING
         assert list(hand.model.gaps()) == [field]
         assert [each["name"] for each in form_fields(hand.model) if each["asked"]] == [field]
         assert hand.model.form_said.startswith("Not handed in yet.")
     hand.do("draft", answer=RIGHT)
-    assert hand.model.state is State.READY
+    assert hand.model.state is WorkState.READY
     assert not any(each["asked"] for each in form_fields(hand.model))
     assert hand.saved.handed_in is None and hand.saved.attempts == 0
 
@@ -199,7 +199,7 @@ def test_no_part_broken_stands_alone(hand):
     hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken", "pump"]})
     assert "cannot stand beside" in hand.model.gaps()["parts"]
     hand.do("hand_in", answer=RIGHT | {"parts": ["no_part_broken"]})
-    assert hand.model.state is State.CAUSE_ONLY
+    assert hand.model.state is WorkState.CAUSE_ONLY
 
 
 @pytest.mark.parametrize("answer, state, outcome", OUTCOMES, ids=[row[2] for row in OUTCOMES])
@@ -224,10 +224,10 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     assert hand.saved.answer.causes == ("pump_worn_abrasive",), "locked: no draft, no inspection"
     assert len(hand.saved.inspections) == 1 and "Reopen it" in hand.model.said[0]
     hand.do("reopen")
-    assert hand.model.state is State.READY and hand.model.sheet()["verdict"] is None
+    assert hand.model.state is WorkState.READY and hand.model.sheet()["verdict"] is None
     hand.inspect("pan")
     hand.do("hand_in", answer=RIGHT)
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     assert hand.saved.attempts == 2
     assert [each.answer.causes for each in hand.saved.history] == [
         ("pump_worn_abrasive",),
@@ -251,7 +251,7 @@ def test_marked_mode_says_nothing_about_right_or_wrong(tmp_path):
         hand = Hand(tmp_path / str(number), "marked")
         hand.inspect("line_pressure")
         hand.do("hand_in", answer=answer)
-        assert hand.model.state is State.UNMARKED and hand.model.marks is None
+        assert hand.model.state is WorkState.UNMARKED and hand.model.marks is None
         sheet = hand.model.sheet()
         assert sheet["verdict"] is None
         assert sheet["hand"]["said"][0].endswith("; your instructor marks it.")
@@ -273,7 +273,7 @@ def test_a_marked_case_may_be_revised_and_the_latest_counts(tmp_path):
     hand.do("reopen")
     hand.do("draft", answer=RIGHT)
     hand.open()
-    assert hand.model.state is State.READY
+    assert hand.model.state is WorkState.READY
     assert hand.saved.handed_in.causes == ("pump_worn_abrasive",)
     hand.do("hand_in")
     assert hand.saved.handed_in.causes == ("pressure_regulator_stuck_low",)
@@ -305,7 +305,7 @@ def test_without_help_the_hand_in_is_judged_and_nothing_helps(tmp_path):
     assert sheet["order"]["mode"].startswith("Case without help.")
     model.do({"n": 3, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 4, "do": "hand_in", "answer": RIGHT})
-    assert model.state is State.RIGHT and model.sheet()["verdict"]["good"]
+    assert model.state is WorkState.RIGHT and model.sheet()["verdict"]["good"]
     assert "instructor" not in model.sheet()["hand"]["said"][0]
 
 
@@ -341,7 +341,7 @@ def test_a_damaged_record_is_told_on_the_sheet(tmp_path):
     (tmp_path / "T3-7.json").write_text("half a rec")
     hand = Hand(tmp_path)
     assert "T3-7.damaged-1.json" in hand.model.sheet()["notice"][0]
-    assert hand.inspect("interview").state is State.INSPECTING
+    assert hand.inspect("interview").state is WorkState.INSPECTING
 
 
 def test_damage_while_at_work_loses_nothing(hand, tmp_path):
@@ -357,7 +357,7 @@ def test_a_typed_answer_and_the_form_never_undo_each_other(hand):
     hand.inspect("line_pressure")
     record_answer("T3-7", parts="pump", causes="pump_worn_abrasive", why="typed", folder=hand.folder)
     hand.do("choose", inspection="")
-    assert hand.model.state is State.NEITHER
+    assert hand.model.state is WorkState.NEITHER
     assert hand.saved.inspections == (LoggedInspection(inspection="line_pressure", minutes=35),)
     hand.do("reopen")
     hand.do("hand_in", answer=RIGHT)
@@ -385,7 +385,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
     assert (
         "could not be written" in sheet["notice"][0] and "could not be written" in sheet["hand"]["said"][-1]
     )
-    assert hand.model.state is State.RIGHT
+    assert hand.model.state is WorkState.RIGHT
     folder.unlink()
     hand.do("reopen")
     hand.inspect("pan")
@@ -442,10 +442,10 @@ def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
     evidence = [model.lists()["evidence"][0][0]]
     answer = RIGHT | {"parts": list(model.key.parts), "causes": list(model.key.causes), "evidence": evidence}
     model.do({"n": "last", "do": "hand_in", "answer": answer})
-    assert model.state is State.RIGHT and model.sheet()["verdict"]["story"]
+    assert model.state is WorkState.RIGHT and model.sheet()["verdict"]["story"]
     again = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
     assert json.dumps(again.sheet()["know"]) == json.dumps(model.sheet()["know"])
-    assert again.state is State.RIGHT
+    assert again.state is WorkState.RIGHT
 
 
 def test_the_fake_is_read_whole():

@@ -5,7 +5,7 @@ from importlib import metadata
 
 import numpy as np
 import pytest
-from test_architecture import NAMES, PACKAGE, imported
+from structure import PACKAGE, TOP, imports, read_library
 
 from course_lib.base.data_files import data_folder
 from course_lib.diagnosis import fingerprints as room
@@ -23,23 +23,27 @@ POPULATION_NEEDS = (
 )
 
 
-def names(module, package=PACKAGE):
+LIBRARY = read_library()
+FILES = {module.path.relative_to(TOP / PACKAGE).as_posix(): module for module in LIBRARY.values()}
+
+
+def names(module, package=TOP / PACKAGE):
     """Files of a closure, below the package."""
     return {path.relative_to(package).as_posix() for path in import_closure(module, package)}
 
 
 def by_the_tree(module):
-    """The same closure, from the parsed source of `test_architecture`."""
+    """The same closure, from the parsed source of `structure`."""
     found, ahead = set(), [module]
     while ahead:
         parts = ahead.pop().split(".")[1:]
         files = {"/".join((*parts[:depth], "__init__.py")) for depth in range(len(parts) + 1)} | {
             "/".join(parts) + ".py"
         }
-        for name in (files & set(NAMES)) - found:
+        for name in (files & FILES.keys()) - found:
             found.add(name)
-            ahead += [full for full in imported(name) if full.startswith("course_lib")]
-            ahead += [full.rpartition(".")[0] for full in imported(name) if full.startswith("course_lib.")]
+            full = [each.name for each in imports(FILES[name]) if each.name.split(".")[0] == PACKAGE]
+            ahead += [*full, *(name.rpartition(".")[0] for name in full)]
     return found
 
 
@@ -83,7 +87,7 @@ def test_data_follow_the_code_that_reads_them():
 
 def test_every_data_file_is_named_where_it_is_read():
     """A name put together elsewhere would not be seen: each call names its file or folder in a text of its own."""
-    for path in sorted(PACKAGE.rglob("*.py")):
+    for path in sorted((TOP / PACKAGE).rglob("*.py")):
         text = path.read_text(encoding="utf-8")
         calls = (
             text.count("read_data(")
@@ -97,7 +101,7 @@ def test_every_data_file_is_named_where_it_is_read():
 def copy(tmp_path):
     """A copy of package and data, and a function that gives the fingerprint of a module in it."""
     shutil.copytree(
-        PACKAGE, tmp_path / "course_lib", ignore=shutil.ignore_patterns("__pycache__", "*.js", "*.css")
+        TOP / PACKAGE, tmp_path / "course_lib", ignore=shutil.ignore_patterns("__pycache__", "*.js", "*.css")
     )
     shutil.copytree(data_folder(), tmp_path / "datasets")
 

@@ -6,10 +6,10 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
-    "Bench": "view",
-    "open_bench": "view",
-    "BenchModel": "model",
-    "State": "model",
+    "Bench": "bench_view",
+    "open_bench": "bench_view",
+    "BenchModel": "bench_model",
+    "WorkState": "bench_model",
     "open_worked": "worked_view",
     "open_lesson": "items_view",
     "open_item": "items_view",

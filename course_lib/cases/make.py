@@ -52,7 +52,7 @@ def make_case(
     seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
     ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a second cause in the
     same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met again in the bay
-    and whose cause can be told: see `shop.complaint_check`, `differential.certificate`. What was made once is kept, and comes back at
+    and whose cause can be told: see `shop.complaint_check`, `diagnosis.certificate`. What was made once is kept, and comes back at
     once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)

@@ -249,7 +249,8 @@ class ScenarioSearch:
         drawn = self.drawn[i]
         if len(ranked):
             return ValueError(
-                f"cause {joint_name(drawn.causes)} must come back when only the part is renewed, and stay away when put right, got none "
+                f"cause {joint_name(drawn.causes)} must come back when only the part is renewed and stay away when put right, "
+                "got none "
                 f"among {len(ranked)} lives in {drawn.use} use. Ask for another stage, use or seed."
             )
         stages = tried.stages_of(i)

@@ -255,8 +255,8 @@ def _called(stem: str, looks: dict[str, Look], reading: Reading | None) -> str:
     return reading.label.partition(", ")[2] if reading else stem.replace("_", " ")
 
 
-def _cell(sheet: DrawingSheet, place: tuple[float, float], stem: str, looks: dict[str, Look], reading: Reading | None, verdict: bool,
-          system: str) -> str:  # fmt: skip
+def _cell(sheet: DrawingSheet, place: tuple[float, float], stem: str, looks: dict[str, Look],
+          reading: Reading | None, verdict: bool, system: str) -> str:  # fmt: skip
     """One element with its words; what it says, for those who cannot see it."""
     x, y = place
     is_band = f"steel_{stem}" not in looks if looks else bool(reading and reading.unit == "turns")

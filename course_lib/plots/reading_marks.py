@@ -165,8 +165,8 @@ def field_across(sheet: DrawingSheet, left: float, right: float, y: float, high:
     sheet.lines([[(x, y - high / 2), (x, y + high / 2)] for x in (left, right)], width=1.8, color=INK)
 
 
-def draw_reading(sheet: DrawingSheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None, size: float = 0.075,
-         draw=None, cut: bool = False) -> None:  # fmt: skip
+def draw_reading(sheet: DrawingSheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None,
+                 size: float = 0.075, draw=None, cut: bool = False) -> None:  # fmt: skip
     """A reading at a place: within the field a disc, outside it a wedge that points away from it.
 
     along: "x" where larger is to the right, "y" where larger is up. frm: edge of the field, to which a line shows how far off it
