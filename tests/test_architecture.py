@@ -21,7 +21,7 @@ from structure import (
 )
 
 PAGES = {f"bench.{name}" for name in ("view", "units_view", "worked_view", "items_view", "bay_view")}
-DOORS = {"matplotlib": {"plots.house"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
+DOORS = {"matplotlib": {"plots.drawing"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
 # Admitted exceptions: one balance that is read best in one piece. Do not add to this list; split instead.
 LONG = {"plant._point", "plant"}
 
