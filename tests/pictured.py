@@ -40,7 +40,7 @@ def subject(state, unit="T3"):
     for element, worn in elements.items():
         for name, value in worn.items():
             getattr(condition, name)[0, 0, spec.element_ids.index(element)] = value
-    return Subject(Plant(unit, parameters), condition, spec.signals[-1], "mixed", seed=7)
+    return Subject(Plant(spec, parameters), condition, spec.signals[-1], "mixed", seed=7)
 
 
 @cache

@@ -200,7 +200,10 @@ def test_belief_and_why_differ(cause):
 def test_a_ratio_is_one_in_a_unit_as_drawn():
     """ "name/new" is 1 for every parameter of the data file that is not 0."""
     unit = load_unit("T3")
-    plant, condition = Plant("T3", nominal_parameters(unit)), new_condition(1, len(unit.element_ids))
+    plant, condition = (
+        Plant(load_unit("T3"), nominal_parameters(unit)),
+        new_condition(1, len(unit.element_ids)),
+    )
     for name in ("element_accumulator/new@intermediate_band", "line_spring/new", "shift_spring/new@12"):
         assert measure_value(name, plant, condition) == pytest.approx(1.0)
 
@@ -208,7 +211,7 @@ def test_a_ratio_is_one_in_a_unit_as_drawn():
 @pytest.mark.parametrize("unit, signal", KINDS, ids=IDS)
 def test_in_sound_new_vehicles_nothing_is_shown(unit, signal):
     """Fifty sound vehicles, each with its own spread, in fifty shops: no view shows anything."""
-    plant = Plant(unit.name, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
+    plant = Plant(unit, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
     subject = Subject(plant, new_condition(50, len(unit.element_ids)), signal, "mixed")
     assert not any(degree.any() for degree in visible_damage(subject, np.arange(50)).values())
 
@@ -220,7 +223,7 @@ def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
         signal = next(s for s in unit.signals if s in cause.signals)
         base = nominal_parameters(unit, signal=signal)
         growth = cause.growth(unit, base, np.array([1.0]), np.zeros((1, 1)))
-        world = Fleet(unit.name, "mixed", base, (growth,))
+        world = Fleet(unit, "mixed", base, (growth,))
         plant = world.plant(np.full((1, 1), 1.01 * float(growth.over[0, 0])))
         subject = Subject(plant, new_condition(1, len(unit.element_ids)), signal, "mixed")
         found = visible_damage(subject, [0])[cause.seat][0]
@@ -258,7 +261,7 @@ def test_an_event_is_over_after_its_miles():
     unit = load_unit("T3")
     base, onset = nominal_parameters(unit), np.full((1, 1), 1000.0)
     tow = load_cause("towed_wheels_down").growth(unit, base, np.array([0.5]), onset)
-    world = Fleet("T3", "mixed", base, (tow,))
+    world = Fleet(load_unit("T3"), "mixed", base, (tow,))
     dry = [
         float(world.plant(np.array([[x]])).p.use_dry_tow[0, 0])
         for x in (999.0, 1000.0 + 8000.0, 1000.0 + 1e6)

@@ -6,7 +6,7 @@ no source; that each hangs on its links is what is tested. Drivers here never co
 
 import numpy as np
 import pytest
-from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, UNIT, drive, sound, with_cause
+from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, SPEC, drive, sound, with_cause
 
 from course_lib.base import units
 from course_lib.vehicle.life import Fleet
@@ -131,6 +131,6 @@ def test_a_regulator_bore_costs_pressure_by_its_leak():
 def test_every_leak_empties_the_pan(entry):
     """A quart in 150 miles lost at any joint is a quart short after 150 miles, and dripped on the drive."""
     leak = units.QUART / (150.0 * units.MILE)
-    life = drive(Fleet(UNIT, "highway", sound(**{entry: leak})), 1.0, 151.0, sensitivity=0.0)
+    life = drive(Fleet(SPEC, "highway", sound(**{entry: leak})), 1.0, 151.0, sensitivity=0.0)
     assert life.condition.lost[0, 0] == pytest.approx(units.QUART, rel=0.01)
     assert life.felt["drip"][0] == pytest.approx(1.0, rel=0.01)

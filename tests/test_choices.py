@@ -154,7 +154,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     """The same vehicle without its causes and with all parts new: nothing lasts, and nothing comes right that was not wrong."""
     past = vehicle_of(load_key(name))
     like_new = new_condition(1, len(past.condition.lining[0, 0]))
-    sound = replace(past, world=Fleet(past.unit, past.use, past.world.base), condition=like_new)
+    sound = replace(past, world=Fleet(past.world.unit, past.use, past.world.base), condition=like_new)
     assert after_repair(sound, findings_in(load_case(name)), seed=3).lasting == ()
 
 
@@ -177,7 +177,9 @@ def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
 def test_a_finding_that_stays_wrong_proves_nothing():
     """Asked of the vehicle as it would be after the repair, nothing is left to come right."""
     past = vehicle_of(load_key("P01"))
-    sound = replace(past, world=Fleet(past.unit, past.use, past.world.base), condition=new_condition(1, 5))
+    sound = replace(
+        past, world=Fleet(past.world.unit, past.use, past.world.base), condition=new_condition(1, 5)
+    )
     from course_lib.faults.after_repair import _findings
 
     (right,) = _findings(sound, [([], sound.world)], seed=3)

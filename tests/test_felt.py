@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from vehicles import UNIT, new, sound
+from vehicles import SPEC, UNIT, new, sound
 
 from course_lib.base import units
 from course_lib.vehicle.duty_cycle import SETTING_OFF, duty_cycle
@@ -21,7 +21,7 @@ LEAKS = ("leak_outside", "leak_front", "leak_pan", "leak_selector", "leak_line")
 
 def at_work(use="mixed", condition=None, **changes):
     """A vehicle over its day: plant, condition, workings."""
-    plant, condition = Plant(UNIT, sound(**changes)), condition or new()
+    plant, condition = Plant(SPEC, sound(**changes)), condition or new()
     day = duty_cycle(use)
     return plant, condition, plant.operate(condition, day.op, day.seconds)
 
@@ -45,7 +45,7 @@ def seen(change, use="mixed") -> dict[str, float]:
 def test_nothing_is_felt_in_a_sound_new_vehicle(unit, signal, use):
     """It is what everything is compared with."""
     spec = load_unit(unit)
-    plant, day = Plant(unit, nominal_parameters(spec, signal=signal)), duty_cycle(use)
+    plant, day = Plant(spec, nominal_parameters(spec, signal=signal)), duty_cycle(use)
     condition = new_condition(1, len(spec.elements))
     work = plant.operate(condition, day.op, day.seconds)
     assert all(value.shape == (1, 1) for value in felt_troubles(plant, condition, work, use).values())
@@ -316,7 +316,7 @@ def happened(condition, **changes) -> set[str]:
 def test_nothing_has_happened_to_a_new_vehicle(unit, use):
     """In neutral, in reverse and in overdrive the line is what it is due to be there."""
     spec, day = load_unit(unit), duty_cycle(use)
-    plant = Plant(unit, nominal_parameters(spec, signal="cable"))
+    plant = Plant(spec, nominal_parameters(spec, signal="cable"))
     condition = new_condition(1, len(spec.elements))
     there = life_events(plant, condition, plant.operate(condition, day.op, day.seconds))
     assert [name for name, yes in there.items() if yes.item()] == []

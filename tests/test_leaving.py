@@ -211,7 +211,7 @@ def driven(use="mixed", miles=20_000.0, **entries):
         entry, _, element = name.partition("__")
         where = (..., unit.element_ids.index(element)) if element else ...
         getattr(condition, entry)[where] = value
-    world, far = Fleet("T3", use, nominal_parameters(unit)), np.array([[miles * units.MILE]])
+    world, far = Fleet(load_unit("T3"), use, nominal_parameters(unit)), np.array([[miles * units.MILE]])
     return live(world, condition, 0 * far, far, 0 * far).condition
 
 
@@ -271,7 +271,11 @@ def test_cracked_lugs_run_on_and_let_go():
         condition = new_condition(1, len(unit.elements))
         condition.holding[..., column] = h
         held.append(
-            float(Plant("T3", nominal_parameters(unit)).operate(condition, top).capacity[0, 0, column])
+            float(
+                Plant(load_unit("T3"), nominal_parameters(unit))
+                .operate(condition, top)
+                .capacity[0, 0, column]
+            )
         )
     assert held[0] == pytest.approx(held[1]) and held[0] > 0.0 == held[2]
 
@@ -282,7 +286,7 @@ def test_sound_vehicles_are_left_alone():
     base = draw_parameters(unit, np.random.default_rng(5), 12, signal="vacuum")
     far = np.full((12, 1), 90_000 * units.MILE)
     aged = live(
-        Fleet("T3", "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
+        Fleet(load_unit("T3"), "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
     ).condition
     assert aged.planetary.max() < 0.25 and aged.bushing.max() < 0.4 and aged.driveline.max() < 0.3
     assert aged.pump.max() < 0.5 and aged.holding.max() < 0.3

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.integrate import RK45
-from vehicles import ELEMENTS, UNIT, drive, new, sound, with_cause
+from vehicles import ELEMENTS, SPEC, UNIT, drive, new, sound, with_cause
 
 from course_lib.base import units
 from course_lib.diagnosis.lived_populations import ROUGH
@@ -313,14 +313,14 @@ def test_steps_stop_at_every_edge_of_a_change():
 def test_sound_vehicles_outlast_their_use(use):
     """Median of 12 draws: 25,000 miles of yard work, 80,000 of anything else, without a complaint."""
     expected = 25_000 if use == "yard" else 80_000
-    life = drive(Fleet(UNIT, use, sound(12, seed=21)), 0.0, 2.0 * expected)
+    life = drive(Fleet(SPEC, use, sound(12, seed=21)), 0.0, 2.0 * expected)
     assert np.median(life.odometer) / units.MILE > expected
 
 
 def test_harder_use_wears_faster():
     """Lining lost and seals hardened after 30,000 miles: yard more than town, town more than highway."""
     lives = {
-        use: drive(Fleet(UNIT, use, sound()), 0, 30_000, sensitivity=0.0)
+        use: drive(Fleet(SPEC, use, sound()), 0, 30_000, sensitivity=0.0)
         for use in ("highway", "town", "yard")
     }
     worn = [lives[use].condition.lining.sum() for use in ("highway", "town", "yard")]
@@ -399,7 +399,7 @@ def test_the_order_of_vehicles_does_not_matter():
 @pytest.mark.parametrize("use", ["town", "highway"])
 def test_a_life_split_in_two_ends_the_same(use):
     """Parked over night at 37,000 miles; the steps differ, so entries agree to the error accepted of a step."""
-    world = Fleet(UNIT, use, sound(4, seed=41))
+    world = Fleet(SPEC, use, sound(4, seed=41))
     whole = drive(world, 0, 70_000, sensitivity=0.0)
     first = drive(world, 0, 37_000, sensitivity=0.0)
     second = drive(world, 37_000, 70_000, condition=first.condition, sensitivity=0.0)
@@ -434,7 +434,7 @@ def test_single_precision_lives_the_same_life():
     base = {name: value.astype(np.float32) for name, value in world.base.items()}
     growth = world.growths[0]
     change = {name: value.astype(np.float32) for name, value in growth.change.items()}
-    single = Fleet(UNIT, world.use, base, (Growth(change=change, onset=growth.onset, over=growth.over),))
+    single = Fleet(SPEC, world.use, base, (Growth(change=change, onset=growth.onset, over=growth.over),))
     exact, rough = (drive(w, ONSET, 40_000).odometer / units.MILE - ONSET for w in (world, single))
     np.testing.assert_allclose(rough, exact, rtol=0.01)
 
@@ -448,7 +448,7 @@ def test_an_event_leaves_its_wear_and_is_gone():
         over=1.0 * mile,
         lasts=100.0 * mile,
     )
-    world = Fleet(UNIT, "highway", sound(leak_outside=0.0), (passing,))
+    world = Fleet(SPEC, "highway", sound(leak_outside=0.0), (passing,))
     life = drive(world, 0, 3_000, sensitivity=0.0)
     # Half a mile is missing at the start, where it sets in, and half a meter at the end.
     area = (100.0 - 0.5) * units.MILE - 0.5
@@ -468,7 +468,7 @@ def test_no_step_jumps_over_a_burn_out():
     more[..., 0] = 29.0 * parameters["element_leak"][..., 0]
     onset = np.full((1, 1), 60_000 * units.MILE)
     leak = Growth(change={"element_leak": more}, onset=onset, over=np.full((1, 1), 500 * units.MILE))
-    world = Fleet(UNIT, "mixed", parameters, (leak,))
+    world = Fleet(SPEC, "mixed", parameters, (leak,))
     whole = drive(world, 0, 61_000, sensitivity=0.0).condition
     aged = drive(world, 0, 60_000, sensitivity=0.0).condition
     apart = drive(world, 60_000, 61_000, condition=aged, sensitivity=0.0).condition
@@ -527,7 +527,7 @@ def test_conditions_only_worsen_and_stay_possible():
 def test_events_are_logged_where_they_first_happen():
     """Fluid lost crosses half a quart once, where a straight leak puts it."""
     leak = units.QUART / (1000 * units.MILE)
-    world = Fleet(UNIT, "highway", sound(leak_outside=leak))
+    world = Fleet(SPEC, "highway", sound(leak_outside=leak))
     life = drive(
         world, 0, 3_000, sensitivity=0.0,
         events=lambda plant, condition, work: {"short": condition.lost[:, 0] > 0.5 * units.QUART},
@@ -539,7 +539,7 @@ def test_events_are_logged_where_they_first_happen():
 
 def test_plates_are_hotter_than_the_sump_and_capped():
     """A long slide heats the plate by resistance times power; without slip it has the sump's temperature."""
-    plant = Plant(UNIT, sound())
+    plant = Plant(SPEC, sound())
     work = plant.operate(new(), operation("D", throttle=0.4, road_speed=3.0, temperature=360.0))
     nothing = np.zeros_like(work.slip_power)
     spell = np.full((1, 1), 6.0)
@@ -583,7 +583,7 @@ def test_a_first_step_is_as_long_as_what_changes_fastest_allows():
 
 def test_no_entry_passes_what_there_is_of_it():
     """Linings no more than the element was built with, shares no more than all; metal and fluid as much as it comes to."""
-    world = Fleet(UNIT, "mixed", sound(2))
+    world = Fleet(SPEC, "mixed", sound(2))
     state = packed(new(2))
     most = unpacked(_most(world, state, len(load_unit(UNIT).elements)))
     np.testing.assert_array_equal(most.lining, world.base["element_lining"])
@@ -618,7 +618,7 @@ def test_a_step_goes_no_farther_than_the_next_edge_or_a_part_of_what_grows():
     mile = np.full((1, 1), units.MILE)
     slow = Growth(change={}, onset=1_000 * mile, over=1_000 * mile)
     quick = Growth(change={}, onset=5_000 * mile, over=2 * mile)
-    world = Fleet(UNIT, "mixed", sound(), (slow, quick))
+    world = Fleet(SPEC, "mixed", sound(), (slow, quick))
     for odometer, longest in (
         (400.0, 600.0),
         (1_000.0, 300.0),

@@ -17,6 +17,7 @@ from vehicles import (
     LEVERS,
     LOW_REVERSE,
     ONE_WAY,
+    SPEC,
     UNIT,
     line_psi,
     new,
@@ -52,7 +53,7 @@ def inside(values, key, name=""):
 def at(parameters, op, condition=None):
     """The workings of vehicles at operating points."""
     condition = new(len(parameters["line_base"])) if condition is None else condition
-    return Plant(UNIT, parameters).operate(condition, op)
+    return Plant(SPEC, parameters).operate(condition, op)
 
 
 def leaky(rng, cases=100):
@@ -86,7 +87,7 @@ def test_flows_balance(state, closes):
     with torn seals and holes together the sum closes to a third of a percent of the delivery.
     """
     parameters, condition = (DRAWN, new(200)) if state == "sound" else leaky(np.random.default_rng(3))
-    plant = Plant(UNIT, parameters)
+    plant = Plant(SPEC, parameters)
     work, p = plant.operate(condition, EVERYWHERE), plant.p
     _, viscosity = plant.viscosity(condition, work.temperature)
     density = fluid.density(work.temperature, p.fluid_density_15c)
@@ -132,7 +133,7 @@ def test_sound_vehicles_meet_stall_speed():
 
 def test_sound_vehicles_meet_governor_and_upshifts():
     """Governor pressure at four speeds; upshifts on a light and on a full pedal."""
-    plant = Plant(UNIT, DRAWN)
+    plant = Plant(SPEC, DRAWN)
     for mph in (0, 20, 40, 60):
         inside(units.to_psi(plant.governor(units.from_mph(mph))), f"governor_pressure_{mph}_psi")
     for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
@@ -147,7 +148,7 @@ def test_sound_vehicles_run_at_a_sound_temperature_and_hold(use):
     Varnish from about 240, act at 250: common practice, no source.
     """
     day = duty_cycle(use)
-    work = Plant(UNIT, DRAWN).operate(new(200), day.op, day.seconds)
+    work = Plant(SPEC, DRAWN).operate(new(200), day.op, day.seconds)
     mean = units.to_fahrenheit((day.seconds * work.temperature).sum(-1) / day.seconds.sum())
     if use == "yard":
         assert 200.0 < mean.min() and mean.max() < 240.0
@@ -299,7 +300,7 @@ def test_hose_off_gives_full_line_at_idle_and_late_shifts():
     by_hand = line_psi(sound(), rpm=650, signal=1.0)
     np.testing.assert_allclose(line_psi(off), by_hand, rtol=1e-9)
     assert line_psi(off, levers="P")[0, 0] > 140.0
-    light, full = Plant(UNIT, off).upshift_speeds(LIGHT_PEDAL), Plant(UNIT, sound()).upshift_speeds(1.0)
+    light, full = Plant(SPEC, off).upshift_speeds(LIGHT_PEDAL), Plant(SPEC, sound()).upshift_speeds(1.0)
     np.testing.assert_allclose(light, full, rtol=1e-9)
 
 
@@ -314,12 +315,12 @@ def test_a_split_hose_still_follows_the_hand(leak):
 
 def test_a_slack_cable_gives_no_signal():
     """Never pulled, the valve never asks for more: floor pressure and early shifts at any pedal."""
-    slack = Plant(UNIT, sound(signal="cable", signal_slack=0.0508))
+    slack = Plant(SPEC, sound(signal="cable", signal_slack=0.0508))
     work = slack.operate(new(), operation("D", throttle=[0.0, 0.5, 1.0], temperature=HOT))
     assert np.all(work.signal == 0.0)
-    light = Plant(UNIT, sound(signal="cable")).upshift_speeds(0.0)
+    light = Plant(SPEC, sound(signal="cable")).upshift_speeds(0.0)
     np.testing.assert_allclose(slack.upshift_speeds(1.0), light, rtol=1e-12)
-    assert Plant(UNIT, sound(signal="cable")).load_signal(
+    assert Plant(SPEC, sound(signal="cable")).load_signal(
         operation("D", throttle=1.0)
     ).item() == pytest.approx(1.0)
 

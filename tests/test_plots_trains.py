@@ -65,7 +65,8 @@ def test_power_in_is_power_out(unit, gear):
 @pytest.mark.parametrize("unit, gear", EVERY)
 def test_balance_agrees_with_the_tables_of_the_simulator(unit, gear):
     """Two solutions of one train: the picture's, and the one that drives the vehicles."""
-    tables, spec = gear_tables(unit), load_unit(unit)
+    spec = load_unit(unit)
+    tables = gear_tables(spec)
     row = spec.gear_index(gear)
     found = solve_range(unit, gear)
     assert found.ratio == pytest.approx(tables.ratio[row])

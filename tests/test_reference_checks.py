@@ -376,7 +376,7 @@ def test_revolutions_per_mile():
     changes = {"vehicle_tire_radius": from_inch(13.5), "vehicle_axle": 3.0}
     parameters = nominal_parameters(load_unit("T4"), signal="cable")
     parameters |= {name: np.full_like(parameters[name], value) for name, value in changes.items()}
-    plant = Plant("T4", parameters)
+    plant = Plant(load_unit("T4"), parameters)
     cruising = operation("D", throttle=0.15, road_speed=from_mph(60.0), temperature=355.0)
     work = plant.operate(new_condition(1, len(plant.unit.elements)), cruising)
     gear = list(plant.unit.gears)[int(work.gear[0, 0])]

@@ -35,7 +35,7 @@ def shown(unit, signal, wrong, worn):
         getattr(condition, name)[:] = (SHARES * value).reshape(
             STEPS, *[1] * (getattr(condition, name).ndim - 1)
         )
-    return inspect_population(Subject(Plant(unit, parameters), condition, signal, "mixed"))
+    return inspect_population(Subject(Plant(spec, parameters), condition, signal, "mixed"))
 
 
 @cache

@@ -68,7 +68,7 @@ def vehicles(kind="T3 vacuum", wrong=(), worn=()) -> Subject:
         entry[(..., columns) if entry.ndim == 3 else slice(None)] = (shares * value).reshape(
             STEPS, *[1] * (entry.ndim - 1)
         )
-    return Subject(Plant(unit, parameters), condition, signal, "mixed")
+    return Subject(Plant(spec, parameters), condition, signal, "mixed")
 
 
 @cache

@@ -25,7 +25,7 @@ def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=()
     for name, value in changes.items():
         parameters[name] = np.full_like(parameters[name], value)
     return Subject(
-        Plant(unit, parameters),
+        Plant(spec, parameters),
         new_condition(1, len(spec.elements)),
         signal,
         "mixed",

@@ -71,7 +71,7 @@ def moved(unit_signal):
                             values = changed(unit, signal, effect, severity)
                             how = f"{cause.id} {severity:g}"
                             lanes.append((part.id, name, how, values, new_condition(1, len(unit.elements))))
-    world = join_vehicles([Fleet(unit.name, "mixed", values) for *_, values, _ in lanes])
+    world = join_vehicles([Fleet(unit, "mixed", values) for *_, values, _ in lanes])
     subject = Subject(
         world.plant(np.zeros((len(lanes), 1))),
         stack_conditions([lane[-1] for lane in lanes]),

@@ -124,12 +124,12 @@ def test_the_pressure_is_that_of_the_racing_engine():
     parameters["wear_friction"] = 0.3 * parameters["wear_friction"]
     point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
     raced, unraced = (
-        Plant("T3", parameters, passes).operate(new_condition(1, 5), operation("D", **point))
+        Plant(load_unit("T3"), parameters, passes).operate(new_condition(1, 5), operation("D", **point))
         for passes in (oil_phases.SETTLED, 0)
     )
     assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
     held = operation("D", **point, engine_speed=raced.engine_speed.item())
-    by_hand = Plant("T3", parameters, 0).operate(new_condition(1, 5), held)
+    by_hand = Plant(load_unit("T3"), parameters, 0).operate(new_condition(1, 5), held)
     assert raced.line == pytest.approx(by_hand.line, rel=0.02)
 
 
@@ -212,7 +212,7 @@ def weakened(column: int, steps: int) -> tuple[Plant, np.ndarray]:
     spec = load_unit("T3")
     parameters = nominal_parameters(spec, steps)
     parameters["element_radius"][:, 0, column] *= np.linspace(1.0, 0.0, steps)
-    return Plant("T3", parameters), duty_cycle("towing").op
+    return Plant(load_unit("T3"), parameters), duty_cycle("towing").op
 
 
 @pytest.mark.parametrize("column", range(4), ids=["forward", "direct", "band", "low"])
@@ -241,7 +241,7 @@ def test_nothing_jumps_as_the_supply_goes(what):
     op = operation(
         "D", throttle=[0.3, 0.65, 0.6], road_speed=[2.0, 3.0, 25.0], temperature=units.from_fahrenheit(200.0)
     )
-    work = Plant("T3", parameters).operate(condition, op)
+    work = Plant(load_unit("T3"), parameters).operate(condition, op)
     for value, most in ((work.slip_power.sum(-1), 0.14), (work.drive_torque, 0.05)):
         span = np.ptp(value, axis=0)
         jump = np.abs(np.diff(value, axis=0)).max(0)
@@ -255,7 +255,7 @@ def band_gone(**parameters) -> tuple[Plant, object]:
     values["element_radius"][:, 0, 2] = 0.0
     for name, (column, value) in parameters.items():
         values[name][:, 0, column] = value
-    return Plant("T3", values), operation(
+    return Plant(load_unit("T3"), values), operation(
         "2", throttle=0.25, road_speed=5.0, temperature=units.from_fahrenheit(180.0)
     )
 
@@ -263,7 +263,7 @@ def band_gone(**parameters) -> tuple[Plant, object]:
 def test_the_low_one_way_clutch_catches_second_gear_without_its_band():
     """Common practice, no source: no band, no second; it stays in first and pulls like first."""
     gone, op = band_gone()
-    first = Plant("T3", nominal_parameters(load_unit("T3")))
+    first = Plant(load_unit("T3"), nominal_parameters(load_unit("T3")))
     caught = gone.operate(new_condition(1, 5), op)
     pull = first.operate(new_condition(1, 5), replace(op, lever=("1",))).drive_torque
     np.testing.assert_allclose(caught.drive_torque, pull, rtol=0.01)
@@ -274,7 +274,7 @@ def test_the_low_one_way_clutch_catches_second_gear_without_its_band():
 @pytest.mark.parametrize("unit", ["T3", "T4"])
 def test_what_is_caught_begins_without_a_jump(unit):
     """Virtual work: the torque that the slipping element bears is what the lower gear must be given up for."""
-    tables = gear_tables(unit)
+    tables = gear_tables(load_unit(unit))
     low = tables.caught
     found = np.argwhere(low.ratio > 0)
     assert len(found) >= 2

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numba import njit
 from test_life import complaint_by_scipy
-from vehicles import HOT, LEVERS, UNIT, drive, new, sound, with_cause
+from vehicles import HOT, LEVERS, SPEC, drive, new, sound, with_cause
 
 from course_lib.base import units
 from course_lib.diagnosis.lived_populations import ROUGH, build_population
@@ -142,9 +142,9 @@ def balance():
         return oil_circuits.line_balance(*arguments)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("course_lib.vehicle.plant.balance", record)
+        patch.setattr("course_lib.vehicle.plant.line_balance", record)
         op = operation(LEVERS, engine_speed=units.from_rpm(900), temperature=HOT)
-        Plant(UNIT, parameters).operate(new(200), op)
+        Plant(SPEC, parameters).operate(new(200), op)
     return seen[0]
 
 

@@ -40,7 +40,7 @@ def unit(tmp_path_factory):
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
         yield unit_spec.load_unit(NAME)
-    for function in (unit_spec.load_unit, gear_tables, measures.measure_names, all_causes):
+    for function in (unit_spec.load_unit, measures.measure_names, all_causes):
         function.cache_clear()
 
 
@@ -64,7 +64,7 @@ def test_nobody_else_knows_of_it():
 
 def test_its_gears_are_those_of_its_teeth(unit):
     """2 + rho, 1 + rho, 1 and -1/rho (Lechner and Naunheimer, from memory), with rho = 0.5."""
-    ratio = gear_tables(NAME).ratio
+    ratio = gear_tables(unit).ratio
     for gear, expected in {"first": 2 + RHO, "second": 1 + RHO, "third": 1.0, "reverse": -1 / RHO}.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12)
 
@@ -72,7 +72,7 @@ def test_its_gears_are_those_of_its_teeth(unit):
 def test_sound_vehicles_meet_its_sheet(unit, parameters):
     """Every inspection can be made, and what it reads on a sound vehicle stands in the sheet, but for its error."""
     new = new_condition(FLEET, len(unit.elements))
-    found = inspect_population(Subject(Plant(NAME, parameters), new, "vacuum", "mixed"))
+    found = inspect_population(Subject(Plant(unit, parameters), new, "vacuum", "mixed"))
     readings = [reading for each in found.values() for reading in each.measured if reading.key in unit.spec]
     assert len(readings) > 80
     for reading in readings:
@@ -85,7 +85,7 @@ def test_sound_vehicles_meet_its_sheet(unit, parameters):
 def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
     """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
     day = duty_cycle(use)
-    work = Plant(NAME, parameters).operate(new_condition(FLEET, len(unit.elements)), day.op, day.seconds)
+    work = Plant(unit, parameters).operate(new_condition(FLEET, len(unit.elements)), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
 
 
@@ -114,7 +114,7 @@ def struck(unit, parameters, cause, severity, onset):
     growths = ()
     if cause:
         growths = (load_cause(cause).growth(unit, parameters, np.full(FLEET, severity), ends[0]),)
-    world = Fleet(NAME, "mixed", parameters, growths)
+    world = Fleet(unit, "mixed", parameters, growths)
     lived = live(world, new_condition(FLEET, len(unit.elements)), *ends, np.ones((FLEET, 1)))
     return lived, np.ravel(lived.odometer) / units.MILE
 

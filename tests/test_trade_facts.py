@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, UNIT, drive, line_psi, new, sound
+from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, SPEC, UNIT, drive, line_psi, new, sound
 
 from course_lib.base import units
 from course_lib.vehicle.growth import Growth
@@ -17,7 +17,7 @@ HALF_INCH = units.from_inch(0.5)
 
 def level_in(parameters, condition, *, temperature=HOT, running=True):
     """What the level indicator shows [in. from FULL]."""
-    plant = Plant(UNIT, parameters)
+    plant = Plant(SPEC, parameters)
     flow = parameters["pump_displacement"] * IDLE / (2 * np.pi)
     height = plant.height(condition, np.array([[temperature]]), flow, running=running)
     return units.to_inch(height - plant.p.sump_full_height + plant.p.sump_gauge_offset).item()
@@ -37,7 +37,7 @@ def forward_leak(times, age_miles):
     more[..., FORWARD] = (times - 1.0) * parameters["element_leak"][..., FORWARD]
     onset = np.full((1, 1), age_miles * units.MILE)
     growth = Growth(change={"element_leak": more}, onset=onset, over=np.full((1, 1), 500 * units.MILE))
-    return Fleet(UNIT, "mixed", parameters, (growth,))
+    return Fleet(SPEC, "mixed", parameters, (growth,))
 
 
 # ---------------------------------------------------------------------- level
@@ -71,7 +71,7 @@ def test_a_pan_drained_of_too_little_is_short_whatever_the_indicator_says():
     wrong, missing = sound(sump_gauge_offset=2 * HALF_INCH), short_of(2.0)
     assert SHEET["level_hot_in"][0] <= level_in(wrong, missing) <= SHEET["level_hot_in"][1]
     assert -units.to_quart(missing.lost.item()) < SHEET["drained_qt"][0]
-    height = {q: Plant(UNIT, wrong).height(short_of(q), np.array([[HOT]]), 2e-4).item() for q in (0.0, 2.0)}
+    height = {q: Plant(SPEC, wrong).height(short_of(q), np.array([[HOT]]), 2e-4).item() for q in (0.0, 2.0)}
     assert height[2.0] < 0.65 * height[0.0]
 
 
@@ -99,9 +99,9 @@ def test_reverse_good_and_nothing_forward_points_at_the_forward_clutch():
     burnt = new()
     burnt.char[..., FORWARD] = 1.0
     burnt.lining[..., FORWARD] = 0.95 * sound()["element_lining"][..., FORWARD]
-    work = Plant(UNIT, sound()).operate(burnt, LEVERS)
+    work = Plant(SPEC, sound()).operate(burnt, LEVERS)
     assert np.all(work.loss[0, :3] > 0.95) and work.loss[0, 3] < 0.01
-    healthy = Plant(UNIT, sound()).operate(new(), LEVERS)
+    healthy = Plant(SPEC, sound()).operate(new(), LEVERS)
     assert np.all(
         work.line[0, :3] > 0.99 * healthy.line[0, :3]
     )  # the engine races there, and the pump with it
@@ -119,7 +119,7 @@ def test_the_levers_that_fail_name_the_element(column, gone):
     worn = new()
     worn.lining[..., column] = sound()["element_lining"][..., column]
     worn.char[..., column] = 1.0
-    loss = Plant(UNIT, sound()).operate(worn, LEVERS).loss[0]
+    loss = Plant(SPEC, sound()).operate(worn, LEVERS).loss[0]
     assert "".join(lever for lever, lost in zip("D21R", loss, strict=True) if lost > 0.5) == gone
 
 
@@ -160,7 +160,7 @@ def test_lining_and_steels_both_add_to_the_clearance(burnt_forward):
 
 def test_a_sound_used_drum_comes_to_eight_or_nine_hundredths():
     """Common practice, no source: 0.08 to 0.09 in. (here 0.075 to 0.095), sound, after 100,000 miles of mixed use."""
-    life = drive(Fleet(UNIT, "mixed", sound()), 0, 100_000, sensitivity=0.0)
-    measured = units.to_inch(Plant(UNIT, sound()).clearance(life.condition)[0, 0, DIRECT])
+    life = drive(Fleet(SPEC, "mixed", sound()), 0, 100_000, sensitivity=0.0)
+    measured = units.to_inch(Plant(SPEC, sound()).clearance(life.condition)[0, 0, DIRECT])
     assert 0.075 < measured < 0.095
     assert life.condition.char.max() == 0.0 and life.felt["slips"].max() < 0.1

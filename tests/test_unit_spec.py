@@ -15,6 +15,7 @@ from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
+from course_lib.vehicle.parameters import PARAMETER_NAMES, PARAMETER_UNITS
 from course_lib.vehicle.plant import Plant
 
 UNITS = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
@@ -73,7 +74,7 @@ def test_every_quantity_reaches_the_parameters_and_every_array_is_fresh(name):
     unit = unit_spec.load_unit(name)
     signal = unit.signals[0]
     one, two = (unit_spec.nominal_parameters(unit, 3, signal=signal) for _ in range(2))
-    assert set(one) == set(unit_spec.parameter_names(unit))
+    assert set(one) == set(PARAMETER_NAMES)
     for section, group in unit.parameters.items():
         for key, quantity in group.items():
             found = one[f"{section}_{key}"]
@@ -86,14 +87,18 @@ def test_every_quantity_reaches_the_parameters_and_every_array_is_fresh(name):
     assert two["line_base"].min() > 0.0
 
 
-def test_units_share_one_set_of_parameters():
-    """What a cause may change in one unit has the same name and the same unit of measure in every other."""
-    first, *others = (unit_spec.load_unit(name) for name in UNITS)
-    for other in others:
-        assert set(unit_spec.parameter_names(other)) == set(unit_spec.parameter_names(first))
-        for section, group in first.parameters.items():
-            for key, quantity in group.items():
-                assert other.parameters[section][key].unit == quantity.unit, (other.name, section, key)
+@pytest.mark.parametrize("name", UNITS)
+def test_every_parameter_is_given_in_the_unit_it_is_declared_in(name):
+    """One list for all units: what a cause may change in one has the same name and the same unit of measure in every other."""
+    unit = unit_spec.load_unit(name)
+    given = {
+        f"{section}_{key}": each.unit
+        for section, group in unit.parameters.items()
+        for key, each in group.items()
+    }
+    for prefix, groups in (("element", unit.elements), ("shift", unit.shifts)):
+        given |= {f"{prefix}_{key}": each.unit for group in groups for key, each in group.quantities.items()}
+    assert given == PARAMETER_UNITS
 
 
 @pytest.mark.parametrize(
@@ -103,7 +108,7 @@ def test_units_share_one_set_of_parameters():
         (
             'base = { value = 455e3, unit = "Pa"',
             'base = { value = 455e3, unit = "psi"',
-            "Invalid enum value 'psi'",
+            "parameter line_base of unit T3 must be in Pa, got psi. Convert its value",
         ),
         ('base = { value = 455e3, unit = "Pa"', 'base = { value = "65 psi", unit = "Pa"', "Expected `float`"),
         ('"65 psi at no load and hot idle"', '""', "length >= 1"),
@@ -117,6 +122,29 @@ def test_units_share_one_set_of_parameters():
             '2 = ["sekond"]',
             "gear of lever 2 of unit T3 must be a name .* Did you mean 'second'",
         ),
+        (
+            "[parameters.train]\nend_play",
+            "[parameters.train]\nend_gap",
+            "parameter of unit T3 .* Did you mean 'train_end_play'",
+        ),
+        ("judder = {", "jutter = {", "parameter of unit T3 .* Did you mean 'fluid_judder'"),
+        (
+            'kickdown = { value = 13.4, unit = "m/s", origin = "invented", '
+            'reason = "the full pedal fetches first below 30 mph" }',
+            "",
+            "shift 12 of unit T3 must give every shift parameter, got none for kickdown. Add it",
+        ),
+        (
+            'night_drain = { value = 0.15e-3, unit = "m3", origin = "fitted", '
+            'reason = "converter fluid that is back in the sump after a night" }',
+            "",
+            "unit T3 must give every parameter, got none for sump_night_drain. Add it",
+        ),
+        (
+            "holding_torque = { value = 1900,",
+            "holding_torqe = { value = 1900,",
+            "parameter of element low_one_way_clutch of unit T3 .* Did you mean 'holding_torque'",
+        ),
         ("line_boost = 0.006", "line_bost = 0.006", "tolerance of unit T3 .* Did you mean 'line_boost'"),
         ("line_boost = 0.006", "line_boost = 0.9", "Expected `float` < 0.5"),
         ('name = "T3"', 'name = "T3"\ncolor = "red"', "unknown field `color`"),
@@ -124,7 +152,7 @@ def test_units_share_one_set_of_parameters():
             'piston_area = { value = 0.0051, unit = "m2", origin = "fitted", '
             'reason = "servo; holds stall torque in second, hot, with a little to spare" }',
             "",
-            "elements of unit T3 must give the same quantities, got .'piston_area'.",
+            "element intermediate_band of unit T3 must give every element parameter, got none for piston_area. Add it",
         ),
     ],
 )
@@ -172,7 +200,7 @@ def test_gear_ratios(name, by_hand):
 
     Overdrive: the carrier drives and the sun stands, so the ring turns 1 + rho times as fast.
     """
-    unit, ratio = unit_spec.load_unit(name), gear_tables(name).ratio
+    unit, ratio = unit_spec.load_unit(name), gear_tables(unit_spec.load_unit(name)).ratio
     assert set(by_hand) == set(unit.gears)
     for gear, expected in by_hand.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=1e-12), gear
@@ -180,7 +208,7 @@ def test_gear_ratios(name, by_hand):
 
 def test_ratios_of_the_sheet():
     """2.45, 1.45, 1.00, 0.70 and -2.22, as a learner is told them."""
-    unit, ratio = unit_spec.load_unit("T4"), gear_tables("T4").ratio
+    unit, ratio = unit_spec.load_unit("T4"), gear_tables(unit_spec.load_unit("T4")).ratio
     told = {"first": 2.45, "second": 1.45, "third": 1.0, "fourth": 0.70, "reverse": -2.22}
     for gear, expected in told.items():
         assert ratio[unit.gear_index(gear)] == pytest.approx(expected, abs=0.005), gear
@@ -220,7 +248,7 @@ def test_torque_shares(name, gear, element, expected):
     2nd: the band holds the sun: rho. 3rd: the front ring carries 1/(1 + rho). R: sun driven, carrier holds
     1 + 1/rho. An overdrive set in front that turns as one changes nothing behind it.
     """
-    unit, share = unit_spec.load_unit(name), gear_tables(name).share
+    unit, share = unit_spec.load_unit(name), gear_tables(unit_spec.load_unit(name)).share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -237,7 +265,7 @@ def test_torque_shares(name, gear, element, expected):
 )
 def test_torque_shares_of_the_overdrive_set(gear, element, expected):
     """Turning as one, the ring gives 1 and its sun needs rho; the sun held, carrier 1 splits into ring and sun, by hand."""
-    unit, share = unit_spec.load_unit("T4"), gear_tables("T4").share
+    unit, share = unit_spec.load_unit("T4"), gear_tables(unit_spec.load_unit("T4")).share
     found = share[unit.gear_index(gear), unit.element_ids.index(element)]
     assert found == pytest.approx(expected, abs=1e-12)
 
@@ -245,7 +273,7 @@ def test_torque_shares_of_the_overdrive_set(gear, element, expected):
 @pytest.mark.parametrize("name", UNITS)
 def test_reaction_of_the_case_closes_the_balance_of_moments(name):
     """Input 1, output -ratio, and what the case holds sum to 0 (statics): the case pushes against what would turn."""
-    unit, tables = unit_spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(unit_spec.load_unit(name))
     pairs = [element.couples for element in unit.elements]
     for gear, ratio in zip(unit.gears, tables.ratio, strict=True):
         shares = tables.share[unit.gear_index(gear)]
@@ -261,13 +289,13 @@ def test_reaction_of_the_case_closes_the_balance_of_moments(name):
 def test_elements_that_hold_the_same_members_work_together():
     """Low-reverse band and low one-way clutch, overdrive clutch and its one-way clutch; no others share a job."""
     for name, pairs in (("T3", {(3, 4)}), ("T4", {(3, 4), (5, 6)})):
-        assert set(gear_tables(name).partners) == pairs | {(b, a) for a, b in pairs}
+        assert set(gear_tables(unit_spec.load_unit(name)).partners) == pairs | {(b, a) for a, b in pairs}
 
 
 @pytest.mark.parametrize("name", UNITS)
 def test_one_way_clutches_overrun_forward(name):
     """In a higher gear a one-way clutch turns in its free direction, and where it holds it stands."""
-    unit, tables = unit_spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(unit_spec.load_unit(name))
     one_ways = [i for i, element in enumerate(unit.elements) if element.kind == "one-way"]
     assert one_ways
     for gear in unit.levers["D"]:
@@ -280,7 +308,7 @@ def test_one_way_clutches_overrun_forward(name):
 @pytest.mark.parametrize("name", UNITS)
 def test_upshifts_take_one_new_element_and_drop_the_ratio(name):
     """Each upshift of the drive lever fills one element anew and lands in a longer gear."""
-    unit, tables = unit_spec.load_unit(name), gear_tables(name)
+    unit, tables = unit_spec.load_unit(name), gear_tables(unit_spec.load_unit(name))
     rows = [unit.gear_index(gear) for gear in unit.levers["D"]]
     assert np.all(np.diff(tables.ratio[rows]) < 0.0)
     np.testing.assert_array_equal(tables.before[rows[1:]], tables.ratio[rows[:-1]])
@@ -333,7 +361,7 @@ def fleet(request):
     """Two hundred sound vehicles of a unit with one kind of signal: the unit, and its plant."""
     name, signal = request.param
     unit = unit_spec.load_unit(name)
-    return unit, Plant(name, unit_spec.draw_parameters(unit, np.random.default_rng(12), 200, signal=signal))
+    return unit, Plant(unit, unit_spec.draw_parameters(unit, np.random.default_rng(12), 200, signal=signal))
 
 
 def inside(unit, key, values, error=0.0):
@@ -397,7 +425,7 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
     work = {}
     for name in ("T3", "T4"):
         unit = unit_spec.load_unit(name)
-        plant = Plant(name, unit_spec.nominal_parameters(unit, 1, signal="cable"))
+        plant = Plant(unit, unit_spec.nominal_parameters(unit, 1, signal="cable"))
         op = operation(
             "D",
             throttle=[0.25, 0.3, 0.0],

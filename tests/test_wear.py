@@ -4,7 +4,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, UNIT, new, sound
+from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, SPEC, new, sound
 
 from course_lib.base import units
 from course_lib.physics import fluid
@@ -21,12 +21,12 @@ PRESSED = (FORWARD, DIRECT, BAND, LOW_REVERSE)
 @pytest.fixture(scope="module")
 def work():
     """Workings of a sound new vehicle over its day."""
-    return Plant(UNIT, sound()).operate(new(), DAY.op, DAY.seconds)
+    return Plant(SPEC, sound()).operate(new(), DAY.op, DAY.seconds)
 
 
 def rate(entry, work, condition=None, **changes) -> np.ndarray:
     """How fast one entry of the condition grows per meter, one number or one for each element."""
-    found = wear_rates(Plant(UNIT, sound(**changes)), condition or new(), work, DAY)
+    found = wear_rates(Plant(SPEC, sound(**changes)), condition or new(), work, DAY)
     return getattr(found, entry).reshape(-1)
 
 
@@ -47,7 +47,7 @@ def shape_of(work, **entries):
 
 def test_a_sound_vehicle_loses_no_fluid_and_wears_hardly_at_all(work):
     """Nothing grows backward in a new vehicle, and 10,000 miles take less than a tenth of anything."""
-    found = wear_rates(Plant(UNIT, sound()), new(), work, DAY)
+    found = wear_rates(Plant(SPEC, sound()), new(), work, DAY)
     far = 10_000 * units.MILE
     for entry in fields(Condition):
         value = getattr(found, entry.name)
@@ -191,7 +191,7 @@ def test_towing_with_the_wheels_down_runs_dry(work, entry):
 # ---------------------------------------------------------------------- plates
 def plates_of(work, *, power=0.0, energy=0.0, spell=np.inf, plant=None, **changes):
     """Plate temperature above the sump [K] of each element, the same at every point."""
-    plant, still = plant or Plant(UNIT, sound(**changes)), shape_of(work, drag_power=0.0, temperature=360.0)
+    plant, still = plant or Plant(SPEC, sound(**changes)), shape_of(work, drag_power=0.0, temperature=360.0)
     shape = work.slip_power.shape
     spells = np.full((1, shape[1]), spell)
     return (plate_temperature(plant, still, np.full(shape, power), np.full(shape, energy), spells) - 360.0)[0, 0]  # fmt: skip
@@ -203,7 +203,7 @@ def test_plates_without_heat_are_as_warm_as_the_oil(work):
 
 def test_a_slide_heats_plates_toward_power_times_resistance(work):
     """Newton's law of cooling, by hand: 1 - 1/e of the way after one time constant, nothing at once."""
-    p = Plant(UNIT, sound()).p
+    p = Plant(SPEC, sound()).p
     resistance, capacity = p.element_thermal_resistance[0, 0], p.element_thermal_capacity[0, 0]
     for column in PRESSED:
         constant = resistance[column] * capacity[column]
@@ -230,7 +230,7 @@ def test_on_spotted_steels_the_same_slide_is_hotter(work):
 def test_what_drags_gets_hotter_than_what_slips(work):
     """A pack that should be free is not flooded with oil."""
     dragged = replace(shape_of(work, drag_power=10.0, temperature=360.0))
-    plant, none = Plant(UNIT, sound()), np.zeros(work.slip_power.shape)
+    plant, none = Plant(SPEC, sound()), np.zeros(work.slip_power.shape)
     hot = plate_temperature(plant, dragged, none, none, np.full((1, none.shape[1]), np.inf))[0, 0] - 360.0
     np.testing.assert_allclose(hot[list(PRESSED)], wear.DRY * plates_of(work, power=10.0)[list(PRESSED)])
 
@@ -320,7 +320,7 @@ def test_rocking_chars_what_it_works_while_it_lasts(work):
     off, mild, hard = (
         rate("char", still(work), **rocked | {"wear_rock_energy": joules}) for joules in (1.0, 1e5, 1e6)
     )
-    taking_turns = Plant(UNIT, sound()).rocked.reshape(-1) > 0
+    taking_turns = Plant(SPEC, sound()).rocked.reshape(-1) > 0
     taking_turns[ONE_WAY] = False  # it has no lining
     assert np.all(hard[taking_turns] > off[taking_turns]) and np.all(hard >= mild) and np.all(mild >= off)
     assert np.all(hard[~taking_turns] == 0.0) and taking_turns.any()
@@ -380,7 +380,7 @@ def test_a_shock_counts_by_the_time_spent_where_it_comes(work):
 
 def test_one_way_clutches_are_hurt_by_blows_and_pressed_elements_are_not(work):
     """A clutch applied beside the rollers takes most of a blow; a tow run dry hurts the towed ones."""
-    backed = Plant(UNIT, sound()).backed.reshape(-1)
+    backed = Plant(SPEC, sound()).backed.reshape(-1)
     hit = rate("holding", work, wear_one_way=1e-6) - rate("holding", work, wear_one_way=0.0)
     blow = rate("holding", work, wear_shock=1e-6) - rate("holding", work)
     assert hit[ONE_WAY] == pytest.approx(1e-6) and np.allclose(hit[list(PRESSED)], 0.0)
@@ -415,6 +415,6 @@ def test_the_lock_up_lining_chars_by_the_heat_in_it(work):
 
 
 def test_a_condition_has_a_rate_for_every_entry(work):
-    found = wear_rates(Plant(UNIT, sound()), new(), work, DAY)
+    found = wear_rates(Plant(SPEC, sound()), new(), work, DAY)
     assert all(getattr(found, name).shape == (1, 1) for name in PLAIN)
     assert all(getattr(found, name).shape == new().char.shape for name in PER_ELEMENT)

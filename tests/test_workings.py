@@ -2,19 +2,7 @@
 
 import numpy as np
 import pytest
-from vehicles import (
-    BAND,
-    COLD,
-    DIRECT,
-    FORWARD,
-    HOT,
-    IDLE,
-    LOW_REVERSE,
-    ONE_WAY,
-    UNIT,
-    new,
-    sound,
-)
+from vehicles import BAND, COLD, DIRECT, FORWARD, HOT, IDLE, LOW_REVERSE, ONE_WAY, SPEC, UNIT, new, sound
 
 from course_lib.base import units
 from course_lib.vehicle import oil_circuits
@@ -35,7 +23,7 @@ GEARS = {  # lever, pedal and road speed [mph] at which a sound vehicle is in th
 def at(*gears, condition=None, cases=1, temperature=HOT, **changes):
     """A vehicle driven in these gears, hot: its workings."""
     levers, pedals, speeds = zip(*(GEARS[gear] for gear in gears), strict=True)
-    plant = Plant(UNIT, sound(cases, **changes))
+    plant = Plant(SPEC, sound(cases, **changes))
     op = operation(
         levers, throttle=list(pedals), road_speed=[units.from_mph(mph) for mph in speeds], temperature=temperature
     )  # fmt: skip
@@ -81,7 +69,7 @@ HOLDS = [(FORWARD, FIRST), (BAND, SECOND), (DIRECT, THIRD), (LOW_REVERSE, REVERS
 def test_grip_goes_with_what_makes_it(column, gear, what, share):
     """Coulomb: half the force, half the torque; twice the faces, twice. Soaked paper lifts off, torn lugs hold nothing. A band
     has no faces, and wraps itself tighter: less friction costs it more than its share (Euler and Eytelwein)."""
-    is_band = Plant(UNIT, sound()).is_band[column]
+    is_band = Plant(SPEC, sound()).is_band[column]
     changes = {name: np.array(sound()[name]) * value for name, value in what.items() if name != "condition"}
     condition = worn(**what.get("condition", {}))
     whole, found = (x.capacity[0, 0, column] for x in (at(gear), at(gear, condition=condition, **changes)))
@@ -99,7 +87,7 @@ def test_without_its_lining_metal_slides_on_metal(column, gear):
     memory). With a quarter left it grips as well as new; the way to the worn face is taken out here, so that friction is left."""
     p = sound()
     room = np.array(p["element_clearance"], float)
-    travel = np.where(Plant(UNIT, p).is_band, p["element_wrap"], p["element_faces"])
+    travel = np.where(Plant(SPEC, p).is_band, p["element_wrap"], p["element_faces"])
 
     def grip(share):
         condition = worn(lining=0.0)
@@ -134,7 +122,7 @@ def test_a_piston_at_the_end_of_its_stroke_presses_nothing(column, gear):
 
 def test_what_is_not_applied_holds_nothing():
     capacity = at(*GEARS).capacity[0] > 0.0
-    applied = Plant(UNIT, sound()).applied[at(*GEARS).gear[0]] > 0
+    applied = Plant(SPEC, sound()).applied[at(*GEARS).gear[0]] > 0
     assert np.all(capacity == applied)
 
 
@@ -159,7 +147,7 @@ def test_a_lever_between_two_detents_is_cured_by_a_nudge(fault):
         ["D", "D"], throttle=0.2, engine_speed=units.from_rpm(1000), nudged=[0.0, 1.0], temperature=HOT
     )
     whole, found = (
-        Plant(UNIT, sound(**each)).operate(new(), op).circuit[0, :, FORWARD] for each in ({}, wrong)
+        Plant(SPEC, sound(**each)).operate(new(), op).circuit[0, :, FORWARD] for each in ({}, wrong)
     )
     assert found[0] < 0.99 * whole[0] and found[1] == pytest.approx(whole[1], rel=1e-9)
     assert whole[0] == whole[1] > 0.0
@@ -174,7 +162,7 @@ def test_nothing_fights_in_a_sound_vehicle():
 def test_rollers_fitted_backwards_fight_where_they_should_overrun():
     """Nothing in first, which they should hold; above it they bear what they can and turn with the relative speed."""
     work = at(*GEARS, **element("element_reversed", ONE_WAY, 1.0))
-    tables = Plant(UNIT, sound()).relative[work.gear[0], ONE_WAY]
+    tables = Plant(SPEC, sound()).relative[work.gear[0], ONE_WAY]
     fights = work.tie_up[0]
     assert tables[0] == 0.0 and fights[0] == 0.0
     assert np.all((fights > 0.0) == (tables > 0.0)) and np.any(fights > 0.0)
@@ -192,7 +180,7 @@ def test_rollers_fitted_backwards_fight_where_they_should_overrun():
 def test_pressure_that_has_no_business_there_drags(column, way):
     """Only where the element is not applied and its members turn against each other; both ways in are one leak to it."""
     work = at(*GEARS, **element(way, column, 0.3))
-    plant = Plant(UNIT, sound())
+    plant = Plant(SPEC, sound())
     free = (plant.applied[work.gear[0], column] == 0) & (plant.relative[work.gear[0], column] != 0.0)
     assert np.all((work.drag_power[0, :, column] > 0.0) == free) and free.any()
     others = [each for each in range(len(plant.is_band)) if each != column]
@@ -213,12 +201,12 @@ def test_what_drags_takes_no_more_than_is_pulled_and_warms_the_oil():
 @pytest.mark.parametrize("column", [FORWARD, DIRECT, BAND, LOW_REVERSE])
 def test_a_pack_without_room_drags_and_one_with_room_does_not(column):
     """Less than its share of the sound clearance: it rubs where it is released and turns."""
-    clearance = Plant(UNIT, sound()).sound_clearance[0, 0, column]
+    clearance = Plant(SPEC, sound()).sound_clearance[0, 0, column]
     tight, roomy = (
         at(*GEARS, **element("element_clearance", column, share * clearance)).drag_power[0, :, column]
         for share in (0.5 * oil_circuits.TIGHT, 1.05 * oil_circuits.TIGHT)
     )
-    plant = Plant(UNIT, sound())
+    plant = Plant(SPEC, sound())
     gear = at(*GEARS).gear[0]
     free = (plant.applied[gear, column] == 0) & (plant.relative[gear, column] != 0.0)
     assert np.all((tight > 0.0) == free) and np.all(roomy == 0.0)
@@ -226,7 +214,7 @@ def test_a_pack_without_room_drags_and_one_with_room_does_not(column):
 
 def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
     """Half the friction, less drag, and not half; the tighter, the more."""
-    clearance = Plant(UNIT, sound()).sound_clearance[0, 0, DIRECT]
+    clearance = Plant(SPEC, sound()).sound_clearance[0, 0, DIRECT]
 
     def drag(share, friction=1.0):
         tight = element("element_clearance", DIRECT, share * clearance)
@@ -286,7 +274,7 @@ def test_a_hard_lip_seats_late_and_only_cold():
     hot = operation("D", engine_speed=IDLE, temperature=HOT)
 
     def delay(hardness, op):
-        plant = Plant(UNIT, sound(**element("element_seal_set", FORWARD, hardness)))
+        plant = Plant(SPEC, sound(**element("element_seal_set", FORWARD, hardness)))
         return plant.operate(new(), op).delay[0, 0, FORWARD]
 
     late = delay(1.0, engage) - delay(0.0, engage)
@@ -297,7 +285,7 @@ def test_a_hard_lip_seats_late_and_only_cold():
 
 def test_what_comes_on_anew_has_a_delay_and_what_stays_on_has_none():
     """Each gear fills what the one below it did not apply."""
-    work, plant = at(*GEARS), Plant(UNIT, sound())
+    work, plant = at(*GEARS), Plant(SPEC, sound())
     takes = plant.takes[work.gear[0]] * (plant.share[work.gear[0]] > 0) * ~plant.is_one_way
     assert np.all((work.delay[0] > 0.0) == (takes > 0))
     assert np.all((work.shift_heat[0] > 0.0) <= (takes > 0))
@@ -314,7 +302,7 @@ def test_a_jerk_is_torque_by_time():
 def test_room_and_a_small_feed_are_waited_for():
     """Twice the volume to fill, twice the wait; half the hole, about twice."""
     base = at(SECOND).delay[0, 0, BAND]
-    clearance = Plant(UNIT, sound()).clearance(new())[0, 0, BAND]
+    clearance = Plant(SPEC, sound()).clearance(new())[0, 0, BAND]
     roomy = at(SECOND, **element("element_clearance", BAND, 1.5 * clearance))
     assert roomy.delay[0, 0, BAND] == pytest.approx(1.5 * base, rel=0.02)
     feed = sound()["element_feed_area"][0, 0, BAND]
@@ -382,13 +370,13 @@ def test_more_is_let_go_where_less_leaks_and_never_more_than_is_pumped():
 def test_heat_is_the_sum_of_its_sources_and_leaves_by_cooler_and_case():
     """With the sump given, what it would settle to is the balance by hand: gain over conductance, all points alike."""
     work = at(THIRD)
-    p = Plant(UNIT, sound()).p
+    p = Plant(SPEC, sound()).p
     gain = work.heat + work.cooler_conductance * p.heat_cooler_sink + work.case_conductance * p.heat_ambient
     assert work.heat > work.converter_loss
     speed = units.from_mph(GEARS[THIRD][2])
     assert work.case_conductance == pytest.approx((p.heat_case_still + p.heat_case_moving * speed).item())
     op = operation("D", throttle=0.3, road_speed=speed)
-    steady = Plant(UNIT, sound()).operate(new(), op)
+    steady = Plant(SPEC, sound()).operate(new(), op)
     by_hand = (
         steady.heat
         + steady.cooler_conductance * p.heat_cooler_sink
@@ -410,7 +398,7 @@ def test_what_drains_back_with_the_engine_off_stands_in_the_pan():
 
     def height(running=False, temperature=COLD, **changes):
         return (
-            Plant(UNIT, sound(**changes))
+            Plant(SPEC, sound(**changes))
             .height(new(), np.array([[temperature]]), still, running=running)
             .item()
         )
@@ -434,31 +422,31 @@ def test_brakes_that_drag_and_a_trailer_ask_for_more_pedal():
         ["D"] * 4, throttle=[0.3, 0.3, 0.0, 0.3], road_speed=[speed, 0.0, speed, speed], loaded=[0, 0, 0, 1]
     )
     plain, drags, tows = (
-        Plant(UNIT, sound(**change)).throttle(op)[0]
+        Plant(SPEC, sound(**change)).throttle(op)[0]
         for change in ({}, {"vehicle_brake_drag": 300.0}, {"vehicle_trailer": 0.5 * sound()["vehicle_mass"]})
     )
     np.testing.assert_allclose(plain, [0.3, 0.3, 0.0, 0.3])
     assert list(drags > plain) == [True, False, False, True]
     np.testing.assert_allclose(tows, [0.3, 0.3, 0.0, 0.45])
-    assert np.all(Plant(UNIT, sound(vehicle_brake_drag=1e5)).throttle(op) <= 1.0)
+    assert np.all(Plant(SPEC, sound(vehicle_brake_drag=1e5)).throttle(op) <= 1.0)
 
 
 def test_what_does_not_shift_up_is_not_fetched_down():
     """A hung valve: no upshift at any speed, and no kickdown of that shift either."""
-    plant = Plant(UNIT, sound(**element("shift_stuck", 1, 1.0)))
-    whole = Plant(UNIT, sound())
+    plant = Plant(SPEC, sound(**element("shift_stuck", 1, 1.0)))
+    whole = Plant(SPEC, sound())
     assert np.isinf(plant.upshift_speeds(1.0)[0, 1]) and np.isfinite(plant.upshift_speeds(1.0)[0, 0])
     assert plant.kickdown_speeds()[0, 1] == 0.0 and plant.downshift_speeds()[0, 1] == 0.0
     assert plant.kickdown_speeds()[0, 0] == whole.kickdown_speeds()[0, 0] > 0.0
-    assert Plant(UNIT, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
-    assert Plant(UNIT, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
+    assert Plant(SPEC, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
+    assert Plant(SPEC, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
     cable = nominal_parameters(load_unit("T4"), signal="cable")
     for slack, fetched in (
         (0.9, False),
         (1.1, True),
     ):  # what is left of its travel falls just short, or is just enough
         slack = cable["signal_travel"] * (1.0 - plant_.LAST_OF_CABLE) / slack
-        speeds = Plant("T4", {**cable, "signal_slack": slack}).kickdown_speeds()
+        speeds = Plant(load_unit("T4"), {**cable, "signal_slack": slack}).kickdown_speeds()
         assert speeds.any() if fetched else speeds.max() == 0.0
 
 
@@ -472,7 +460,7 @@ def test_the_lock_up_comes_on_where_it_may():
         parameters = nominal_parameters(unit, signal="cable")
         for name, value in changes.items():
             parameters[name] = np.full_like(parameters[name], value)
-        plant = Plant("T4", parameters)
+        plant = Plant(load_unit("T4"), parameters)
         op = operation(lever, throttle=throttle, road_speed=units.from_mph(mph), temperature=HOT)
         return plant.operate(new_condition(1, len(unit.elements)), op).lockup_on.item() > 0.5
 
@@ -488,17 +476,17 @@ def test_the_lock_up_comes_on_where_it_may():
 def test_a_lock_up_piston_gets_less_behind_a_leak(leak, orifice, bore, less):
     """A torn ring or a worn bore takes from it, a narrow orifice as far as something leaks behind it; tight, it gets all."""
     parameters = nominal_parameters(load_unit("T4"), signal="cable")
-    whole = Plant("T4", dict(parameters)).lockup_share().item()
+    whole = Plant(load_unit("T4"), dict(parameters)).lockup_share().item()
     parameters["lockup_leak"] = leak * parameters["lockup_leak"]
     parameters["lockup_orifice"] = orifice * parameters["lockup_orifice"]
     parameters["lockup_bore"] = bore + parameters["lockup_bore"]
-    share = Plant("T4", parameters).lockup_share().item()
+    share = Plant(load_unit("T4"), parameters).lockup_share().item()
     assert 0.0 < share < whole < 1.0 if less else share == 1.0
 
 
 # ---------------------------------------------------------------------- one formula at a time, with the numbers of the unit
 def plant_with(**changes):
-    return Plant(UNIT, sound(**changes))
+    return Plant(SPEC, sound(**changes))
 
 
 def test_the_regulator_aims_at_base_and_boost_and_more_in_reverse():
@@ -573,9 +561,9 @@ def test_the_signal_is_what_vacuum_or_cable_or_hand_gives():
     for name, value, signal in (("signal_slack", 0.25, 0.75), ("signal_pull", 0.25, 0.25)):
         changed = {**parameters, name: value * parameters["signal_travel"]}
         pedal = 1.0 if name == "signal_slack" else 0.0
-        assert Plant("T4", changed).load_signal(operation("D", throttle=pedal)).item() == pytest.approx(
-            signal
-        )
+        assert Plant(load_unit("T4"), changed).load_signal(
+            operation("D", throttle=pedal)
+        ).item() == pytest.approx(signal)
 
 
 def test_a_unit_that_lifts_off_its_mount_pulls_its_own_cable_in_gear_only():
@@ -629,13 +617,16 @@ def test_the_lock_up_lining_holds_by_pressure_area_and_what_is_left_of_it():
 
     def grip(worn_=0.0, **changes):
         return (
-            Plant("T4", {**parameters, **{k: np.full_like(parameters[k], v) for k, v in changes.items()}})
+            Plant(
+                load_unit("T4"),
+                {**parameters, **{k: np.full_like(parameters[k], v) for k, v in changes.items()}},
+            )
             ._lockup_grip(6e5, worn_)
             .item()
         )
 
     p = {name: value.flat[0] for name, value in parameters.items()}
-    share = Plant("T4", parameters).lockup_share().item()
+    share = Plant(load_unit("T4"), parameters).lockup_share().item()
     by_hand = (
         p["wear_friction"] * p["wear_fluid_friction"] * 6e5 * share * p["lockup_area"] * p["lockup_radius"]
     )

@@ -10,7 +10,8 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
 UNIT = "T3"
-ELEMENTS = load_unit(UNIT).element_ids
+SPEC = load_unit(UNIT)
+ELEMENTS = SPEC.element_ids
 FORWARD, DIRECT, BAND, LOW_REVERSE, ONE_WAY = range(5)
 HOT = units.from_fahrenheit(180.0)
 COLD = units.from_fahrenheit(68.0)
@@ -42,7 +43,7 @@ def new(cases=1):
 
 def line_psi(parameters, condition=None, levers=LEVERS, *, rpm=650.0, temperature=HOT, **op):
     """Line pressure [psi] on the gauge, vehicles by operating points."""
-    plant = Plant(UNIT, parameters)
+    plant = Plant(SPEC, parameters)
     condition = new(len(parameters["line_base"])) if condition is None else condition
     speed = units.from_rpm(np.asarray(rpm))
     return units.to_psi(
@@ -55,7 +56,7 @@ def with_cause(cause, severity, parameters, onset_miles, use="mixed"):
     count = len(parameters["line_base"])
     onset = np.broadcast_to(np.asarray(onset_miles, float) * units.MILE, (count, 1))
     growth = load_cause(cause).growth(load_unit(UNIT), parameters, np.broadcast_to(severity, (count,)), onset)
-    return Fleet(UNIT, use, parameters, (growth,))
+    return Fleet(SPEC, use, parameters, (growth,))
 
 
 def drive(world, start_miles, end_miles, *, condition=None, sensitivity=1.0, **how):

@@ -23,7 +23,7 @@ def worn_vehicles(unit: str, signal: str, each: int, seed: int) -> tuple[Plant, 
         own = np.repeat(np.arange(len(causes)) == k, each).astype(float)
         change = {n: c * own.reshape((-1,) + (1,) * (c.ndim - 1)) for n, c in growth.change.items()}
         growths.append(type(growth)(change=change, onset=growth.onset, over=growth.over, lasts=growth.lasts))
-    plant = Plant(unit, parameters_at(base, tuple(growths), growths[0].onset + 1e9))
+    plant = Plant(spec, parameters_at(base, tuple(growths), growths[0].onset + 1e9))
     elements = len(spec.elements)
 
     def some(shape, most):

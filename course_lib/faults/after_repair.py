@@ -35,14 +35,14 @@ class AfterRepair:
 def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepair:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
     victims = [part for part in past.damaged if part not in past.seats]
-    sound = Fleet(past.unit, past.use, past.world.base)
+    sound = Fleet(past.world.unit, past.use, past.world.base)
     damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
     return AfterRepair(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
 def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
     """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
-    (found,) = _findings(past, [(past.damaged, Fleet(past.unit, past.use, past.world.base))], seed)
+    (found,) = _findings(past, [(past.damaged, Fleet(past.world.unit, past.use, past.world.base))], seed)
     return found
 
 

@@ -13,7 +13,8 @@ import numpy as np
 from course_lib.base.data_files import data_folder
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters, parameter_names
+from course_lib.vehicle.parameters import PARAMETER_NAMES
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 if TYPE_CHECKING:
     from course_lib.vehicle.plant import (
@@ -33,7 +34,7 @@ def known_units() -> tuple[UnitSpec, ...]:
 @cache
 def measure_names(unit: str) -> frozenset[str]:
     """Every name `measure` knows for the unit of that name, without what stands behind the @."""
-    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *parameter_names(load_unit(unit))))
+    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *PARAMETER_NAMES))
 
 
 def columns(name: str, unit: UnitSpec) -> tuple[str, ...]:

@@ -204,10 +204,13 @@ def causes_proven(past: Past) -> bool:
 
 def sound_vehicle_returns(past: Past) -> bool:
     """Whether the vehicle, had it never had its causes, would bring its driver in within as many miles from the same odometer."""
-    unit, here = past.unit, np.array([[past.odometer]])
+    here = np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = Fleet(unit, past.use, past.world.base), new_condition(1, len(load_unit(unit).elements))
+    world, new = (
+        Fleet(past.world.unit, past.use, past.world.base),
+        new_condition(1, len(past.world.unit.elements)),
+    )
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
@@ -331,7 +334,7 @@ def restore(vehicle: StoredVehicle) -> Past:
     return Past(
         **{name: getattr(vehicle, name) for name in AS_IT_IS},
         causes=tuple(load_cause(name) for name in vehicle.causes),
-        world=Fleet(vehicle.unit, vehicle.use, base, growths),
+        world=Fleet(unit, vehicle.use, base, growths),
         sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
         background=_background(vehicle),
         condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in vehicle.condition.items()}),

@@ -205,7 +205,7 @@ class ScenarioSearch:
         new = new_condition(len(self.drawn), elements)
         fresh = np.array([[any(cause.fresh_unit for cause in d.causes)] for d in self.drawn])
         end = np.where(fresh, 0.0, np.array([[d.onset_miles * units.MILE] for d in self.drawn]))
-        world = join_vehicles([Fleet(self.unit, self.use, base) for base in self.bases])
+        world = join_vehicles([Fleet(load_unit(self.unit), self.use, base) for base in self.bases])
         return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
     def world(self, of, severity) -> Fleet:
@@ -216,7 +216,7 @@ class ScenarioSearch:
             base = {name: np.repeat(value, len(mine), axis=0) for name, value in self.bases[i].items()}
             onset = np.full((len(mine), 1), self.drawn[i].onset_miles * units.MILE)
             growths = tuple(c.growth(load_unit(self.unit), base, mine, onset) for c in self.drawn[i].causes)
-            worlds.append(Fleet(self.unit, self.use, base, growths))
+            worlds.append(Fleet(load_unit(self.unit), self.use, base, growths))
         return join_vehicles(worlds)
 
     def live_on(self, world: Fleet, of, drivers, events=None) -> Lives:

@@ -133,7 +133,7 @@ def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:
 def inspection_by_key(unit: str, signal: str) -> dict[str, str]:
     """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
     spec = load_unit(unit)
-    plant = Plant(unit, nominal_parameters(spec, signal=signal))
+    plant = Plant(spec, nominal_parameters(spec, signal=signal))
     subject = Subject(plant, new_condition(1, len(spec.elements)), signal, "mixed")
     found: list[BatchFinding] = carry_out(subject, [method(subject) for method in METHODS.values()])
     place: dict[str, str] = {}

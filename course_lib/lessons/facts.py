@@ -19,17 +19,17 @@ def gear_ratio(*, unit: str = "T3", gear: str) -> float:
     """Ratio of a gear: input speed over output speed, negative in reverse, 0 where nothing is driven."""
     spec = load_unit(unit)
     one_of("gear", gear, spec.gears)
-    return float(gear_tables(unit).ratio[spec.gear_index(gear)])
+    return float(gear_tables(spec).ratio[spec.gear_index(gear)])
 
 
 def share(*, unit: str = "T3", gear: str, element: str) -> float:
     """Torque that an element must hold in a gear, as a multiple of the torque that comes in."""
-    return float(_cell(unit, gear, element, gear_tables(unit).share))
+    return float(_cell(unit, gear, element, gear_tables(load_unit(unit)).share))
 
 
 def applied_in_gear(*, unit: str = "T3", gear: str, element: str) -> float:
     """1 where the gear uses the element, else 0."""
-    return float(_cell(unit, gear, element, gear_tables(unit).applied))
+    return float(_cell(unit, gear, element, gear_tables(load_unit(unit)).applied))
 
 
 def speed(*, unit: str = "T3", gear: str, member: str) -> float:

@@ -34,7 +34,8 @@ def planetary_set(
 
 def apply_chart(unit: str = "three-speed") -> Table:
     """Which clutch or band is on in which gear, and the ratio of each."""
-    spec, tables = load_unit(unit), gear_tables(unit)
+    spec = load_unit(unit)
+    tables = gear_tables(spec)
     rows = []
     for each in _in_order(spec):
         row = spec.gear_index(each.gear)
@@ -88,7 +89,7 @@ def output_speed(unit: str, gear: str, *rpm: float) -> Table:
     between("rpm", min(rpm), 0, 10_000, "Give engine speeds.")
     spec = load_unit(unit)
     one_of("gear", gear, spec.gears)
-    ratio = float(gear_tables(unit).ratio[spec.gear_index(gear)])
+    ratio = float(gear_tables(spec).ratio[spec.gear_index(gear)])
     rows = tuple((f"{each:,.0f} rpm", f"{abs(each / ratio):,.0f} rpm") for each in rpm)
     return Table(f"{spec.title} in {gear}, ratio {_ratio(ratio)}", ("input", "output"), rows)
 

@@ -110,7 +110,7 @@ def _suspicion(times: list[float]) -> str:
 
 def _asked(spec: UnitSpec, each: Range, holder: HoldingElement) -> float:
     """Torque that an element must hold in a range, for each part of torque that comes in and of the line pressure in D."""
-    share = float(abs(gear_tables(spec.name).share[spec.gear_index(each.gear), holder.column]))
+    share = float(abs(gear_tables(spec).share[spec.gear_index(each.gear), holder.column]))
     return (
         share if holder.element.kind == "one-way" else share / (_line(spec, each.lever) / _line(spec, DRIVE))
     )

@@ -102,10 +102,10 @@ def _lived(described: bytes) -> _Lived:
     vehicle = msgspec.json.decode(described, type=LessonVehicle)
     as_it_came = msgspec.structs.replace(vehicle, label="", fitted=(), corrected=False, then_miles=0.0)
     base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
-    world = Fleet(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+    world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
     if vehicle.fitted or vehicle.corrected:
         condition = renew(condition, vehicle.unit, vehicle.fitted)
-        world = Fleet(vehicle.unit, vehicle.use, base, tuple(_left(vehicle, causes, here)))
+        world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(_left(vehicle, causes, here)))
     back = None
     if vehicle.then_miles:
         far = here + vehicle.then_miles * units.MILE
@@ -124,7 +124,7 @@ def _before(described: bytes) -> _Before:
     causes = _causes(vehicle, base)
     condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
     if vehicle.miles:
-        world = Fleet(vehicle.unit, vehicle.use, base, tuple(causes.values()))
+        world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
         condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
     return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 

@@ -27,7 +27,6 @@ from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.life import Fleet, Lives, live
 from course_lib.vehicle.operating_point import Condition, new_condition
 from course_lib.vehicle.sump_balance import FROM_COLD
-from course_lib.vehicle.unit_spec import load_unit
 
 BEFORE = 0.4  # of the miles since onset that are drawn before it
 POINTS, LATE = 20, 6  # odometers at which a life is looked at, and how many more shortly before its end
@@ -85,7 +84,7 @@ def life_track(past: Past) -> LifeTrack:
 
 def _lived(world: Fleet, start: float, miles: np.ndarray) -> Condition:
     """The conditions of one vehicle at every odometer, each lived on from the one before, so that nothing wears backward."""
-    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(load_unit(world.unit).elements))
+    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(world.unit.elements))
     passed = []
     for there in miles * units.MILE:
         end = np.array([[there]])

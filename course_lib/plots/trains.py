@@ -63,7 +63,7 @@ class SolvedRange:
 def driving_gears(unit: UnitSpec) -> tuple[str, ...]:
     """The gears of a unit that drive, each ratio once, forward ones first."""
     found: dict[float, str] = {}
-    for gear, ratio in zip(unit.gears, gear_tables(unit.name).ratio, strict=True):
+    for gear, ratio in zip(unit.gears, gear_tables(unit).ratio, strict=True):
         if ratio:
             found.setdefault(round(float(ratio), 9), gear)
     return tuple(gear for ratio, gear in sorted(found.items(), key=lambda pair: pair[0] < 0))
@@ -81,7 +81,7 @@ def solve_range(unit: str, gear: str, slipping: tuple[str, ...] = (), slides: fl
     applied = [element for element in spec.elements if element.id in spec.gears[gear]]
     for name in slipping:
         one_of(f"element applied in {gear} of unit {unit}", name, [element.id for element in applied])
-    if not gear_tables(unit).ratio[spec.gear_index(gear)]:
+    if not gear_tables(spec).ratio[spec.gear_index(gear)]:
         raise ValueError(
             f"gear must drive, got {gear} of unit {unit}. Choose from: {', '.join(driving_gears(spec))}."
         )

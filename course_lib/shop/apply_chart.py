@@ -26,12 +26,12 @@ class Range:
 
 def ratio(unit: UnitSpec, gear: str) -> float:
     """Ratio of a gear: input over output speed, signed, 0 in neutral."""
-    return float(gear_tables(unit.name).ratio[unit.gear_index(gear)])
+    return float(gear_tables(unit).ratio[unit.gear_index(gear)])
 
 
 def applied(unit: UnitSpec, gear: str) -> np.ndarray:
     """Which elements a gear applies, (E,) of 0 and 1."""
-    return gear_tables(unit.name).applied[unit.gear_index(gear)]
+    return gear_tables(unit).applied[unit.gear_index(gear)]
 
 
 def ranges(unit: UnitSpec) -> tuple[Range, ...]:
@@ -67,7 +67,7 @@ def idle_range(unit: UnitSpec, holder: HoldingElement) -> Range:
 
 def coming_on(unit: UnitSpec, gear: str) -> tuple[HoldingElement, ...]:
     """The pressed elements that come on anew when a gear is entered."""
-    takes = gear_tables(unit.name).takes[unit.gear_index(gear)]
+    takes = gear_tables(unit).takes[unit.gear_index(gear)]
     return tuple(each for each in pressed(unit) if takes[each.column])
 
 

@@ -226,5 +226,7 @@ def _largest(moves_by: np.ndarray) -> np.ndarray:
 
 def _braced(subject: Subject) -> Subject:
     """The same vehicles with the unit held down by a brace."""
-    held = vars(subject.plant.p) | {"vehicle_mount_lift": np.zeros_like(subject.plant.p.vehicle_mount_lift)}
-    return replace(subject, plant=Plant(subject.unit.name, held))
+    held = subject.plant.p.by_name() | {
+        "vehicle_mount_lift": np.zeros_like(subject.plant.p.vehicle_mount_lift)
+    }
+    return replace(subject, plant=Plant(subject.unit, held))

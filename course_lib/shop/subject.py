@@ -196,7 +196,7 @@ def slip_until_lifted(work: Workings, sound: Workings) -> tuple[np.ndarray, np.n
 @cache
 def _sheet(unit: str, signal: str, use: str) -> Subject:
     spec = load_unit(unit)
-    plant = Plant(unit, nominal_parameters(spec, signal=signal))
+    plant = Plant(spec, nominal_parameters(spec, signal=signal))
     return Subject(plant, new_condition(1, len(spec.elements)), signal, use)
 
 
@@ -207,5 +207,6 @@ def _sheet_at(unit: str, signal: str, use: str, points: tuple[tuple, ...]) -> Wo
 
 @cache
 def _sheet_speeds(unit: str, signal: str, pedal: float) -> tuple[float, ...]:
-    plant = Plant(unit, nominal_parameters(load_unit(unit), signal=signal))
+    spec = load_unit(unit)
+    plant = Plant(spec, nominal_parameters(spec, signal=signal))
     return tuple(float(speed) for speed in plant.upshift_speeds(pedal)[0])

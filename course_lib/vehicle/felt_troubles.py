@@ -15,7 +15,7 @@ from course_lib.base import units
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle, duty_cycle
 from course_lib.vehicle.operating_point import Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 LIGHT_PEDAL = 0.12
 LOST_PULL = 0.06  # share of the torque asked that finds no hold
@@ -63,18 +63,18 @@ class SoundVehicle:
 
 
 @cache
-def sound_vehicle(unit: str, signal: str, use: str) -> SoundVehicle:
+def sound_vehicle(unit: UnitSpec, signal: str, use: str) -> SoundVehicle:
     """A sound vehicle of `unit` with that load signal, in that use."""
-    spec, day = load_unit(unit), duty_cycle(use)
-    plant = Plant(unit, nominal_parameters(spec, signal=signal))
-    work = plant.operate(new_condition(1, len(spec.elements)), day.op, day.seconds)
+    day = duty_cycle(use)
+    plant = Plant(unit, nominal_parameters(unit, signal=signal))
+    work = plant.operate(new_condition(1, len(unit.elements)), day.op, day.seconds)
     return SoundVehicle(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
 
 
 def sound_like(plant: Plant, use: str) -> SoundVehicle:
     """The sound vehicle that those of a batch are compared with."""
     signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
-    return sound_vehicle(plant.unit.name, signal, use)
+    return sound_vehicle(plant.unit, signal, use)
 
 
 def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:

@@ -10,6 +10,7 @@ from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.oil_phases import SETTLED
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.wear import wear_rates
 
 MILE = 1609.344  # m
@@ -35,7 +36,7 @@ class Fleet:
 
     def __init__(
         self,
-        unit: str,
+        unit: UnitSpec,
         use: str,
         base: dict[str, np.ndarray],
         growths: tuple[Growth, ...] = (),

@@ -1,4 +1,4 @@
-"""What the gear train of a unit does: ratios, torque shares and speeds of every gear, solved from its planetary sets."""
+"""What the gear train of a unit does in each gear: speed ratios, torque shares, and what becomes of them when an element slips."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 
 from course_lib.physics import gearset
-from course_lib.vehicle.unit_spec import Element, UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import Element, UnitSpec
 
 
 class Caught(msgspec.Struct, frozen=True):
@@ -68,9 +68,8 @@ def _gear_train(unit: UnitSpec, elements: list[Element]) -> gearset.TrainState:
 
 
 @cache
-def gear_tables(name: str) -> GearTables:
-    """Apply chart, torque shares and speeds of unit `name`, from the linear balance of its gear train."""
-    unit = load_unit(name)
+def gear_tables(unit: UnitSpec) -> GearTables:
+    """Apply chart, torque shares and speeds of a unit, from the linear balance of its gear train."""
     size = (len(unit.gears), len(unit.elements))
     applied, share, relative, ratio = np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size[0])
     for row, names in enumerate(unit.gears.values()):

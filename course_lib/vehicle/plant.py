@@ -7,7 +7,6 @@ worked: the pump draws fluid, or it gulps air. Elements stand last in what is ha
 from __future__ import annotations
 
 from functools import lru_cache
-from types import SimpleNamespace
 
 import numpy as np
 
@@ -18,8 +17,9 @@ from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.oil_circuits import Elements, line_balance
 from course_lib.vehicle.oil_phases import SETTLED, Phases, Supply
 from course_lib.vehicle.operating_point import Condition, Operation, Workings, operation
+from course_lib.vehicle.parameters import Parameters
 from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, lowest_balance
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 TINY = 1e-9
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
@@ -47,10 +47,9 @@ MISFIRE_SHAKES = 12.0
 
 
 @lru_cache
-def _sound_clearance(unit: str) -> np.ndarray:
+def _sound_clearance(unit: UnitSpec) -> np.ndarray:
     """Clearance [m] of the elements of a sound vehicle as the data file has it, (1, 1, E)."""
-    spec = load_unit(unit)
-    return nominal_parameters(spec, signal=spec.signals[0])["element_clearance"]
+    return nominal_parameters(unit, signal=unit.signals[0])["element_clearance"]
 
 
 class Plant:
@@ -59,9 +58,9 @@ class Plant:
     passes: how often at most the pressure is worked anew at the speed to which an engine behind a slipping element races.
     """
 
-    def __init__(self, unit: str, parameters: dict[str, np.ndarray], passes: int = SETTLED) -> None:
-        self.unit, self.passes = load_unit(unit), passes
-        self.p = SimpleNamespace(**parameters)
+    def __init__(self, unit: UnitSpec, parameters: dict[str, np.ndarray], passes: int = SETTLED) -> None:
+        self.unit, self.passes = unit, passes
+        self.p = Parameters(**parameters)
         self.dtype = self.p.pump_displacement.dtype
         self.tables = tables = gear_tables(unit)
         names = ("applied", "share", "relative", "ratio", "before", "takes")
@@ -90,7 +89,7 @@ class Plant:
 
     def rows(self, rows) -> Plant:
         """Some of the vehicles."""
-        return Plant(self.unit.name, {name: value[rows] for name, value in vars(self.p).items()}, self.passes)
+        return Plant(self.unit, self.p.rows(rows).by_name(), self.passes)
 
     # ------------------------------------------------------------------ fluid and sump
     def viscosity(self, condition: Condition, temperature):

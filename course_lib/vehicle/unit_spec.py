@@ -15,6 +15,7 @@ import numpy as np
 
 from course_lib.base.data_files import data_folder, read_data
 from course_lib.base.guards import one_of
+from course_lib.vehicle.parameters import PARAMETER_NAMES, PARAMETER_UNITS, ParameterSet
 
 # A one-way clutch has no piston and no lining; these stand where the arithmetic would divide by nothing.
 NO_PISTON = {
@@ -28,50 +29,20 @@ NO_PISTON = {
     "backing": 1.0,
 }
 
+OWNED = (
+    "element_",
+    "shift_",
+)  # how parameters begin that belong to an element or a shift, not to the whole vehicle
+
 Name = Annotated[str, msgspec.Meta(min_length=1)]
 Origin = Literal["invented", "fitted", "textbook", "common practice", "memory"]
-Unit = Literal[
-    "-",
-    "m",
-    "m2",
-    "m3",
-    "1/m",
-    "1/(Pa s)",
-    "1/m3",
-    "1/kg",
-    "m3/rev",
-    "m3/s",
-    "m3/m",
-    "m3/J",
-    "m2/s",
-    "m/s",
-    "rad",
-    "rad/s",
-    "s",
-    "K",
-    "K/W",
-    "J",
-    "J/K",
-    "J/(kg K)",
-    "W/K",
-    "W s/(K m)",
-    "kg",
-    "kg/m3",
-    "kg m2",
-    "N",
-    "N m",
-    "N m s",
-    "N m s2",
-    "Pa",
-    "Pa/(m/s)",
-]
 
 
 class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One number of a data file: value, SI unit, where it comes from and why it is plausible."""
 
     value: float
-    unit: Unit
+    unit: Name
     origin: Origin
     reason: Name
 
@@ -104,8 +75,11 @@ class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     quantities: dict[str, Quantity]
 
 
-class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A transmission as data: everything that tells one unit from another. title: how people call it; name: its data file."""
+class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True, eq=False):
+    """A transmission as data: everything that tells one unit from another. Two of one name are the same unit.
+
+    title: how people call it; name: its data file.
+    """
 
     name: Name
     title: Name
@@ -122,6 +96,12 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     tolerances: dict[str, Annotated[float, msgspec.Meta(ge=0, lt=0.5)]]
     spec: dict[str, tuple[float, float]]
     lockup_gears: tuple[Name, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, UnitSpec) and self.name == other.name
+
+    def __hash__(self) -> int:
+        return hash(self.name)
 
     @property
     def element_ids(self) -> tuple[str, ...]:
@@ -151,22 +131,18 @@ def load_unit(name: str) -> UnitSpec:
         name = titles[name]
     unit = read_data(f"units/{name}", UnitSpec)
     _check_names(unit)
+    _check_parameters(unit)
     return unit
 
 
 def _check_names(unit: UnitSpec) -> None:
-    """Every gear lists known elements and every lever known gears; element and shift numbers are complete."""
+    """Every gear lists known elements and every lever known gears, with a shift between each two."""
     for gear, applied in unit.gears.items():
         for element in applied:
             one_of(f"element of gear {gear} of unit {unit.name}", element, unit.element_ids)
     for lever, gears in unit.levers.items():
         for gear in gears:
             one_of(f"gear of lever {lever} of unit {unit.name}", gear, unit.gears)
-    for name in unit.tolerances:
-        one_of(f"tolerance of unit {unit.name}", name, parameter_names(unit))
-    pressed = [set(e.quantities) for e in unit.elements if e.kind != "one-way"]
-    _check_alike(unit, "elements", pressed)
-    _check_alike(unit, "shifts", [set(shift.quantities) for shift in unit.shifts])
     longest = max(len(gears) for gears in unit.levers.values())
     if len(unit.shifts) != longest - 1:
         raise ValueError(
@@ -175,23 +151,44 @@ def _check_names(unit: UnitSpec) -> None:
         )
 
 
-def _check_alike(unit: UnitSpec, what: str, groups: list[set[str]]) -> None:
-    odd = sorted({name for names in groups for name in names ^ groups[0]})
-    if odd:
-        raise ValueError(
-            f"{what} of unit {unit.name} must give the same quantities, got {odd} only in some. Add them."
+def _check_parameters(unit: UnitSpec) -> None:
+    """Every parameter that `Parameters` declares is given, in its unit of measure, and no other; tolerances are for those."""
+    plain = {
+        f"{section}_{name}": q for section, group in unit.parameters.items() for name, q in group.items()
+    }
+    _check_given(f"unit {unit.name}", "", plain, "parameter")
+    for element in unit.elements:
+        owner = f"element {element.id} of unit {unit.name}"
+        _check_given(
+            owner, "element_", element.quantities, "element parameter", some=element.kind == "one-way"
         )
+    for shift in unit.shifts:
+        _check_given(f"shift {shift.id} of unit {unit.name}", "shift_", shift.quantities, "shift parameter")
+    for name in unit.tolerances:
+        one_of(f"tolerance of unit {unit.name}", name, PARAMETER_NAMES)
 
 
-def parameter_names(unit: UnitSpec) -> tuple[str, ...]:
-    """Every parameter name of `unit`, section first."""
-    plain = [f"{section}_{name}" for section, group in unit.parameters.items() for name in group]
-    per_element = [f"element_{name}" for name in unit.elements[0].quantities]
-    per_shift = [f"shift_{name}" for name in unit.shifts[0].quantities]
-    return tuple(plain + per_element + per_shift)
+def _check_given(
+    owner: str, prefix: str, given: dict[str, Quantity], what: str, *, some: bool = False
+) -> None:
+    """The quantities of one owner against what is declared for its kind; some: it may leave some out, as it has no such part."""
+    declared = [
+        name.removeprefix(prefix)
+        for name in PARAMETER_NAMES
+        if (name.startswith(prefix) if prefix else not name.startswith(OWNED))
+    ]
+    for name, quantity in given.items():
+        one_of(f"parameter of {owner}", name, declared)
+        if quantity.unit != (unit := PARAMETER_UNITS[prefix + name]):
+            raise ValueError(
+                f"parameter {name} of {owner} must be in {unit}, got {quantity.unit}. Convert its value."
+            )
+    missing = [name for name in declared if name not in given]
+    if missing and not some:
+        raise ValueError(f"{owner} must give every {what}, got none for {', '.join(missing)}. Add it.")
 
 
-def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> dict[str, np.ndarray]:
+def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum") -> ParameterSet:
     """Fresh arrays of the data file's values for `cases` equal vehicles with the given load signal.
 
     Plain parameters have shape (cases, 1), element parameters (cases, 1, elements), shift parameters (cases, 1, shifts).
@@ -218,7 +215,7 @@ def nominal_parameters(unit: UnitSpec, cases: int = 1, *, signal: str = "vacuum"
 
 def draw_parameters(
     unit: UnitSpec, rng: np.random.Generator, cases: int = 1, *, signal: str = "vacuum"
-) -> dict[str, np.ndarray]:
+) -> ParameterSet:
     """Parameters of `cases` different sound vehicles: nominal values, each with its spread of manufacture."""
     values = nominal_parameters(unit, cases, signal=signal)
     for name, spread in unit.tolerances.items():
@@ -234,7 +231,7 @@ def parameter_place(unit: UnitSpec, address: str) -> tuple[str, int | None]:
     Raises ValueError for an unknown name, element or shift.
     """
     name, _, column = address.partition("@")
-    one_of("parameter", name, parameter_names(unit))
+    one_of("parameter", name, PARAMETER_NAMES)
     if not column:
         return name, None
     what, ids = ("shift", unit.shift_ids) if name.startswith("shift_") else ("element", unit.element_ids)

@@ -115,7 +115,7 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
     onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
     new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
-    aged = live(Fleet(unit, use, makes), new, start, onset, start).condition
+    aged = live(Fleet(spec, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
     onset, condition = onset[make], aged.rows(make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
@@ -136,7 +136,7 @@ def _world(spec, use: str, cause: Cause | None, lanes: _Lanes, makes, make, onse
     rows = np.flatnonzero(lanes.cause == (cause.id if cause else ""))
     base = {name: value[make[rows]] for name, value in makes.items()}
     growths = (cause.growth(spec, base, lanes.severity[rows], onset[rows]),) if cause else ()
-    return Fleet(spec.name, use, base, growths)
+    return Fleet(spec, use, base, growths)
 
 
 @dataclass(frozen=True)
