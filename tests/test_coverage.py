@@ -34,5 +34,5 @@ def test_the_guide_holds_the_matrix_as_it_is():
     guide = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     for table in coverage.as_markdown().split("\n\n"):
         assert table in guide, (
-            f"run `python -m course_lib.authoring.coverage` and put this table in: {table[:60]}"
+            f"run `python -m course_lib.authoring coverage` and put this table in: {table[:60]}"
         )

@@ -1,9 +1,8 @@
-"""What the course covers, and where: ``python -m course_lib.authoring.coverage`` prints the matrix that stands in DEVELOPERS.md."""
+"""What the course covers, and where: ``python -m course_lib.authoring coverage`` prints the matrix that stands in DEVELOPERS.md."""
 
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Collection, Iterable
 from functools import cache
 
@@ -102,13 +101,3 @@ def as_markdown() -> str:
         rows = [f"| {name} | {' '.join(places) or nowhere} |" for name, places in where.items()]
         parts.append("\n".join([f"| {title} | Where |", "|---|---|", *rows]))
     return "\n\n".join(parts)
-
-
-def main() -> int:
-    """Print the matrix."""
-    print(as_markdown())
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

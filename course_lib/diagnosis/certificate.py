@@ -92,7 +92,14 @@ def ideal_path(
     )
 
 
-def _next(population, found: Findings, offered, made, rng, allowed: Allowed | None) -> str | None:
+def _next(
+    population: Population,
+    found: Findings,
+    offered: Sequence[Inspection],
+    made: Collection[str],
+    rng: np.random.Generator,
+    allowed: Allowed | None,
+) -> str | None:
     """The first step of the best advice that may be taken."""
     for each in rank_inspections(population, found, offered, made, rng):
         if allowed is None or allowed(each.steps[0], made):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from typing import Literal, get_args
@@ -96,7 +97,7 @@ def part_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
     return tuple((part.id, part.label) for part in parts_of(unit, signal))
 
 
-def renew(condition: Condition, unit: str, parts) -> Condition:
+def renew(condition: Condition, unit: str, parts: Iterable[str]) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
     columns = load_unit(unit).element_ids
     entries = {name: getattr(condition, name).copy() for name in condition.__slots__}

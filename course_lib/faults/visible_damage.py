@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 import numpy as np
@@ -18,6 +19,8 @@ from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
+Degrees = np.ndarray | int  # of n vehicles (n,), or of one: SOUND, WORN, BROKEN, or whatever is looked at
+ByKey = Mapping[str, Degrees]  # grades of looks, or sides of its spec on which a reading stands: -1, 0, 1
 SIDES = {"below": -1, "above": 1}
 
 
@@ -48,7 +51,7 @@ def damage_in_findings(findings: dict[str, Finding], unit: str, signal: str) -> 
     return {part: max(views.values()) for part, views in damaged_views(findings, unit, signal).items()}
 
 
-def visible_damage(subject: Subject, seeds) -> dict[str, np.ndarray]:
+def visible_damage(subject: Subject, seeds: Sequence[int] | np.ndarray) -> dict[str, np.ndarray]:
     """What a workshop would be shown of each part of n vehicles, by part: (n,) of SOUND, WORN and BROKEN.
 
     seeds (n,): of the shop that takes each; see `instrument_error`.
@@ -58,7 +61,7 @@ def visible_damage(subject: Subject, seeds) -> dict[str, np.ndarray]:
     return {part: np.concatenate([some[part] for some in each]) for part in each[0]}
 
 
-def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
+def _shown(subject: Subject, seeds: np.ndarray) -> dict[str, np.ndarray]:
     """The same of a few."""
     unit = subject.unit
     names = _inspections(unit.name, subject.signal)
@@ -72,7 +75,7 @@ def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
     return {part: np.broadcast_to(degree, (subject.size,)) for part, degree in degrees.items()}
 
 
-def _sides(each: BatchReading, subject: Subject, seeds) -> np.ndarray:
+def _sides(each: BatchReading, subject: Subject, seeds: np.ndarray) -> np.ndarray:
     """Side of its spec on which a reading stands, (n,): -1, 0 or 1, as each shop's instrument shows it."""
     low, high = subject.unit.spec[each.key]
     some, which = np.unique(seeds, return_inverse=True)
@@ -81,22 +84,24 @@ def _sides(each: BatchReading, subject: Subject, seeds) -> np.ndarray:
     return np.where(value > high, 1, np.where(value < low, -1, 0))
 
 
-def _degrees(unit: UnitSpec, signal: str, grade, side) -> dict:
-    """Degree of each part, from grades by look and sides by reading; numbers or arrays."""
+def _degrees(unit: UnitSpec, signal: str, grade: ByKey, side: ByKey) -> dict[str, Degrees]:
+    """Degree of each part, from grades by look and sides by reading."""
     return {part.id: _worst(part, unit, grade, side) for part in parts_of(unit, signal) if part.id != NO_PART}
 
 
-def _worst(part: Part, unit: UnitSpec, grade, side):
+def _worst(part: Part, unit: UnitSpec, grade: ByKey, side: ByKey) -> Degrees:
     """The worst that any view of a part shows."""
-    there = [
-        (view, key) for view in part.seen for key in view_keys(view, unit) if key in grade or key in side
-    ]
-    return np.max([_counts(view, key, grade, side) for view, key in there], axis=0) if there else SOUND
+    worst: Degrees = SOUND
+    for view in part.seen:
+        for key in view_keys(view, unit):
+            if key in grade or key in side:
+                worst = np.maximum(worst, _counts(view, key, grade, side))
+    return worst
 
 
-def _counts(view: PartView, key: str, grade, side):
-    """What one view shows: SOUND, WORN or BROKEN, a number or an array."""
-    degree = SOUND
+def _counts(view: PartView, key: str, grade: ByKey, side: ByKey) -> Degrees:
+    """What one view shows."""
+    degree: Degrees = SOUND
     for limit, counts in ((view.worn, WORN), (view.broken, BROKEN)):
         if isinstance(limit, int):
             degree = np.maximum(degree, (grade[key] >= limit) * counts)
