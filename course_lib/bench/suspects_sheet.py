@@ -34,7 +34,7 @@ def draw_suspects(model: BenchModel) -> dict[str, Any]:
     return {
         "heading": "What you think",
         "lead": _lead(model),
-        "fields": [draw_field(model, field) for field in THINKING],
+        "fields": {field.name: draw_field(model, field) for field in THINKING},
         "odds": _odds(model) if model.mode == "practice" else None,
     }
 
