@@ -15,7 +15,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from graded import Desk, Excluded, Step, replace
+from graded import Desk, Excluded, LoggedInspection, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -25,7 +25,8 @@ from course_lib.assessment.rubric.chain import link_shown, true_links, wanted_li
 from course_lib.assessment.rubric.evidence import BAR, decides, left_standing, near_look_alikes, twin
 from course_lib.assessment.rubric.mark_sheet import criterion_mark, total
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions, sound_parts
-from course_lib.assessment.rubric.repair_plan import called_for, refused, risks
+from course_lib.assessment.rubric.repair_plan import called_for
+from course_lib.assessment.rubric.safety import refused, risks
 from course_lib.cases.repair_forward import drive_repair
 from course_lib.diagnosis import certificate
 from course_lib.diagnosis.key_entries import EvidenceWeights
@@ -424,7 +425,7 @@ def reading_of(desk: Desk, inspection: str) -> str:
 
 
 def steps(*names: str) -> tuple[Step, ...]:
-    return tuple(Step(inspection=name, minutes=all_inspections()[name].minutes) for name in names)
+    return tuple(LoggedInspection(inspection=name, minutes=all_inspections()[name].minutes) for name in names)
 
 
 def test_a_look_alike_counts_only_if_it_was_close_and_its_own_finding_excludes_it(desk):
@@ -592,8 +593,8 @@ def test_a_log_changed_by_hand_is_said(desk):
     """Twice the same, one that does not exist, one out of order, a history that does not fit."""
     steps_ = desk.expert.inspections
     odd = (
-        Step(inspection="crystal_ball", minutes=5),
-        Step(inspection="measure", minutes=75),
+        LoggedInspection(inspection="crystal_ball", minutes=5),
+        LoggedInspection(inspection="measure", minutes=75),
         *steps_,
         steps_[0],
     )

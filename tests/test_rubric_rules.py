@@ -10,13 +10,8 @@ from course_lib.assessment.rubric import chain, evidence, grade_record, model_an
 from course_lib.assessment.rubric.chain import true_links, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions
-from course_lib.assessment.rubric.repair_plan import (
-    called_for,
-    groups,
-    judge_proof,
-    judge_repair,
-    judge_safety,
-)
+from course_lib.assessment.rubric.repair_plan import called_for, groups, judge_proof, judge_repair
+from course_lib.assessment.rubric.safety import judge_safety
 from course_lib.assessment.rubric.work import work_of
 from course_lib.cases import repair_forward
 from course_lib.diagnosis.key_entries import EvidenceWeights
