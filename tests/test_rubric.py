@@ -424,7 +424,7 @@ def reading_of(desk: Desk, inspection: str) -> str:
     return desk.case._file.findings[inspection].readings[-1].key
 
 
-def steps(*names: str) -> tuple[Step, ...]:
+def steps(*names: str) -> tuple[LoggedInspection, ...]:
     return tuple(LoggedInspection(inspection=name, minutes=all_inspections()[name].minutes) for name in names)
 
 
@@ -693,8 +693,8 @@ def test_another_program_gives_the_same_sheet(desk):
     code = (
         "import sys, msgspec; from course_lib import load_case, load_key; "
         "from course_lib.assessment.record.shape import decode; "
-        "from course_lib.assessment.rubric import grade; r = decode(sys.stdin.buffer.read()); "
-        "sys.stdout.buffer.write(msgspec.json.encode(grade(r, load_case(r.case_id), load_key(r.case_id))))"
+        "from course_lib.assessment.rubric import grade_record; r = decode(sys.stdin.buffer.read()); "
+        "sys.stdout.buffer.write(msgspec.json.encode(grade_record(r, load_case(r.case_id), load_key(r.case_id))))"
     )
     record = desk.record(evidence=desk.answer.evidence[:1], chain=desk.answer.chain[::-1])
     here = msgspec.json.encode(grade_record(record, desk.case, desk.key))
