@@ -20,7 +20,10 @@ from structure import (
     room_arrows,
 )
 
-PAGES = {f"bench.{name}" for name in ("bench_view", "units_view", "worked_view", "items_view", "bay_view")}
+PAGES = {
+    f"bench.{name}"
+    for name in ("sheet_page", "bench_view", "units_view", "worked_view", "items_view", "bay_view")
+}
 DOORS = {"matplotlib": {"plots.drawing"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
 LIBRARY = read_library()
 

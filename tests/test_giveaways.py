@@ -17,7 +17,7 @@ from course_lib.cases.make import as_case
 from course_lib.diagnosis.lived_populations import findings_of, population_of
 from course_lib.diagnosis.metric import metric_of
 from course_lib.faults.background import JOBS, MOMENTS, When, draw_background, lived_background
-from course_lib.faults.causes import all_causes
+from course_lib.faults.causes import all_causes, job_bounds
 from course_lib.faults.clues import all_clues, all_facts, all_objects, draw_clues
 from course_lib.faults.people import load_people
 from course_lib.faults.repair import restore, store
@@ -48,7 +48,7 @@ def background(cause, rng, count=400, use="mixed"):
     onset = rng.uniform(30e3, 75e3, count)
     miles = np.exp(rng.uniform(*np.log((60.0, 6000.0)), count))
     lived = lived_background(use, "vacuum", onset, onset + miles, onset + 0.5 * miles, onset + 0.9 * miles)
-    return draw_background(lived, [[cause]] * count, rng)
+    return draw_background(lived, [job_bounds([cause])] * count, rng)
 
 
 # ---------------------------------------------------------------------- the data

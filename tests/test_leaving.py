@@ -1,5 +1,6 @@
 """Parts that must be renewed, repairs driven forward, and damage that stays in its part: every answer is driven."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -11,9 +12,10 @@ from course_lib.base import units
 from course_lib.cases.key import Key
 from course_lib.faults import repair
 from course_lib.faults.cause_pairs import check_together
-from course_lib.faults.causes import load_cause
+from course_lib.faults.causes import causes_of, load_cause
 from course_lib.faults.parts import BROKEN, NO_PART, renew
 from course_lib.faults.repair import (
+    STAGES,
     TrialRepair,
     drive_forward,
     growths_after,
@@ -22,7 +24,7 @@ from course_lib.faults.repair import (
     outcome_of,
 )
 from course_lib.faults.repair_extent import extents
-from course_lib.faults.scenario import Request, find_pasts
+from course_lib.faults.scenario import Request, draw_scenario, find_pasts
 from course_lib.faults.visible_damage import damage_in_findings
 from course_lib.shop.inspect import make_inspections
 from course_lib.vehicle.fleet import Fleet, parameters_at
@@ -318,3 +320,50 @@ def test_causes_that_rule_each_other_out_are_not_drawn():
         with pytest.raises(ValueError, match="must be able to be in one vehicle"):
             check_together([load_cause(name) for name in pair])
     check_together([load_cause(name) for name in ("vacuum_hose_leak", "neutral_drop_abuse")])
+
+
+# ---------------------------------------------------------------------- wishes
+def wished():
+    """What is wished of a past, and a function: how far a life is from it, all else as wished."""
+    rng = np.random.default_rng(3)
+    wish = replace(
+        draw_scenario(Request(seed=3, cause="vacuum_hose_leak"), rng), stage="driving", driver="ordinary"
+    )
+    wish = replace(wish, wanted_miles=900.0, wanted_severity=0.5)
+
+    def far(miles=900.0, stage="driving", driver="ordinary", severity=0.5):
+        places = np.array([STAGES.index(stage)]), np.array([list(repair.DRIVERS).index(driver)])
+        return wish.distance(np.array([miles]), *places, np.array([severity])).item()
+
+    return far
+
+
+def test_every_wish_counts():
+    """A life that is as wished is at 0. Stage counts most, then the whole range of severity, then the driver; miles by their
+    factor, too few as much as too many."""
+    far = wished()
+    stage, severity, driver = far(stage="early"), far(severity=0.5 - 0.25) * 4.0, far(driver="stoic")
+    assert far() == 0.0 < driver < severity < stage
+    assert far(severity=0.75) == pytest.approx(far(severity=0.25)) and far(driver="patient") == driver
+    assert far(miles=1800.0) == pytest.approx(far(miles=450.0)) == pytest.approx(np.log(2.0))
+    assert far(miles=1800.0, stage="early", driver="stoic", severity=1.0) == pytest.approx(
+        np.log(2.0) + stage + driver + severity / 2.0
+    )
+
+
+def test_wishes_come_true_where_they_can():
+    """Vehicles that came in are nearer to their wishes for stage and driver than chance would bring them."""
+    may = [cause.id for cause in causes_of(load_unit("T3"), "vacuum") if cause.met_in("mixed")]
+    wanted = [
+        Request(seed=980_000 + i, cause=name, signal="vacuum", use="mixed") for i, name in enumerate(may[::3])
+    ]
+    rngs = [np.random.default_rng(request.seed) for request in wanted]
+    wishes = [draw_scenario(request, np.random.default_rng(request.seed)) for request in wanted]
+    met = [
+        (wish, past)
+        for wish, past in zip(wishes, find_pasts(wanted, rngs), strict=True)
+        if isinstance(past, repair.Past)
+    ]
+    assert len(met) >= 16
+    assert np.mean([past.driver == wish.driver for wish, past in met]) > 0.4
+    assert np.mean([past.stage == wish.stage for wish, past in met]) > 0.5

@@ -41,6 +41,10 @@ def show_progress(done: int, total: int) -> None:
     print(f"\rLives to compare with: {done} of {total} causes", end=end, file=sys.stderr, flush=True)
 
 
+def no_progress(done: int, total: int) -> None:
+    """Says nothing."""
+
+
 def cache_folder() -> Path:
     """Where populations are kept: the user's cache, else a temporary folder where that cannot be written."""
     for folder in (
@@ -64,7 +68,7 @@ def kept_population(
     build: Callable[[Progress], Population],
     *,
     folder: Path | None = None,
-    progress: Progress = lambda done, total: None,
+    progress: Progress = no_progress,
 ) -> Population:
     """The population `name` from the cache, else from `build`, which is told where to report progress.
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import minimize_scalar
@@ -34,7 +36,8 @@ class _Question:
             normalized(self.prior + np.float32(temper) * self.likeness) @ member
         ) + floor * share
         said[np.arange(len(self.truth)), self.truth] -= 1.0
-        return (said**2).sum(-1)
+        score: np.ndarray = (said**2).sum(-1)
+        return score
 
 
 def fit_sharpness(population: Population, rng: np.random.Generator) -> Sharpness:
@@ -106,7 +109,9 @@ def _on_the_way(
     return questions
 
 
-def _objects_seen(population: Population, some: np.ndarray, places, rng) -> np.ndarray:
+def _objects_seen(
+    population: Population, some: np.ndarray, places: Collection[str], rng: np.random.Generator
+) -> np.ndarray:
     """(n, C) logarithm of the probability of the objects that the lives `some` show at `places`, for each cause."""
     here = [i for i, key in enumerate(population.objects) if population.made_by[key] in places]
     chance = np.array([list(population.objects.values())[i][some] for i in here], float)
@@ -115,14 +120,14 @@ def _objects_seen(population: Population, some: np.ndarray, places, rng) -> np.n
 
 
 def reliability_table(
-    said: np.ndarray, right: np.ndarray, edges=EDGES
+    said: np.ndarray, right: np.ndarray, edges: Sequence[float] = EDGES
 ) -> list[tuple[float, float, int, float, float]]:
     """Rows (from, to, how often, mean probability said, share that came true); empty ranges are left out.
 
     said (n,): the probabilities named; right (n,) bool: whether that cause was the true one.
     """
     rows = []
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         here = (said >= low) & ((said < high) | (high == edges[-1]))
         if here.any():
             rows.append((low, high, int(here.sum()), float(said[here].mean()), float(right[here].mean())))

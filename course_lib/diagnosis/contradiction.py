@@ -165,7 +165,8 @@ def _numbers(findings: Findings, read: _Read, lives: np.ndarray, weight: np.ndar
 def _gaps(x: np.ndarray, values: np.ndarray, own: np.ndarray, weight: np.ndarray) -> np.ndarray:
     """Distance of `values` (p,) from the weighted mean of the lives' `x` (L, p), in standard deviations of such vehicles."""
     mean = weight @ x
-    return np.abs(values - mean) / np.sqrt(weight @ (x - mean) ** 2 + own)
+    gaps: np.ndarray = np.abs(values - mean) / np.sqrt(weight @ (x - mean) ** 2 + own)
+    return gaps
 
 
 def _predicted(read: _Read, lives: np.ndarray, weight: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -63,7 +63,7 @@ def _certificate(
     findings: dict[str, Finding],
     causes: tuple[str, ...],
     kind: Kind,
-    rng,
+    rng: np.random.Generator,
 ) -> Certificate:
     """The certificate, by the inspections that are allowed on this very vehicle; several causes are certified as one.
 

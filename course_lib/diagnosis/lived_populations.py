@@ -12,11 +12,11 @@ from functools import lru_cache
 
 import numpy as np
 
-from course_lib.diagnosis.cache import Progress, kept_population, show_progress
+from course_lib.diagnosis.cache import Progress, kept_population, no_progress, show_progress
 from course_lib.diagnosis.fingerprints import fingerprint
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.background import draw_background, lived_background
-from course_lib.faults.causes import Cause, causes_of, joint_name, load_cause
+from course_lib.faults.causes import Cause, causes_of, job_bounds, joint_name, load_cause
 from course_lib.faults.clues import all_clues, clue_chances
 from course_lib.faults.repair import DRIVERS, Past, join_vehicles, stack_conditions
 from course_lib.faults.scenario import Request, Scenario, ScenarioSearch, TriedLives, draw_scenario
@@ -97,9 +97,7 @@ def _met(unit: str, signal: str, use: str) -> tuple[Cause, ...]:
     return tuple(cause for cause in causes_of(load_unit(unit), signal) if cause.met_in(use))
 
 
-def build_population(
-    unit: str, signal: str, use: str, *, progress: Progress = lambda done, total: None
-) -> Population:
+def build_population(unit: str, signal: str, use: str, *, progress: Progress = no_progress) -> Population:
     """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
     causes = _met(unit, signal, use)
     rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
@@ -111,7 +109,9 @@ def build_population(
     return _joined(tuple(cause.id for cause in causes), parts)
 
 
-def _lived(unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng) -> _Part:
+def _lived(
+    unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator
+) -> _Part:
     """Some causes, or causes that are in one vehicle, lived, chosen by wishes, and measured: everything by life."""
     requests = [
         Request(
@@ -185,7 +185,7 @@ class _Part:
     objects: dict[str, np.ndarray]
 
 
-def _measured(tried: TriedLives, rows, weight, rng) -> _Part:
+def _measured(tried: TriedLives, rows: np.ndarray, weight: np.ndarray, rng: np.random.Generator) -> _Part:
     """All that a workshop finds on the lives `rows`."""
     world, lives = tried.world.rows(rows), tried.lives
     _, signal, use = tried.search.kind
@@ -208,13 +208,14 @@ def _measured(tried: TriedLives, rows, weight, rng) -> _Part:
     )
 
 
-def _lying_about(tried: TriedLives, rows, rng) -> dict[str, np.ndarray]:
+def _lying_about(tried: TriedLives, rows: np.ndarray, rng: np.random.Generator) -> dict[str, np.ndarray]:
     """For each thing, and each line that is told, the probability (n,) that it is found on the lives `rows`."""
     drawn = [tried.search.drawn[i] for i in tried.of[rows]]
     onset = np.array([each.onset_miles for each in drawn])
     lived = lived_background(tried.search.use, tried.search.signal, onset, *tried.felt_at(rows))
     causes = [each.causes for each in drawn]
-    backgrounds = [draw_background(lived, causes, rng) for _ in range(BACKGROUNDS)]
+    bounds = [job_bounds(each) for each in causes]
+    backgrounds = [draw_background(lived, bounds, rng) for _ in range(BACKGROUNDS)]
     return clue_chances(causes, backgrounds)
 
 
@@ -225,7 +226,7 @@ def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
     objects = _joined_chances([part.objects for part in parts])
     weight = np.concatenate([part.weight for part in parts])
     place = np.array([names.index(joint_name(each)) for each in causes])
-    sums = np.bincount(place, weight, minlength=len(names))
+    sums, clues = np.bincount(place, weight, minlength=len(names)), all_clues()
     return Population(
         causes=names,
         cause=place,
@@ -235,7 +236,7 @@ def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
         vehicle=_apart([part.vehicle for part in parts]),
         readings=columns.readings,
         sigma=columns.sigma,
-        made_by=columns.made_by | {name: all_clues()[name].inspection for name in objects},
+        made_by=columns.made_by | {name: clues[name].inspection for name in objects},
         looks=columns.looks,
         objects=objects,
     )
@@ -285,11 +286,12 @@ def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     words = {line for finding in made for line in finding.words}
     places = {finding.inspection for finding in made}
     readings = {r.key: np.nan if r.value is None else r.value for f in made for r in f.readings}
+    clues = all_clues()
     return Findings(
         readings={key: value for key, value in readings.items() if key in population.readings},
         looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
         objects={
-            name: not words.isdisjoint(all_clues()[name].words)
+            name: not words.isdisjoint(clues[name].words)
             for name in population.objects
             if population.made_by[name] in places
         },

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from course_lib.base.guards import one_of
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.shop.batch import FARTHEST
 
+Numbers = TypeVar("Numbers", float, np.ndarray)
 NEIGHBORS = 5
 STRETCH = 20.0  # instrument errors up to which a reading counts by its size, beyond which by its ratio
 # Of a grade, where the population gives none: two people read the same words out of the same thing.
@@ -57,9 +59,10 @@ class Metric:
         return np.array(columns, int), np.array([given[self.names[i]] for i in columns], float)
 
 
-def stretched(value, step):
+def stretched(value: Numbers, step: float) -> Numbers:
     """A reading on the scale on which lives are compared: by size near 0, by ratio far from it."""
-    return np.arcsinh(value / step)
+    scaled: Numbers = np.arcsinh(value / step)
+    return scaled
 
 
 @lru_cache(maxsize=8)
@@ -78,7 +81,9 @@ def metric_of(population: Population) -> Metric:
     )
 
 
-def _columns(population: Population, steps) -> tuple[list[str], list[np.ndarray], list[float]]:
+def _columns(
+    population: Population, steps: dict[str, float]
+) -> tuple[list[str], list[np.ndarray], list[float]]:
     """Names, values without gaps, and noise of every column."""
     names, values, noise = [], [], []
     for key, value in population.readings.items():
@@ -111,7 +116,7 @@ def _covariance(population: Population, x: np.ndarray, noise: np.ndarray) -> np.
     return (1.0 - SHRINK) * spread + np.diag(SHRINK * np.diag(spread) + noise**2)
 
 
-def _neighbors(severity, miles, vehicle) -> tuple[np.ndarray, np.ndarray]:
+def _neighbors(severity: np.ndarray, miles: np.ndarray, vehicle: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Pairs (life, neighbor) among lives of one cause: other vehicles, alike in severity and in the logarithm of miles."""
     at = np.column_stack([severity, np.log1p(np.maximum(miles, 0.0))])
     at = (at - at.mean(0)) / (at.std(0) + 1e-9) if len(at) else at
@@ -130,12 +135,14 @@ def object_share(population: Population) -> np.ndarray:
     )
     member = (population.cause[:, None] == np.arange(len(population.causes))) * population.weight[:, None]
     share = (chance @ member) / np.maximum(member.sum(0), 1e-12)
-    return np.clip(share.T, SLIP, 1.0 - SLIP)
+    likely: np.ndarray = np.clip(share.T, SLIP, 1.0 - SLIP)
+    return likely
 
 
 def log_objects(share: np.ndarray, there: np.ndarray) -> np.ndarray:
     """(n, C) logarithm of the probability of what lies about, `there` (n, K), for each cause; share (C, K)."""
-    return there @ np.log(share).T + (1.0 - there) @ np.log1p(-share).T
+    total: np.ndarray = there @ np.log(share).T + (1.0 - there) @ np.log1p(-share).T
+    return total
 
 
 def as_read(metric: Metric, population: Population, rng: np.random.Generator) -> np.ndarray:
@@ -160,9 +167,11 @@ def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:
 
     root = np.linalg.cholesky(metric.covariance[np.ix_(columns, columns)])
     inverse = solve_triangular(root, np.eye(len(columns)), lower=True, check_finite=False)
-    return x.astype(np.float32) @ inverse.T.astype(np.float32)
+    white: np.ndarray = x.astype(np.float32) @ inverse.T.astype(np.float32)
+    return white
 
 
 def pairwise_squared(a: np.ndarray, b: np.ndarray) -> np.ndarray:
     """Squared distances (n, m) between the rows of `a` (n, p) and of `b` (m, p)."""
-    return np.maximum((a**2).sum(1)[:, None] + (b**2).sum(1) - 2.0 * a @ b.T, 0.0)
+    squared: np.ndarray = np.maximum((a**2).sum(1)[:, None] + (b**2).sum(1) - 2.0 * a @ b.T, 0.0)
+    return squared

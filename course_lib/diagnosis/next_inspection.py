@@ -103,8 +103,9 @@ def _standing(population: Population, findings: Findings, rng: np.random.Generat
     across = metric.covariance[columns]
     pull = cho_solve(cho_factor(across[:, columns]), across) if len(columns) else across
 
-    def expected(rows):
-        return metric.x[rows] + (values - metric.x[np.ix_(rows, columns)]) @ pull
+    def expected(rows: np.ndarray) -> np.ndarray:
+        open_: np.ndarray = metric.x[rows] + (values - metric.x[np.ix_(rows, columns)]) @ pull
+        return open_
 
     return _Standing(
         population=population,
@@ -161,7 +162,9 @@ def _likeness(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.nd
     mine = mine + wide[:, None].astype(np.float32) * rng.standard_normal(mine.shape, np.float32)
     # Single precision: a tenth of a bit is what advice is about.
     after = pairwise_squared(mine, theirs) + squared.astype(np.float32)
-    return log_kernel(after, now.seen + len(columns), sharpness) - log_kernel(squared, now.seen, sharpness)
+    known = log_kernel(squared, now.seen, sharpness)
+    gain: np.ndarray = log_kernel(after, now.seen + len(columns), sharpness) - known
+    return gain
 
 
 def _log_objects(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.ndarray:
@@ -171,5 +174,6 @@ def _log_objects(now: _Standing, keys: set[str], rng: np.random.Generator) -> np
     there = (rng.random((len(here), len(now.truths))) < chance.reshape(len(here), len(now.truths))).astype(
         float
     )
-    each = log_objects(now.metric.share[:, here], there.T)
-    return each[:, now.population.cause[now.lives]]
+    by_cause = log_objects(now.metric.share[:, here], there.T)
+    by_life: np.ndarray = by_cause[:, now.population.cause[now.lives]]
+    return by_life

@@ -36,7 +36,7 @@ class Odds:
     @property
     def leader(self) -> str:
         """The most probable cause."""
-        return self.causes[self.order[0]]
+        return self.causes[int(self.order[0])]
 
     @property
     def ratio(self) -> float:
@@ -55,24 +55,28 @@ def entropy_bits(probability: np.ndarray) -> np.ndarray:
 
     Source: Shannon, A Mathematical Theory of Communication (1948), section 6.
     """
-    return -(probability * np.log2(np.where(probability > 0.0, probability, 1.0))).sum(-1)
+    bits: np.ndarray = -(probability * np.log2(np.where(probability > 0.0, probability, 1.0))).sum(-1)
+    return bits
 
 
 def log_kernel(squared: np.ndarray, columns: int, sharpness: Sharpness) -> np.ndarray:
     """Logarithm of how far a life speaks at a squared distance over `columns`, up to a constant: a tempered Student t."""
     scale = sharpness.bandwidth**2 * sharpness.tails
-    return -0.5 * sharpness.temper * (sharpness.tails + columns) * np.log1p(squared / scale)
+    height: np.ndarray = -0.5 * sharpness.temper * (sharpness.tails + columns) * np.log1p(squared / scale)
+    return height
 
 
 def normalized(log_weight: np.ndarray) -> np.ndarray:
     """Weights with sum 1 over the last axis from their logarithms."""
     weight = np.exp(log_weight - log_weight.max(-1, keepdims=True))
-    return weight / weight.sum(-1, keepdims=True)
+    share: np.ndarray = weight / weight.sum(-1, keepdims=True)
+    return share
 
 
 def per_cause(population: Population, weight: np.ndarray) -> np.ndarray:
     """Sum of the weights (L,) of lives for each cause."""
-    return np.bincount(population.cause, weight, minlength=len(population.causes))
+    sums: np.ndarray = np.bincount(population.cause, weight, minlength=len(population.causes))
+    return sums
 
 
 def _what_lies_about(population: Population, objects: dict[str, bool]) -> np.ndarray:
@@ -80,7 +84,8 @@ def _what_lies_about(population: Population, objects: dict[str, bool]) -> np.nda
     metric = metric_of(population)
     here = [i for i, key in enumerate(metric.objects) if key in objects]
     there = np.array([[objects[metric.objects[i]] for i in here]], float)
-    return log_objects(metric.share[:, here], there)[0]
+    row: np.ndarray = log_objects(metric.share[:, here], there)[0]
+    return row
 
 
 def squared_distance(population: Population, findings: Findings) -> tuple[np.ndarray, int]:

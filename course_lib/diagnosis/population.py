@@ -113,11 +113,11 @@ class Population:
         """Keys and ids that these inspections give, and what is known at once."""
         return {key for key, place in self.made_by.items() if place in inspections or place == COMPLAINT}
 
-    def rows(self, rows) -> Population:
+    def rows(self, rows: np.ndarray) -> Population:
         """Some of the lives only."""
 
-        def cut(value):
-            return {key: each[rows] for key, each in value.items()}
+        def cut(columns: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+            return {key: each[rows] for key, each in columns.items()}
 
         return Population(
             causes=self.causes,

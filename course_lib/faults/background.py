@@ -8,17 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import msgspec
 import numpy as np
 
 from course_lib.base.guards import one_of
 from course_lib.vehicle.duty_cycle import load_uses
-
-if TYPE_CHECKING:
-    from course_lib.faults.causes import Cause
 
 Shape = Literal["", "sudden", "creeping"]
 # How often each job has been done on a vehicle that came in: a shop sees what has been worked on before (fitted to nothing).
@@ -27,10 +23,8 @@ BRINGS = {"apart": ("out", "body_out", "pan_off"), "body_out": ("pan_off",)}  # 
 MOMENTS = ("made", "bought", *JOBS, "onset", "noticed")
 LATELY, LATELY_WEEKS = 0.8, 40.0  # share of the jobs that were done in so many weeks before the cause set in
 SECOND_HAND = 0.55
-SUDDEN_SHARE, SUDDEN_WEEKS = (
-    0.05,
-    0.2,
-)  # of the noticed miles, or of time: how fast a sudden trouble becomes a loud one
+# Of the noticed miles, or of time: how fast a sudden trouble becomes a loud one.
+SUDDEN_SHARE, SUDDEN_WEEKS = 0.05, 0.2
 SAME_JOB_WEEKS = 1.0  # noticed within so many after a job, it is said to date from it
 
 
@@ -48,14 +42,24 @@ class Background:
 
     def weeks(self, moment: str) -> np.ndarray:
         """How long ago, (n,) weeks of the owner's driving; NaN = never."""
-        return (self.odometer - self.at[moment]) / load_uses().uses[self.use].weekly_miles
+        weeks: np.ndarray = (self.odometer - self.at[moment]) / load_uses().uses[self.use].weekly_miles
+        return weeks
 
-    @cached_property
+    @property
     def after_job(self) -> np.ndarray:
         """Whether it was noticed right after a job on the unit, (n,)."""
         noticed = self.weeks("noticed")
         gaps = [self.weeks(job) - noticed for job in ("out", "apart", "pan_off", "body_out")]
-        return np.any([(gap >= -1e-6) & (gap <= SAME_JOB_WEEKS) for gap in gaps], axis=0)
+        right_after: np.ndarray = np.any([(gap >= -1e-6) & (gap <= SAME_JOB_WEEKS) for gap in gaps], axis=0)
+        return right_after
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobBounds:
+    """What the causes of one vehicle say of the jobs on it. dates_from: done when they set in; rules_out: never done."""
+
+    dates_from: frozenset[str]
+    rules_out: frozenset[str]
 
 
 class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -89,7 +93,14 @@ class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         return so & of.after_job if self.after_job else so
 
 
-def lived_background(use: str, signal: str, onset, odometer, noticed, loud) -> Background:
+def lived_background(
+    use: str,
+    signal: str,
+    onset: np.ndarray,
+    odometer: np.ndarray,
+    noticed: np.ndarray,
+    loud: np.ndarray,
+) -> Background:
     """The backgrounds of n vehicles as far as they were lived, nothing else drawn yet. Arrays (n,) mi; noticed and loud: where the
     driver first felt a little of the trouble, and nearly as much as made him come in."""
     never = np.full(len(odometer), np.nan)
@@ -100,25 +111,21 @@ def lived_background(use: str, signal: str, onset, odometer, noticed, loud) -> B
     return Background(use=use, signal=signal, odometer=odometer, at=at, shape=shape)
 
 
-def draw_background(
-    lived: Background, causes: Sequence[Sequence[Cause]], rng: np.random.Generator
-) -> Background:
-    """`lived` with owners and jobs drawn for n vehicles, each with its `causes`.
+def draw_background(lived: Background, bounds: Sequence[JobBounds], rng: np.random.Generator) -> Background:
+    """`lived` with owners and jobs drawn for n vehicles, each within its `bounds`.
 
     Every job comes before the onset. The one from which a cause dates was done then; what a cause rules out was never done.
     """
     at, onset = dict(lived.at), lived.at["onset"]
     count, week = len(onset), load_uses().uses[lived.use].weekly_miles
     at["bought"] = np.where(rng.random(count) < SECOND_HAND, onset * rng.uniform(0.1, 0.9, count), np.nan)
-    own = [{job for cause in mine for job in cause.dates_from} for mine in causes]
-    never = [{job for cause in mine for job in cause.rules_out} for mine in causes]
     for job, share in JOBS.items():
         lately = onset - week * rng.uniform(0.0, LATELY_WEEKS, count)
         long_ago = onset * rng.uniform(0.2, 0.8, count)
         done = np.where(rng.random(count) < LATELY, np.maximum(lately, 0.2 * onset), long_ago)
         at[job] = np.where(rng.random(count) < share, done, np.nan)
-        at[job] = np.where([job in jobs for jobs in own], onset, at[job])
-        at[job] = np.where([job in jobs for jobs in never], np.nan, at[job])
+        at[job] = np.where([job in each.dates_from for each in bounds], onset, at[job])
+        at[job] = np.where([job in each.rules_out for each in bounds], np.nan, at[job])
     for job, others in BRINGS.items():
         for other in others:
             at[other] = np.fmax(at[other], at[job])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from functools import cache
 from typing import Annotated, Literal, get_args
 from zlib import crc32
@@ -13,8 +13,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
-from course_lib.faults.background import BRINGS, JOBS
-from course_lib.faults.clues import HistoryClue, ObjectClue, all_facts, load_object
+from course_lib.faults.background import BRINGS, JOBS, JobBounds
 from course_lib.faults.measures import Signal, check_exists, exists, nominal
 from course_lib.faults.parts import all_parts
 from course_lib.vehicle.duty_cycle import load_uses
@@ -44,7 +43,8 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """What is added to the parameter array `value` at full growth, severity (n,) between 0 mild and 1 severe."""
         size = self.mild + (self.severe - self.mild) * severity
         size = size.reshape((-1,) + (1,) * (value.ndim - 1))
-        full = {"set": size - value, "scale": value * (size - 1.0), "add": size + 0.0 * value}[self.how]
+        ways = {"set": size - value, "scale": value * (size - 1.0), "add": size + 0.0 * value}
+        full: np.ndarray = ways[self.how]
         if column is None:
             return full
         only = np.zeros_like(value)
@@ -96,7 +96,9 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """Whether it is met in that kind of use: in every one unless it names some."""
         return not self.uses or use in self.uses
 
-    def growth(self, unit: UnitSpec, base: dict[str, np.ndarray], severity, onset) -> Growth:
+    def growth(
+        self, unit: UnitSpec, base: dict[str, np.ndarray], severity: np.ndarray, onset: np.ndarray
+    ) -> Growth:
         """The change this cause brings: severity (n,), onset [m] (n, 1). Numbers of the type that the vehicles are made of."""
         change: dict[str, np.ndarray] = {}
         for effect in self.effects:
@@ -142,17 +144,6 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         return self.sets_in_over_miles <= SUDDEN
 
     @property
-    def objects(self) -> tuple[ObjectClue, ...]:
-        """The things it leaves lying about, its own first."""
-        return tuple(load_object(left.thing) for left in sorted(self.leaves, key=lambda left: -left.share))
-
-    @property
-    def told(self) -> tuple[HistoryClue, ...]:
-        """Lines of history that are told of it oftener than of most: as its own, or for the job it dates from."""
-        dated = set(self.dates_from)
-        return tuple(f for f in all_facts().values() if self.id in f.of or dated & set(f.when.ago))
-
-    @property
     def dates_from(self) -> tuple[str, ...]:
         """The jobs at which it set in: a rebuild for a fresh unit, and those of `after`, with all that is part of them."""
         jobs = (*self.after, *(("apart",) if self.fresh_unit else ()))
@@ -180,24 +171,27 @@ def all_causes() -> dict[str, Cause]:
             one_of(f"group of cause {cause.id}", group, book.groups)
         named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
         check_exists(f"cause {cause.id}", named)
-        _ = cause.objects
         for job in (*cause.after, *cause.never):
             one_of(f"job of cause {cause.id}", job, JOBS)
         for use in cause.uses:
             one_of(f"use of cause {cause.id}", use, load_uses().uses)
         for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
             one_of(f"part of cause {cause.id}", part, all_parts())
-    found = {cause.id: cause for cause in book.causes}
-    for fact in all_facts().values():
-        for name in fact.of:
-            one_of(f"cause of fact {fact.id}", name, found)
-    return found
+    return {cause.id: cause for cause in book.causes}
 
 
 def load_cause(name: str) -> Cause:
     """The cause `name`. Raises ValueError naming the nearest one that exists."""
     one_of("cause", name, all_causes())
     return all_causes()[name]
+
+
+def job_bounds(causes: Collection[Cause]) -> JobBounds:
+    """What the causes of one vehicle say of the jobs on it."""
+    return JobBounds(
+        dates_from=frozenset(job for cause in causes for job in cause.dates_from),
+        rules_out=frozenset(job for cause in causes for job in cause.rules_out),
+    )
 
 
 def joint_name(causes: Iterable[Cause]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import msgspec
 import numpy as np
@@ -17,9 +17,7 @@ import numpy as np
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.background import Background, When
-
-if TYPE_CHECKING:
-    from course_lib.faults.causes import Cause
+from course_lib.faults.causes import Cause, all_causes
 
 TOLD_AT = "interview"  # the inspection at which papers and owner are heard
 Share = Annotated[float, msgspec.Meta(ge=0, le=1)]
@@ -86,26 +84,38 @@ class FactsFile(msgspec.Struct, frozen=True):
 
 @cache
 def all_objects() -> dict[str, ObjectClue]:
-    """Every thing by id, in the order of the data file."""
-    return {each.id: each for each in read_data("objects", ObjectsFile).objects}
+    """Every thing by id, in the order of the data file. Raises ValueError when a cause leaves one that is not there."""
+    found = {each.id: each for each in read_data("objects", ObjectsFile).objects}
+    for cause in all_causes().values():
+        for left in cause.leaves:
+            one_of(f"object that cause {cause.id} leaves", left.thing, found)
+    return found
 
 
 @cache
 def all_facts() -> dict[str, HistoryClue]:
-    """Every line of history by id, in the order of the data file."""
-    return {each.id: each for each in read_data("facts", FactsFile).facts}
+    """Every line of history by id, in the order of the data file. Raises ValueError when one is told of no known cause."""
+    found = {each.id: each for each in read_data("facts", FactsFile).facts}
+    for fact in found.values():
+        for name in fact.of:
+            one_of(f"cause of fact {fact.id}", name, all_causes())
+    return found
 
 
-@cache
 def all_clues() -> dict[str, Clue]:
     """Things and lines of history by id."""
     return {**all_objects(), **all_facts()}
 
 
-def load_object(name: str) -> ObjectClue:
-    """The thing `name`. Raises ValueError naming the nearest one that exists."""
-    one_of("object", name, all_objects())
-    return all_objects()[name]
+def things_left_by(cause: Cause) -> tuple[ObjectClue, ...]:
+    """The things a cause leaves lying about, its own first."""
+    return tuple(all_objects()[left.thing] for left in sorted(cause.leaves, key=lambda left: -left.share))
+
+
+def history_of(cause: Cause) -> tuple[HistoryClue, ...]:
+    """Lines of history that are told of a cause oftener than of most: as its own, or for the job it dates from."""
+    dated = set(cause.dates_from)
+    return tuple(fact for fact in all_facts().values() if cause.id in fact.of or dated & set(fact.when.ago))
 
 
 def clue_chances(

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
@@ -50,6 +51,7 @@ def measure_value(name: str, plant: Plant, condition: Condition) -> np.ndarray:
     bare = address.removesuffix(RATIO)
     if bare not in measure_names(plant.unit.name):
         one_of("measure", bare, sorted(measure_names(plant.unit.name)))
+    value: np.ndarray
     if bare == LINING_LEFT:
         value = 1.0 - condition.lining / plant.p.element_lining
     else:
@@ -80,7 +82,7 @@ def exists(name: str, unit: UnitSpec) -> bool:
     return bare in measure_names(unit.name) and (not column or column in columns(bare, unit))
 
 
-def check_exists(owner: str, names) -> None:
+def check_exists(owner: str, names: Iterable[str]) -> None:
     """Raise ValueError unless each of `names` exists in at least one unit; `owner` says whose names they are."""
     units = known_units()
     for name in names:

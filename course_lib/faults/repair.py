@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -19,10 +19,14 @@ from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import Fleet, Lives, live
-from course_lib.vehicle.operating_point import Condition, new_condition
+from course_lib.vehicle.operating_point import Condition, Workings, new_condition
+from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
+Watch = Callable[
+    [Plant, Condition, Workings], dict[str, np.ndarray]
+]  # what a life is watched for; see `live`
 Stage = Literal["early", "driving", "no drive"]
 STAGES: tuple[Stage, ...] = ("early", "driving", "no drive")
 DRIVERS = {"attentive": 1.0, "ordinary": 0.5, "patient": 0.25, "stoic": 0.1}  # sensitivity
@@ -85,7 +89,7 @@ class Past:
         return DRIVERS[self.driver]
 
     @property
-    def plant(self):
+    def plant(self) -> Plant:
         """The vehicle at its present odometer."""
         return self.world.plant(np.array([[self.odometer]]))
 
@@ -146,7 +150,7 @@ def leaves_a_cause(name: str) -> bool:
     return name == "part only" or name.startswith("all but ")
 
 
-def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events=None) -> Lives:
+def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events: Watch | None = None) -> Lives:
     """Drive on after repairs, one lane for each (past, plan, miles of the owner's use), fluid new and to the mark.
 
     What a renewed part buys in miles is the cause's own. With a cause put right its changes are gone, but for those that stay
@@ -278,7 +282,7 @@ def _join_growths(worlds: list[Fleet], k: int) -> Growth:
         ]
         change[name] = np.concatenate(parts)
 
-    def times(field, otherwise):
+    def times(field: str, otherwise: float) -> np.ndarray:
         return np.concatenate(
             [getattr(g, field) if g else np.full((n, 1), otherwise) for g, n in zip(each, sizes, strict=True)]
         )

@@ -14,7 +14,7 @@ from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.faults.background import draw_background, lived_background
 from course_lib.faults.cause_pairs import check_together
-from course_lib.faults.causes import Cause, all_causes, causes_of, joint_name, load_cause
+from course_lib.faults.causes import Cause, all_causes, causes_of, job_bounds, joint_name, load_cause
 from course_lib.faults.parts import BROKEN
 from course_lib.faults.repair import (
     DRIVERS,
@@ -22,6 +22,7 @@ from course_lib.faults.repair import (
     STAGES,
     Past,
     Stage,
+    Watch,
     causes_proven,
     join_vehicles,
     with_outcomes,
@@ -84,6 +85,19 @@ class Scenario:
     def kind(self) -> tuple[str, str, str]:
         """Unit, load signal and use: what vehicles of one batch have in common."""
         return self.request.unit, self.signal, self.use
+
+    def distance(
+        self, miles: np.ndarray, stage: np.ndarray, driver: np.ndarray, severity: np.ndarray
+    ) -> np.ndarray:
+        """How far lives are from these wishes, (n,), counted in factors of the wanted miles (natural log).
+
+        miles since onset, stage and driver, their places in STAGES and DRIVERS, and severity: (n,) each.
+        """
+        off = np.abs(np.log(np.maximum(miles, 1.0) / self.wanted_miles))
+        off = off + OTHER_STAGE * (stage != STAGES.index(self.stage))
+        off = off + OTHER_DRIVER * (driver != list(DRIVERS).index(self.driver))
+        far: np.ndarray = off + OTHER_SEVERITY * np.abs(severity - self.wanted_severity)
+        return far
 
 
 # ---------------------------------------------------------------------- decisions
@@ -175,7 +189,7 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
 
 def _with_background(past: Past, rng: np.random.Generator) -> Past:
     """The past with what befell the vehicle besides, drawn."""
-    return replace(past, background=draw_background(past.background, [past.causes], rng))
+    return replace(past, background=draw_background(past.background, [job_bounds(past.causes)], rng))
 
 
 class ScenarioSearch:
@@ -208,7 +222,7 @@ class ScenarioSearch:
         world = join_vehicles([Fleet(load_unit(self.unit), self.use, base) for base in self.bases])
         return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
-    def world(self, of, severity) -> Fleet:
+    def world(self, of: np.ndarray, severity: np.ndarray) -> Fleet:
         """Vehicles `of`, an index into the drawn ones in rising order, with their causes at a severity each."""
         worlds = []
         for i in np.unique(of):
@@ -219,7 +233,9 @@ class ScenarioSearch:
             worlds.append(Fleet(load_unit(self.unit), self.use, base, growths))
         return join_vehicles(worlds)
 
-    def live_on(self, world: Fleet, of, drivers, events=None) -> Lives:
+    def live_on(
+        self, world: Fleet, of: np.ndarray, drivers: np.ndarray, events: Watch | None = None
+    ) -> Lives:
         """From onset to complaint. A sudden cause is there before the first mile is judged: nobody stops half way into it."""
         onset = np.array([[self.drawn[i].onset_miles * units.MILE] for i in of])
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
@@ -244,14 +260,13 @@ class ScenarioSearch:
                 break
         return found
 
-    def _refusal(self, i: int, tried: TriedLives, ranked) -> ValueError:
+    def _refusal(self, i: int, tried: TriedLives, ranked: np.ndarray) -> ValueError:
         """What to say when no past of vehicle i will do."""
         drawn = self.drawn[i]
         if len(ranked):
             return ValueError(
-                f"cause {joint_name(drawn.causes)} must come back when only the part is renewed and stay away when put right, "
-                "got none "
-                f"among {len(ranked)} lives in {drawn.use} use. Ask for another stage, use or seed."
+                f"cause {joint_name(drawn.causes)} must come back when only the part is renewed, and stay away when put right, "
+                f"got none among {len(ranked)} lives in {drawn.use} use. Ask for another stage, use or seed."
             )
         stages = tried.stages_of(i)
         seen = ", ".join(f"{name} {stages.count(name)}" for name in STAGES)
@@ -264,7 +279,9 @@ class ScenarioSearch:
 class TriedLives:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
-    def __init__(self, search: ScenarioSearch, of, severity, events=None) -> None:
+    def __init__(
+        self, search: ScenarioSearch, of: np.ndarray, severity: np.ndarray, events: Watch | None = None
+    ) -> None:
         """of, severity (n,). There are n d lives then, one for each of the d DRIVERS. events: what is to be logged."""
         drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
         world = search.world(of, severity)
@@ -276,7 +293,7 @@ class TriedLives:
         self.stage = self._stages()
         self.off = self._off()
 
-    def _off(self):
+    def _off(self) -> np.ndarray:
         """How far each life is from what was wanted of its vehicle; infinite where it will not do."""
         off = np.full(len(self.of), np.inf)
         for i, drawn in enumerate(self.search.drawn):
@@ -284,17 +301,14 @@ class TriedLives:
             off[mine] = self.off_from(drawn, mine)
         return off
 
-    def off_from(self, wish: Scenario, rows):
+    def off_from(self, wish: Scenario, rows: np.ndarray | slice) -> np.ndarray:
         """How far some lives are from a wish for miles, severity, stage and driver; infinite where they will not do."""
-        off = np.abs(np.log(np.maximum(self.miles[rows], 1.0) / wish.wanted_miles))
-        other = self.stage[rows] != STAGES.index(wish.stage)
-        away = self.driver[rows] != list(DRIVERS).index(wish.driver)
-        off = off + OTHER_STAGE * other + OTHER_DRIVER * away
-        off = off + OTHER_SEVERITY * np.abs(self.severity[rows] - wish.wanted_severity)
-        wrong = other if wish.request.stage else False
+        stage = self.stage[rows]
+        off = wish.distance(self.miles[rows], stage, self.driver[rows], self.severity[rows])
+        wrong = stage != STAGES.index(wish.stage) if wish.request.stage else False
         return np.where(self.lives.complained[rows] & ~np.asarray(wrong), off, np.inf)
 
-    def _stages(self):
+    def _stages(self) -> np.ndarray:
         """Place in STAGES of each life's damage, as it ended with a complaint; see `Past.stage`."""
         stage, lives = np.zeros(len(self.of), int), self.lives
         rows = np.flatnonzero(lives.complained)
@@ -313,7 +327,7 @@ class TriedLives:
         stage[rows] = np.where(victim, np.where(lives.felt["slips"][rows] > NO_DRIVE_FELT, 2, 1), 0)
         return stage
 
-    def rows_of(self, i: int):
+    def rows_of(self, i: int) -> np.ndarray:
         """Lives of vehicle i that will do."""
         return np.flatnonzero((self.of == i) & np.isfinite(self.off))
 
@@ -321,7 +335,7 @@ class TriedLives:
         """Stages of the complaints of vehicle i."""
         return [STAGES[s] for s in self.stage[(self.of == i) & self.lives.complained]]
 
-    def order(self):
+    def order(self) -> list[np.ndarray]:
         """For each vehicle its lives that will do, best first."""
         rows = [self.rows_of(i) for i in range(len(self.search.drawn))]
         return [mine[np.argsort(self.off[mine], kind="stable")] for mine in rows]
@@ -353,6 +367,6 @@ class TriedLives:
             ),
         )
 
-    def felt_at(self, rows) -> np.ndarray:
+    def felt_at(self, rows: np.ndarray) -> np.ndarray:
         """Odometers (3, n) [mi] of some lives: at the complaint, and where the trouble was noticed and where it was loud."""
         return np.array([self.lives.odometer, *self.lives.noticed])[:, rows] / units.MILE

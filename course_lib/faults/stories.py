@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
+
 import msgspec
 
 from course_lib.base import units
@@ -52,7 +54,9 @@ def compare_repairs(past: Past, first: tuple[str, ...] = ()) -> dict[str, Story]
     }
 
 
-def story_of_repair(past: Past, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
+def story_of_repair(
+    past: Past, parts: Sequence[str] = (), causes: Collection[str] = (), *, miles: float = YEARS_OF_USE
+) -> Story:
     """Drive a repair forward over `miles` of the owner's use and tell it, landmarks and all.
 
     parts: ids of the parts renewed; causes: ids of the causes whose correction was carried out, right or wrong (setting, cleaning,

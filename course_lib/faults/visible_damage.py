@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 import numpy as np
 
-from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, all_parts, parts_of
+from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, parts_of
 from course_lib.shop.batch import BatchFinding, BatchReading, instrument_error
-from course_lib.shop.findings import Finding, Look
+from course_lib.shop.findings import Finding
 from course_lib.shop.holders import holders
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.procedure import carry_out
@@ -18,21 +18,9 @@ from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
+Degrees = np.ndarray | int  # of n vehicles (n,), or of one: SOUND, WORN, BROKEN, or whatever is looked at
+ByKey = Mapping[str, Degrees]  # grades of looks, or sides of its spec on which a reading stands: -1, 0, 1
 SIDES = {"below": -1, "above": 1}
-
-
-def out_of_order(look: Look) -> bool:
-    """Whether a look shows its part worn or broken, on whatever unit."""
-    return any(re.fullmatch(pattern, look.key) and look.grade >= least for pattern, least in _least_grades())
-
-
-@cache
-def _least_grades() -> tuple[tuple[str, int], ...]:
-    """(pattern of keys, grade from which on the part counts as worn or broken) of every look at a part."""
-    looks = [view for part in all_parts().values() for view in part.seen if view.look]
-    pattern = (re.sub(r"{\w+}", r"\\w+", view.look) for view in looks)
-    least = (min(n for n in (view.worn, view.broken) if isinstance(n, int)) for view in looks)
-    return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
 
 
 def view_keys(view: PartView, unit: UnitSpec) -> tuple[str, ...]:
@@ -48,7 +36,7 @@ def damage_in_findings(findings: dict[str, Finding], unit: str, signal: str) -> 
     return {part: max(views.values()) for part, views in damaged_views(findings, unit, signal).items()}
 
 
-def visible_damage(subject: Subject, seeds) -> dict[str, np.ndarray]:
+def visible_damage(subject: Subject, seeds: Sequence[int] | np.ndarray) -> dict[str, np.ndarray]:
     """What a workshop would be shown of each part of n vehicles, by part: (n,) of SOUND, WORN and BROKEN.
 
     seeds (n,): of the shop that takes each; see `instrument_error`.
@@ -58,7 +46,7 @@ def visible_damage(subject: Subject, seeds) -> dict[str, np.ndarray]:
     return {part: np.concatenate([some[part] for some in each]) for part in each[0]}
 
 
-def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
+def _shown(subject: Subject, seeds: np.ndarray) -> dict[str, np.ndarray]:
     """The same of a few."""
     unit = subject.unit
     names = _inspections(unit.name, subject.signal)
@@ -72,7 +60,7 @@ def _shown(subject: Subject, seeds) -> dict[str, np.ndarray]:
     return {part: np.broadcast_to(degree, (subject.size,)) for part, degree in degrees.items()}
 
 
-def _sides(each: BatchReading, subject: Subject, seeds) -> np.ndarray:
+def _sides(each: BatchReading, subject: Subject, seeds: np.ndarray) -> np.ndarray:
     """Side of its spec on which a reading stands, (n,): -1, 0 or 1, as each shop's instrument shows it."""
     low, high = subject.unit.spec[each.key]
     some, which = np.unique(seeds, return_inverse=True)
@@ -81,22 +69,24 @@ def _sides(each: BatchReading, subject: Subject, seeds) -> np.ndarray:
     return np.where(value > high, 1, np.where(value < low, -1, 0))
 
 
-def _degrees(unit: UnitSpec, signal: str, grade, side) -> dict:
-    """Degree of each part, from grades by look and sides by reading; numbers or arrays."""
+def _degrees(unit: UnitSpec, signal: str, grade: ByKey, side: ByKey) -> dict[str, Degrees]:
+    """Degree of each part, from grades by look and sides by reading."""
     return {part.id: _worst(part, unit, grade, side) for part in parts_of(unit, signal) if part.id != NO_PART}
 
 
-def _worst(part: Part, unit: UnitSpec, grade, side):
+def _worst(part: Part, unit: UnitSpec, grade: ByKey, side: ByKey) -> Degrees:
     """The worst that any view of a part shows."""
-    there = [
-        (view, key) for view in part.seen for key in view_keys(view, unit) if key in grade or key in side
-    ]
-    return np.max([_counts(view, key, grade, side) for view, key in there], axis=0) if there else SOUND
+    worst: Degrees = SOUND
+    for view in part.seen:
+        for key in view_keys(view, unit):
+            if key in grade or key in side:
+                worst = np.maximum(worst, _counts(view, key, grade, side))
+    return worst
 
 
-def _counts(view: PartView, key: str, grade, side):
-    """What one view shows: SOUND, WORN or BROKEN, a number or an array."""
-    degree = SOUND
+def _counts(view: PartView, key: str, grade: ByKey, side: ByKey) -> Degrees:
+    """What one view shows."""
+    degree: Degrees = SOUND
     for limit, counts in ((view.worn, WORN), (view.broken, BROKEN)):
         if isinstance(limit, int):
             degree = np.maximum(degree, (grade[key] >= limit) * counts)
