@@ -130,7 +130,6 @@ class Plant(Vehicles):
             line_phase=np.stack([runs.drawing, runs.gulping]),
             line=runs.line,
             line_low=self._line_low(steps),
-            spill=heat.spill,
             loss=runs.loss,
             slip=runs.surplus,
             tie_up=holding.tie_up,
@@ -140,13 +139,9 @@ class Plant(Vehicles):
             lockup_power=run.lock_power,
             exhaust=self.exhaust(runs.speed, command.throttle),
             drive_torque=np.abs(self.ratio[command.gear]) * np.maximum(runs.pull - pull, 0.0),
-            heat=heat.warms,
-            cooler_flow=heat.cooler,
-            cooler_conductance=heat.carried,
-            case_conductance=heat.shed,
-            settled=heat.settled,
             boils_over=boils_over(day_mean(oil.temperature, free), day_mean(warmer, free)),
             clearance=elements.clearance,
+            **_of_heat(heat),
             **_by_element(holding),
         )
 
@@ -163,6 +158,18 @@ class Plant(Vehicles):
         misfire = MISFIRE_SHAKES * self.p.engine_misfire * steps.command.throttle
         worst: Array = np.maximum(shaken, misfire)
         return worst
+
+
+def _of_heat(heat: Heat) -> dict[str, Array]:
+    """What `Workings` says of heat and cooler, (n, m)."""
+    return {
+        "spill": heat.spill,
+        "heat": heat.warms,
+        "cooler_flow": heat.cooler,
+        "cooler_conductance": heat.carried,
+        "case_conductance": heat.shed,
+        "settled": heat.settled,
+    }
 
 
 def _by_element(holding: Holding) -> dict[str, Array]:
