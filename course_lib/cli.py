@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import argparse
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
+import click
+
+from course_lib.base.commands import Verb
 from course_lib.base.data_files import data_folder
 
 FIRST_NOTEBOOK = "00_start_here.ipynb"
@@ -15,17 +18,9 @@ DEFAULT_FOLDER = "my-course"
 """Where a learner's copies and answers go when no folder is named: beside the place the command is run."""
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Run one verb. Returns the exit code; a mistake of the user is one line, never a traceback."""
-    parser = _parser()
-    known, rest = parser.parse_known_args(arguments)
-    if rest and known.verb != "open":
-        parser.error(f"unknown option {rest[0]}. See: course {known.verb} --help")
-    try:
-        return known.run(known, rest)
-    except (OSError, ValueError, RuntimeError) as error:
-        print(f"course {known.verb}: {error}", file=sys.stderr)
-        return 2
+@click.group()
+def main() -> None:
+    """Training cases: find what broke, and why."""
 
 
 def copy_notebooks(folder: Path) -> list[Path]:
@@ -40,89 +35,77 @@ def copy_notebooks(folder: Path) -> list[Path]:
     return fresh
 
 
-def open_course(known: argparse.Namespace, rest: list[str]) -> int:
-    """Copy the notebooks and start JupyterLab at the first one; unknown options go on to JupyterLab."""
-    folder = Path(known.folder).expanduser()
+@main.command("open", cls=Verb, context_settings={"ignore_unknown_options": True})
+@click.option("--only-copy", is_flag=True, help="Copy the notebooks and stop.")
+@click.argument("given", nargs=-1, type=click.UNPROCESSED, metavar="[FOLDER] [OPTIONS OF JUPYTERLAB]...")
+def open_course(given: tuple[str, ...], only_copy: bool) -> None:
+    """Copy the notebooks to FOLDER (my-course, if none is named) and open them; unknown options go on to JupyterLab."""
+    named = next((each for each in given if not each.startswith("-")), None)
+    folder = Path(named or DEFAULT_FOLDER).expanduser()
+    rest = list(given)
+    if named is not None:
+        rest.remove(named)
     fresh = copy_notebooks(folder)
     print(f"Your folder: {folder.resolve()} ({len(fresh)} notebooks new, the rest left as you had them).")
-    if known.only_copy:
-        return 0
-    return subprocess.call([sys.executable, "-m", "jupyterlab", str(folder / FIRST_NOTEBOOK), *rest])
+    if not only_copy:
+        sys.exit(subprocess.call([sys.executable, "-m", "jupyterlab", str(folder / FIRST_NOTEBOOK), *rest]))
 
 
-def mark_class(known: argparse.Namespace, _rest: list[str]) -> int:
-    """Mark a class and say where the marks are."""
-    from course_lib.classroom.marking_run import mark_folder  # here: opening the course needs none of it
-    from course_lib.classroom.parallel import cluster, progress_line
+@main.command("set", cls=Verb)
+@click.argument("class_list", type=click.Path(path_type=Path))
+@click.argument("out", type=click.Path(path_type=Path))
+@click.option(
+    "--secret", type=click.Path(path_type=Path), required=True,
+    help="A file with the secret of the class; made if missing.",
+)  # fmt: skip
+@click.option("--each", default=3, show_default=True, help="Cases for each learner.")
+@click.option("--lesson", type=int, help="Number of the lesson whose causes are drawn (default: all).")
+@click.option("--difficulty", default="any", show_default=True, help="any, easy, medium or hard.")
+@click.option("--unit", default="three-speed", show_default=True, help="The transmission.")
+@click.option("--signal", help="vacuum or cable (default: drawn).")
+@click.option("--use", help="What the vehicles are used for, such as mixed or towing (default: drawn).")
+@click.option("--jobs", default=2, show_default=True, help="Cases to make at a time.")
+def make_set(class_list: Path, out: Path, secret: Path, jobs: int, **wish: Any) -> None:
+    """Make a set of cases for a class: everybody's own, equally hard.
 
-    with cluster(known.cluster) as client:
-        results = mark_folder(
-            known.folder,
-            known.out,
-            known.set,
-            jobs=known.jobs,
-            client=client,
-            progress=progress_line("Hand-ins marked"),
-        )
-    notes = sum(len(one.notes) for one in results)
-    print(
-        f"{len(results)} hand-ins marked, {notes} notes. Begin with {Path(known.out) / 'pages' / 'index.html'}"
-    )
-    return 0
-
-
-def make_set(known: argparse.Namespace, _rest: list[str]) -> int:
-    """Make a set for a class and say how equal it is."""
+    CLASS_LIST is a CSV file with a column "name", OUT the folder to make.
+    """
     from course_lib.classroom import class_secret, class_set  # here: opening the course needs none of it
     from course_lib.classroom.parallel import progress_line
 
-    out, names = Path(known.out), class_set.read_class_list(Path(known.class_list))
+    names = class_set.read_class_list(class_list)
     class_set.check_new(out)
-    secret, fresh = class_secret.read_secret(Path(known.secret))
-    wish = class_set.SetRequest(**{name: getattr(known, name) for name in class_set.SetRequest.__slots__})
-    made = class_set.draw_set(names, secret, wish, jobs=known.jobs, progress=progress_line("Cases made"))
-    register = class_set.write_set(made, out, secret)
+    key, fresh = class_secret.read_secret(secret)
+    made = class_set.draw_set(
+        names, key, class_set.SetRequest(**wish), jobs=jobs, progress=progress_line("Cases made")
+    )
+    register = class_set.write_set(made, out, key)
     if fresh:
-        print(f"A new secret was written to {known.secret}. Keep it: with it the same set can be made again.")
+        print(f"A new secret was written to {secret}. Keep it: with it the same set can be made again.")
     print(f"{len(names)} folders to hand out: {out / 'learners'}. Keys, for you alone: {out / 'instructor'}.")
     print(register.spread)
-    return 0
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="course", description="Training cases: find what broke, and why.")
-    verbs = parser.add_subparsers(dest="verb", required=True)
-    start = verbs.add_parser("open", help="copy the notebooks to a folder of yours and open them")
-    start.add_argument("folder", nargs="?", default=DEFAULT_FOLDER, help="your folder (default: %(default)s)")
-    start.add_argument("--only-copy", action="store_true", help="copy the notebooks and stop")
-    start.set_defaults(run=open_course)
-    _add_set(verbs)
-    mark = verbs.add_parser("mark", help="mark the records of a class")
-    mark.add_argument("folder", help="a folder with one folder for each learner")
-    mark.add_argument("--set", required=True, help="the instructor's folder of the class set")
-    mark.add_argument(
-        "--out", default="marks", help="the folder to write the marks to (default: %(default)s)"
-    )
-    mark.add_argument("--jobs", type=int, default=2, help="learners to mark at a time (default: %(default)s)")
-    mark.add_argument("--cluster", help="address of a dask scheduler to mark on instead")
-    mark.set_defaults(run=mark_class)
-    return parser
+@main.command("mark", cls=Verb)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--set", "class_set", required=True, help="The instructor's folder of the class set.")
+@click.option(
+    "--out", default="marks", show_default=True, type=click.Path(path_type=Path),
+    help="The folder to write the marks to.",
+)  # fmt: skip
+@click.option("--jobs", default=2, show_default=True, help="Learners to mark at a time.")
+@click.option("--cluster", help="Address of a dask scheduler to mark on instead.")
+def mark_class(folder: Path, class_set: str, out: Path, jobs: int, cluster: str | None) -> None:
+    """Mark the records of a class: FOLDER holds one folder for each learner."""
+    from course_lib.classroom import parallel  # here: opening the course needs none of it
+    from course_lib.classroom.marking_run import mark_folder
 
-
-def _add_set(verbs) -> None:
-    one = verbs.add_parser("set", help="make a set of cases for a class: everybody's own, equally hard")
-    one.add_argument("class_list", help='a CSV file with a column "name"')
-    one.add_argument("out", help="the folder to make")
-    one.add_argument("--secret", required=True, help="a file with the secret of the class; made if missing")
-    one.add_argument("--each", type=int, default=3, help="cases for each learner (default: %(default)s)")
-    one.add_argument("--lesson", type=int, help="number of the lesson whose causes are drawn (default: all)")
-    one.add_argument("--difficulty", default="any", help="any, easy, medium or hard (default: %(default)s)")
-    one.add_argument("--unit", default="T3", help="the transmission (default: %(default)s)")
-    one.add_argument("--signal", help="vacuum or cable (default: drawn)")
-    one.add_argument("--use", help="what the vehicles are used for, such as mixed or towing (default: drawn)")
-    one.add_argument("--jobs", type=int, default=2, help="cases to make at a time (default: %(default)s)")
-    one.set_defaults(run=make_set)
+    with parallel.cluster(cluster) as client:
+        progress = parallel.progress_line("Hand-ins marked")
+        results = mark_folder(folder, out, class_set, jobs=jobs, client=client, progress=progress)
+    notes = sum(len(one.notes) for one in results)
+    print(f"{len(results)} hand-ins marked, {notes} notes. Begin with {out / 'pages' / 'index.html'}")
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -11,6 +11,7 @@ import nbformat
 import numpy as np
 import pytest
 from class_cases import relabeled
+from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -317,7 +318,7 @@ def test_any_name_gives_a_folder_that_any_disk_can_hold(names):
     )
 
 
-def test_the_command_makes_a_set(tmp_path, monkeypatch, capsys):
+def test_the_command_makes_a_set(tmp_path, monkeypatch):
     """`course set` writes both folders and says the spread; a second run does not overwrite."""
     monkeypatch.setattr(
         class_set.draw_set, "__kwdefaults__", {**class_set.draw_set.__kwdefaults__, "maker": relabeled}
@@ -332,11 +333,13 @@ def test_the_command_makes_a_set(tmp_path, monkeypatch, capsys):
         "--jobs",
         "1",
     ]
-    assert cli.main(call) == 0
-    said = capsys.readouterr().out
+    first = CliRunner().invoke(cli.main, call)
+    assert first.exit_code == 0
+    said = first.stdout
     assert "A new secret was written" in said and "minutes on the ideal way" in said
     assert sorted(path.name for path in (tmp_path / "out/learners").iterdir()) == ["01-ana", "02-bo"]
-    assert cli.main(call) == 2 and "must not exist yet" in capsys.readouterr().err
+    again = CliRunner().invoke(cli.main, call)
+    assert again.exit_code == 2 and "must not exist yet" in again.stderr
 
 
 def test_a_wish_that_cannot_be_met_is_one_line(tmp_path):

@@ -48,7 +48,7 @@ def test_the_learners_copies_agree_with_their_masters():
     assert {path for path in files if path.parent.name == "notebooks"} == set(LEARNERS)
     for path, text in files.items():
         assert path.read_text(encoding="utf-8") == text, (
-            f"{path.name}: run python -m course_lib.authoring.build"
+            f"{path.name}: run python -m course_lib.authoring build"
         )
 
 

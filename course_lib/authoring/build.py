@@ -1,4 +1,4 @@
-"""Build the learners' notebooks from the solved masters: ``python -m course_lib.authoring.build``.
+"""Build the learners' notebooks from the solved masters: ``python -m course_lib.authoring build``.
 
 A master in `solutions/` is the whole lesson with its solution. Cells tagged "solution" (the typed answer, the
 instructor's remarks) are left out of the learners' copy; nothing else differs. A master whose first cell is tagged
@@ -6,16 +6,13 @@ instructor's remarks) are left out of the learners' copy; nothing else differs. 
 gives the same bytes.
 
 A master whose first cell is tagged "stored" keeps what its cells gave, as text, so that it can be read without being run.
-``python -m course_lib.authoring.build --run`` runs those and stores it; strict nbval holds it against a new run.
+``python -m course_lib.authoring build --run`` runs those and stores it; strict nbval holds it against a new run.
 """
 
 from __future__ import annotations
 
-import argparse
 import json
-import sys
 import tempfile
-from collections.abc import Sequence
 from pathlib import Path
 
 from course_lib.base.notebooks import as_text, notebook_of
@@ -92,20 +89,14 @@ def store_outputs(masters: Path) -> None:
             )
 
 
-def main(top: Path = TOP, arguments: Sequence[str] | None = None) -> int:
-    """Write what has changed and say so."""
-    parser = argparse.ArgumentParser(prog="python -m course_lib.authoring.build", description=__doc__)
-    parser.add_argument("--run", action="store_true", help="first run the masters whose outputs are stored")
-    if parser.parse_args(arguments).run:
-        store_outputs(top / "solutions")
-    changed = 0
+def write_notebooks(top: Path = TOP) -> list[Path]:
+    """Write every file that the build changes, and return them."""
+    changed = []
     for path, text in built_files(top / "solutions", top / "notebooks").items():
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             path.write_text(text, encoding="utf-8", newline="\n")
-            print(f"written: {path.relative_to(top)}")
-            changed += 1
-    print(f"{changed} files changed.")
-    return 0
+            changed.append(path)
+    return changed
 
 
 def _fits(name: str, stem: str) -> bool:
@@ -147,7 +138,3 @@ def _kept(outputs: list[dict], count: int) -> list[dict]:
         if data:
             kept.append(one)
     return kept
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,13 +1,10 @@
-"""Make the cases of the course: ``python -m course_lib.authoring.case_recipes [K01 ...]``.
+"""Make the cases of the course: ``python -m course_lib.authoring case [K01 ...]``.
 
 For each one it writes the frozen case, its key, the draft of its words where it is worked, and its notebook in `solutions/`. What
 is there already is kept unless ``--anew`` is given: words that somebody has bettered are not lost.
 """
 
 from __future__ import annotations
-
-import argparse
-import sys
 
 import msgspec
 
@@ -20,7 +17,7 @@ from course_lib.base.notebooks import as_text, notebook_of
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.classroom.check_cells import WHOLE
-from course_lib.lessons.syllabus import BLANK, CourseCase, course_case, course_cases
+from course_lib.lessons.syllabus import BLANK, CourseCase, course_case
 from course_lib.lessons.worked_case import WorkedText
 
 MOST_SEEDS = 40  # tried, one after the other, before a recipe is refused
@@ -234,19 +231,3 @@ def _cell(kind: str, source: str, tags: tuple[str, ...]) -> dict:
         "metadata": {"tags": list(tags)} if tags else {},
         "source": source.splitlines(keepends=True),
     }
-
-
-def main(arguments: list[str] | None = None) -> int:
-    """Make the cases named, or all; say where they are, not what they are."""
-    parser = argparse.ArgumentParser(prog="python -m course_lib.authoring.case_recipes", description=__doc__)
-    parser.add_argument("names", nargs="*", help="default: all")
-    parser.add_argument("--anew", action="store_true", help="make them again, words and all")
-    given = parser.parse_args(arguments)
-    for name in given.names or course_cases():
-        make_course_case(name, anew=given.anew)
-        print(f"{name} is made, as {id_of(name)}.", flush=True)
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,9 +1,8 @@
-"""What the course covers, and where: ``python -m course_lib.authoring.coverage`` prints the matrix that stands in DEVELOPERS.md."""
+"""What the course covers, and where: ``python -m course_lib.authoring coverage`` prints it."""
 
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Collection, Iterable
 from functools import cache
 
@@ -23,11 +22,15 @@ NOT_COVERED = "not covered"
 
 
 class Topic(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One thing a published standard expects: covered where an item asks for one of `words`, or a case has one of `causes`."""
+    """One thing a published standard expects: covered where an item asks for one of `words`, or a case has one of `causes`.
+
+    left_out: why the course leaves it out, where neither does.
+    """
 
     topic: str
     words: tuple[str, ...]
     causes: tuple[str, ...] = ()
+    left_out: str = ""
 
 
 class _Topics(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -72,12 +75,17 @@ def misconceptions_covered() -> Where:
     return {name: list(places) for name, places in coverage.misconceptions_in_lessons().items()}
 
 
+def standard() -> tuple[Topic, ...]:
+    """What a published standard expects, topic by topic."""
+    return read_data("classroom/topics", _Topics).topics
+
+
 def topics_covered() -> Where:
     """Topic of the standard -> the lessons whose items ask for it, and the cases that turn on it."""
     return {
         each.topic: [lesson for lesson, text in asked_in_lessons().items() if _says(text, each.words)]
         + _cases(each.causes)
-        for each in read_data("classroom/topics", _Topics).topics
+        for each in standard()
     }
 
 
@@ -102,13 +110,3 @@ def as_markdown() -> str:
         rows = [f"| {name} | {' '.join(places) or nowhere} |" for name, places in where.items()]
         parts.append("\n".join([f"| {title} | Where |", "|---|---|", *rows]))
     return "\n\n".join(parts)
-
-
-def main() -> int:
-    """Print the matrix."""
-    print(as_markdown())
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,4 +1,4 @@
-"""How fair the cases of a kind of vehicle are: ``python -m course_lib.authoring.fairness_survey``.
+"""How fair the cases of a kind of vehicle are: ``python -m course_lib.authoring survey``.
 
 Makes fresh cases of every cause, certifies each, and prints for each cause how many were made and certified, how long an ideal
 diagnostician takes, what decides, and which twin is the hardest to exclude.
@@ -6,12 +6,9 @@ diagnostician takes, what decides, and which twin is the hardest to exclude.
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import get_args
 
 import numpy as np
 
@@ -21,7 +18,6 @@ from course_lib.diagnosis.lived_populations import population_of, population_of_
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.causes import causes_of
-from course_lib.faults.measures import Signal
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw_scenario, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
@@ -154,28 +150,17 @@ def _share(cause: str, said: list[dict[str, float] | None]) -> str:
     return f"{np.mean(leads):.0%}" if leads else "-"
 
 
-def main(arguments: list[str] | None = None) -> int:
-    """Print the table of a kind of vehicle."""
-    parser = argparse.ArgumentParser(
-        prog="python -m course_lib.authoring.fairness_survey", description=__doc__
-    )
-    parser.add_argument("unit", help="such as T3")
-    parser.add_argument("signal", choices=get_args(Signal))
-    parser.add_argument("causes", nargs="*", help="default: all")
-    parser.add_argument("--seeds", type=int, default=5)
-    given = parser.parse_args(arguments)
-    cases = list(survey_cases(requests(given.unit, given.signal, given.seeds, given.causes or None)))
+def report(wanted: list[Request]) -> list[str]:
+    """The table of some requests as lines of text, and under it every case that was refused or not certified, and why."""
+    cases = list(survey_cases(wanted))
     rows: list[tuple[str, ...]] = [COLUMNS, *survey_table(cases)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(COLUMNS))]
-    for row in rows:
-        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+    lines = [
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    ]
     for case in cases:
-        if case.refused or (case.certificate and not case.certificate.certified):
-            print(
-                f"{case.cause} {case.request.seed}: {case.refused or (case.certificate and case.certificate.reason)}"
-            )
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+        why = case.refused or (
+            case.certificate.reason if case.certificate and not case.certificate.certified else ""
+        )
+        lines += [f"{case.cause} {case.request.seed}: {why}"] if why else []
+    return lines

@@ -1,4 +1,4 @@
-"""Freeze a case: ``python -m course_lib.authoring.freeze NAME --cause CAUSE``.
+"""Freeze a case: ``python -m course_lib.authoring freeze NAME --cause CAUSE``.
 
 A frozen case is a file, so it stays as it is when the generator or a library changes. Its key lies with it, in
 `datasets/keys/`: every learner has it, so nothing that is frozen is ever marked. What is marked is dealt: ``course set``.
@@ -7,9 +7,7 @@ An id belongs to one vehicle for good: another vehicle gets the next id of its n
 
 from __future__ import annotations
 
-import argparse
 import secrets
-import sys
 from pathlib import Path
 
 import msgspec
@@ -94,30 +92,3 @@ def _road(part: str, key: Key) -> Story:
     past = vehicle_of(key)
     plan, miles = repair.TrialRepair(parts=(part,)), repair.YEARS_OF_USE
     return outcome_story(past, plan, repair.outcome_of(repair.drive_forward([(past, plan, miles)]), 0), miles)
-
-
-def main(arguments: list[str] | None = None) -> int:
-    """Freeze one case; say where it is, not what it is."""
-    parser = argparse.ArgumentParser(prog="python -m course_lib.authoring.freeze", description=__doc__)
-    parser.add_argument("name", help="id of the case, such as M02")
-    parser.add_argument("--seed", type=int, help="default: drawn, and kept in the key only")
-    for option in ("unit", "cause", "also", "signal", "stage", "use"):
-        parser.add_argument(f"--{option}", help="default: drawn")
-    parser.add_argument(
-        "--only", nargs="*", default=[], metavar="PART", help="also drive this part-only repair"
-    )
-    given = vars(parser.parse_args(arguments))
-    given = {name: value for name, value in given.items() if name != "unit" or value}
-    given = given | {"roads": tuple(given.pop("only"))}
-    try:
-        freeze(**given)
-    except ValueError as error:
-        parser.exit(2, f"{error}\n")
-    print(
-        f"{given['name']} is frozen as {id_of(given['name'])}; every learner has its key, so it is never marked."
-    )
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,4 +1,4 @@
-"""What a writer of a lesson must keep to, looked up by a program: ``python -m course_lib.authoring.lesson_checks L04``.
+"""What a writer of a lesson must keep to, looked up by a program: ``python -m course_lib.authoring lint L04``.
 
 Every rule returns sentences that say which item and what to do. House rules, except where a source is named.
 """
@@ -6,12 +6,11 @@ Every rule returns sentences that say which item and what to do. House rules, ex
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Callable, Iterator
 from statistics import mean
 
 from course_lib.lessons.item_kinds import AnyItem, Choice, Match, Number, Order, Predict, Sentence, Several
-from course_lib.lessons.lesson import Lesson, all_misconceptions, lesson_names, load_lesson
+from course_lib.lessons.lesson import Lesson, all_misconceptions, load_lesson
 
 MOST_WORDS_A_SENTENCE = 25
 MOST_WORDS = {"stem": 100, "worked": 110, "reply": 45, "option": 25}
@@ -199,14 +198,3 @@ def texts_of(item: AnyItem) -> Iterator[tuple[str, str]]:
 def sentences(text: str) -> list[str]:
     """The sentences of a text, cut at the marks that end one, at colons and at blank lines."""
     return re.split(r"(?<=[.!?:;])[\"\u201d]?\s|\n\s*\n", text.strip())
-
-
-def main(names: list[str]) -> int:
-    """Print what is wrong with some lessons, or with all."""
-    found = [text for name in names or lesson_names() for text in problems(name)]
-    print("\n".join(found) or "Nothing to put right.")
-    return 1 if found else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
