@@ -207,4 +207,4 @@ def _sheet_at(unit: UnitSpec, signal: str, use: str, points: tuple[tuple, ...]) 
 @cache
 def _sheet_speeds(unit: UnitSpec, signal: str, pedal: float) -> tuple[float, ...]:
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    return tuple(float(speed) for speed in plant.upshift_speeds(pedal)[0])
+    return tuple(float(speed) for speed in plant.controls.upshift_speeds(pedal)[0])
