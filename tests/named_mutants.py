@@ -41,7 +41,7 @@ class Change(NamedTuple):
 
 
 CHANGES = (
-    Change("stall test up to 400 rpm of slip", "shop", "SLIPS_RPM = 150", "SLIPS_RPM = 400", ("test_shop_order.py",)),
+    Change("stall test up to 400 rpm of slip", "shop", "SLIPS_RPM = 150", "SLIPS_RPM = 400", ("test_shop_laws.py::test_a_stall_is_refused_on_the_limit_and_not_before",)),
     Change(
         "help asked for in another tab is lost on saving", "assessment",
         "helped=tuple(dict.fromkeys((*theirs.helped, *mine.helped)))", "helped=mine.helped", ("test_record.py",),
@@ -53,23 +53,23 @@ CHANGES = (
     ),
     Change(
         "lock-up holds up to nine tenths of the pedal", "vehicle", "LOCKUP_PEDAL = 0.65", "LOCKUP_PEDAL = 0.9",
-        ("test_plant.py", "test_physics_drive.py", "test_trade_facts.py"),
+        ("test_workings.py::test_the_lock_up_comes_on_where_it_may",),
     ),
     Change(
         "any driver will do", "faults",
-        "off = off + OTHER_DRIVER *", "off = off + 0.0 *", ("test_scenario.py",),
+        "off = off + OTHER_DRIVER *", "off = off + 0.0 *", ("test_leaving.py::test_every_wish_counts",),
     ),
     Change(
         "any severity will do", "faults",
-        "off + OTHER_SEVERITY *", "off + 0.0 *", ("test_scenario.py",),
+        "off + OTHER_SEVERITY *", "off + 0.0 *", ("test_leaving.py::test_every_wish_counts",),
     ),
     Change(
         "any stage will do", "faults",
-        "off = off + OTHER_STAGE *", "off = off + 0.0 *", ("test_scenario.py",),
+        "off = off + OTHER_STAGE *", "off = off + 0.0 *", ("test_leaving.py::test_every_wish_counts",),
     ),
     Change(
         "what a kept file imports is not looked at", "diagnosis",
-        "ahead += _imported(path, package)", "ahead += []", ("test_differential_closure.py",),
+        "ahead += _imported(path, package)", "ahead += []", ("test_differential_closure.py::test_what_lives_depend_on_is_in_and_what_they_do_not_is_out",),
     ),
     Change(
         "a kept file outlives the numeric library", "diagnosis",
