@@ -251,7 +251,7 @@ def test_renewing_a_part_sets_back_its_own_entries_only():
     ruined = new_condition(1, len(unit.element_ids))
     for name in ruined.__slots__:
         getattr(ruined, name)[:] = 0.5
-    mended = renew(ruined, "T3", ["forward_clutch_plates"])
+    mended = renew(ruined, load_unit("T3"), ["forward_clutch_plates"])
     forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
     assert mended.seal[0, 0, forward] == 0.5
     for name in ("lining", "char", "soaked"):
