@@ -1,7 +1,7 @@
 """Check cells: one for each criterion of the rubric and one for the whole record, said in one line each.
 
 For a case of the course the learner is told how it stands. Of a case that an instructor dealt there is no key on a learner's
-machine, and the cell says that the answer is there. On the instructor's desk, keys and cases lie beside the notebook; then the
+machine, and the cell says that the answer is there. In the instructor's marking run, keys and cases lie beside the notebook; then the
 cell tells its level to the marking run as well.
 """
 
