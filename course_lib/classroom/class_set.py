@@ -30,7 +30,7 @@ from course_lib.classroom.class_notebook import class_notebook
 from course_lib.classroom.class_secret import case_id_of, common_size, derive, pad_case, same_times, seed_of
 from course_lib.classroom.parallel import Progress, quiet, run_parallel
 from course_lib.classroom.register import NOTEBOOK, REGISTER, Register, RegisterEntry
-from course_lib.faults.causes import causes_of
+from course_lib.faults.causes import Cause, causes_of
 from course_lib.lessons.syllabus import DIFFICULTIES, lesson_of
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -66,7 +66,7 @@ class SetRequest:
             )
         return found
 
-    def _met(self, cause) -> bool:
+    def _met(self, cause: Cause) -> bool:
         return self.use is None or cause.met_in(self.use)
 
 
@@ -168,7 +168,7 @@ def draw_set(
 
 
 def _pool(
-    needed, secret, wish: SetRequest, jobs: int, progress: Progress, maker: Maker
+    needed: int, secret: bytes, wish: SetRequest, jobs: int, progress: Progress, maker: Maker
 ) -> list[tuple[Case, Key]]:
     """The first cases, in the order of their numbers, that fit the wish: the same ones however many are made at a time."""
     wanted = needed + int(np.ceil(SPARE * needed)) if needed > 1 else 1

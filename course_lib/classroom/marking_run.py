@@ -7,7 +7,7 @@ own, so that no hand-in can change another's marks or stop the run.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
@@ -19,6 +19,9 @@ from course_lib.classroom.marks_files import write_marks
 from course_lib.classroom.parallel import Progress, quiet, run_parallel
 from course_lib.classroom.register import NOTEBOOK, read_register
 from course_lib.classroom.sandbox import Sandbox, SandboxRun, run_sandboxes
+
+if TYPE_CHECKING:
+    from distributed import Client
 
 AT_ONCE = 5
 """Sandboxes that share one run: enough to pay for its start, few enough to keep all processors busy to the end."""
@@ -37,7 +40,7 @@ def mark_folder(
     class_set: Path | str,
     *,
     jobs: int = 1,
-    client: Any = None,
+    client: Client | None = None,
     progress: Progress = quiet,
 ) -> list[LearnerMarks]:
     """Mark every learner's folder in `folder`, write the results to the folder `out`, and return them, learner by learner.
@@ -60,7 +63,7 @@ def mark_folder(
     return results
 
 
-def _run(sandboxes: list[Sandbox], jobs: int, client: Any, progress: Progress) -> list[SandboxRun]:
+def _run(sandboxes: list[Sandbox], jobs: int, client: Client | None, progress: Progress) -> list[SandboxRun]:
     """What came of each sandbox, in their order. Those that hold the same are run once: nothing else gets into one."""
     held = [frozenset(one.files.items()) for one in sandboxes]
     unlike = list(dict(zip(held, sandboxes, strict=True)).values())

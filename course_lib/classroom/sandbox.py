@@ -1,4 +1,4 @@
-"""A learner's sandbox: a clean folder with our notebooks and their records, in which pytest --nbval-lax runs. Nothing else is there.
+"""A learner's sandbox: a clean folder with our notebooks and their records, and nothing else, in which pytest --nbval-lax runs.
 
 A sandbox is plain data until it is run, so that it can be run in another process or on another machine.
 """
