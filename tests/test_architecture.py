@@ -20,7 +20,10 @@ from structure import (
     room_arrows,
 )
 
-PAGES = {f"bench.{name}" for name in ("bench_view", "units_view", "worked_view", "items_view", "bay_view")}
+PAGES = {
+    f"bench.{name}"
+    for name in ("sheet_page", "bench_view", "units_view", "worked_view", "items_view", "bay_view")
+}
 DOORS = {"matplotlib": {"plots.drawing"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
 # Admitted exceptions: one balance that is read best in one piece. Do not add to this list; split instead.
 LONG = {"plant._point", "plant"}

@@ -10,6 +10,7 @@ from course_lib.assessment.record import Answer, Excluded, Proof, Record, Repair
 from course_lib.assessment.record.shape import new_answer
 from course_lib.base.units import PSI
 from course_lib.bench import Bench, BenchModel, WorkState
+from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.faults import answer_choices
 
@@ -82,7 +83,7 @@ def test_only_what_must_be_there_keeps_an_answer_back(hand):
     """Steps left open are handed in, and named."""
     hand.do("hand_in", answer=RIGHT)
     assert hand.model.state is WorkState.RIGHT
-    said = hand.model.sheet()["hand"]["said"]
+    said = draw_sheet(hand.model)["hand"]["said"]
     assert said[1] == "Left open: how it came about, the repair, the proof that it holds, what to watch for."
 
 
@@ -90,7 +91,7 @@ def test_a_step_says_how_far_it_is(hand):
     """Open, begun, filled in, asked for."""
 
     def statuses():
-        return {step["id"]: step["status"] for step in hand.model.sheet()["hand"]["steps"]}
+        return {name: step["status"] for name, step in draw_sheet(hand.model)["hand"]["steps"].items()}
 
     hand.do("draft", answer={"parts": ["pump"], "proof.repeat": ["line_pressure_d_idle_psi"]})
     assert statuses()["parts"] == "filled in" and statuses()["proof.repeat"] == "begun"
@@ -102,7 +103,9 @@ def test_a_step_says_how_far_it_is(hand):
 def test_a_short_form_asks_for_the_five_that_must_be_there(tmp_path):
     """The fields of the first notebooks, and the learner's own thoughts as ever."""
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, form="short")
-    names = [f["name"] for step in model.sheet()["hand"]["steps"] for f in step["fields"]]
+    names = [
+        f["name"] for step in draw_sheet(model)["hand"]["steps"].values() for f in step["fields"].values()
+    ]
     assert names == ["parts", "causes", "evidence", "why", "confidence"]
     with pytest.raises(ValueError, match="form must be"):
         BenchModel(FakeCase(), FakeKey(), folder=tmp_path, form="long")
@@ -121,7 +124,7 @@ def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):
         model.do({"n": 3, "do": "undo"})
         assert model.answer.parts == ("forward_clutch_plates",) and model.answer.chain == tuple(CHAIN)
     assert field(model, "parts")["locked"] and field(model, "parts")["note"] == "Given with the case."
-    steps = {step["id"]: step["status"] for step in model.sheet()["hand"]["steps"]}
+    steps = {name: step["status"] for name, step in draw_sheet(model)["hand"]["steps"].items()}
     assert (steps["parts"], steps["chain"], steps["causes"]) == ("given", "given", "to do")
     model.do({"n": 4, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 5, "do": "hand_in", "answer": {name: RIGHT[name] for name in RIGHT if name != "parts"}})
@@ -141,14 +144,14 @@ def test_changes_are_taken_back_one_by_one(hand):
     hand.do("draft", answer={"parts": ["pump", "forward_clutch_plates"]})
     for text in ("It", "It slipped", "It slipped."):
         hand.do("draft", answer={"why": text})
-    assert hand.model.sheet()["hand"]["undo"] == "Take back: how one thing led to the next"
+    assert draw_sheet(hand.model)["hand"]["undo"] == "Take back: how one thing led to the next"
     hand.do("undo")
     assert hand.saved.answer == Answer(parts=("pump", "forward_clutch_plates"))
     hand.do("undo")
     assert hand.saved.answer == Answer(parts=("pump",))
     assert hand.model.form_said == "Taken back: broken part."
     hand.do("undo")
-    assert hand.saved.answer == Answer() and hand.model.sheet()["hand"]["undo"] == ""
+    assert hand.saved.answer == Answer() and draw_sheet(hand.model)["hand"]["undo"] == ""
     before = hand.saved
     hand.do("undo")
     assert hand.saved == before and hand.model.minutes_used == 35
@@ -168,9 +171,9 @@ def test_an_inspection_chosen_and_not_paid_for_is_left_again(hand):
     """Leaving it costs nothing and changes nothing."""
     before = hand.saved
     hand.do("choose", inspection="pan")
-    assert hand.model.sheet()["inspections"]["chosen"] == "pan"
+    assert draw_sheet(hand.model)["inspections"]["chosen"] == "pan"
     hand.do("choose", inspection="")
-    assert hand.model.sheet()["inspections"]["chosen"] == "" and hand.saved == before
+    assert draw_sheet(hand.model)["inspections"]["chosen"] == "" and hand.saved == before
 
 
 def test_notes_are_the_learners_own(hand):
@@ -188,7 +191,7 @@ def test_a_link_that_is_moved_is_told(hand):
     turned = [CHAIN[1], CHAIN[0], CHAIN[2]]
     hand.do("draft", answer={"chain": turned}, moved=CHAIN[0])
     label = dict(FakeCase.chain_choices)[CHAIN[0]]
-    assert hand.model.sheet()["hand"]["said"] == [f"\u201c{label}\u201d is now number 2 of 3."]
+    assert draw_sheet(hand.model)["hand"]["said"] == [f"\u201c{label}\u201d is now number 2 of 3."]
     assert hand.saved.answer.chain == tuple(turned)
 
 
@@ -214,26 +217,28 @@ def test_units_change_everywhere_at_once_and_are_remembered(hand):
     hand.do("units", system="metric")
     assert abs(PSI / 1000 - 6.894757) < 1e-6
     for model in (hand.model, BenchModel(FakeCase("other"), FakeKey("other"), folder=hand.folder)):
-        assert model.sheet()["units"]["value"] == "metric"
-    sheet = hand.model.sheet()
-    finding = sheet["know"]["groups"][0]
+        assert draw_sheet(model)["units"]["value"] == "metric"
+    sheet = draw_sheet(hand.model)
+    finding = sheet["know"]["findings"]["line_pressure"]
     row = finding["rows"][0]
     assert row["found"].startswith("331\u202fkPa") and row["spec"] == "427 to 496\u202fkPa"
     assert row["side"] == "below" and "82" in finding["detail"] and "°C" in finding["detail"]
-    assert "331\u202fkPa" in sheet["choices"]["evidence"][0][1]
+    assert "331\u202fkPa" in sheet["choices"]["evidence"]["line_pressure_d_idle_psi"][0]
     assert sheet["order"]["pairs"][0][1].endswith("193,604\u00a0km")
     assert not any(unit in str(sheet) for unit in ("\u202fpsi", " psi'", "\u00a0mi'"))
     hand.do("units", system="imperial")
     assert hand.model.system == "metric"
     hand.do("units", system="workshop")
-    assert hand.model.sheet()["know"]["groups"][0]["rows"][0]["found"].startswith("48\u202fpsi")
+    assert draw_sheet(hand.model)["know"]["findings"]["line_pressure"]["rows"][0]["found"].startswith(
+        "48\u202fpsi"
+    )
 
 
 def test_units_change_on_every_open_bench_of_a_kernel(tmp_path):
     """Two benches in one notebook never show one reading in two units; another folder is another learner's."""
     first, second = (Bench(BenchModel(FakeCase(name), FakeKey(name), folder=tmp_path)) for name in ("a", "b"))
     other = Bench(BenchModel(FakeCase(), FakeKey(), folder=tmp_path / "other"))
-    first._act(first, {"n": 1, "do": "units", "system": "metric"}, [])
+    first.told({"n": 1, "do": "units", "system": "metric"})
     assert [bench.sheet["units"]["value"] for bench in (first, second, other)] == [
         "metric",
         "metric",
@@ -247,7 +252,7 @@ def test_units_hold_where_they_cannot_be_remembered(tmp_path):
     folder.write_text("in the way")
     model = BenchModel(FakeCase(), FakeKey(), folder=folder)
     model.do({"n": 1, "do": "units", "system": "metric"})
-    assert model.sheet()["units"]["value"] == "metric"
+    assert draw_sheet(model)["units"]["value"] == "metric"
 
 
 def test_what_is_left_follows_from_the_gears_and_the_road(hand):
@@ -256,9 +261,9 @@ def test_what_is_left_follows_from_the_gears_and_the_road(hand):
     T3 is the known three-speed train of two equal sets with one sun: first D uses the forward clutch and the low one-way
     clutch, third the forward and the direct clutch, reverse the direct clutch and the low-reverse band (textbook).
     """
-    assert hand.model.sheet()["know"]["left"] is None
+    assert draw_sheet(hand.model)["know"]["left"] is None
     hand.inspect("road_test")
-    roads, elements, _ = hand.model.sheet()["know"]["left"]["blocks"]
+    roads, elements, _ = draw_sheet(hand.model)["know"]["left"]["blocks"]
     assert [row["sign"] for row in roads["rows"]] == ["care", "care", "within", "within"]
     words = {row["cells"][0]: (row["sign"], row["cells"][1]) for row in elements["rows"]}
     assert words["direct clutch"] == ("cleared", "cleared: holds in R, up a ramp")
@@ -274,7 +279,7 @@ def test_what_the_learner_strikes_out_stands_beside_what_the_road_says(hand):
     """The two may differ: the marks are the learner's, kept in the record."""
     hand.inspect("road_test")
     hand.do("draft", answer={"cleared": ["forward_clutch"]})
-    rows = hand.model.sheet()["know"]["left"]["blocks"][1]["rows"]
+    rows = draw_sheet(hand.model)["know"]["left"]["blocks"][1]["rows"]
     assert [row["cells"][0] for row in rows if row["cells"][2] == "struck out"] == ["forward clutch"]
     assert hand.saved.answer.cleared == ("forward_clutch",)
 

@@ -13,10 +13,12 @@ from course_lib.assessment.record import read_record, record_path
 from course_lib.assessment.rubric import WEIGHTS
 from course_lib.bench import BenchModel
 from course_lib.bench.bench_pictures import PictureMaker, finding_picture
+from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import kind_of
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
+from course_lib.faults.causes import all_causes
 
 
 class Helped(Hand):
@@ -27,9 +29,9 @@ class Helped(Hand):
 
     def ask(self, name):
         self.do(name)
-        self.model.sheet()  # the page draws it, and with that the work begins
+        draw_sheet(self.model)  # the page draws it, and with that the work begins
         self.model.helper.beside.wait()
-        return self.model.sheet()
+        return draw_sheet(self.model)
 
 
 @pytest.fixture
@@ -93,7 +95,7 @@ def test_a_hint_has_done_its_work_when_an_inspection_was_made(hand):
     """The next one begins with a direction again."""
     hand.ask("hint")
     hand.inspect("interview")
-    assert hand.model.sheet()["inspections"]["hint"] == {"button": "Ask for a hint", "blocks": []}
+    assert draw_sheet(hand.model)["inspections"]["hint"] == {"button": "Ask for a hint", "blocks": []}
 
 
 def test_help_asked_for_stands_in_the_record_once(hand):
@@ -128,7 +130,7 @@ def test_odds_are_counts_of_a_hundred_and_follow_the_findings(hand):
     Counts of a hundred, because people reason better with them than with probabilities: Gigerenzer and Hoffrage 1995
     (from memory).
     """
-    assert hand.model.sheet()["think"]["odds"] == {"button": "Show how the suspects stand", "blocks": []}
+    assert draw_sheet(hand.model)["think"]["odds"] == {"button": "Show how the suspects stand", "blocks": []}
     hand.inspect("line_pressure", "fluid_hot")
     table = hand.ask("odds")["think"]["odds"]["blocks"][0]
     assert table["columns"] == ["suspect", "at the start", "after 1", "after 2"]
@@ -152,18 +154,18 @@ def test_a_progress_bar_stands_while_lives_are_lived(hand):
 
     hand.model = BenchModel(FakeCase(), FakeKey(), folder=hand.folder, lives=slow)
     hand.do("odds")
-    hand.model.sheet()
+    draw_sheet(hand.model)
     assert told.wait(10)
-    (bar,) = hand.model.sheet()["think"]["odds"]["blocks"]
+    (bar,) = draw_sheet(hand.model)["think"]["odds"]["blocks"]
     assert (bar["kind"], bar["done"], bar["total"]) == ("progress", 2, 4)
     assert bar["label"] == "Lives to compare with, causes lived: 2 of 4"
     hand.inspect("interview")
     assert hand.model.minutes_used == 10, "work goes on meanwhile"
     gate.set()
     hand.model.helper.beside.wait()
-    hand.model.sheet()
+    draw_sheet(hand.model)
     hand.model.helper.beside.wait()
-    assert hand.model.sheet()["think"]["odds"]["blocks"][0]["kind"] == "table"
+    assert draw_sheet(hand.model)["think"]["odds"]["blocks"][0]["kind"] == "table"
 
 
 def test_lives_that_cannot_be_had_are_told_in_one_line(tmp_path):
@@ -174,9 +176,9 @@ def test_lives_that_cannot_be_had_are_told_in_one_line(tmp_path):
 
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, lives=broken)
     model.do({"n": 1, "do": "odds"})
-    model.sheet()
+    draw_sheet(model)
     model.helper.beside.wait()
-    assert "cache folder must be writable" in words(model.sheet()["think"]["odds"]["blocks"])
+    assert "cache folder must be writable" in words(draw_sheet(model)["think"]["odds"]["blocks"])
 
 
 def test_marked_mode_gives_neither_hint_nor_odds(tmp_path):
@@ -184,7 +186,7 @@ def test_marked_mode_gives_neither_hint_nor_odds(tmp_path):
     model = BenchModel(FakeCase(), mode="marked", folder=tmp_path, lives=lives)
     for number, act in enumerate(("hint", "odds", "debrief")):
         model.do({"n": number, "do": act})
-    sheet = model.sheet()
+    sheet = draw_sheet(model)
     assert (sheet["inspections"]["hint"], sheet["think"]["odds"], sheet["debrief"]) == (None, None, None)
     assert model.helper.standing() is None
 
@@ -224,7 +226,7 @@ def test_what_whined_can_be_heard_range_by_range(hand):
     and Data Specifications 1.0, 1991; from memory).
     """
     hand.inspect("road_test", "line_pressure")
-    groups = {group["id"]: group for group in hand.model.sheet()["know"]["groups"]}
+    groups = draw_sheet(hand.model)["know"]["findings"]
     assert groups["line_pressure"]["listen"] is None
     drawn = {}
     drawer = PictureMaker(hand.model)
@@ -253,15 +255,15 @@ def test_the_picture_of_the_odds_says_what_the_table_says(hand):
 def test_the_debrief_waits_to_be_asked_for_when_the_cause_is_open(hand):
     """It would tell; the learner is warned, and may try again instead."""
     hand.inspect("line_pressure")
-    assert hand.model.sheet()["debrief"] is None
+    assert draw_sheet(hand.model)["debrief"] is None
     hand.do("hand_in", answer=RIGHT | {"causes": ["pump_worn_abrasive"]})
-    offer = hand.model.sheet()["debrief"]
+    offer = draw_sheet(hand.model)["debrief"]
     assert offer["sections"] == [] and "names the cause" in offer["lead"]
-    assert "118,200" not in words(hand.model.sheet())
+    assert "118,200" not in words(draw_sheet(hand.model))
     hand.do("debrief")
-    assert "118,200" in words(hand.model.sheet()["debrief"])
+    assert "118,200" in words(draw_sheet(hand.model)["debrief"])
     hand.do("reopen")
-    assert hand.model.sheet()["debrief"] is None
+    assert draw_sheet(hand.model)["debrief"] is None
 
 
 def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have_shown(hand):
@@ -269,7 +271,7 @@ def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have
     hand.inspect("line_pressure", "pan")
     hand.do("hand_in", answer=RIGHT)
     hand.do("debrief")
-    parts = {section["id"]: section["blocks"] for section in hand.model.sheet()["debrief"]["sections"]}
+    parts = {section["id"]: section["blocks"] for section in draw_sheet(hand.model)["debrief"]["sections"]}
     assert list(parts)[:4] == ["happened", "told", "road", "twin"]
     rows = [row["cells"] for row in parts["told"][0]["rows"]]
     assert rows[0][2].startswith("Pump clearance worn wide") and "Fluid level too low" in rows[0][2]
@@ -283,6 +285,31 @@ def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have
     ]
 
 
+def test_what_is_believed_and_how_it_comes_back_is_told_in_the_debrief_and_never_before(tmp_path):
+    """Of no cause, at no step, before the debrief; then of this vehicle's causes, beside the miles simulated for it."""
+    key = load_key("P01")
+    model = BenchModel(load_case("P01"), key, folder=tmp_path)
+    told = {sentence for cause in all_causes().values() for sentence in (cause.belief, cause.returns)}
+    answer = RIGHT | {"parts": list(key.parts), "evidence": ["interview"]}
+    acts = (
+        {"do": "inspect", "inspection": "interview"},
+        {"do": "hand_in", "answer": answer | {"causes": ["pump_worn_abrasive"]}},
+        {"do": "reopen"},
+        {"do": "hand_in", "answer": answer | {"causes": list(key.causes)}},
+    )
+    for number, act in enumerate(acts):
+        model.do({"n": number, **act})
+        seen = words(draw_sheet(model))
+        assert not [sentence for sentence in told if sentence in seen]
+    assert model.record.attempts == 2
+    model.do({"n": "debrief", "do": "debrief"})
+    parts = {section["id"]: section["blocks"] for section in draw_sheet(model)["debrief"]["sections"]}
+    cause, read = all_causes()[key.causes[0]], words(parts["believed"])
+    assert cause.belief in read and cause.returns in read
+    assert parts["believed"][-1]["items"] == list(key.stories["part only"].text)
+    assert f"back after {key.stories['part only'].miles:,.0f} miles" in read
+
+
 def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_record(tmp_path):
     """The computed case: eight criteria with points and reasons; the learner's own repair told with odometers."""
     key = load_key("P01")
@@ -293,10 +320,10 @@ def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_recor
     answer = RIGHT | {"parts": list(key.parts), "causes": list(key.causes), "evidence": evidence[:2]}
     model.do({"n": "in", "do": "hand_in", "answer": answer})
     model.do({"n": "debrief", "do": "debrief"})
-    first = {section["id"]: section["blocks"] for section in model.sheet()["debrief"]["sections"]}
+    first = {section["id"]: section["blocks"] for section in draw_sheet(model)["debrief"]["sections"]}
     assert {block["kind"] for block in first["ahead"]} <= {"text", "progress", "list", "picture"}
     model.beside.wait()
-    parts = {section["id"]: section["blocks"] for section in model.sheet()["debrief"]["sections"]}
+    parts = {section["id"]: section["blocks"] for section in draw_sheet(model)["debrief"]["sections"]}
     told = parts["ahead"][1]["items"]
     assert told[0].startswith("78,129 mi: renewed: planetary set") and "the cause corrected" in told[0]
     rows = parts["sheet"][0]["rows"]

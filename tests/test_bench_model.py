@@ -19,6 +19,7 @@ from course_lib.assessment.record import (
     save_record,
 )
 from course_lib.bench import BenchModel, WorkState
+from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 
@@ -39,8 +40,15 @@ OUTCOMES = [
 
 def form_fields(model):
     """Every field of the form and of the learner's own thoughts, as the page gets it."""
-    sheet = model.sheet()
-    return sheet["think"]["fields"] + [field for step in sheet["hand"]["steps"] for field in step["fields"]]
+    sheet = draw_sheet(model)
+    steps = [sheet["think"], *sheet["hand"]["steps"].values()]
+    return [field for step in steps for field in step["fields"].values()]
+
+
+def inspection_rows(model):
+    """Every inspection that is offered, as the page gets it."""
+    groups = draw_sheet(model)["inspections"]["groups"].values()
+    return {name: row for group in groups for name, row in group["rows"].items()}
 
 
 class Hand:
@@ -208,7 +216,7 @@ def test_practice_is_marked_at_once_and_driven_forward(hand, answer, state, outc
     hand.inspect("line_pressure")
     hand.do("hand_in", answer=answer)
     assert hand.model.state is state and hand.model.locked
-    verdict = hand.model.sheet()["verdict"]
+    verdict = draw_sheet(hand.model)["verdict"]
     assert verdict["lines"] == list(hand.model.marks.feedback)
     assert verdict["story"] == (list(STORIES[outcome].text) if outcome in STORIES else [])
     assert verdict["good"] is (outcome == "part and cause")
@@ -224,7 +232,7 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
     assert hand.saved.answer.causes == ("pump_worn_abrasive",), "locked: no draft, no inspection"
     assert len(hand.saved.inspections) == 1 and "Reopen it" in hand.model.said[0]
     hand.do("reopen")
-    assert hand.model.state is WorkState.READY and hand.model.sheet()["verdict"] is None
+    assert hand.model.state is WorkState.READY and draw_sheet(hand.model)["verdict"] is None
     hand.inspect("pan")
     hand.do("hand_in", answer=RIGHT)
     assert hand.model.state is WorkState.RIGHT
@@ -233,7 +241,7 @@ def test_reopening_unlocks_and_the_last_answer_counts(hand):
         ("pump_worn_abrasive",),
         ("pressure_regulator_stuck_low",),
     ]
-    assert "attempt 2" in hand.model.sheet()["hand"]["said"][0]
+    assert "attempt 2" in draw_sheet(hand.model)["hand"]["said"][0]
 
 
 def test_handing_in_twice_is_one_attempt(hand):
@@ -252,7 +260,7 @@ def test_marked_mode_says_nothing_about_right_or_wrong(tmp_path):
         hand.inspect("line_pressure")
         hand.do("hand_in", answer=answer)
         assert hand.model.state is WorkState.UNMARKED and hand.model.marks is None
-        sheet = hand.model.sheet()
+        sheet = draw_sheet(hand.model)
         assert sheet["verdict"] is None
         assert sheet["hand"]["said"][0].endswith("; your instructor marks it.")
         assert (
@@ -300,30 +308,30 @@ def test_without_help_the_hand_in_is_judged_and_nothing_helps(tmp_path):
     for number, act in enumerate(("hint", "odds")):
         model.do({"n": number, "do": act})
     assert not model.record.helped and model.helper.standing() is None
-    sheet = model.sheet()
+    sheet = draw_sheet(model)
     assert (sheet["inspections"]["hint"], sheet["think"]["odds"]) == (None, None)
     assert sheet["order"]["mode"].startswith("Case without help.")
     model.do({"n": 3, "do": "inspect", "inspection": "line_pressure"})
     model.do({"n": 4, "do": "hand_in", "answer": RIGHT})
-    assert model.state is WorkState.RIGHT and model.sheet()["verdict"]["good"]
-    assert "instructor" not in model.sheet()["hand"]["said"][0]
+    assert model.state is WorkState.RIGHT and draw_sheet(model)["verdict"]["good"]
+    assert "instructor" not in draw_sheet(model)["hand"]["said"][0]
 
 
 def test_a_restart_brings_everything_back(hand):
     """Findings, minutes, draft and verdict are on the sheet again, word for word."""
     hand.inspect("interview", "fluid_hot", "stall_test")
     hand.do("draft", answer=RIGHT | {"evidence": ["stall_speed_d_rpm"]})
-    before = hand.model.sheet()
+    before = draw_sheet(hand.model)
     hand.open()
-    after = hand.model.sheet()
+    after = draw_sheet(hand.model)
     for part in ("minutes", "know", "state", "order", "think"):
         assert after[part] == before[part]
     assert after["hand"]["steps"] == before["hand"]["steps"]
     hand.do("hand_in")
-    handed_in = hand.model.sheet()
+    handed_in = draw_sheet(hand.model)
     hand.open()
-    assert hand.model.sheet()["verdict"] == handed_in["verdict"]
-    assert hand.model.sheet()["hand"] == handed_in["hand"]
+    assert draw_sheet(hand.model)["verdict"] == handed_in["verdict"]
+    assert draw_sheet(hand.model)["hand"] == handed_in["hand"]
 
 
 def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
@@ -332,7 +340,7 @@ def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
         Record(case_id="T3-7", inspections=(LoggedInspection(inspection="dyno", minutes=50),)), tmp_path
     )
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path)
-    assert "could not be repeated" in model.sheet()["notice"][0]
+    assert "could not be repeated" in draw_sheet(model)["notice"][0]
     assert model.minutes_used == 50
 
 
@@ -340,7 +348,7 @@ def test_a_damaged_record_is_told_on_the_sheet(tmp_path):
     """The learner reads where the old file went and goes on."""
     (tmp_path / "T3-7.json").write_text("half a rec")
     hand = Hand(tmp_path)
-    assert "T3-7.damaged-1.json" in hand.model.sheet()["notice"][0]
+    assert "T3-7.damaged-1.json" in draw_sheet(hand.model)["notice"][0]
     assert hand.inspect("interview").state is WorkState.INSPECTING
 
 
@@ -381,7 +389,7 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
     hand = Hand(folder)
     hand.inspect("interview", "line_pressure")
     hand.do("hand_in", answer=RIGHT)
-    sheet = hand.model.sheet()
+    sheet = draw_sheet(hand.model)
     assert (
         "could not be written" in sheet["notice"][0] and "could not be written" in sheet["hand"]["said"][-1]
     )
@@ -389,26 +397,26 @@ def test_a_folder_that_cannot_be_written_is_told_and_tried_again(tmp_path):
     folder.unlink()
     hand.do("reopen")
     hand.inspect("pan")
-    assert hand.model.sheet()["notice"] == []
+    assert draw_sheet(hand.model)["notice"] == []
     assert [step.inspection for step in hand.saved.inspections] == ["interview", "line_pressure", "pan"]
     assert hand.saved.attempts == 1
 
 
 def test_the_sheet_is_plain_data_and_never_holds_the_answer(hand):
     """What goes to the page survives JSON and has the key's words only as options of the full lists."""
-    sheet = hand.inspect("interview", "line_pressure", "road_test").sheet()
+    sheet = draw_sheet(hand.inspect("interview", "line_pressure", "road_test"))
     assert json.loads(json.dumps(sheet)) == sheet
     choices = sheet.pop("choices")
-    assert [choice[0] for choice in choices["parts"]] == [part[0] for part in PARTS]
-    assert [choice[0] for choice in choices["causes"]] == [cause[0] for cause in CAUSES]
+    assert list(choices["parts"]) == [part[0] for part in PARTS]
+    assert list(choices["causes"]) == [cause[0] for cause in CAUSES]
     assert "pressure_regulator_stuck_low" not in json.dumps(sheet)
     assert not any(line in json.dumps(sheet) for story in STORIES.values() for line in story.text)
 
 
 def test_a_result_gives_side_and_size(hand):
     """Words, wedge side and number come from the same reading."""
-    groups = hand.inspect("line_pressure", "road_test").sheet()["know"]["groups"]
-    rows = {row["id"]: (row["side"], row["result"]) for group in groups for row in group["rows"]}
+    groups = draw_sheet(hand.inspect("line_pressure", "road_test"))["know"]["findings"]
+    rows = {row["id"]: (row["side"], row["result"]) for group in groups.values() for row in group["rows"]}
     assert rows == {
         "line_pressure_d_idle_psi": ("below", "14\u202fpsi below spec"),
         "line_pressure_r_idle_psi": ("within", "within spec"),
@@ -416,19 +424,19 @@ def test_a_result_gives_side_and_size(hand):
         "shift_23_light_mph": ("within", "within spec"),
         "shift_23_full_mph": ("not", "not read"),
     }
-    assert [group["id"] for group in groups] == ["road_test", "line_pressure"], "newest first"
+    assert list(groups) == ["line_pressure", "road_test"]
 
 
 def test_each_inspection_shows_minutes_danger_and_what_must_come_first(hand):
     """The danger stands before what to do about it; advice without danger is not dressed as a caution."""
-    rows = {row["id"]: row for group in hand.model.sheet()["inspections"]["groups"] for row in group["rows"]}
+    rows = inspection_rows(hand.model)
     assert list(rows) == [each.id for each in OFFERED]
     assert rows["pan"]["button"] == "Do this inspection (45 min)"
     assert (rows["pan"]["danger"], rows["pan"]["caution"]) == ("Hot fluid scalds:", "let it cool, gloves on.")
     assert rows["interview"]["danger"] == "" and rows["interview"]["advice"]
     assert rows["stall_test"]["needs"] == "after: Fluid check, hot"
     hand.inspect("fluid_hot")
-    rows = {row["id"]: row for group in hand.model.sheet()["inspections"]["groups"] for row in group["rows"]}
+    rows = inspection_rows(hand.model)
     assert rows["stall_test"]["needs"] == "" and rows["fluid_hot"]["time"] == "done"
 
 
@@ -442,9 +450,9 @@ def test_the_practice_case_of_the_course_is_worked_to_its_end(tmp_path):
     evidence = [model.lists()["evidence"][0][0]]
     answer = RIGHT | {"parts": list(model.key.parts), "causes": list(model.key.causes), "evidence": evidence}
     model.do({"n": "last", "do": "hand_in", "answer": answer})
-    assert model.state is WorkState.RIGHT and model.sheet()["verdict"]["story"]
+    assert model.state is WorkState.RIGHT and draw_sheet(model)["verdict"]["story"]
     again = BenchModel(load_case("P01"), load_key("P01"), folder=tmp_path)
-    assert json.dumps(again.sheet()["know"]) == json.dumps(model.sheet()["know"])
+    assert json.dumps(draw_sheet(again)["know"]) == json.dumps(draw_sheet(model)["know"])
     assert again.state is WorkState.RIGHT
 
 

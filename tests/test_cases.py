@@ -14,7 +14,7 @@ from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import KeyMissing, load_key, save_key
 from course_lib.cases.make import make_case as make_any_case
 from course_lib.cases.repair_forward import drive_repair, vehicle_of
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.lived_populations import population_with
 from course_lib.faults.cause_pairs import pairs_of
 from course_lib.faults.causes import all_causes, causes_of, load_cause

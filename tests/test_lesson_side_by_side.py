@@ -69,14 +69,14 @@ def test_holding_with_less_on_it_leaves_a_part_under_suspicion():
 
 def test_no_part_that_slips_is_ever_struck_off():
     """A leak at the check ball of the direct clutch is out of spec in third and not in reverse, though reverse asks more of that
-    clutch: whatever holds and slips, the part stays on the list of those that work in what is bad.
+    clutch: whatever holds and slips, the part stays on the list of those that work in what fails.
     """
     vehicle = LessonVehicle(cause="direct_check_ball_leak", severity=0.5, miles=20)
     read = {r.key: r.verdict for r in inspect_vehicle(vehicle, "road_test").readings}
     assert read["flare_23_rpm"] == "above spec" and read["road_reverse_ramp_slip_rpm"] == "within spec"
     table = suspects("T3", holds=["first", "second", "reverse"], slips=["third"])
     (row,) = (row for row in table.rows if row[0] == "direct clutch")
-    assert row[3] == LESS_LIKELY and "none" not in table.caption and "tap" in table.caption
+    assert row[3] == LESS_LIKELY and "none" not in table.caption and "circuit pressure" in table.caption
     for element, ranges in LOST.items():
         for count in range(len(RANGES)):
             held = [name for name in RANGES[:count] if name not in ranges[:1]]

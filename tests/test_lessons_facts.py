@@ -253,10 +253,10 @@ def test_the_page_says_what_is_wrong_and_saves_what_is_right(tmp_path):
     page = open_item("L01", "q6", folder=str(tmp_path))
     said = []
     page.send = lambda content, buffers=None: said.append(content)  # what would go to the page
-    page._answered(page, {"given": ""}, [])
-    page._answered(page, {}, [])
+    page.told({"given": ""})
+    page.told({})
     assert len(said) == 2 and said[0] == {"say": WANTED["choice"]} and page.sheet["tries"] == []
-    page._answered(page, {"given": right_letter(page, "The low-reverse band")}, [])
+    page.told({"given": right_letter(page, "The low-reverse band")})
     assert (
         page.sheet["done"]
         and page.sheet["tries"][0]["replies"][0].startswith("Right")
@@ -276,7 +276,7 @@ def test_a_disk_that_refuses_is_told_in_words(tmp_path):
     page = open_item("L01", "q6", folder=str(tmp_path / "file"))
     said = []
     page.send = lambda content, buffers=None: said.append(content)
-    page._answered(page, {"given": "B"}, [])
+    page.told({"given": "B"})
     assert "could not be saved" in said[0]["say"] and page.sheet["tries"] == []
 
 
@@ -335,7 +335,7 @@ def test_tables_and_pictures_follow_the_switch_where_they_stand(tmp_path, monkey
     assert "62 to 72\u202fpsi" in before[0]
     lesson._choose("metric")
     assert "427 to 496\u202fkPa" in table.now["text/html"] and "kPa" in picture.now["text/html"]
-    assert lesson._pages["q3"].sheet["unit"] == "kPa" and lesson._switch.units["value"] == "metric"
+    assert lesson._pages["q3"].sheet["unit"] == "kPa" and lesson._switch.sheet["value"] == "metric"
     later = notebook.show("c", compared_findings([lesson.finding("healthy", "line_pressure")], ["one"]))
     assert "kPa" in later.now["text/html"] and "psi" not in later.now["text/html"]
     again = notebook.show("a", lesson.spec("line_pressure_d_idle_psi"))
@@ -369,13 +369,13 @@ def test_what_follows_a_guess_waits_for_it(tmp_path, monkeypatch):
     lesson._choose("metric")
     assert "kPa" in before.now["text/html"] and "kPa" not in str(table.now)
     page = lesson._pages["p1"]
-    page._answered(page, {"given": "A", "sureness": "sure"}, [])
+    page.told({"given": "A", "sureness": "sure"})
     assert "kPa" in table.now["text/html"] and "<img" in picture.now["text/html"]
     assert GUESS_FIRST in last.now["text/html"]  # p2 is still open
     again = notebook.show("b", lesson.spec("line_pressure_r_idle_psi"))
     assert "kPa" in again.now["text/html"] or GUESS_FIRST in again.now["text/html"]
     page = lesson._pages["p2"]
-    page._answered(page, {"given": "C", "sureness": "sure"}, [])
+    page.told({"given": "C", "sureness": "sure"})
     assert "kPa" in last.now["text/html"] and "kPa" in again.now["text/html"]
 
 
@@ -392,7 +392,7 @@ def test_every_learner_and_every_attempt_gets_an_order_of_its_own(tmp_path):
     assert [books[0].deal(name) for name in ("q1", "q4")] != [other.deal(name) for name in ("q1", "q4")]
     for book in books:
         page = open_item("L01", "q6", folder=str(book.path.parent))
-        page._answered(page, {"given": right_letter(page, "The low-reverse band")}, [])
+        page.told({"given": right_letter(page, "The low-reverse band")})
         assert page.sheet["done"] and [each.given for each in book.tries("q6")] == ["B"]
         assert page.sheet["tries"][0]["said"].startswith(right_letter(page, "The low-reverse band") + ".")
     before = {item.id: books[0].deal(item.id) for item in books[0].lesson.scored}
@@ -407,10 +407,10 @@ def test_letters_in_texts_are_those_of_the_page(tmp_path):
         page = open_item("L01", "q5", folder=str(book.path.parent))
         letters = {text: letter for letter, text in page.sheet["options"]}
         right = sorted(letters[text] for text in ("Third, in D", "Reverse"))
-        page._answered(page, {"given": letters["Manual 1"]}, [])
+        page.told({"given": letters["Manual 1"]})
         assert page.sheet["tries"][0]["replies"][0].startswith(f"{letters['Manual 1']}: ")
         assert page.sheet["again"] == [letters["Manual 1"]]
-        page._answered(page, {"given": "".join(right)}, [])
+        page.told({"given": "".join(right)})
         assert page.sheet["closing"].endswith("% of the points of this item.") and page.sheet["done"]
         assert page.sheet["worked"].startswith(f"{right[0]} and {right[1]}. ")
     for name in LESSONS:  # no mark is left over, and none names an option that is not there
@@ -461,7 +461,7 @@ def test_practice_begins_again_by_a_button(tmp_path):
     standing = lesson.progress()
     assert not standing.sheet["begun"] and "0%" in standing.sheet["caption"]
     page = lesson._pages["q6"]
-    page._answered(page, {"given": right_letter(page, "The low-reverse band")}, [])
+    page.told({"given": right_letter(page, "The low-reverse band")})
     assert standing.sheet["begun"] and "0%" not in standing.sheet["caption"].replace("10%", "").replace(
         "11%", ""
     )

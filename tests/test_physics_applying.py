@@ -36,6 +36,27 @@ def leaking(conductance, line_pressure=4.5e5, **changes):
     return SOUND | dict(line_pressure=line_pressure, circuit_pressure=steady, capacity=grip) | changes
 
 
+def feed_of(case):
+    """The feed of a case given in plain numbers such as `SOUND`."""
+    names = ("line_pressure", "circuit_pressure", "feed_area", "density", "discharge_coefficient")
+    return engagement.Feed(*(case[name] for name in names))
+
+
+def engage(case):
+    """`applying.engage` of a case given in plain numbers."""
+    piston = engagement.Piston(case["stroke_volume"], case["spring_pressure"], case["accumulator_volume"])
+    load = engagement.Load(case["load"], case["speed_gap"], case["inertia"])
+    limits = engagement.Limits(case["longest_fill"], case["most_run_up"], case["longest_slide"])
+    return engagement.engage(feed_of(case), piston, case["capacity"], load, case["overlap"], limits)
+
+
+def take_over(ramp_time, capacity, load, times, limits):
+    """`applying.take_over`; load: torque, speed gap, inertia; times: lead and lag; limits: run-up and slide."""
+    return engagement.take_over(
+        ramp_time, capacity, engagement.Load(*load), *times, engagement.Limits(np.inf, *limits)
+    )
+
+
 def integrated(capacity, load, speed_gap, inertia, ramp_time, lead, run_up):
     """The slide by a general solver of differential equations: last gap, slip time, heat and highest gap."""
 
@@ -59,7 +80,7 @@ def integrated(capacity, load, speed_gap, inertia, ramp_time, lead, run_up):
 def test_slide_is_what_a_general_solver_finds(ramp_time, capacity, load, lead, lag):
     """Slip time, heat and flare within 2 % of scipy's solve_ivp on the same law of motion."""
     inertia, gap = 0.5, 60.0
-    slide = engagement.take_over(ramp_time, capacity, load, gap, inertia, lead, lag, 1e4, 1e3)
+    slide = take_over(ramp_time, capacity, (load, gap, inertia), (lead, lag), (1e4, 1e3))
     time, heat, highest = integrated(capacity, load, gap, inertia, ramp_time, lead, load / inertia * lag)
     assert slide.slip_time == pytest.approx(time, rel=0.02)
     assert slide.heat == pytest.approx(heat, rel=0.02)
@@ -90,16 +111,15 @@ def test_filling_is_what_a_general_solver_finds(conductance, cushion):
     goals[0].terminal = False
     exact = solve_ivp(flow, (0.0, 5.0), [0.0], events=goals, max_step=1e-3, rtol=1e-8)
     filled, most = exact.t_events[0][0], exact.t_events[1][0]
-    assert engagement.engage(**case).delay == pytest.approx(filled, rel=0.02)
-    feed = [case[name] for name in list(SOUND)[:5]]
-    ramp = cushion / engagement.net_flow(0.5 * (spring + steady), *feed)
+    assert engage(case).delay == pytest.approx(filled, rel=0.02)
+    ramp = cushion / engagement.net_flow(0.5 * (spring + steady), feed_of(case))
     assert 0.75 * ramp == pytest.approx(most - filled, rel=0.12)
 
 
 def test_leak_delays_and_flares_until_nothing_comes():
     """More leak, longer delay, more flare, longer slide; a leak that holds the piston back never grips."""
     leak = np.array([0.0, 2e-11, 6e-11, 1.2e-10, 4e-10, 2e-9])
-    parts = engagement.engage(**leaking(leak, overlap=0.13))
+    parts = engage(leaking(leak, overlap=0.13))
     assert np.all(np.diff(parts.delay[:-1]) > 0.0)
     assert np.all(np.diff(parts.flare) >= 0.0) and parts.flare[-2] > parts.flare[0]
     assert np.all(np.diff(parts.slip_time[:-1]) > 0.0)
@@ -109,18 +129,18 @@ def test_leak_delays_and_flares_until_nothing_comes():
 def test_cushion_softens_and_pressure_hardens():
     """Less accumulator volume, larger bump; more line pressure with its grip, earlier and harder."""
     cushion = np.array([8e-5, 4e-5, 2e-5, 1e-5, 0.0])
-    assert np.all(np.diff(engagement.engage(**SOUND | dict(accumulator_volume=cushion)).bump) > 0.0)
-    bare = engagement.engage(**SOUND | dict(accumulator_volume=0.0))
+    assert np.all(np.diff(engage(SOUND | dict(accumulator_volume=cushion)).bump) > 0.0)
+    bare = engage(SOUND | dict(accumulator_volume=0.0))
     assert bare.bump == pytest.approx(SOUND["capacity"] / SOUND["load"] - 1.0)
     line = np.array([3.5e5, 4.5e5, 7e5, 1e6])
-    parts = engagement.engage(**leaking(1e-11, line_pressure=line))
+    parts = engage(leaking(1e-11, line_pressure=line))
     assert np.all(np.diff(parts.bump) > 0.0) and np.all(np.diff(parts.delay) < 0.0)
 
 
 def test_clearance_decides_between_tie_up_and_flare():
     """A short stroke grips before the other lets go, a long one after: never both."""
     stroke = np.linspace(2e-6, 4e-5, 40)
-    parts = engagement.engage(**SOUND | dict(stroke_volume=stroke))
+    parts = engage(SOUND | dict(stroke_volume=stroke))
     assert parts.tie_up[0] > 0.1 and parts.flare[0] == 0.0
     assert parts.flare[-1] > 20.0 and parts.tie_up[-1] == 0.0
     assert np.all(parts.tie_up * parts.flare == 0.0)
@@ -130,14 +150,14 @@ def test_clearance_decides_between_tie_up_and_flare():
 def test_grip_that_just_bears_the_load_fights_nobody():
     """Two that hold more than the load together tie up; one that holds just the load does not, however long both are on."""
     fights, bears = (
-        engagement.take_over(0.1, grip, 200.0, 60.0, 0.5, 0.3, 0.0, 250.0, 2.5) for grip in (201.0, 200.0)
+        take_over(0.1, grip, (200.0, 60.0, 0.5), (0.3, 0.0), (250.0, 2.5)) for grip in (201.0, 200.0)
     )
     assert fights.tie_up > 0.15 and bears.tie_up == 0.0
 
 
 def test_grip_below_the_load_never_locks():
     """The slide then lasts until the driver lifts, the engine runs away to its limit, and nothing bangs."""
-    parts = engagement.engage(**SOUND | dict(capacity=np.array([0.0, 100.0, 149.0]), load=150.0))
+    parts = engage(SOUND | dict(capacity=np.array([0.0, 100.0, 149.0]), load=150.0))
     np.testing.assert_allclose(parts.slip_time, SOUND["longest_slide"] + SOUND["overlap"] - parts.delay)
     assert np.all(parts.bump == 0.0) and np.all(parts.tie_up == 0.0)
     assert np.all(parts.flare <= SOUND["most_run_up"]) and parts.flare[0] == SOUND["most_run_up"]
@@ -146,23 +166,21 @@ def test_grip_below_the_load_never_locks():
 
 def test_heat_of_a_slide_that_the_driver_ends():
     """Hand calculation: grip 100 of 150 N m, gap 60 and rising 100 rad/s each second, two seconds: 100 x (120 + 200) J."""
-    slide = engagement.take_over(0.0, 100.0, 150.0, 60.0, 0.5, 0.0, 0.0, 1e4, 2.0)
+    slide = take_over(0.0, 100.0, (150.0, 60.0, 0.5), (0.0, 0.0), (1e4, 2.0))
     assert slide.slip_time == pytest.approx(2.0) and slide.heat == pytest.approx(32_000.0)
     assert slide.flare == pytest.approx(200.0) and slide.bump == 0.0
 
 
 def test_heat_of_a_slide_without_load_is_that_of_the_masses():
     """J w^2 / 2, whatever the ramp (Khurmi and Gupta, Theory of Machines, from memory)."""
-    slide = engagement.take_over(
-        np.array([0.0, 0.01, 0.3, 0.9]), 500.0, 1e-9, 80.0, 0.4, 0.0, 0.0, 250.0, 5.0
-    )
+    slide = take_over(np.array([0.0, 0.01, 0.3, 0.9]), 500.0, (1e-9, 80.0, 0.4), (0.0, 0.0), (250.0, 5.0))
     np.testing.assert_allclose(slide.heat, 0.5 * 0.4 * 80.0**2, rtol=1e-6)
 
 
 def test_single_precision_stays_single():
     """Batches in single precision are not cast up, and agree with double within a thousandth."""
-    single = engagement.engage(**{name: np.float32(value) for name, value in SOUND.items()})
-    double = engagement.engage(**SOUND)
+    single = engage({name: np.float32(value) for name, value in SOUND.items()})
+    double = engage(SOUND)
     assert all(part.dtype == np.float32 for part in single)
     np.testing.assert_allclose(single, double, rtol=1e-3)
 

@@ -156,7 +156,9 @@ def test_clutch_power():
 def test_band_both_ways():
     """C4: Slocum, Capstan and Band Brake, 2013 (relations); 34.86 and 17.47 N m recomputed; 0.1 %."""
     wrap = math.radians(330.0)
-    with_drum, against = friction.band_torque_capacity(500.0, 0.12, 0.07, wrap, np.array([True, False]))
+    with_drum, against = friction.band_torque_capacity(
+        500.0, 0.12, 0.07, wrap, energizing=np.array([True, False])
+    )
     assert with_drum == pytest.approx(34.86, rel=1e-3)
     assert against == pytest.approx(17.47, rel=1e-3)
     assert with_drum / against == pytest.approx(math.exp(0.12 * wrap), rel=1e-12)
@@ -175,10 +177,9 @@ def test_clutch_engagement():
     torque = friction.clutch_torque_capacity(570.0, 0.35, (0.110 + 0.080) / 2.0, 2)
     assert torque == pytest.approx(37.9, rel=0.005)
     rotor, motor = 800.0 * 0.2**2, 1300.0 * 0.18**2
-    met = engagement.take_over(
-        ramp_time=0.0, capacity=torque, load=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor),
-        lead=0.0, lag=0.0, most_run_up=1e3, longest_slide=1e3,
-    )  # fmt: skip
+    load = engagement.Load(torque=1e-6, speed_gap=from_rpm(1250.0), inertia=rotor * motor / (rotor + motor))
+    limits = engagement.Limits(longest_fill=1e3, most_run_up=1e3, longest_slide=1e3)
+    met = engagement.take_over(0.0, torque, load, lead=0.0, lag=0.0, limits=limits)
     assert met.slip_time == pytest.approx(62.8, rel=0.005)
     assert met.heat == pytest.approx(155.8e3, rel=0.005)
 

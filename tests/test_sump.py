@@ -8,7 +8,6 @@ from vehicles import drive, line_psi, new, sound, with_cause
 
 from course_lib.base import units
 from course_lib.faults.repair import DRIVERS
-from course_lib.shop.cooling import GAUGE_END
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
 from course_lib.shop.mobility import SLIPS_TOO_MUCH, burns
 from course_lib.shop.subject import Subject
@@ -174,7 +173,7 @@ def test_the_temperature_that_is_shown_is_the_one_that_is_used(lived):
             assert SLIPS_TOO_MUCH in gauge.note and burns(subject)[row]
             continue
         assert bool(gauge.note) == boils
-        assert gauge.value == pytest.approx(GAUGE_END if boils else steady, abs=2 * gauge.sigma + 0.5)
+        assert gauge.value == pytest.approx(320.0 if boils else steady, abs=2 * gauge.sigma + 0.5)
 
 
 def test_without_a_way_out_for_its_heat_it_boils_over_and_the_drive_ends():

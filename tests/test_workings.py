@@ -452,7 +452,10 @@ def test_what_does_not_shift_up_is_not_fetched_down():
 
 # ---------------------------------------------------------------------- lock-up
 def test_the_lock_up_comes_on_where_it_may():
-    """Above its speed, in its gears, on a light pedal, where one is fitted; a hung valve leaves it on in every gear."""
+    """Above its speed, in its gears, on a light pedal, where one is fitted; a hung valve leaves it on in every gear.
+
+    That it lets go past about two thirds of the pedal is common practice, no source.
+    """
     unit = load_unit("T4")
     top = units.to_mph(nominal_parameters(unit, signal="cable")["lockup_speed"].item())
 
@@ -464,7 +467,7 @@ def test_the_lock_up_comes_on_where_it_may():
         op = operation(lever, throttle=throttle, road_speed=units.from_mph(mph), temperature=HOT)
         return plant.operate(new_condition(1, len(unit.elements)), op).lockup_on.item() > 0.5
 
-    assert on() and not on(mph=top - 1.0) and not on(throttle=plant_.LOCKUP_PEDAL + 0.01)
+    assert on() and not on(mph=top - 1.0) and on(throttle=0.64) and not on(throttle=0.66)
     assert not on(lever="1", mph=top + 1.0) and not on(lockup_fitted=0.0)
     assert on(mph=5.0, lockup_stuck=1.0) and on(lever="R", mph=5.0, lockup_stuck=1.0)
     assert not on(lever="N", mph=0.0, lockup_stuck=1.0), "in neutral there is nothing to lock"

@@ -9,15 +9,16 @@ from collections.abc import Iterable
 from difflib import get_close_matches
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
-def positive(name: str, value, hint: str = "") -> None:
+def positive(name: str, value: ArrayLike, hint: str = "") -> None:
     """Raise ValueError unless every element of `value` is greater than 0."""
     if not np.all(np.asarray(value) > 0):
         raise ValueError(f"{name} must be greater than 0, got {value!r}. {hint}".rstrip())
 
 
-def between(name: str, value, low: float, high: float, hint: str = "") -> None:
+def between(name: str, value: ArrayLike, low: float, high: float, hint: str = "") -> None:
     """Raise ValueError unless every element of `value` lies in [low, high]."""
     array = np.asarray(value)
     if not np.all((array >= low) & (array <= high)):

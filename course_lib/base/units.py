@@ -6,10 +6,13 @@ Each pair is `to_x(si_value)` and `from_x(workshop_value)`; arrays work. Factors
 
 import math
 import re
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
+from course_lib.base.arrays import Array
 from course_lib.base.constants import GRAVITY, ZERO_CELSIUS
 from course_lib.base.guards import one_of
+
+Number = TypeVar("Number", float, Array)
 
 INCH = 0.0254  # m, exact
 MILE = 63360 * INCH  # m, exact: 1609.344
@@ -22,72 +25,72 @@ FAHRENHEIT_STEPS = 1.8  # degrees Fahrenheit in a kelvin, exact
 REV_PER_MINUTE = 2.0 * math.pi / 60.0  # rad/s
 
 
-def to_psi(pascal):
+def to_psi(pascal: Number) -> Number:
     """Pressure in psi from pascal."""
     return pascal / PSI
 
 
-def from_psi(psi):
+def from_psi(psi: Number) -> Number:
     """Pressure in pascal from psi."""
     return psi * PSI
 
 
-def to_inhg(pascal):
+def to_inhg(pascal: Number) -> Number:
     """Pressure or vacuum in inches of mercury from pascal."""
     return pascal / INHG
 
 
-def from_inhg(inhg):
+def from_inhg(inhg: Number) -> Number:
     """Pressure or vacuum in pascal from inches of mercury."""
     return inhg * INHG
 
 
-def to_inch(meter):
+def to_inch(meter: Number) -> Number:
     """Length in inches from meters."""
     return meter / INCH
 
 
-def from_inch(inch):
+def from_inch(inch: Number) -> Number:
     """Length in meters from inches."""
     return inch * INCH
 
 
-def to_quart(cubic_meter):
+def to_quart(cubic_meter: Number) -> Number:
     """Volume in US quarts from cubic meters."""
     return cubic_meter / QUART
 
 
-def from_quart(quart):
+def from_quart(quart: Number) -> Number:
     """Volume in cubic meters from US quarts."""
     return quart * QUART
 
 
-def to_mph(meter_per_second):
+def to_mph(meter_per_second: Number) -> Number:
     """Road speed in miles per hour from meters per second."""
     return meter_per_second * 3600.0 / MILE
 
 
-def from_mph(mph):
+def from_mph(mph: Number) -> Number:
     """Road speed in meters per second from miles per hour."""
     return mph * MILE / 3600.0
 
 
-def to_fahrenheit(kelvin):
+def to_fahrenheit(kelvin: Number) -> Number:
     """Temperature in degrees Fahrenheit from kelvin."""
     return FAHRENHEIT_STEPS * (kelvin - ZERO_CELSIUS) + 32.0
 
 
-def from_fahrenheit(fahrenheit):
+def from_fahrenheit(fahrenheit: Number) -> Number:
     """Temperature in kelvin from degrees Fahrenheit."""
     return (fahrenheit - 32.0) / FAHRENHEIT_STEPS + ZERO_CELSIUS
 
 
-def to_rpm(radian_per_second):
+def to_rpm(radian_per_second: Number) -> Number:
     """Turning speed in revolutions per minute from radians per second."""
     return radian_per_second / REV_PER_MINUTE
 
 
-def from_rpm(rpm):
+def from_rpm(rpm: Number) -> Number:
     """Turning speed in radians per second from revolutions per minute."""
     return rpm * REV_PER_MINUTE
 
@@ -131,7 +134,7 @@ def metric_decimals(decimals: int, unit: str, system: str) -> int:
     return max(0, decimals + math.ceil(-math.log10(METRIC[unit].factor)))
 
 
-def in_system(value, unit: str, system: str, *, difference: bool = False):
+def in_system(value: Number, unit: str, system: str, *, difference: bool = False) -> tuple[Number, str]:
     """(value, unit) as `system` ("workshop" or "metric") shows a value in a workshop unit; arrays work.
 
     difference: the value is a step between two readings, so that no zero point moves. Units that are the same everywhere
@@ -152,7 +155,7 @@ def text_in_system(text: str, system: str) -> str:
     return _MEASURED.sub(_in_metric, text)
 
 
-def _in_metric(found: re.Match) -> str:
+def _in_metric(found: re.Match[str]) -> str:
     first, to, second, gap, unit = found.groups()
     unit = _WORDS.get(unit, unit)
     numbers = (f"{_number_in_metric(first, unit)}{to}" if first else "") + _number_in_metric(second, unit)

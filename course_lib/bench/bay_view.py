@@ -5,13 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import anywidget
 import ipywidgets
-import traitlets
 from IPython.display import display
 
 from course_lib.bench.bench_view import open_bench
-from course_lib.bench.page_script import page_script
+from course_lib.bench.page_script import page_script, style
+from course_lib.bench.sheet_page import SheetPage
+from course_lib.cases.case import Case
+from course_lib.cases.key import Key
 from course_lib.lessons.open_bay import Bay, PracticeRequest, cause_families
 from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
@@ -28,21 +29,17 @@ WORDS = {
 }
 """What stands on the page."""
 
-_HERE = Path(__file__).parent
 
-
-class BayPage(anywidget.AnyWidget):
+class BayPage(SheetPage):
     """Three choices and a button. The page sends what was chosen with the button, in one message."""
 
-    _esm = page_script("pen.js", "nodes.js", "bay.js")
-    _css = _HERE / "bay.css"
-    sheet = traitlets.Dict().tag(sync=True)
+    _esm = page_script("bay.js")
+    _css = style("bay.css")
 
     def __init__(self, bay: Bay) -> None:
         self.bay = bay
         self.below = ipywidgets.Output()
-        super().__init__(sheet=self._sheet())
-        self.on_msg(self._asked)
+        super().__init__(self._sheet())
 
     def _sheet(self, say: str = "", *, busy: bool = False) -> dict[str, Any]:
         lessons = [(str(number), f"{number}. {each.title}") for number, each in course_lessons().items()]
@@ -57,20 +54,20 @@ class BayPage(anywidget.AnyWidget):
             "busy": busy,
         }
 
-    def _asked(self, _widget: Any, sent: Any, _buffers: Any) -> None:
-        given = sent if isinstance(sent, dict) else {}
-        self.sheet = self._sheet(WORDS["busy"], busy=True)
+    def told(self, sent: dict[str, Any]) -> None:
+        """A vehicle was asked for: make it, or open the one that was begun."""
+        self.show(self._sheet(WORDS["busy"], busy=True))
         say = ""
         try:
-            case, key = self._vehicle(given)
+            case, key = self._vehicle(sent)
             self.below.clear_output()
             with self.below:
                 display(open_bench(case, key, folder=self.bay.records))
         except (ValueError, OSError) as error:
             say = str(error)
-        self.sheet = self._sheet(say)
+        self.show(self._sheet(say))
 
-    def _vehicle(self, given: dict[str, Any]):
+    def _vehicle(self, given: dict[str, Any]) -> tuple[Case, Key]:
         if given.get("do") == "again" and (name := self.bay.unfinished()):
             return self.bay.open(name)
         number = str(given.get("lesson", ""))

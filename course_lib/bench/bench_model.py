@@ -1,8 +1,8 @@
 """The bench without a screen: what may be done on a case, in which state the work is, and keeping it saved.
 
 The record on disk is the one truth. Each act reads it, changes it and writes it back, so that a typed
-`record_answer`, a second tab or a restarted kernel never undo each other's work. The view only draws
-`sheet()` and sends acts to `do()`.
+`record_answer`, a second tab or a restarted kernel never undo each other's work. The view draws it
+and sends acts to `do()`.
 """
 
 from __future__ import annotations
@@ -33,7 +33,6 @@ from course_lib.assessment.record import (
 from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.bench import fields, replies, units_setting
-from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.fields import FIELDS, choice_lists, get, put, steps_of
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import HINTS, Lives, PracticeHelp
@@ -191,10 +190,6 @@ class BenchModel:
     def undoable(self) -> str:
         """Label of the change that would be taken back next; "" when there is none."""
         return "" if self.locked or not self._before else FIELDS[self._before[-1][0]].label
-
-    def sheet(self) -> dict[str, Any]:
-        """Everything the page shows, as plain data; every word of it is made here in Python."""
-        return draw_sheet(self)
 
     # ------------------------------------------------------------------ acts
     def do(self, act: dict[str, Any]) -> None:

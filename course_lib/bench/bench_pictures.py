@@ -10,8 +10,6 @@ from course_lib.base import units
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.repair_drive import repair_of
 from course_lib.bench.replies import outside_spec
-from course_lib.plots import sound
-from course_lib.shop.apply_chart import ranges
 from course_lib.shop.findings import Finding
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -80,6 +78,9 @@ def _heard(finding: Finding) -> dict[str, int]:
 
 def _sounds(model: BenchModel, inspection: str) -> Drawn:
     """What was heard, range by range, as sounds, each with its words."""
+    from course_lib.plots import sound
+    from course_lib.shop.apply_chart import ranges
+
     heard = _heard(next(each for each in model.case.findings if each.inspection == inspection))
     speed, found = units.from_rpm(_LISTEN_RPM), []
     if heard.get("whine_pump"):

@@ -1,7 +1,8 @@
 """The bench in words: the state of a `BenchModel` as one plain dict of sentences, lists and tables.
 
-The page draws this dict and nothing else, so whatever a learner reads on the bench is written here and in the rooms beside:
-`knowing`, `thinking` and `handing`, `debrief`.
+The page draws this dict and nothing else, so whatever a learner reads on the bench is written here and in the modules beside:
+`knowing`, `thinking` and `handing`, `debrief`. What grows or changes by itself stands under its own name, so that a click sends
+only that.
 """
 
 from __future__ import annotations
@@ -60,7 +61,10 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
         "hand": draw_form(model),
         "verdict": draw_verdict(model),
         "debrief": draw_debrief(model),
-        "choices": {name: [list(choice) for choice in choices] for name, choices in model.lists().items()},
+        "choices": {
+            name: {choice: [label, group] for choice, label, group in choices}
+            for name, choices in model.lists().items()
+        },
         "phrases": _PHRASES,
     }
 
@@ -92,17 +96,18 @@ def _order(model: BenchModel) -> dict[str, Any]:
 
 
 def _inspections(model: BenchModel) -> dict[str, Any]:
-    groups = [
-        {
+    groups = {
+        word: {
             "level": level,
-            "word": word,
-            "rows": [_inspection(model, each) for each in model.case.offered if each.openness == level],
+            "rows": {
+                each.id: _inspection(model, each) for each in model.case.offered if each.openness == level
+            },
         }
         for level, word in OPENNESS.items()
-    ]
+    }
     return {
         "heading": "What you may do next",
-        "groups": [group for group in groups if group["rows"]],
+        "groups": {word: group for word, group in groups.items() if group["rows"]},
         "chosen": model.chosen,
         "said": list(model.said),
         "hint": draw_hint(model),
@@ -113,7 +118,6 @@ def _inspection(model: BenchModel, inspection: Inspection) -> dict[str, Any]:
     titles = {each.id: each.title for each in model.case.offered}
     missing = [titles.get(name, name) for name in inspection.needs if name not in model.made]
     return {
-        "id": inspection.id,
         "title": model.words(inspection.title),
         "time": "done" if inspection.id in model.made else f"{inspection.minutes} min",
         "done": inspection.id in model.made,

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import anywidget
-import traitlets
 from IPython.display import display
 
 from course_lib.bench.bench_model import BenchModel
 from course_lib.bench.bench_pictures import PictureMaker
-from course_lib.bench.page_script import page_script
+from course_lib.bench.bench_sheet import draw_sheet
+from course_lib.bench.page_script import page_script, style
 from course_lib.bench.retired_record import retired_records
+from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import READERS, tell_readers
 
 if TYPE_CHECKING:
@@ -21,32 +20,22 @@ if TYPE_CHECKING:
     from course_lib.cases.case import Case
     from course_lib.cases.key import Key
 
-_HERE = Path(__file__).parent
-_PARTS = ("pen.js", "units.js", "blocks.js", "findings.js", "fields.js", "bench.js")
 
+class Bench(SheetPage):
+    """A `BenchModel` on its page. Page to kernel: acts; kernel to page: the sheet, and pictures."""
 
-def page_code() -> str:
-    """The code of the page in one piece."""
-    return page_script(*_PARTS)
-
-
-class Bench(anywidget.AnyWidget):
-    """A `BenchModel` drawn by `bench.js`. Page to kernel: acts; kernel to page: the whole sheet each time, and pictures."""
-
-    _esm = page_code()
-    _css = _HERE / "bench.css"
-    sheet = traitlets.Dict().tag(sync=True)
+    _esm = page_script("bench.js")
+    _css = style("bench.css")
 
     def __init__(self, model: BenchModel) -> None:
         self.model = model
         self._drawer = PictureMaker(model)
-        self._one_at_a_time = threading.Lock()
-        super().__init__(sheet=model.sheet())
+        super().__init__(draw_sheet(model))
         model.changed = self._show
         READERS.add(self)
-        self.on_msg(self._act)
 
-    def _act(self, _widget: Any, act: Any, _buffers: Any) -> None:
+    def told(self, act: dict[str, Any]) -> None:
+        """Carry out an act of the page, or draw a picture for it."""
         if act.get("do") == "picture":
             self._drawer.ask(act.get("picture"), self._send_pictures)
             return
@@ -63,9 +52,8 @@ class Bench(anywidget.AnyWidget):
         self._show()
 
     def _show(self) -> None:
-        """Send the sheet as it is now; also called from the thread in which help is worked out."""
-        with self._one_at_a_time:
-            self.sheet = self.model.sheet()
+        """Show the sheet as it is now; also called from the thread in which help is worked out."""
+        self.show(draw_sheet(self.model))
 
     def _send_pictures(self, name: str, pictures: tuple[tuple[bytes, str], ...]) -> None:
         self.send(

@@ -18,20 +18,21 @@ _WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slips in", "open"
 
 
 def draw_findings(model: BenchModel) -> dict[str, Any]:
-    """Findings newest first, what an act brought stands beside its button too; numbered so that the order stays clear."""
-    numbered = [_finding(model, number, each) for number, each in enumerate(model.findings, start=1)]
+    """Findings in the order they were made, numbered; what an act brought stands beside its button too."""
     return {
         "heading": "What you know so far",
         "empty": "Nothing yet.",
         "columns": ["what", "found", "spec", "result"],
-        "groups": numbered[::-1],
+        "findings": {
+            each.inspection: _finding(model, number, each)
+            for number, each in enumerate(model.findings, start=1)
+        },
         "left": _left(model),
     }
 
 
 def _finding(model: BenchModel, number: int, finding: Finding) -> dict[str, Any]:
     return {
-        "id": finding.inspection,
         "title": f"{number}  {finding.title}",
         "detail": model.words(f"{finding.minutes} min{_made_at(finding)}"),
         "outside": outside_spec(finding),

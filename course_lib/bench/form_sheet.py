@@ -38,7 +38,9 @@ def draw_form(model: BenchModel) -> dict[str, Any]:
     return {
         "heading": "What you hand in",
         "lead": "" if model.locked else _lead(steps, model),
-        "steps": [_step(model, number, step) for number, step in enumerate(steps, start=1)],
+        "steps": {
+            step.fields[0].name: _step(model, number, step) for number, step in enumerate(steps, start=1)
+        },
         "button": "Reopen the work order" if model.locked else "Hand in",
         "act": "reopen" if model.locked else "hand_in",
         "undo": f"Take back: {model.undoable().lower()}" if model.undoable() else "",
@@ -65,11 +67,10 @@ def _step(model: BenchModel, number: int, step: FormStep) -> dict[str, Any]:
     names = [field.name for field in step.fields]
     asked = any(name in model.asked_for for name in names)
     return {
-        "id": names[0],
         "title": f"{number}  {step.title}",
         "status": _status(model, names, asked),
         "asked": asked,
-        "fields": [draw_field(model, field) for field in step.fields],
+        "fields": {field.name: draw_field(model, field) for field in step.fields},
     }
 
 

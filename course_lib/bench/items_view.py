@@ -6,18 +6,16 @@ from base64 import b64encode
 from collections.abc import Callable
 from functools import cache
 from html import escape
-from pathlib import Path
 from typing import Any
 
-import anywidget
-import traitlets
 from IPython.display import HTML, display
 
 from course_lib import plots
 from course_lib.base.guards import one_of
 from course_lib.base.units import SYSTEMS
-from course_lib.bench.page_script import page_script
-from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.bench.page_script import page_script, style
+from course_lib.bench.sheet_page import SheetPage
+from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
 from course_lib.bench.units_view import RedrawnOutputs, UnitsPage, Waits
 from course_lib.lessons.item_kinds import Predict
 from course_lib.lessons.item_sheet import item_finding, item_sheet
@@ -71,15 +69,12 @@ WANTED = {
 }
 """What is said to an answer that cannot be read, by the kind of item."""
 
-_HERE = Path(__file__).parent
 
-
-class ItemPage(anywidget.AnyWidget):
+class ItemPage(SheetPage):
     """One item. The page sends an answer as text; the sheet it is sent back shows what is said to it."""
 
-    _esm = page_script("pen.js", "nodes.js", "tables.js", "items.js")
-    _css = _HERE / "items.css"
-    sheet = traitlets.Dict().tag(sync=True)
+    _esm = page_script("items.js")
+    _css = style("items.css")
 
     def __init__(
         self,
@@ -92,8 +87,7 @@ class ItemPage(anywidget.AnyWidget):
         """answered: told whenever an answer was taken."""
         self._book, self._item, self._system = book, item, system
         self._tell = answered or (lambda: None)
-        super().__init__(sheet=self._sheet())
-        self.on_msg(self._answered)
+        super().__init__(self._sheet())
 
     def _sheet(self) -> dict[str, Any]:
         picture = _picture(self._book.name, self._item, self._system)
@@ -102,7 +96,8 @@ class ItemPage(anywidget.AnyWidget):
             "picture": picture,
         }
 
-    def _answered(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
+    def told(self, sent: dict[str, Any]) -> None:
+        """An answer came: judge it, or say what is missing."""
         given = self._book.deal(self._item).of_file(str(sent.get("given", "")))
         try:
             self._book.answer(self._item, given, sureness=str(sent.get("sureness", "")))
@@ -123,7 +118,7 @@ class ItemPage(anywidget.AnyWidget):
     def draw(self, system: str = "") -> None:
         """Show the item as it stands now; system: in which units from now on, "" for those it has."""
         self._system = system or self._system
-        self.sheet = self._sheet()
+        self.show(self._sheet())
 
     def __repr__(self) -> str:
         """The same words whatever was answered: this is what a notebook shows without its page."""
@@ -138,17 +133,19 @@ def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
 
 
-class ProgressPage(anywidget.AnyWidget):
+class ProgressPage(SheetPage):
     """How the practice of a lesson stands, with a button that opens it once more."""
 
-    _esm = page_script("pen.js", "nodes.js", "tables.js", "standing.js")
-    _css = _HERE / "items.css"
-    sheet = traitlets.Dict().tag(sync=True)
+    _esm = page_script("progress.js")
+    _css = style("items.css")
 
     def __init__(self, book: Workbook, again: Callable[[], None]) -> None:
-        self._book = book
-        super().__init__(sheet=self._sheet())
-        self.on_msg(lambda _widget, _sent, _buffers: again())
+        self._book, self._again = book, again
+        super().__init__(self._sheet())
+
+    def told(self, _sent: dict[str, Any]) -> None:
+        """The practice is to be done once more."""
+        self._again()
 
     def _sheet(self) -> dict[str, Any]:
         table = progress(self._book)
@@ -159,7 +156,7 @@ class ProgressPage(anywidget.AnyWidget):
 
     def draw(self) -> None:
         """Show how it stands now."""
-        self.sheet = self._sheet()
+        self.show(self._sheet())
 
     def __repr__(self) -> str:
         """The same words whatever was answered: this is what a notebook shows without its page."""
@@ -196,7 +193,7 @@ class LessonPages:
         """Take over the units chosen here or on another page."""
         self.system = units_kept(self.book.path.parent)
         if self._switch is not None:
-            self._switch.units = units_choice(self.system)
+            self._switch.turn(self.system)
         for page in self._pages.values():
             page.draw(self.system)
         self._followers.turn(self.system)

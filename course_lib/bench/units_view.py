@@ -5,30 +5,33 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
-from pathlib import Path
 from typing import Any
 
-import anywidget
-import traitlets
 from IPython.core.getipython import get_ipython
 from IPython.display import display
 
-from course_lib.bench.page_script import page_script
+from course_lib.bench.page_script import page_script, style
+from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import units_choice
 
-_HERE = Path(__file__).parent
 
-
-class UnitsPage(anywidget.AnyWidget):
+class UnitsPage(SheetPage):
     """The switch of units above a worked case or a lesson."""
 
-    _esm = page_script("pen.js", "units.js", "switch.js")
-    _css = _HERE / "worked.css"
-    units = traitlets.Dict().tag(sync=True)
+    _esm = page_script("units_page.js")
+    _css = style("worked.css")
 
     def __init__(self, system: str, chosen: Callable[[str], None]) -> None:
-        super().__init__(units=units_choice(system))
-        self.on_msg(lambda _widget, sent, _buffers: chosen(sent["system"]))
+        self._chosen = chosen
+        super().__init__(units_choice(system))
+
+    def told(self, sent: dict[str, Any]) -> None:
+        """Units were chosen."""
+        self._chosen(str(sent.get("system", "")))
+
+    def turn(self, system: str) -> None:
+        """Show which units are read now."""
+        self.show(units_choice(system))
 
     def __repr__(self) -> str:
         return "Units of the readings. Run this cell to choose them."

@@ -5,16 +5,14 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Callable
 from html import escape
-from pathlib import Path
 from typing import Any
 
-import anywidget
-import traitlets
 from IPython.display import HTML, Markdown, display
 
 from course_lib.base.units import text_in_system
-from course_lib.bench.page_script import page_script
-from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_choice, units_kept
+from course_lib.bench.page_script import page_script, style
+from course_lib.bench.sheet_page import SheetPage
+from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
 from course_lib.bench.units_view import UnitsPage
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
@@ -30,22 +28,19 @@ LABELS = {
 
 RECORD_WAITS = "Answer every step above first. Then the record stands here."
 
-_HERE = Path(__file__).parent
 
-
-class StepPage(anywidget.AnyWidget):
+class StepPage(SheetPage):
     """One step of a worked case. The page sends a prediction; the sheet it is sent back shows what opened."""
 
-    _esm = page_script("pen.js", "nodes.js", "worked.js")
-    _css = _HERE / "worked.css"
-    sheet = traitlets.Dict().tag(sync=True)
+    _esm = page_script("worked.js")
+    _css = style("worked.css")
 
     def __init__(self, worked: WorkedCase, step: str, answered: Callable[[], None]) -> None:
         self._worked, self._step, self._answered = worked, step, answered
-        super().__init__(sheet=self._drawn())
-        self.on_msg(self._predicted)
+        super().__init__(self._drawn())
 
-    def _predicted(self, _widget: Any, sent: dict[str, Any], _buffers: Any) -> None:
+    def told(self, sent: dict[str, Any]) -> None:
+        """A prediction was made: lock it, or say what is missing."""
         try:
             self._worked.lock(
                 self._step, choice=sent["choice"], sureness=sent["sureness"], words=sent["words"]
@@ -57,7 +52,7 @@ class StepPage(anywidget.AnyWidget):
 
     def draw(self) -> None:
         """Show the step as it stands now."""
-        self.sheet = self._drawn()
+        self.show(self._drawn())
 
     def _drawn(self) -> dict[str, Any]:
         """The sheet of the step, with its pictures drawn."""
@@ -127,7 +122,7 @@ class WorkedPages:
         """Take over the units chosen here or on another page."""
         self.worked.system = units_kept(self.worked.path.parent)
         if self._switch is not None:
-            self._switch.units = units_choice(self.worked.system)
+            self._switch.turn(self.worked.system)
         self._draw_steps()
 
     def whole(self) -> Markdown:

@@ -195,7 +195,7 @@ def _after(done: int, wanted: int, progress: Progress) -> Progress:
 
 def _draw(secret: bytes, number: int, wish: SetRequest, causes: tuple[str, ...]) -> _Draw:
     pick = int.from_bytes(derive(secret, "cause", number)[:8], "big")
-    request = {"unit": wish.unit, "signal": wish.signal, "use": wish.use}
+    request = {"unit": load_unit(wish.unit).name, "signal": wish.signal, "use": wish.use}
     request["cause"] = causes[pick % len(causes)] if causes else None
     return _Draw(number, seed_of(secret, "vehicle", number), case_id_of(secret, number), request)
 

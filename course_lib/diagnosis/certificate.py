@@ -8,14 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.diagnosis.key_entries import Certificate, PartPath
+from course_lib.diagnosis.key_entries import BAR, Certificate, PartPath
 from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import Finding, Inspection, load_inspection
-
-BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
 
 Allowed = Callable[[str, Collection[str]], bool]
 

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.diagnosis.certificate import BAR
 from course_lib.diagnosis.fairness import rows_against
-from course_lib.diagnosis.key_entries import EvidenceAgainst
+from course_lib.diagnosis.key_entries import BAR, EvidenceAgainst
 from course_lib.diagnosis.lived_populations import Kind, findings_of, population_of
 from course_lib.diagnosis.next_inspection import RankedInspection, rank_inspections, steps_to
 from course_lib.diagnosis.odds import Odds, odds

@@ -1,6 +1,7 @@
 """What would be found of a vehicle with only the damage mended, and with all of it: which troubles last, which readings come right.
 
-Both are looked up when a case is made and kept with its key, so that marking needs no simulation and is the same everywhere.
+Both are looked up when a case is made and kept with its key, so that chain and proof are marked without driving anything, and the
+same everywhere. Of a record only the repair plan is driven forward, where it is not the whole repair.
 """
 
 from __future__ import annotations

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 
 import numpy as np
 
-from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, all_parts, parts_of
+from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, parts_of
 from course_lib.shop.batch import BatchFinding, BatchReading, instrument_error
-from course_lib.shop.findings import Finding, Look
+from course_lib.shop.findings import Finding
 from course_lib.shop.holders import holders
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.procedure import carry_out
@@ -22,20 +21,6 @@ from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 Degrees = np.ndarray | int  # of n vehicles (n,), or of one: SOUND, WORN, BROKEN, or whatever is looked at
 ByKey = Mapping[str, Degrees]  # grades of looks, or sides of its spec on which a reading stands: -1, 0, 1
 SIDES = {"below": -1, "above": 1}
-
-
-def out_of_order(look: Look) -> bool:
-    """Whether a look shows its part worn or broken, on whatever unit."""
-    return any(re.fullmatch(pattern, look.key) and look.grade >= least for pattern, least in _least_grades())
-
-
-@cache
-def _least_grades() -> tuple[tuple[str, int], ...]:
-    """(pattern of keys, grade from which on the part counts as worn or broken) of every look at a part."""
-    looks = [view for part in all_parts().values() for view in part.seen if view.look]
-    pattern = (re.sub(r"{\w+}", r"\\w+", view.look) for view in looks)
-    least = (min(n for n in (view.worn, view.broken) if isinstance(n, int)) for view in looks)
-    return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
 
 
 def view_keys(view: PartView, unit: UnitSpec) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import LessonVehicle, subject
 from course_lib.physics import converter, fluid
+from course_lib.vehicle.unit_spec import load_unit
 
 LESSON = "L07"
 SPEED_RATIOS = {
@@ -33,12 +34,13 @@ def push(*vehicles: str) -> Table:
     return Table("Push out for 100 in", ("the turbine", *(known[name].label for name in vehicles)), rows)
 
 
-def stall_heat(*seconds: float, unit: str = "T3") -> Table:
+def stall_heat(*seconds: float, unit: str = "three-speed") -> Table:
     """How much hotter the oil in the converter of a sound unit gets while it is held at stall.
 
     seconds: how long, 0 to 60. Nothing is carried away: the return is slow against such power.
     """
-    plant = subject(LessonVehicle(unit=unit)).plant
+    spec = load_unit(unit)
+    plant = subject(LessonVehicle(unit=spec.name)).plant
     p = plant.p
     torque = float(plant.engine_torque(1.0, p.engine_best_speed).max())
     power = torque * converter.stall_speed(torque, float(p.converter_capacity.max()))
@@ -48,7 +50,9 @@ def stall_heat(*seconds: float, unit: str = "T3") -> Table:
     for held in seconds:
         between("seconds", held, 0, 60, "Give how long the pedal is held, in seconds.")
         rows.append((f"{held:g} seconds", f"{power * held / stored * 1.8:.0f} °F"))
-    return Table(f"{unit}, held at stall", ("pedal held", "oil in the converter hotter by"), tuple(rows))
+    return Table(
+        f"{spec.title}, held at stall", ("pedal held", "oil in the converter hotter by"), tuple(rows)
+    )
 
 
 def _gives(vehicle: LessonVehicle) -> list[str]:

@@ -32,7 +32,7 @@ def planetary_set(
     return Table(caption, ("part", "turns", "what it is"), rows)
 
 
-def apply_chart(unit: str = "T3") -> Table:
+def apply_chart(unit: str = "three-speed") -> Table:
     """Which clutch or band is on in which gear, and the ratio of each."""
     spec = load_unit(unit)
     tables = gear_tables(spec)
@@ -42,7 +42,7 @@ def apply_chart(unit: str = "T3") -> Table:
         marks = [ON if on else OFF for on in tables.applied[row]]
         rows.append((each.label, *marks, _ratio(tables.ratio[row])))
     heads = ("gear", *(element.label for element in spec.elements), "ratio")
-    return Table(f"Apply chart of the {unit}", heads, tuple(rows))
+    return Table(f"Apply chart of the {spec.title}", heads, tuple(rows))
 
 
 def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
@@ -56,7 +56,7 @@ def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
         for member in spec.members
     )
     heads = ("part", *(gear.replace("_", " ") for gear in gears))
-    return Table(f"{unit}: turns of each part for {turns:g} turns of the input", heads, rows)
+    return Table(f"{spec.title}: turns of each part for {turns:g} turns of the input", heads, rows)
 
 
 def power_path(unit: str, gear: str) -> Picture:
@@ -81,7 +81,7 @@ def gears_left(unit: str, *lost: str) -> Table:
         off |= {(at, column) for column, text in enumerate(cells, 1) if text != "pulls"}
         rows.append((each.label, *cells))
     heads = ("gear", *(f"without the {labels[element]}" for element in lost))
-    return Table(f"{unit}: what still pulls", heads, tuple(rows), frozenset(off))
+    return Table(f"{spec.title}: what still pulls", heads, tuple(rows), frozenset(off))
 
 
 def output_speed(unit: str, gear: str, *rpm: float) -> Table:
@@ -91,7 +91,7 @@ def output_speed(unit: str, gear: str, *rpm: float) -> Table:
     one_of("gear", gear, spec.gears)
     ratio = float(gear_tables(spec).ratio[spec.gear_index(gear)])
     rows = tuple((f"{each:,.0f} rpm", f"{abs(each / ratio):,.0f} rpm") for each in rpm)
-    return Table(f"{unit} in {gear}, ratio {_ratio(ratio)}", ("input", "output"), rows)
+    return Table(f"{spec.title} in {gear}, ratio {_ratio(ratio)}", ("input", "output"), rows)
 
 
 def _in_order(spec: UnitSpec) -> list[Range]:

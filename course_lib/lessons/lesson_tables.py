@@ -14,6 +14,7 @@ from course_lib.lessons.vehicles import LessonVehicle, subject
 from course_lib.lessons.workbook import Workbook
 from course_lib.shop.findings import Finding, Reading
 from course_lib.shop.inspect import make_inspections
+from course_lib.vehicle.unit_spec import load_unit
 
 OUT = ("below spec", "above spec")
 
@@ -47,7 +48,7 @@ def spec_rows(unit: str, keys: tuple[str, ...]) -> Table:
     for key in keys:
         one_of("key", key, readings)
     rows = tuple((readings[key].label, readings[key].spec_text) for key in keys)
-    return Table(f"Spec sheet of the {unit}", ("what", "spec"), rows)
+    return Table(f"Spec sheet of the {load_unit(unit).title}", ("what", "spec"), rows)
 
 
 def spoken_number(name: str) -> str:

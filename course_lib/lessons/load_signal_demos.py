@@ -11,19 +11,22 @@ from course_lib.physics.shift_control import vacuum_signal
 from course_lib.shop.subject import HOT
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import operation
+from course_lib.vehicle.unit_spec import load_unit
 
 LESSON = "L05"
 TEST_RPM = 2000.0  # where the pump has oil to spare: the engine speed of the test by hand
 PEDALS = {"a light pedal": LIGHT_PEDAL, "half pedal": 0.5, "full pedal": 1.0}
 
 
-def line_by_vacuum(*inhg: float, unit: str = "T3") -> Table:
+def line_by_vacuum(*inhg: float, unit: str = "three-speed") -> Table:
     """Line pressure of a sound unit in Park, hot, at 2,000 rpm, with a hand pump that holds some vacuums [inHg]."""
-    rows = []
+    spec, rows = load_unit(unit), []
     for vacuum in inhg:
         between("vacuum", vacuum, 0, 25, "Give what a hand pump can hold, in inHg.")
-        rows.append((f"{vacuum:g} inHg", f"{_line(unit, vacuum):.0f} psi"))
-    return Table(f"{unit}, Park, hot, {TEST_RPM:,.0f} rpm", ("vacuum by hand", "line pressure"), tuple(rows))
+        rows.append((f"{vacuum:g} inHg", f"{_line(spec.name, vacuum):.0f} psi"))
+    return Table(
+        f"{spec.title}, Park, hot, {TEST_RPM:,.0f} rpm", ("vacuum by hand", "line pressure"), tuple(rows)
+    )
 
 
 def shifts_by_pedal(*vehicles: str) -> Table:

@@ -42,16 +42,16 @@ def noticed(lesson: str, names: Sequence[str], inspection: str, *keys: str) -> T
     return Table(findings[0].title, heads, rows)
 
 
-def route(unit: str = "T3") -> Table:
+def route(unit: str = "three-speed") -> Table:
     """Which holding element each move of a road test asks, one column an element."""
     spec = load_unit(unit)
     asked = [
         (move.label, applied(spec, move.gear))
-        for move in moves(subject(LessonVehicle(unit=unit, signal=spec.signals[0])))
+        for move in moves(subject(LessonVehicle(unit=spec.name, signal=spec.signals[0])))
     ]
     rows = tuple((label, *(ASKED if on else NOT_ASKED for on in row)) for label, row in asked)
     heads = ("move", *(holder.label for holder in holders(spec)))
-    return Table(f"{unit}: what each move of the road test asks", heads, rows)
+    return Table(f"{spec.title}: what each move of the road test asks", heads, rows)
 
 
 def suspects(
@@ -69,8 +69,8 @@ def suspects(
     good, bad = ([by_name[name] for name in names] for names in (holds, (*slips, *missing)))
     found = [_standing(spec, holder, good, bad) for holder in holders(spec)]
     off = frozenset((at, 3) for at, row in enumerate(found) if row[3] in (SUSPECT, HELD_LESS))
-    heads = ("part", "works in what is bad", "held in, against the bad", "now")
-    return Table(f"{unit}: {_left(len(off), len(found), slips)}", heads, tuple(found), off)
+    heads = ("part", "works in what fails", "held in, against what fails", "now")
+    return Table(f"{spec.title}: {_left(len(off), len(found), slips)}", heads, tuple(found), off)
 
 
 def _left(count: int, total: int, slips: Sequence[str]) -> str:
@@ -78,7 +78,7 @@ def _left(count: int, total: int, slips: Sequence[str]) -> str:
     if count:
         return f"{count} of {total} {'stand' if count > 1 else 'stands'} out"
     if slips:
-        return "no part stands out: read the tap of each less likely one in the gear that slips"
+        return "no part stands out: read the circuit pressure of each less likely one in the gear that slips"
     return "no part stands out: look first at what commands the gear"
 
 

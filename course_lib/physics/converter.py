@@ -2,13 +2,15 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
+
 LINEAR, SQUARE = 0.10525, 0.48277  # how the torque taken falls up to the coupling point
 AT_COUPLING = 1.0 - LINEAR - SQUARE  # -, share of the stall torque taken there
 BEYOND = 0.21031  # how it goes on falling past it
 STANDING_STATOR = 0.8  # -, its torque at equal speeds, of the pump's at stall (invented)
 
 
-def capacity_share(speed_ratio, coupling_ratio=0.88):
+def capacity_share(speed_ratio: Values, coupling_ratio: Values = 0.88) -> Array:
     """Torque the converter takes at a speed ratio, as a share of what it takes at stall and the same engine speed.
 
         x = SR / SRc;  u = (SR - SRc) / (1 - SRc)
@@ -36,7 +38,7 @@ def capacity_share(speed_ratio, coupling_ratio=0.88):
     return np.where(speed_ratio <= coupling_ratio, below, AT_COUPLING * (1.0 - u) * (1.0 + BEYOND * u))
 
 
-def coupled_ratio(capacity_share, coupling_ratio=0.88):
+def coupled_ratio(capacity_share: Values, coupling_ratio: Values = 0.88) -> Array:
     """Speed ratio past the coupling point at which a share of the stall torque is taken.
 
         `capacity_share` solved for SR, with c not above its value at the coupling point
@@ -62,7 +64,7 @@ def coupled_ratio(capacity_share, coupling_ratio=0.88):
     return coupling_ratio + (1.0 - coupling_ratio) * u
 
 
-def pump_torque(speed, speed_ratio, capacity, coupling_ratio=0.88):
+def pump_torque(speed: Values, speed_ratio: Values, capacity: Values, coupling_ratio: Values = 0.88) -> Array:
     """Torque the converter takes from the engine.
 
         T = lam c w^2,  c from `capacity_share`
@@ -87,7 +89,7 @@ def pump_torque(speed, speed_ratio, capacity, coupling_ratio=0.88):
     return capacity * capacity_share(speed_ratio, coupling_ratio) * speed**2
 
 
-def torque_ratio(speed_ratio, stall_ratio, coupling_ratio=0.88):
+def torque_ratio(speed_ratio: Values, stall_ratio: Values, coupling_ratio: Values = 0.88) -> Array:
     """Turbine torque over engine torque.
 
         TR = max(TR0 - (TR0 - 1) SR / SRc, 1)
@@ -112,7 +114,7 @@ def torque_ratio(speed_ratio, stall_ratio, coupling_ratio=0.88):
     return np.maximum(stall_ratio - (stall_ratio - 1.0) * speed_ratio / coupling_ratio, 1.0)
 
 
-def stall_speed(torque, capacity):
+def stall_speed(torque: Values, capacity: Values) -> Array:
     """Engine speed with the turbine held still.
 
         w = sqrt(T / lam)
@@ -137,7 +139,7 @@ def stall_speed(torque, capacity):
     return np.sqrt(torque / capacity)
 
 
-def stator_brake(speed, speed_ratio, capacity, coupling_ratio):
+def stator_brake(speed: Values, speed_ratio: Values, capacity: Values, coupling_ratio: Values) -> Array:
     """Torque that a stator which cannot turn with the fluid takes from the turbine.
 
         Ts = 0.8 lam w^2 max(SR - SRc, 0) / (1 - SRc)

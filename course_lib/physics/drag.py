@@ -2,8 +2,18 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 
-def open_clutch_drag(viscosity, speed, radius, area, friction_faces, gap, roughness):
+
+def open_clutch_drag(
+    viscosity: Values,
+    speed: Values,
+    radius: Values,
+    area: Values,
+    friction_faces: Values,
+    gap: Values,
+    roughness: Values,
+) -> Array:
     """Torque that the fluid film in a released pack or band passes on.
 
         T = z mu w r^2 A / h,   h = max(gap, roughness)
@@ -32,7 +42,7 @@ def open_clutch_drag(viscosity, speed, radius, area, friction_faces, gap, roughn
     return friction_faces * viscosity * np.abs(speed) * radius**2 * area / film
 
 
-def judder(friction_slope, capacity, damping):
+def judder(friction_slope: Values, capacity: Values, damping: Values) -> Array:
     """How strongly a sliding clutch shakes itself, 0 while it slides quietly.
 
         J = max(s T / c - 1, 0)

@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
+
 REFERENCE_BACK_PRESSURE = (
     20.7e3  # Pa, 3 psi: where the trade calls an exhaust blocked (common practice, no source)
 )
@@ -13,7 +15,7 @@ REACH = 1.4  # how far past its best speed a full opening drives it without load
 TORQUE_PRESSURE = 4.3e5  # Pa, back pressure that halves the torque: see `choked_torque_share`
 
 
-def peak_speed(best_speed, throttle):
+def peak_speed(best_speed: Values, throttle: Values) -> Array:
     """Engine speed at which an opening gives its largest torque.
 
         wp = wb sqrt(max(theta, 0.30))
@@ -36,7 +38,7 @@ def peak_speed(best_speed, throttle):
     return best_speed * np.sqrt(np.maximum(throttle, LEAST_OPENING))
 
 
-def free_speed(best_speed, throttle):
+def free_speed(best_speed: Values, throttle: Values) -> Array:
     """Engine speed at which an opening gives no torque any more: how fast it runs with nothing to drive.
 
         wf = wb (1 + 1.4 sqrt(theta))
@@ -59,7 +61,7 @@ def free_speed(best_speed, throttle):
     return best_speed * (1.0 + REACH * np.sqrt(throttle))
 
 
-def engine_torque(speed, peak_torque, peak_speed, free_speed):
+def engine_torque(speed: Values, peak_torque: Values, peak_speed: Values, free_speed: Values) -> Array:
     """Torque of an engine at an opening, over its speed.
 
         T = T1 (1 - q (w / wp - 1)^2),  not below 0;  q = 0.25 below wp, 1 / (wf / wp - 1)^2 above
@@ -85,7 +87,7 @@ def engine_torque(speed, peak_torque, peak_speed, free_speed):
     return peak_torque * np.maximum(1.0 - bend * (speed / peak_speed - 1.0) ** 2, 0.0)
 
 
-def exhaust_back_pressure(speed, throttle, coefficient):
+def exhaust_back_pressure(speed: Values, throttle: Values, coefficient: Array) -> Array:
     """Pressure before a narrow place in the exhaust.
 
         p = C 20.7 kPa (w / 262) (0.3 + 0.7 theta) / 0.3
@@ -110,7 +112,7 @@ def exhaust_back_pressure(speed, throttle, coefficient):
     return coefficient * REFERENCE_BACK_PRESSURE * speed / REFERENCE_SPEED * charge
 
 
-def choked_torque_share(back_pressure):
+def choked_torque_share(back_pressure: Array) -> Array:
     """Share of its torque an engine keeps against a back pressure.
 
         s = 1 / (1 + p / 4.3e5 Pa)
@@ -133,7 +135,7 @@ def choked_torque_share(back_pressure):
     return 1.0 / (1.0 + back_pressure / TORQUE_PRESSURE)
 
 
-def choked_vacuum(vacuum, back_pressure):
+def choked_vacuum(vacuum: Values, back_pressure: Values) -> Array:
     """Manifold vacuum that a back pressure leaves.
 
         vac' = max(vac - p, 0)

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 from course_lib.base.guards import positive
 
 WALTHER_SHIFT = 0.7  # mm2/s, added inside the logarithms (ASTM D341 form; from memory)
@@ -15,7 +16,9 @@ OXIDATION_LIFE = 2500.0 * 3600.0  # s, 100 000 miles at 40 mph (common practice,
 OXIDATION_AIR = 0.8  # -, how much foam speeds oxidation (invented; fitted to plausible lives)
 
 
-def walther_coefficients(viscosity_1, temperature_1, viscosity_2, temperature_2):
+def walther_coefficients(
+    viscosity_1: Values, temperature_1: Values, viscosity_2: Values, temperature_2: Values
+) -> tuple[Array, Array]:
     """Two coefficients of the viscosity-temperature law, from two measured points.
 
         b = (Y1 - Y2) / (lg T2 - lg T1),   a = Y1 + b lg T1,   Y = lg lg(nu + 0.7), nu in mm2/s
@@ -52,7 +55,7 @@ def walther_coefficients(viscosity_1, temperature_1, viscosity_2, temperature_2)
     return height_1 + b * np.log10(temperature_1), b
 
 
-def kinematic_viscosity(temperature, a, b):
+def kinematic_viscosity(temperature: Values, a: Values, b: Values) -> Array:
     """Kinematic viscosity of an oil at a temperature.
 
         lg lg(nu + 0.7) = a - b lg T,   nu in mm2/s inside the logarithms
@@ -77,7 +80,7 @@ def kinematic_viscosity(temperature, a, b):
     return SQUARE_MILLIMETER * (10.0 ** (10.0 ** (a - b * np.log10(temperature))) - WALTHER_SHIFT)
 
 
-def density(temperature, density_15c):
+def density(temperature: Values, density_15c: Values) -> Array:
     """Density of an oil at a temperature.
 
         rho = rho15 exp(-x (1 + 0.8 x)),   x = 0.6278 / rho15 (T - 288.15)
@@ -101,7 +104,7 @@ def density(temperature, density_15c):
     return density_15c * np.exp(-shrink * (1.0 + EXPANSION_CURVE * shrink))
 
 
-def oxidation_rate(temperature, air_share):
+def oxidation_rate(temperature: Values, air_share: Values) -> Array:
     """Share of the fluid's oxidation life used up each second.
 
         r = 2^((T - 352.6) / 11.1) / 2500 h * (1 + 0.8 phi)

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags, Values
 from course_lib.physics.smooth import smooth_step
 
 # Lining model: shapes and shares invented and fitted to plausible lives, unless a line says otherwise.
@@ -19,7 +20,9 @@ CHAR_FULL = 533.15  # K, 260 degrees C: full rate
 CHAR_TIME = 900.0  # s, time scale of charring at the full rate
 
 
-def clutch_torque_capacity(apply_force, friction_coefficient, mean_radius, friction_faces):
+def clutch_torque_capacity(
+    apply_force: Array, friction_coefficient: Values, mean_radius: Values, friction_faces: Values
+) -> Array:
     """Largest torque a multi-plate clutch holds before it slips.
 
         T = z mu F rm
@@ -44,7 +47,14 @@ def clutch_torque_capacity(apply_force, friction_coefficient, mean_radius, frict
     return friction_faces * friction_coefficient * apply_force * mean_radius
 
 
-def band_torque_capacity(apply_force, friction_coefficient, radius, wrap_angle, energizing=True):
+def band_torque_capacity(
+    apply_force: Values,
+    friction_coefficient: Values,
+    radius: Values,
+    wrap_angle: Values,
+    *,
+    energizing: bool | Flags = True,
+) -> Array:
     """Largest torque a band holds before its drum slips.
 
         energizing: T = P r (e^(mu a) - 1),   other way round: T = P r (1 - e^(-mu a))
@@ -64,14 +74,17 @@ def band_torque_capacity(apply_force, friction_coefficient, radius, wrap_angle, 
     In the workshop
         the same band holds about half as much when the drum pulls the other way.
     Example
-        >>> [round(float(band_torque_capacity(500.0, 0.12, 0.07, 5.7596, way)), 2) for way in (True, False)]
+        >>> band = (500.0, 0.12, 0.07, 5.7596)
+        >>> [round(float(band_torque_capacity(*band, energizing=way)), 2) for way in (True, False)]
         [34.86, 17.47]
     """
     grip = np.expm1(friction_coefficient * wrap_angle)
     return apply_force * radius * np.where(energizing, grip, grip / (1.0 + grip))
 
 
-def friction_coefficient(base, plate_temperature, glaze, water, oxidation):
+def friction_coefficient(
+    base: Array, plate_temperature: Values, glaze: Values, water: Values, oxidation: Values
+) -> Array:
     """Friction coefficient of a wet lining in its present state.
 
         mu = mu0 (1 - 0.0008 (Tp - 363)) (1 - 0.55 g) (1 - 0.30 w / 0.02) (1 - 0.12 ox)
@@ -104,7 +117,9 @@ def friction_coefficient(base, plate_temperature, glaze, water, oxidation):
     )
 
 
-def sliding_wear_depth_rate(power, area, wear_coefficient, plate_temperature, glaze):
+def sliding_wear_depth_rate(
+    power: Values, area: Values, wear_coefficient: Array, plate_temperature: Values, glaze: Values
+) -> Array:
     """How fast a slipping lining gets thinner.
 
         dw/dt = k P / A (1 + exp((Tp - 423) / 25) + 200 g)
@@ -132,7 +147,7 @@ def sliding_wear_depth_rate(power, area, wear_coefficient, plate_temperature, gl
     return wear_coefficient * power / area * (1.0 + heat + WEAR_GLAZED * glaze)
 
 
-def char_rate(plate_temperature, char):
+def char_rate(plate_temperature: Values, char: Values) -> Array:
     """How fast a lining chars.
 
         dg/dt = step(Tp; 473..533 K) (1 - g) / 900 s

@@ -1,12 +1,15 @@
 """Planetary gear trains: speeds and torques by one linear solve."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from course_lib.base.arrays import Array
 from course_lib.base.guards import positive
 
 CASE = "case"  # the name that stands for the housing in a coupling
+Weights = tuple[tuple[str, float], ...]  # member and weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,11 +21,11 @@ class PlanetarySet:
     carrier: str
     rho: float
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive("rho", self.rho, "Give sun teeth over ring teeth.")
 
     @property
-    def shares(self):
+    def shares(self) -> Weights:
         """Member and weight: weights times speeds sum to zero, and torques stand in these proportions."""
         return ((self.sun, self.rho), (self.ring, 1.0), (self.carrier, -(1.0 + self.rho)))
 
@@ -45,7 +48,13 @@ class TrainState:
     set_torques: dict[int, float]
 
 
-def solve_train(members, sets, couplings, input_member, output_member):
+def solve_train(
+    members: Sequence[str],
+    sets: Sequence[PlanetarySet],
+    couplings: Sequence[tuple[str, str]],
+    input_member: str,
+    output_member: str,
+) -> TrainState:
     """Speeds and torques of a gear train with some of its members tied together or held.
 
         rho ws + wr - (1 + rho) wc = 0 for each set;   Ts : Tr : Tc = rho : 1 : -(1 + rho);
@@ -92,7 +101,7 @@ def solve_train(members, sets, couplings, input_member, output_member):
     )
 
 
-def _column(row, weights):
+def _column(row: dict[str, int], weights: Weights) -> Array:
     """Weights per member as a vector; the case has no row because it neither turns nor needs balance."""
     column = np.zeros(len(row))
     for name, weight in weights:
@@ -101,21 +110,26 @@ def _column(row, weights):
     return column
 
 
-def _check_names(row, sets, couplings, ends):
+def _check_names(
+    row: dict[str, int],
+    sets: Sequence[PlanetarySet],
+    couplings: Sequence[tuple[str, str]],
+    ends: tuple[str, str],
+) -> None:
     named = {name for gear in sets for name, _ in gear.shares} | {name for pair in couplings for name in pair}
     unknown = sorted((named | set(ends)) - set(row) - {CASE})
     if unknown:
         raise ValueError(f"member must be one of {sorted(row)}, got {unknown}. Correct the name.")
 
 
-def _check_count(members, ties):
+def _check_count(members: int, ties: int) -> None:
     if ties < members:
         raise ValueError(f"ties must be {members}, got {ties}: nothing drives. Apply one more element.")
     if ties > members:
         raise ValueError(f"ties must be {members}, got {ties}: the train ties up. Release one element.")
 
 
-def _solve(matrix, right):
+def _solve(matrix: Array, right: Array) -> Array:
     if np.linalg.matrix_rank(matrix) < len(matrix):
         raise ValueError("ties must hold each member once, got one loose or held twice. Change a coupling.")
     return np.linalg.solve(matrix, right)

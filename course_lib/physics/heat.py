@@ -2,10 +2,12 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
+
 SMALLEST = 1e-12  # keeps 0/0 out of equal streams and of a cooler without flow
 
 
-def effectiveness_one_stream(ntu):
+def effectiveness_one_stream(ntu: Values) -> Array:
     """Share of the possible heat moved when the other side stays at one temperature.
 
         eff = 1 - e^-NTU
@@ -27,7 +29,7 @@ def effectiveness_one_stream(ntu):
     return -np.expm1(-ntu)
 
 
-def cooler_conductance(mass_flow, specific_heat, ua):
+def cooler_conductance(mass_flow: Values, specific_heat: Values, ua: Values) -> Array:
     """Heat a cooler takes per kelvin between the incoming fluid and the coolant.
 
         G = m c (1 - e^(-UA / (m c)))

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 from course_lib.base.constants import SHARP_EDGE_DISCHARGE
 from course_lib.physics.smooth import smooth_step
 
@@ -10,7 +11,9 @@ LIP_STIFF = (293.15, 313.15)  # K, 20 to 40 C: a hard lip is stiff below, bends 
 LIP_SHRUNK = (293.15, 353.15)  # K, 20 to 80 C: a hard lip that fits cold has shrunk away when hot (fitted)
 
 
-def orifice_flow(area, pressure_drop, density, discharge_coefficient=SHARP_EDGE_DISCHARGE):
+def orifice_flow(
+    area: Values, pressure_drop: Values, density: Values, discharge_coefficient: Values = SHARP_EDGE_DISCHARGE
+) -> Array:
     """Flow through a sharp hole.
 
         Q = Cd A sqrt(2 dp / rho)
@@ -35,7 +38,9 @@ def orifice_flow(area, pressure_drop, density, discharge_coefficient=SHARP_EDGE_
     return discharge_coefficient * area * np.sqrt(2.0 * pressure_drop / density)
 
 
-def fed_pressure(line_pressure, feed_area, leak_conductance, hole_area, jet):
+def fed_pressure(
+    line_pressure: Values, feed_area: Values, leak_conductance: Values, hole_area: Values, jet: Values
+) -> Array:
     """Pressure in a circuit that is fed through an orifice and leaks past seals and through a hole.
 
         A j sqrt(pL - p) = G p + Ah j sqrt(p),   j = sqrt(2 / rho)
@@ -73,7 +78,9 @@ def fed_pressure(line_pressure, feed_area, leak_conductance, hole_area, jet):
     return line_pressure * share
 
 
-def regulated_pressure(set_pressure, flow, conductance, droop, nominal_flow):
+def regulated_pressure(
+    set_pressure: Values, flow: Values, conductance: Values, droop: Values, nominal_flow: Values
+) -> Array:
     """Line pressure a regulator valve holds, or what the flow can support if that is less.
 
         p = min[ (Q + Qn (1 - d) / d) / (G + Qn / (d p_set)),  Q / G ]
@@ -102,7 +109,7 @@ def regulated_pressure(set_pressure, flow, conductance, droop, nominal_flow):
     return np.minimum(held, flow / conductance)
 
 
-def lip_states(temperature):
+def lip_states(temperature: Values) -> tuple[Array, Array]:
     """How far a hard lip has shrunk, and how stiff it stands, at a temperature.
 
         hot(T) = F((T - 293) / 60),   cold(T) = 1 - F((T - 293) / 20),   F: smooth step from 0 to 1
@@ -124,7 +131,9 @@ def lip_states(temperature):
     return smooth_step(temperature, *LIP_SHRUNK), 1.0 - smooth_step(temperature, *LIP_STIFF)
 
 
-def lip_leak(hardness, hot, cold, viscosity, shrink, lift):
+def lip_leak(
+    hardness: Array, hot: Values, cold: Values, viscosity: Values, shrink: Values, lift: Values
+) -> Array:
     """Leak past a piston lip as a multiple of what a sound circuit leaks at that temperature.
 
         f = 1 + a h^3 hot + b mu h^2 cold

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 from course_lib.base.constants import SHARP_EDGE_DISCHARGE
 
 STANDING_DEPRESSION = 400.0  # Pa, lift of about 50 mm from sump to pump (invented geometry)
@@ -11,7 +12,7 @@ SUCTION_KNEE = 4.0  # -, how sharply flow bends over at the suction limit (inven
 SLIP_FIXED_SHARE = 0.3  # -, slip past the tooth tips, which side wear leaves alone (invented)
 
 
-def geometric_flow(displacement, speed):
+def geometric_flow(displacement: Array, speed: Values) -> Array:
     """Flow of a pump without any loss.
 
         Q = V w / (2 pi)
@@ -34,7 +35,9 @@ def geometric_flow(displacement, speed):
     return displacement * speed / (2.0 * math.pi)
 
 
-def suction_limited_flow(geometric_flow, suction_resistance, viscosity_dynamic, suction_limit):
+def suction_limited_flow(
+    geometric_flow: Values, suction_resistance: Values, viscosity_dynamic: Values, suction_limit: Values
+) -> Array:
     """Flow that the suction side lets a pump draw.
 
         Q = Qg / (1 + (Qg R mu / p)^4)^(1/4)
@@ -60,7 +63,9 @@ def suction_limited_flow(geometric_flow, suction_resistance, viscosity_dynamic, 
     return geometric_flow / (1.0 + demand**SUCTION_KNEE) ** (1.0 / SUCTION_KNEE)
 
 
-def suction_depression(flow, suction_resistance, viscosity_dynamic, plug):
+def suction_depression(
+    flow: Array, suction_resistance: Values, viscosity_dynamic: Values, plug: Values
+) -> Array:
     """How far the pump inlet is below the outside air.
 
         dp = R mu Q / (1 - x)^2 + 400 Pa
@@ -85,7 +90,7 @@ def suction_depression(flow, suction_resistance, viscosity_dynamic, plug):
     return suction_resistance * viscosity_dynamic * flow / (1.0 - plug) ** 2 + STANDING_DEPRESSION
 
 
-def air_leak_flow(area, suction_depression, air_density):
+def air_leak_flow(area: Values, suction_depression: Values, air_density: Values) -> Array:
     """Air drawn in through a leak on the suction side.
 
         Q = Cd A sqrt(2 dp / rho)
@@ -109,7 +114,7 @@ def air_leak_flow(area, suction_depression, air_density):
     return SHARP_EDGE_DISCHARGE * area * np.sqrt(2.0 * suction_depression / air_density)
 
 
-def slip_conductance(coefficient, viscosity_dynamic, clearance_ratio):
+def slip_conductance(coefficient: Array, viscosity_dynamic: Values, clearance_ratio: Values) -> Array:
     """Flow that slips back inside the pump, per pascal of outlet pressure.
 
         G = K / mu (0.3 + 0.7 c^3)
@@ -134,7 +139,7 @@ def slip_conductance(coefficient, viscosity_dynamic, clearance_ratio):
     return coefficient / viscosity_dynamic * opened
 
 
-def hydraulic_power(pressure, flow):
+def hydraulic_power(pressure: Array, flow: Values) -> Array:
     """Power carried by, or lost from, a flow under pressure.
 
         P = p Q

@@ -2,10 +2,14 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
+
 PEDAL_SHAPE = 1.2  # -, how vacuum falls and a cable's cam pulls as the throttle opens: early, as engine torque rises (invented)
 
 
-def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
+def governor_pressure(
+    road_speed: Values, start_speed: Values, mid_speed: Values, mid_pressure: Values, slope: Values
+) -> Array:
     """Pressure that tells the shift valves the road speed.
 
         p = pm (v^2 - v0^2) / (vm^2 - v0^2) up to vm, 0 below v0;   above: p = pm + k (v - vm)
@@ -32,7 +36,7 @@ def governor_pressure(road_speed, start_speed, mid_speed, mid_pressure, slope):
     return mid_pressure * np.clip(squared, 0.0, 1.0) + slope * np.maximum(road_speed - mid_speed, 0.0)
 
 
-def manifold_vacuum(closed_vacuum, throttle, share):
+def manifold_vacuum(closed_vacuum: Values, throttle: Values, share: Values) -> Array:
     """Engine vacuum at a throttle opening.
 
         vac = vac0 s (1 - theta)^1.2
@@ -56,7 +60,7 @@ def manifold_vacuum(closed_vacuum, throttle, share):
     return closed_vacuum * share * (1.0 - throttle) ** PEDAL_SHAPE
 
 
-def vacuum_signal(vacuum_at_modulator, full_vacuum):
+def vacuum_signal(vacuum_at_modulator: Values, full_vacuum: Values) -> Array:
     """Load signal of a vacuum modulator, 0 at full vacuum, 1 without vacuum.
 
         s = (vf - vac) / vf, held in 0..1
@@ -79,7 +83,7 @@ def vacuum_signal(vacuum_at_modulator, full_vacuum):
     return np.clip((full_vacuum - vacuum_at_modulator) / full_vacuum, 0.0, 1.0)
 
 
-def cable_signal(throttle, travel_full, slack, offset):
+def cable_signal(throttle: Values, travel_full: Values, slack: Values, offset: Values) -> Array:
     """Load signal of a throttle cable, 0 released, 1 fully pulled.
 
         s = (X (1 - (1 - theta)^1.2) - x_slack + x_offset) / X, held in 0..1
@@ -105,7 +109,9 @@ def cable_signal(throttle, travel_full, slack, offset):
     return np.clip((pulled - slack + offset) / travel_full, 0.0, 1.0)
 
 
-def governor_speed(governor_pressure, start_speed, mid_speed, mid_pressure, slope):
+def governor_speed(
+    governor_pressure: Values, start_speed: Values, mid_speed: Values, mid_pressure: Values, slope: Values
+) -> Array:
     """Road speed at which the governor makes a pressure: `governor_pressure` the other way round.
 
         v = sqrt(v0^2 + pg / pm (vm^2 - v0^2)) up to pm;   above: v = vm + (pg - pm) / k
@@ -132,7 +138,9 @@ def governor_speed(governor_pressure, start_speed, mid_speed, mid_pressure, slop
     return np.sqrt(start_speed**2 + squared) + np.maximum(governor_pressure - mid_pressure, 0.0) / slope
 
 
-def downshift_pressure(spring_pressure, signal_pressure, signal, hysteresis):
+def downshift_pressure(
+    spring_pressure: Values, signal_pressure: Values, signal: Values, hysteresis: Values
+) -> Array:
     """Governor pressure below which a shift valve that stands in the higher gear falls back.
 
         pd = max(ps + pm s - ph, 0)
@@ -157,7 +165,7 @@ def downshift_pressure(spring_pressure, signal_pressure, signal, hysteresis):
     return np.maximum(spring_pressure + signal_pressure * signal - hysteresis, 0.0)
 
 
-def trapped_vacuum(vacuum, closed_vacuum, share):
+def trapped_vacuum(vacuum: Values, closed_vacuum: Values, share: Values) -> Array:
     """Vacuum at a modulator whose hose sits behind a check valve.
 
         vac' = max(vac, s vac0)

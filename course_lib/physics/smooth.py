@@ -2,8 +2,10 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 
-def smooth_step(value, low, high):
+
+def smooth_step(value: Values, low: Values, high: Values) -> Array:
     """Rise from exactly 0 at `low` to exactly 1 at `high`, with three smooth derivatives.
 
         y = 35 u^4 - 84 u^5 + 70 u^6 - 20 u^7,   u = (value - low) / (high - low), held in 0..1
@@ -26,6 +28,6 @@ def smooth_step(value, low, high):
         >>> [round(float(smooth_step(x, 10.0, 20.0)), 3) for x in (9.0, 15.0, 16.0, 20.0)]
         [0.0, 0.5, 0.71, 1.0]
     """
-    u = np.clip((value - low) / (high - low), 0.0, 1.0)
+    u: Array = np.clip((value - low) / (high - low), 0.0, 1.0)
     squared = u * u  # a general power would cost more than all the rest
     return squared * squared * (35.0 - u * (84.0 - u * (70.0 - 20.0 * u)))

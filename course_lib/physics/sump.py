@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Values
 from course_lib.physics.smooth import smooth_step
 
 SLOSH_REACH = 3.0  # -, no wave is taken to be more than three standard deviations high
@@ -9,7 +10,7 @@ SMALLEST = 1e-12  # m3/s; keeps a division by zero out of a pump that only cover
 OVERFILL_AIR_MOST = 0.22  # -, air share with drums well under the level (invented)
 
 
-def fluid_height(volume, area_low, area_high, height_split):
+def fluid_height(volume: Values, area_low: Values, area_high: Values, height_split: Values) -> Array:
     """Height of the fluid in a pan of two steps.
 
         h = min(V, A1 h1) / A1 + max(V - A1 h1, 0) / A2
@@ -35,7 +36,9 @@ def fluid_height(volume, area_low, area_high, height_split):
     return np.minimum(volume, low_volume) / area_low + np.maximum(volume - low_volume, 0.0) / area_high
 
 
-def pickup_margin(height, pickup_height, lever, tilt, speed_drawdown):
+def pickup_margin(
+    height: Array, pickup_height: Values, lever: Values, tilt: Values, speed_drawdown: Values
+) -> Array:
     """Fluid left above the pickup on a slope, in braking or in a bend.
 
         m = h - hp - L (grade + a / g) - d
@@ -61,7 +64,7 @@ def pickup_margin(height, pickup_height, lever, tilt, speed_drawdown):
     return height - pickup_height - lever * tilt - speed_drawdown
 
 
-def uncovered_share(margin, slosh):
+def uncovered_share(margin: Values, slosh: Values) -> Array:
     """Share of time in which the sloshing fluid uncovers the pickup.
 
         share = F(-m / s),   F: smooth step over +/- 3 with standard deviation 1
@@ -86,7 +89,7 @@ def uncovered_share(margin, slosh):
     return smooth_step(-margin, -SLOSH_REACH * slosh, SLOSH_REACH * slosh)
 
 
-def overfill_air_share(height, rotor_height, scale):
+def overfill_air_share(height: Values, rotor_height: Values, scale: Values) -> Array:
     """Air share whipped into the fluid by the turning drums when the level stands too high.
 
         phi = 0.22 F((h - hr) / s),   F: smooth step over +/- 3 with standard deviation 1
@@ -111,7 +114,7 @@ def overfill_air_share(height, rotor_height, scale):
     return OVERFILL_AIR_MOST * smooth_step(height, rotor_height - reach, rotor_height + reach)
 
 
-def refill_time(volume, flow, used, longest):
+def refill_time(volume: Values, flow: Values, used: Values, longest: Values) -> Array:
     """Time for which a drained converter takes the fluid that the circuits wait for.
 
         t = V / (Q - Qu), held in 0..tmax

@@ -51,7 +51,7 @@ def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] 
     per_row = 1 if gear else max(4 // len(levers), 1)
     bottom = 0.55 + CELL_HIGH * -(-len(ranges) // per_row)
     sheet = DrawingSheet(
-        f"Speed of every part, unit {unit}", "input turns once; up is forward", bottom + KEY_HIGH
+        f"Speed of every part, {spec.title}", "input turns once; up is forward", bottom + KEY_HIGH
     )
     most = max(1.0, *(abs(s) for each in ranges for s in (*each.speeds.values(), *each.slipped.values())))
     for i, each in enumerate(ranges):

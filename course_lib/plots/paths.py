@@ -72,7 +72,7 @@ def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (
     bottom = 0.55 + high * rows
     told = [] if gear else _initials_told(spec)
     side = "follow the thick lines from left to right"
-    sheet = DrawingSheet(f"Power path, unit {unit}", side, bottom + 0.8 + 0.18 * len(told))
+    sheet = DrawingSheet(f"Power path, {spec.title}", side, bottom + 0.8 + 0.18 * len(told))
     for i, each in enumerate(ranges):
         wide = 7.6 / per_row - (0.15 if per_row > 1 else 0.0)
         frame = _Frame(0.2 + 3.9 * (i % per_row), 0.55 + high * (i // per_row), wide, per_row == 1)

@@ -135,7 +135,7 @@ def _plain(gear: str) -> str:
 def _member_speeds(spec: UnitSpec, gear: str) -> dict[str, float]:
     """Speed of every member for a turn of the input, from the gears' own balance."""
     if not gear_tables(spec).ratio[spec.gear_index(gear)]:
-        raise ValueError(f"gear must drive, got {gear} of unit {spec.name}. Choose one with a ratio.")
+        raise ValueError(f"gear must drive, got {gear} of the {spec.title}. Choose one with a ratio.")
     sets = [PlanetarySet(s.sun, s.ring, s.carrier, s.sun_teeth / s.ring_teeth) for s in spec.planetary_sets]
     couplings = list(
         dict.fromkeys(element.couples for element in spec.elements if element.id in spec.gears[gear])

@@ -26,6 +26,7 @@ MOST_RUN_UP = 250.0  # rad/s between two gears, then the driver lifts
 LONGEST_FILL = 3.0  # s
 LEAST_LOAD = 30.0  # N m at the turbine, which idling parts take
 LONGEST_SLIDE = 2.5  # s, then the driver has lifted
+LIMITS = engagement.Limits(LONGEST_FILL, MOST_RUN_UP, LONGEST_SLIDE)
 LIP_SEATS = 2.6  # s until a wholly hard lip seats at 40 F, common practice, no source
 SWELL_HOLDS = 0.4  # s that fully swollen rubber keeps a piston out
 SWELL_STICKS = 0.85  # share of its way back that it stays out for good
@@ -244,23 +245,20 @@ class Elements:
         p, own = self.p, each.own
         area = own(p.element_piston_area) + own(p.element_reverse_area) * each.here(self.reverse)
         overlap = own(p.element_overlap) + SWELL_HOLDS * p.fluid_swell
+        density = 2.0 / each.jet**2
         return engagement.engage(
-            line_pressure=each.here(line),
-            circuit_pressure=pressure,
-            feed_area=each.feed,
-            density=2.0 / each.jet**2,
-            discharge_coefficient=1.0,
-            stroke_volume=area * np.maximum(own(self.clearance), 0.0),
-            spring_pressure=own(p.element_spring_force) / area,
-            accumulator_volume=own(p.element_accumulator),
+            feed=engagement.Feed(each.here(line), pressure, each.feed, density, discharge_coefficient=1.0),
+            piston=engagement.Piston(
+                stroke_volume=area * np.maximum(own(self.clearance), 0.0),
+                spring_pressure=own(p.element_spring_force) / area,
+                accumulator_volume=own(p.element_accumulator),
+            ),
             capacity=grip,
-            load=np.maximum(each.here(torque), LEAST_LOAD),
-            speed_gap=each.here(gap),
-            inertia=p.vehicle_inertia,
+            load=engagement.Load(
+                np.maximum(each.here(torque), LEAST_LOAD), each.here(gap), p.vehicle_inertia
+            ),
             overlap=np.where(each.here(self.upshifted), overlap, np.inf),
-            longest_fill=LONGEST_FILL,
-            most_run_up=MOST_RUN_UP,
-            longest_slide=LONGEST_SLIDE,
+            limits=LIMITS,
         )
 
     def judder(self, slide):

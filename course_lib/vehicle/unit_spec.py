@@ -76,7 +76,10 @@ class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True, eq=False):
-    """A transmission as data: everything that tells one unit from another. Two of one name are the same unit."""
+    """A transmission as data: everything that tells one unit from another. Two of one name are the same unit.
+
+    title: how people call it; name: its data file.
+    """
 
     name: Name
     title: Name
@@ -117,8 +120,15 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True, eq=False
 
 @cache
 def load_unit(name: str) -> UnitSpec:
-    """The unit `name` ("T3"). Raises ValueError for an unknown or inconsistent unit."""
-    one_of("unit", name, sorted(path.stem for path in (data_folder() / "units").glob("*.toml")))
+    """The unit called `name`: its title ("three-speed"), or the name of its data file.
+
+    Raises ValueError for an unknown or inconsistent unit.
+    """
+    names = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
+    if name not in names:  # the files are read only then: it takes a while
+        titles = {read_data(f"units/{each}", UnitSpec).title: each for each in names}
+        one_of("unit", name, titles)
+        name = titles[name]
     unit = read_data(f"units/{name}", UnitSpec)
     _check_names(unit)
     _check_parameters(unit)

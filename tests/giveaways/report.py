@@ -14,7 +14,7 @@ import numpy as np
 
 from course_lib.authoring.fairness_survey import in_terms_of
 from course_lib.cases.make import as_case
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.lived_populations import Kind, population_of, population_of_pasts
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
