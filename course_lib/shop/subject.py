@@ -209,4 +209,4 @@ def _sheet_at(unit: str, signal: str, use: str, points: tuple[tuple, ...]) -> Wo
 def _sheet_speeds(unit: str, signal: str, pedal: float) -> tuple[float, ...]:
     spec = load_unit(unit)
     plant = Plant(spec, nominal_parameters(spec, signal=signal))
-    return tuple(float(speed) for speed in plant.upshift_speeds(pedal)[0])
+    return tuple(float(speed) for speed in plant.controls.upshift_speeds(pedal)[0])
