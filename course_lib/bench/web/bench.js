@@ -34,7 +34,10 @@ class Page {
   /** [id, label, group]; where another list holds them, its name stands in their place. */
   choices(name) {
     const { choices } = this.sheet;
-    return Object.entries(choices[name] ?? {}).map(([id, words]) => [id, ...(Array.isArray(words) ? words : choices[words][id])]);
+    return Object.entries(choices[name] ?? {}).map(([id, words]) => {
+      const [label, group] = Array.isArray(words) ? words : choices[words][id];
+      return [id, label, group];
+    });
   }
 
   // ------------------------------------------------------------------ acts and answers
