@@ -138,7 +138,7 @@ def merged(before, patch):
 
 
 def test_a_click_sends_little_and_the_page_ends_up_with_the_whole(tmp_path):
-    """The case of the course whose road test finds most, with every inspection there is: what each act sends, and that nothing is missing of the sheet.
+    """The course's longest road test, and every inspection there is: what each act sends, and that the sheet misses nothing.
 
     Limits: house rules; the whole sheet of such a case is 70 KB.
     """
