@@ -195,7 +195,8 @@ def test_the_kind_of_a_case_is_read_off_its_work_order():
     """Nothing of the key is needed to know with which lives to compare."""
     for name in ("P01", "W01"):
         recipe = load_key(name).recipe
-        assert kind_of(load_case(name)) == (recipe["unit"], recipe["signal"], recipe["use"])
+        kind = kind_of(load_case(name))
+        assert (kind.unit.name, kind.signal, kind.use) == (recipe["unit"], recipe["signal"], recipe["use"])
 
 
 # ---------------------------------------------------------------------- pictures

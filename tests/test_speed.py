@@ -143,7 +143,7 @@ def balance():
         return oil_circuits.line_balance(*arguments)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("course_lib.vehicle.plant.line_balance", record)
+        patch.setattr("course_lib.vehicle.holding.line_balance", record)
         op = operation(LEVERS, engine_speed=units.from_rpm(900), temperature=HOT)
         Plant(SPEC, parameters).operate(new(200), op)
     return seen[0]

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from course_lib.assessment.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
 from course_lib.assessment.record import Answer, Record, read_record, record_path
-from course_lib.assessment.rubric.mark_sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
+from course_lib.assessment.rubric.mark_sheet import WEIGHTS
 from course_lib.base.case_ids import id_of
 from course_lib.base.guards import one_of
 from course_lib.classroom import LEVELS
@@ -42,8 +42,8 @@ def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -
     """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set or of
     the course.
 
-    Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or with no more points than a
-    record without the cause can have, ValueError for another name.
+    Raises `NotAnswered` when nothing was handed in, `CheckFailed` for what does not pass by the rubric,
+    ValueError for another name.
     """
     one_of("criterion", criterion, CHECKS)
     record = _handed_in(case_id, Path(folder))
@@ -81,14 +81,13 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, CheckOutcome]
         return None
     sheet = grade_record(record, load_case(file if file.exists() else case_id), key)
     told = {
-        one.criterion: CheckOutcome(one.level, one.points, one.reason, one.level >= SOUND)
-        for one in sheet.criteria
+        one.criterion: CheckOutcome(one.level, one.points, one.reason, one.passed) for one in sheet.criteria
     }
-    passed = sheet.total > WITHOUT_CAUSE and not sheet.returned  # so nobody passes who misses the cause
-    verdict = f"{'Passed' if passed else 'Not passed yet'}: more than {WITHOUT_CAUSE} points are needed."
-    reason = " ".join(sheet.gates) or verdict
+    reason = " ".join(sheet.gates) or sheet.verdict
     said = {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
-    return told | {WHOLE: CheckOutcome("", float(sheet.total), reason, passed, _facts(record, key) | said)}
+    return told | {
+        WHOLE: CheckOutcome("", float(sheet.total), reason, sheet.passed, _facts(record, key) | said)
+    }
 
 
 def _facts(record: Record, key: Key) -> dict[str, Any]:

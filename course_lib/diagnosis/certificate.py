@@ -14,6 +14,7 @@ from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import Finding, Inspection, load_inspection
+from course_lib.vehicle.unit_spec import UnitSpec
 
 Allowed = Callable[[str, Collection[str]], bool]
 
@@ -152,7 +153,9 @@ def certify(
     )
 
 
-def part_path(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartPath | None:
+def part_path(
+    parts: Sequence[str], findings: dict[str, Finding], unit: UnitSpec, signal: str
+) -> PartPath | None:
     """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
     bad = damaged_views(findings, unit, signal)
     wanted = [part for part in parts if part in bad]

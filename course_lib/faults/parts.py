@@ -14,7 +14,7 @@ from course_lib.base.data_files import read_data
 from course_lib.faults.measures import Signal, check_exists
 from course_lib.shop.findings import Look
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec
 
 NO_PART = "no_part_broken"
 SOUND, WORN, BROKEN = 0, 1, 2
@@ -113,9 +113,9 @@ def _least_grades() -> tuple[tuple[str, int], ...]:
     return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
 
 
-def renew(condition: Condition, unit: str, parts: Iterable[str]) -> Condition:
+def renew(condition: Condition, unit: UnitSpec, parts: Iterable[str]) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
-    columns = load_unit(unit).element_ids
+    columns = unit.element_ids
     entries = {name: getattr(condition, name).copy() for name in condition.__slots__}
     for entry in [name for part in parts for name in all_parts()[part].entries]:
         name, _, element = entry.partition("@")

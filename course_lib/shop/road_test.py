@@ -82,17 +82,17 @@ def _shift_speeds(subject: Subject) -> BatchFinding:
     found = []
     for i, shift in enumerate(subject.unit.shifts):
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
-            speeds = [each.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
+            speeds = [each.controls.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
             fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
             before = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
             label = f"Upshift {shift.label}, {name} pedal"
             found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
-        speeds = [each.downshift_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [each.controls.downshift_speeds()[:, i] for each in (mine, sheet)]
         stays = (*before, ("stays up to a stop", speeds[0] <= 0.0))
         label = f"Downshift {back}, pedal released"
         found += _mph(subject, f"downshift_{down}_mph", label, speeds, stays)
-        speeds = [each.kickdown_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [each.controls.kickdown_speeds()[:, i] for each in (mine, sheet)]
         never = (*before, ("no kickdown", speeds[0] <= 0.0))
         label = f"Kickdown {back}, highest speed, pedal to the floor"
         found += _mph(subject, f"kickdown_{down}_mph", label, speeds, never)
