@@ -13,8 +13,9 @@ from course_lib.bench import Bench, BenchModel, WorkState
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.faults import answer_choices
+from course_lib.vehicle.unit_spec import load_unit
 
-CHAIN = list(answer_choices.chain_links("T3"))[:3]
+CHAIN = list(answer_choices.chain_links(load_unit("T3")))[:3]
 WHOLE = RIGHT | {
     "chain": CHAIN,
     "cleared": ["direct_clutch"],
@@ -197,7 +198,7 @@ def test_a_link_that_is_moved_is_told(hand):
 
 def test_a_list_stops_at_its_bound(hand):
     """More than the record holds is never taken."""
-    every = list(answer_choices.chain_links("T3"))
+    every = list(answer_choices.chain_links(load_unit("T3")))
     hand.do("draft", answer={"chain": every})
     assert hand.saved.answer.chain == tuple(every[: FIELDS["chain"].most])
 

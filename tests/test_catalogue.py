@@ -33,6 +33,7 @@ IDS = [f"{unit.name} {signal}" for unit, signal in KINDS]
 # Grit and a dry bearing are no damage yet: pump and rollers go by and by.
 WEARS_WITH_THE_MILES = {"pump_worn_abrasive", "overdrive_owc_worn"}
 LONGEST_SENTENCE = 25  # words, house rule for what a learner reads
+WHEN = re.compile(r"\b(day|week|month|season|winter|summer|year|mile|hour)s?\b|\bwithin\b")
 VERDICTS = re.compile(
     r"\b(cause[ds]?|fault|because|therefore|wrong|broken part|diagnos\w*|worn out|repair (this|it))\b", re.I
 )
@@ -195,6 +196,21 @@ def test_belief_and_why_differ(cause):
     assert len({cause.belief, cause.why, cause.returns, cause.cure, cause.label}) == 5
 
 
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_how_it_comes_back_says_nothing_of_when(cause):
+    """The miles are simulated for each vehicle and stand beside the sentence, which must not say otherwise."""
+    assert not WHEN.search(cause.returns), cause.returns
+
+
+@pytest.mark.parametrize("cause", all_causes().values(), ids=lambda cause: cause.id)
+def test_no_sentence_speaks_of_a_signal_the_vehicle_may_lack(cause):
+    """A cause that vehicles with a cable can have blames no modulator alone, and the other way round."""
+    for text in (cause.belief, cause.returns):
+        for word, needed in (("modulator", "vacuum"), ("cable", "cable")):
+            other = {"vacuum": "cable", "cable": "modulator"}[needed]
+            assert word not in text or cause.signals == (needed,) or other in text, text
+
+
 # ---------------------------------------------------------------------- measures, limits, renewing
 def test_a_ratio_is_one_in_a_unit_as_drawn():
     """ "name/new" is 1 for every parameter of the data file that is not 0."""
@@ -235,7 +251,7 @@ def test_renewing_a_part_sets_back_its_own_entries_only():
     ruined = new_condition(1, len(unit.element_ids))
     for name in ruined.__slots__:
         getattr(ruined, name)[:] = 0.5
-    mended = renew(ruined, "T3", ["forward_clutch_plates"])
+    mended = renew(ruined, load_unit("T3"), ["forward_clutch_plates"])
     forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
     assert mended.seal[0, 0, forward] == 0.5
     for name in ("lining", "char", "soaked"):

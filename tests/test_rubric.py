@@ -159,7 +159,7 @@ def test_each_level_is_made_by_one_thing_and_missed_without_it(desk, criterion, 
 
 def false_links(desk: Desk) -> tuple[str, ...]:
     true = true_links(desk.work())
-    return tuple(name for name in chain_links(desk.case.unit) if name not in true)
+    return tuple(name for name in chain_links(desk.case.unit_spec) if name not in true)
 
 
 def idle_finding(desk: Desk, against: str = "") -> str:

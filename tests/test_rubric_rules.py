@@ -18,6 +18,7 @@ from course_lib.assessment.rubric.repair_plan import (
     judge_safety,
 )
 from course_lib.assessment.rubric.work import work_of
+from course_lib.cases import repair_forward
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups, repair_extras
 from course_lib.faults.causes import all_causes
@@ -497,7 +498,7 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
 
 def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
     """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
-    monkeypatch.setattr(repair_plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    monkeypatch.setattr(repair_forward, "stays_away", lambda *_: pytest.fail("it was driven"))
     assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
     assert repair_plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))

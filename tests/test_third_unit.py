@@ -9,7 +9,6 @@ import pytest
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
 from course_lib.cases.make import make_case
-from course_lib.faults import measures
 from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
@@ -40,7 +39,7 @@ def unit(tmp_path_factory):
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
         yield unit_spec.load_unit(NAME)
-    for function in (unit_spec.load_unit, measures.measure_names, all_causes):
+    for function in (unit_spec.load_unit, all_causes):
         function.cache_clear()
 
 

@@ -14,12 +14,13 @@ import numpy as np
 
 from course_lib.diagnosis.certificate import certify
 from course_lib.diagnosis.key_entries import Certificate
-from course_lib.diagnosis.lived_populations import Kind, population_of, population_of_pasts
+from course_lib.diagnosis.lived_populations import population_of, population_of_pasts
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.causes import causes_of
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw_scenario, find_pasts
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import OPENS, all_inspections
 from course_lib.shop.order import in_order
 from course_lib.vehicle.unit_spec import load_unit
@@ -51,7 +52,7 @@ def requests(unit: str, signal: str, seeds: int, causes: list[str] | None = None
 def survey_cases(wanted: list[Request]) -> Iterator[SurveyedCase]:
     """Make and certify every case of `wanted`, kind by kind."""
     seeds = {id(r): [0, r.seed, *f"{r.unit} {r.signal} {r.cause}".encode()] for r in wanted}
-    kinds: dict[Kind, list[Request]] = {}
+    kinds: dict[VehicleKind, list[Request]] = {}
     for request in wanted:
         drawn = draw_scenario(request, np.random.default_rng(seeds[id(request)]))
         kinds.setdefault(drawn.kind, []).append(request)
@@ -62,9 +63,11 @@ def survey_cases(wanted: list[Request]) -> Iterator[SurveyedCase]:
             yield from _certified(kind, some, found)
 
 
-def _certified(kind: Kind, some: list[Request], found: list[Past | ValueError]) -> Iterator[SurveyedCase]:
+def _certified(
+    kind: VehicleKind, some: list[Request], found: list[Past | ValueError]
+) -> Iterator[SurveyedCase]:
     rng = np.random.default_rng(len(some))
-    population = population_of(*kind)
+    population = population_of(kind)
     pasts = [past for past in found if isinstance(past, Past)]
     fresh = population_of_pasts(pasts) if pasts else None
     place = 0

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from course_lib.assessment.rubric import SOUND, TITLES, CriterionMark, MarkSheet, grade_record
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
+from course_lib.faults.causes import all_causes
 from course_lib.shop.findings import all_inspections
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
         )
         return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
     key = model.key
-    parts = (_happened, _told, _road, _twin, _ahead, _sheet)
+    parts = (_happened, _told, _road, _twin, _believed, _ahead, _sheet)
     sections = [part(model, key) for part in parts]
     return {
         "heading": "Debrief",
@@ -232,6 +233,22 @@ def _title(model: BenchModel, inspection: str) -> str:
     step = all_inspections().get(inspection)
     made = "made" if inspection in model.made else "not made"
     return f"{step.title if step else inspection} ({made})"
+
+
+def _believed(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What is often believed in place of the cause and how it comes back while the cause is left: in general, and here.
+
+    The sentences are those of the catalogue and hold for any vehicle; after how many miles is only said of this one, simulated.
+    """
+    blocks = []
+    for cause in (all_causes()[name] for name in key.causes if name in all_causes()):
+        blocks.append(text(f"Often believed: \u201c{cause.belief}\u201d"))
+        blocks.append(text(f"With the cause left: {cause.returns}"))
+    story = key.stories.get("part only")
+    if blocks and story is not None:
+        blocks.append(text("On this vehicle, simulated with all that is broken renewed and the cause left:"))
+        blocks.append(ordered([model.words(line) for line in story.text]))
+    return _section("believed", "What is often believed, and how it comes back", blocks)
 
 
 def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:

@@ -28,7 +28,6 @@ from course_lib.base.guards import one_of
 from course_lib.faults.answer_choices import chain_links, follow_ups
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -211,7 +210,7 @@ def choice_lists(
 
 def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
     """The holding elements; parts too where they are given, because a road test clears elements only."""
-    elements = tuple((each.id, each.label, "") for each in load_unit(case.unit).elements)
+    elements = tuple((each.id, each.label, "") for each in case.unit_spec.elements)
     more = set(given) - {element for element, *_ in elements}
     return elements + tuple(
         (name, label[0].lower() + label[1:], "") for name, label in case.part_choices if name in more
@@ -220,7 +219,7 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     """The lists that only a full record asks for."""
-    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit).values()}
+    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit_spec).values()}
     kinds = {name: each.kind for name, each in follow_ups().items()}
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {

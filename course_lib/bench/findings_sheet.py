@@ -8,7 +8,6 @@ from course_lib.bench.bench_pictures import finding_picture, sounds_name
 from course_lib.bench.element_status import ElementStatus, RangeDriven, element_statuses, ranges_driven
 from course_lib.bench.page_blocks import table_block, text
 from course_lib.bench.replies import outside_spec, result_text
-from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -60,7 +59,7 @@ def _reading(reading: Reading) -> dict[str, str]:
 
 def _left(model: BenchModel) -> dict[str, Any] | None:
     """Which ranges hold and what that says about each element; None before the road test."""
-    unit = load_unit(model.case.unit)
+    unit = model.case.unit_spec
     roads = ranges_driven(unit, model.case.findings)
     if not roads:
         return None

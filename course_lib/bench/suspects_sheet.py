@@ -8,7 +8,7 @@ from course_lib.bench.fields import THINKING
 from course_lib.bench.form_sheet import draw_field
 from course_lib.bench.page_blocks import Block, picture, progress_bar, table_block, text
 from course_lib.bench.practice_help import INSPECTION
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel

@@ -18,7 +18,7 @@ from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import Finding, Look
 from course_lib.shop.holders import one_ways, pressed
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec
 
 Pair = tuple[str, str]  # (id, label)
 STAGES = ("state", "action", "damage", "felt")
@@ -49,7 +49,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         )
 
 
-def links_in_finding(unit: str, finding: Finding) -> frozenset[str]:
+def links_in_finding(unit: UnitSpec, finding: Finding) -> frozenset[str]:
     """The links that something in `finding` shows: a reading out of spec on their side, or a look that reaches their grade."""
     out = [
         (reading.key, reading.verdict.split()[0])
@@ -144,16 +144,11 @@ class _Cautions(msgspec.Struct, frozen=True):
     cautions: tuple[Caution, ...]
 
 
-def chain_links(unit: str) -> dict[str, ChainLink]:
-    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
-    return _links(unit)
-
-
 @cache
-def _links(unit: str) -> dict[str, ChainLink]:
-    spec = load_unit(unit)
+def chain_links(unit: UnitSpec) -> dict[str, ChainLink]:
+    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
     book = read_data("record/links", _Links).links
-    found = [each for link in book if spec.lockup_gears or not link.lock_up for each in _spread(link, spec)]
+    found = [each for link in book if unit.lockup_gears or not link.lock_up for each in _spread(link, unit)]
     return {link.id: link for stage in STAGES for link in found if link.stage == stage}
 
 

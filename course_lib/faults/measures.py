@@ -25,17 +25,14 @@ if TYPE_CHECKING:
 Signal = Literal["vacuum", "cable"]  # how a unit learns of the load
 LINING_LEFT = "lining_left"
 RATIO = "/new"
+MEASURE_NAMES = frozenset(
+    (*PLAIN, *PER_ELEMENT, LINING_LEFT, *PARAMETER_NAMES)
+)  # without what stands behind the @
 
 
 def known_units() -> tuple[UnitSpec, ...]:
     """Every unit of the data files, by name."""
     return tuple(load_unit(path.stem) for path in sorted((data_folder() / "units").glob("*.toml")))
-
-
-@cache
-def measure_names(unit: str) -> frozenset[str]:
-    """Every name `measure` knows for the unit of that name, without what stands behind the @."""
-    return frozenset((*PLAIN, *PER_ELEMENT, LINING_LEFT, *PARAMETER_NAMES))
 
 
 def columns(name: str, unit: UnitSpec) -> tuple[str, ...]:
@@ -49,8 +46,8 @@ def measure_value(name: str, plant: Plant, condition: Condition) -> np.ndarray:
     """Value (n,) of a measure, SI or a ratio. Raises ValueError for an unknown name, element or shift."""
     address, _, column = name.partition("@")
     bare = address.removesuffix(RATIO)
-    if bare not in measure_names(plant.unit.name):
-        one_of("measure", bare, sorted(measure_names(plant.unit.name)))
+    if bare not in MEASURE_NAMES:
+        one_of("measure", bare, sorted(MEASURE_NAMES))
     value: np.ndarray
     if bare == LINING_LEFT:
         value = 1.0 - condition.lining / plant.p.element_lining
@@ -64,14 +61,13 @@ def measure_value(name: str, plant: Plant, condition: Condition) -> np.ndarray:
 
 
 @cache
-def _nominal(unit: str) -> dict[str, np.ndarray]:
-    spec = load_unit(unit)
-    return nominal_parameters(spec, signal=spec.signals[0])
+def _nominal(unit: UnitSpec) -> dict[str, np.ndarray]:
+    return nominal_parameters(unit, signal=unit.signals[0])
 
 
 def nominal(name: str, unit: UnitSpec, column: str = "") -> float:
     """The value of a parameter in the unit's data file, SI; of an element or shift when `column` names one."""
-    value = _nominal(unit.name)[name]
+    value = _nominal(unit)[name]
     return float(value[0, 0, columns(name, unit).index(column)] if column else value[0, 0])
 
 
@@ -79,7 +75,7 @@ def exists(name: str, unit: UnitSpec) -> bool:
     """Whether `unit` has what the measure or parameter address `name` speaks of."""
     bare, _, column = name.partition("@")
     bare = bare.removesuffix(RATIO)
-    return bare in measure_names(unit.name) and (not column or column in columns(bare, unit))
+    return bare in MEASURE_NAMES and (not column or column in columns(bare, unit))
 
 
 def check_exists(owner: str, names: Iterable[str]) -> None:
@@ -93,7 +89,7 @@ def check_exists(owner: str, names: Iterable[str]) -> None:
         one_of(
             f"measure or parameter of {owner}",
             bare,
-            sorted(set().union(*(measure_names(u.name) for u in units))),
+            sorted(MEASURE_NAMES),
         )
         one_of(
             f"element or shift of {name} of {owner}",

@@ -74,7 +74,7 @@ def _flows(vehicle, rpm: float) -> tuple[float, float]:
     works = plant.operate(vehicle.condition, operation("P", engine_speed=speed, temperature=HOT))
     viscosity = plant.viscosity(vehicle.condition, works.temperature)[1]
     density = fluid.density(works.temperature, plant.p.fluid_density_15c)
-    brought = plant.pump_flow(vehicle.condition, works.engine_speed, viscosity, density)
+    brought = plant.oil.pump_flow(vehicle.condition, works.engine_speed, viscosity, density)
     return float(brought[0, 0]), float(works.spill[0, 0])
 
 

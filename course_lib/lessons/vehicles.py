@@ -104,7 +104,7 @@ def _lived(described: bytes) -> _Lived:
     base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
     world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
     if vehicle.fitted or vehicle.corrected:
-        condition = renew(condition, vehicle.unit, vehicle.fitted)
+        condition = renew(condition, load_unit(vehicle.unit), vehicle.fitted)
         world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(_left(vehicle, causes, here)))
     back = None
     if vehicle.then_miles:
@@ -145,7 +145,7 @@ def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here) -> Iterator[G
     corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
     plan = TrialRepair(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
     return growths_after(
-        vehicle.unit, {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
+        load_unit(vehicle.unit), {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
     )
 
 

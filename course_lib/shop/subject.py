@@ -88,15 +88,16 @@ class Subject:
 
     def rows(self, index: Sequence[int] | Places) -> Subject:
         """Some of the vehicles; index: list or array of rows."""
+        places: Places = np.asarray(index)
         return replace(
             self,
-            plant=self.plant.rows(index),
-            condition=self.condition.rows(index),
+            plant=self.plant.rows(places),
+            condition=self.condition.rows(places),
             felt={
-                name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[index]
+                name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[places]
                 for name, value in self.felt.items()
             },
-            sump=self.sump[index] if isinstance(self.sump, np.ndarray) else self.sump,
+            sump=self.sump[places] if isinstance(self.sump, np.ndarray) else self.sump,
         )
 
     # ------------------------------------------------------------------ what happens
@@ -166,7 +167,7 @@ class Subject:
 
     def past_shift(self, shift: int, pedal: float) -> float:
         """Road speed [m/s] well past upshift number `shift` of the sheets at a pedal, and short of the next."""
-        speeds = (*(float(speed) for speed in self.sheet.plant.upshift_speeds(pedal)[0]), np.inf)
+        speeds = (*(float(speed) for speed in self.sheet.plant.controls.upshift_speeds(pedal)[0]), np.inf)
         return speeds[shift] * min(WELL_PAST, float(np.sqrt(speeds[shift + 1] / speeds[shift])))
 
     # ------------------------------------------------------------------ what it is

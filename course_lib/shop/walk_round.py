@@ -95,7 +95,7 @@ def engine_check(subject: Subject) -> BatchFinding:
 
 def idle_vacuum(subject: Subject) -> BatchReading:
     """Vacuum at the manifold, idling in P."""
-    shown = units.to_inhg(subject.plant.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
+    shown = units.to_inhg(subject.plant.controls.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
     return subject.read("manifold_vacuum_inhg", "Vacuum at the manifold, idle", shown, VACUUM_GAUGE)
 
 
@@ -138,7 +138,7 @@ def indicated(subject: Subject, temperature: float = HOT, *, running: bool = Tru
     """What the level indicator shows [in. from the FULL mark], (n,): the fluid, and what is wrong with the indicator."""
     displacement, drive = (subject.parameter(f"pump_{name}") for name in ("displacement", "drive"))
     flow = (displacement * drive * subject.parameter("engine_idle") / (2 * np.pi))[:, None]
-    height = subject.plant.height(subject.condition, np.array([[temperature]]), flow, running=running)
+    height = subject.plant.oil.height(subject.condition, np.array([[temperature]]), flow, running=running)
     shown = (
         subject.flat(height) - subject.parameter("sump_full_height") + subject.parameter("sump_gauge_offset")
     )

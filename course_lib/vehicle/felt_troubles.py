@@ -68,7 +68,7 @@ def sound_vehicle(unit: UnitSpec, signal: str, use: str) -> SoundVehicle:
     day = duty_cycle(use)
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
     work = plant.operate(new_condition(1, len(unit.elements)), day.op, day.seconds)
-    return SoundVehicle(work, plant.upshift_speeds(LIGHT_PEDAL), plant.upshift_speeds(1.0))
+    return SoundVehicle(work, plant.controls.upshift_speeds(LIGHT_PEDAL), plant.controls.upshift_speeds(1.0))
 
 
 def sound_like(plant: Plant, use: str) -> SoundVehicle:
@@ -156,7 +156,10 @@ def _held_back(work: Workings, day: DutyCycle):
 
 def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, np.ndarray]:
     """When it shifts, light and full pedal side by side against a sound vehicle's."""
-    each = [plant.upshift_speeds(LIGHT_PEDAL) / sound.light, plant.upshift_speeds(1.0) / sound.full]
+    each = [
+        plant.controls.upshift_speeds(LIGHT_PEDAL) / sound.light,
+        plant.controls.upshift_speeds(1.0) / sound.full,
+    ]
     reached = (
         np.concatenate([sound.light, sound.full], 1) < FASTEST
     )  # a later shift than that is met by hardly anybody

@@ -7,10 +7,10 @@ import numpy as np
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.oil_phases import SETTLED
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.vehicles import SETTLED
 from course_lib.vehicle.wear import wear_rates
 
 MILE = 1609.344  # m

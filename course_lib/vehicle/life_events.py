@@ -40,7 +40,7 @@ ELEMENT_LABELS = {
 def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str, np.ndarray]:
     """For each landmark, whether it has happened, (n,) bool."""
     p = plant.p
-    goal = plant.set_pressure(work.signal, plant.ratio[work.gear] < 0)
+    goal = plant.controls.set_pressure(work.signal, plant.ratio[work.gear] < 0)
     found = {
         "fluid_short": condition.lost[:, 0] > 0.5 * units.QUART,
         "fluid_much_short": condition.lost[:, 0] > 1.1 * units.QUART,

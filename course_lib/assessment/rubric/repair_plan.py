@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from course_lib.assessment.rubric.chain import true_links
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.part_and_cause import damaged_parts
 from course_lib.assessment.rubric.work import Work
-from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.answer_choices import (
     Caution,
     cautions,
@@ -19,14 +16,6 @@ from course_lib.faults.answer_choices import (
 )
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.faults.repair import (
-    YEARS_OF_USE,
-    TrialRepair,
-    drive_forward,
-    miles_before_age,
-    miles_to_return,
-    outcome_of,
-)
 from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.order import check_allowed
 
@@ -60,7 +49,11 @@ def called_for(work: Work) -> dict[str, set[str]]:
 
 
 def stays_away(work: Work) -> bool:
-    """Whether the trouble stays away after the repair, driven forward on this vehicle; but for what age brings."""
+    """Whether the trouble stays away after the repair, but for what age brings.
+
+    Known without driving where everything is renewed that may be, or where the key holds no vehicle. Any other plan is driven
+    forward on this vehicle: one life, see `repair_forward.stays_away`. It is all of a mark that simulates.
+    """
     key, plan = work.key, work.answer.repair
     renewed = tuple(sorted(set(plan.renew) & set(all_parts()) - {NO_PART}))
     corrected = frozenset(plan.correct) & set(key.causes)
@@ -68,10 +61,9 @@ def stays_away(work: Work) -> bool:
         return True
     if key.vehicle is None:
         return corrected == set(key.causes) and mends(work)
-    past, whole = vehicle_of(key), key.stories.get("part and cause")
-    lives = drive_forward([(past, TrialRepair(parts=renewed, corrected=corrected), YEARS_OF_USE)])
-    age = miles_before_age((whole and whole.miles) or np.inf)
-    return miles_to_return(past, outcome_of(lives, 0)) > age
+    from course_lib.cases import repair_forward  # here: a record that needs no driving loads no simulator
+
+    return repair_forward.stays_away(key, renewed, corrected)
 
 
 def mends(work: Work) -> bool:
