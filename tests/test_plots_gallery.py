@@ -36,8 +36,8 @@ def test_gallery_runs_and_shows_every_figure(monkeypatch):
         "member_speeds",
         "life_of",
         "repair_ahead",
-        "chain",
-        "odds",
+        "event_chain",
+        "odds_by_step",
         "packs",
     }
 

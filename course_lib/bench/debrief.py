@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from course_lib.assessment.rubric import SOUND, TITLES, CriterionMark, MarkSheet, grade_record
+from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade_record
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
 from course_lib.faults.causes import all_causes
@@ -67,11 +67,11 @@ def _told_after(model: BenchModel, marks: Marks) -> tuple[str, ...]:
 
 def _verdict_on_own(model: BenchModel) -> dict[str, Any]:
     """The verdict where part and cause were given: on what the learner filled in, not on what was there."""
-    sheet = _graded(model)
+    sheet = _graded(model, model.key)
     own = [each for each in sheet.criteria if _is_own(model, each)] if sheet else []
     return {
         "heading": "What you filled in",
-        "good": all(each.level >= SOUND for each in own),
+        "good": all(each.passed for each in own),
         "lines": [
             model.words(f"{TITLES[each.criterion]}: {each.points:g} of {each.most} points. {each.reason}")
             for each in own
@@ -88,12 +88,12 @@ def _is_own(model: BenchModel, level: CriterionMark) -> bool:
     return not any(name.partition(".")[0] == field for name in model.given)
 
 
-def _graded(model: BenchModel) -> MarkSheet | None:
+def _graded(model: BenchModel, key: Key | None) -> MarkSheet | None:
     """The record against the eight criteria; None for a case made before there was a rubric."""
-    if model.key is None:
+    if key is None:
         return None
     try:
-        return grade_record(model.record, model.case, model.key)
+        return grade_record(model.record, model.case, key)
     except ValueError:
         return None
 
@@ -286,7 +286,7 @@ def _part(model: BenchModel, part: str) -> str:
 
 def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:
     """The record against the eight criteria, each with its reason."""
-    sheet = _graded(model)
+    sheet = _graded(model, key)
     if sheet is None:
         return _section("sheet", "", [])
     rows = [

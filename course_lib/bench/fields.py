@@ -5,9 +5,9 @@ A field has the name of its place in `Answer` ("repair.renew"); the learner's no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from msgspec.structs import replace
 
@@ -133,7 +133,8 @@ def get(record: Record, name: str) -> Any:
 
 def put(record: Record, name: str, value: Any) -> Record:
     """The record with `value` in the field `name`."""
-    return _put(record, _path(name), value)
+    changed: Record = _put(record, _path(name), value)
+    return changed
 
 
 def _path(name: str) -> list[str]:
@@ -232,7 +233,14 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     }
 
 
-def _grouped(choices, catalogue) -> Choices:
+class _Grouped(Protocol):
+    """An entry of a catalogue that stands in a group."""
+
+    @property
+    def group(self) -> str: ...
+
+
+def _grouped(choices: Iterable[tuple[str, str]], catalogue: Mapping[str, _Grouped]) -> Choices:
     """Choices with the group that the catalogue puts them in; "" for one that is not in it."""
     return tuple((id, label, catalogue[id].group if id in catalogue else "") for id, label in choices)
 

@@ -123,7 +123,9 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
     )
 
 
-def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng) -> WorkOrder:
+def _work_order(
+    past: Past, subject: Subject, findings: dict[str, Finding], rng: np.random.Generator
+) -> WorkOrder:
     people, unit = load_people(), past.unit
     cold = any(look.key == "worse_cold" and look.grade for look in findings[interview.TALK].looks)
     background = replace(past.background, worse_cold=np.array([cold]))

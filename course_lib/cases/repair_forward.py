@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 
 import numpy as np
 
@@ -28,7 +28,9 @@ def vehicle_of(key: Key) -> Past:
     return restore(key.vehicle)
 
 
-def drive_repair(key: Key, parts=(), causes=(), *, miles: float = YEARS_OF_USE) -> Story:
+def drive_repair(
+    key: Key, parts: Sequence[str] = (), causes: Collection[str] = (), *, miles: float = YEARS_OF_USE
+) -> Story:
     """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
     return stories.story_of_repair(vehicle_of(key), parts, causes, miles=miles)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from course_lib.diagnosis.contradiction import Comparison, Contradiction, contra
 from course_lib.diagnosis.key_entries import LESS, MORE, Certificate, EvidenceAgainst
 from course_lib.diagnosis.lived_populations import findings_of, population_of, population_with
 from course_lib.diagnosis.odds import odds
-from course_lib.diagnosis.population import COMPLAINT
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.causes import joint_name, load_cause
 from course_lib.faults.clues import all_clues
 from course_lib.faults.vehicle_kind import VehicleKind
@@ -21,9 +20,6 @@ from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, 
 from course_lib.shop.interview import TALK
 from course_lib.shop.order import check_allowed
 from course_lib.shop.pan_off import DEBRIS
-
-if TYPE_CHECKING:
-    from course_lib.diagnosis.population import Findings, Population
 
 MOST_ROWS = 6  # findings that are set beside a wrong suspect
 TELLING = 2.0 * np.log(

@@ -17,7 +17,7 @@ from course_lib.base.guards import one_of
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import Finding, Look
-from course_lib.shop.holders import one_ways, pressed
+from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.vehicle.unit_spec import UnitSpec
 
 Pair = tuple[str, str]  # (id, label)
@@ -157,17 +157,17 @@ def _spread(link: ChainLink, unit: UnitSpec) -> list[ChainLink]:
     if not link.of:
         return [link]
     holders = pressed(unit) if link.of == "pressed" else one_ways(unit)
-    return [_for(link, each.element.id, each.stem, each.label) for each in holders]
+    return [_for(link, each) for each in holders]
 
 
-def _for(link: ChainLink, element: str, stem: str, label: str) -> ChainLink:
+def _for(link: ChainLink, holder: HoldingElement) -> ChainLink:
     def named(text: str) -> str:
-        return text.replace("{element}", element).replace("{stem}", stem)
+        return text.replace("{element}", holder.element.id).replace("{stem}", holder.stem)
 
     return msgspec.structs.replace(
         link,
         id=named(link.id),
-        label=link.label.replace("{element}", label),
+        label=link.label.replace("{element}", holder.label),
         events=tuple(named(event) for event in link.events),
         out={named(key): side for key, side in link.out.items()},
         looks={named(key): grade for key, grade in link.looks.items()},
