@@ -268,26 +268,16 @@ def first_start(subject: Subject) -> Procedure:
     wait, slip = waiting(work), units.to_rpm(work.slip)
     filling = np.maximum(wait[:, 0] - wait[:, 2], 0.1)
     after = units.to_psi(work.line[:, 0]) * np.minimum(TWO_SECONDS / filling, 1.0)
-    return BatchFinding(
-        measured=(
-            level_reading(subject, "level_morning_in", "before the first start", COLD, running=False),
-            time_reading(subject, "engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0]),
-            time_reading(subject, "engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1]),
-            time_reading(subject, "engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2]),
-            subject.read(
-                "line_after_2s_psi",
-                "Line pressure, D, 2 s after the first start",
-                after,
-                Instrument("psi", 2.0),
-            ),
-            subject.read(
-                "road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], TACHOMETER
-            ),
-            subject.read(
-                "road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], TACHOMETER
-            ),
-        )
+    rows = (
+        ("engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0], WATCH),
+        ("engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1], WATCH),
+        ("engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2], WATCH),
+        ("line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, Instrument("psi", 2.0)),
+        ("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], TACHOMETER),
+        ("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], TACHOMETER),
     )
+    before = level_reading(subject, "level_morning_in", "before the first start", COLD, running=False)
+    return BatchFinding(measured=(before, *(subject.read(*row) for row in rows)))
 
 
 def waiting(work: Workings) -> Array:
