@@ -26,7 +26,8 @@ from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 from tests.fresh import ENOUGH, Draws, made_of_draws

@@ -5,9 +5,9 @@ A field has the name of its place in `Answer` ("repair.renew"); the learner's no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from msgspec.structs import replace
 
@@ -37,8 +37,8 @@ Kind = Literal["selects", "checks", "cards", "pairs", "radios", "tick", "text"]
 Choices = tuple[tuple[str, str, str], ...]
 Words = Callable[[str], str]
 FORMS = ("full", "short")
-#: Stages of a chain as the list of links groups them.
-_STAGES = {
+#: Kinds of links as the list groups them.
+_LINK_KINDS = {
     "state": "What is out of order",
     "action": "What the elements then do",
     "damage": "What that ruins",
@@ -133,7 +133,8 @@ def get(record: Record, name: str) -> Any:
 
 def put(record: Record, name: str, value: Any) -> Record:
     """The record with `value` in the field `name`."""
-    return _put(record, _path(name), value)
+    changed: Record = _put(record, _path(name), value)
+    return changed
 
 
 def _path(name: str) -> list[str]:
@@ -219,11 +220,11 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     """The lists that only a full record asks for."""
-    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit_spec).values()}
+    groups = {link.id: _LINK_KINDS[link.kind] for link in chain_links(case.unit_spec).values()}
     kinds = {name: each.kind for name, each in follow_ups().items()}
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {
-        "links": tuple((id, words(label), stages.get(id, "")) for id, label in case.chain_choices),
+        "links": tuple((id, words(label), groups.get(id, "")) for id, label in case.chain_choices),
         "repairs": tuple((id, words(label), "") for id, label in case.repair_choices),
         "estimates": tuple((id, words(label), "") for id, label in case.estimate_choices),
         "rechecks": tuple((id, label, "") for id, label, kind in proof if kind == "recheck"),
@@ -232,7 +233,14 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     }
 
 
-def _grouped(choices, catalogue) -> Choices:
+class _Grouped(Protocol):
+    """An entry of a catalogue that stands in a group."""
+
+    @property
+    def group(self) -> str: ...
+
+
+def _grouped(choices: Iterable[tuple[str, str]], catalogue: Mapping[str, _Grouped]) -> Choices:
     """Choices with the group that the catalogue puts them in; "" for one that is not in it."""
     return tuple((id, label, catalogue[id].group if id in catalogue else "") for id, label in choices)
 

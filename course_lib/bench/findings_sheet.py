@@ -46,15 +46,10 @@ def _made_at(finding: Finding) -> str:
     return "" if finding.made_at_f is None else f", sump at {finding.made_at_f:.0f} \u00b0F"
 
 
-def _reading(reading: Reading) -> dict[str, str]:
-    return {
-        "id": reading.key,
-        "what": reading.label,
-        "found": reading.found_text,
-        "spec": reading.spec_text,
-        "result": result_text(reading),
-        "side": reading.verdict.split()[0],
-    }
+def _reading(reading: Reading) -> list[str]:
+    """What was read, what is found, its spec, the result, and on which side it lies: no names, they would outweigh the numbers."""
+    side = reading.verdict.split()[0]
+    return [reading.label, reading.found_text, reading.spec_text, result_text(reading), side]
 
 
 def _left(model: BenchModel) -> dict[str, Any] | None:

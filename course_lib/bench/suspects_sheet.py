@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from course_lib.bench.fields import THINKING
@@ -67,7 +68,9 @@ def _settled(standing: OddsAndAdvice) -> bool:
     return now.ratio >= BAR or best is None or best.bits < _LITTLE * max(now.bits, 1e-9)
 
 
-def _worked_out(piece: Job | None, model: BenchModel, draw) -> list[Block]:
+def _worked_out(
+    piece: Job | None, model: BenchModel, draw: Callable[[BenchModel, OddsAndAdvice], list[Block]]
+) -> list[Block]:
     """What came of a piece of work: a progress bar until it is there, then what `draw` makes of it."""
     if piece is None:
         return []

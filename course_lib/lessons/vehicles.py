@@ -129,7 +129,7 @@ def _before(described: bytes) -> _Before:
     return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 
 
-def _causes(vehicle: LessonVehicle, base) -> dict[str, Growth]:
+def _causes(vehicle: LessonVehicle, base: dict[str, np.ndarray]) -> dict[str, Growth]:
     """What each cause changes, from mile 0 on, by the id of the cause."""
     asked = {vehicle.cause: vehicle.severity, vehicle.also: vehicle.also_severity}
     unit, start = load_unit(vehicle.unit), np.zeros((1, 1))
@@ -140,7 +140,7 @@ def _causes(vehicle: LessonVehicle, base) -> dict[str, Growth]:
     }
 
 
-def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
+def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here: np.ndarray) -> Iterator[Growth]:
     """What is left of the causes after the repair."""
     corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
     plan = TrialRepair(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))

@@ -82,7 +82,7 @@ class Plant(Vehicles):
         first = np.broadcast_to(first, shape).astype(self.dtype)
         if guess is None and free.any():
             return self._steady(condition, op, first, weight)
-        return self._point(condition, op, first, weight)
+        return self.at_temperature(condition, op, first, weight)
 
     def _steady(self, condition: Condition, op: Operation, first: Array, weight: Array) -> Workings:
         """The workings at the sump temperature that stays."""
@@ -91,7 +91,7 @@ class Plant(Vehicles):
         def lead(rows: Places, warm: Array) -> Array:
             nonlocal whole
             some = self if len(rows) == len(first) else self.rows(rows)
-            work = some._point(condition.rows(rows), op, warm, weight[rows])
+            work = some.at_temperature(condition.rows(rows), op, warm, weight[rows])
             if whole is None:
                 whole = work.copy()
             else:
@@ -102,7 +102,9 @@ class Plant(Vehicles):
         assert whole is not None
         return whole
 
-    def _point(self, condition: Condition, op: Operation, temperature: Array, weight: Array) -> Workings:
+    def at_temperature(
+        self, condition: Condition, op: Operation, temperature: Array, weight: Array
+    ) -> Workings:
         """One pass at given sump temperatures [K], (n, m), step by step."""
         command = self.controls.command(op)
         run = self.powertrain.free_run(op, command, condition.lockup)
