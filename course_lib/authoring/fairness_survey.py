@@ -107,7 +107,7 @@ COLUMNS = (
     "minutes",
     "opened",
     "decides",
-    "hardest twin",
+    "hardest look-alike",
     "named",
     "named outside",
 )
