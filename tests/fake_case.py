@@ -11,6 +11,7 @@ from course_lib.diagnosis.population import Population, Sharpness
 from course_lib.faults import answer_choices
 from course_lib.faults.stored import Story
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
+from course_lib.vehicle.unit_spec import load_unit
 
 
 def reading(key, label, value, unit, spec=None, **more) -> Reading:
@@ -230,12 +231,13 @@ class FakeCase:
     generator_version = 1
     signal = "vacuum"
     unit = "T3"
+    unit_spec = load_unit("T3")
     work_order = WorkOrder()
     spec_sheet = (("Line pressure, D, idle", "62 to 72 psi"), ("Stall speed", "1,950 to 2,150 rpm"))
     offered = OFFERED
     part_choices = PARTS
     cause_choices = CAUSES
-    chain_choices = answer_choices.labeled_choices(answer_choices.chain_links("T3"))
+    chain_choices = answer_choices.labeled_choices(answer_choices.chain_links(unit_spec))
     repair_choices = answer_choices.labeled_choices(answer_choices.repair_extras())
     estimate_choices = tuple((way.id, way.label) for way in answer_choices.estimates().ways)
     proof_choices = answer_choices.labeled_choices(answer_choices.follow_ups())

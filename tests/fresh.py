@@ -181,7 +181,7 @@ def measure(cases: int, seed: int) -> Sums:
             if said(past, request.seed, sums):
                 good.append(past)
         sums.made += len(good)
-        for kind in {(past.unit, past.use) for past in good}:
+        for kind in dict.fromkeys((past.unit, past.use) for past in good):
             mine = [past for past in good if (past.unit, past.use) == kind]
             for past, extent in zip(mine, extents(mine), strict=True):
                 if extent.unseen:

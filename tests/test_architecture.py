@@ -25,9 +25,6 @@ PAGES = {
     for name in ("sheet_page", "bench_view", "units_view", "worked_view", "items_view", "bay_view")
 }
 DOORS = {"matplotlib": {"plots.drawing"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
-# Admitted exceptions: one balance that is read best in one piece. Do not add to this list; split instead.
-LONG = {"plant._point", "plant"}
-
 LIBRARY = read_library()
 
 
@@ -78,11 +75,11 @@ def test_public_things_explain_themselves(module):
 @pytest.mark.parametrize("module", LIBRARY.values(), ids=lambda module: module.name)
 def test_sizes_stay_readable(module):
     """No function body and no module grows past what can be read in one go (house rule)."""
-    assert module.lines <= MOST_MODULE_LINES or module.stem in LONG
+    assert module.lines <= MOST_MODULE_LINES
     long = {
         f"{module.stem}.{node.name}" for _, node in functions(module) if body_lines(node) > MOST_BODY_LINES
     }
-    assert long <= LONG, f"too long: {long - LONG}"
+    assert not long, f"too long: {long}"
 
 
 def project_files() -> list[Path]:

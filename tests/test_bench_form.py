@@ -13,8 +13,9 @@ from course_lib.bench import Bench, BenchModel, WorkState
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.fields import FIELDS, STEPS, get
 from course_lib.faults import answer_choices
+from course_lib.vehicle.unit_spec import load_unit
 
-CHAIN = list(answer_choices.chain_links("T3"))[:3]
+CHAIN = list(answer_choices.chain_links(load_unit("T3")))[:3]
 WHOLE = RIGHT | {
     "chain": CHAIN,
     "cleared": ["direct_clutch"],
@@ -197,7 +198,7 @@ def test_a_link_that_is_moved_is_told(hand):
 
 def test_a_list_stops_at_its_bound(hand):
     """More than the record holds is never taken."""
-    every = list(answer_choices.chain_links("T3"))
+    every = list(answer_choices.chain_links(load_unit("T3")))
     hand.do("draft", answer={"chain": every})
     assert hand.saved.answer.chain == tuple(every[: FIELDS["chain"].most])
 
@@ -221,17 +222,15 @@ def test_units_change_everywhere_at_once_and_are_remembered(hand):
     sheet = draw_sheet(hand.model)
     finding = sheet["know"]["findings"]["line_pressure"]
     row = finding["rows"][0]
-    assert row["found"].startswith("331\u202fkPa") and row["spec"] == "427 to 496\u202fkPa"
-    assert row["side"] == "below" and "82" in finding["detail"] and "°C" in finding["detail"]
+    assert row[1].startswith("331\u202fkPa") and row[2] == "427 to 496\u202fkPa"
+    assert row[4] == "below" and "82" in finding["detail"] and "°C" in finding["detail"]
     assert "331\u202fkPa" in sheet["choices"]["evidence"]["line_pressure_d_idle_psi"][0]
     assert sheet["order"]["pairs"][0][1].endswith("193,604\u00a0km")
     assert not any(unit in str(sheet) for unit in ("\u202fpsi", " psi'", "\u00a0mi'"))
     hand.do("units", system="imperial")
     assert hand.model.system == "metric"
     hand.do("units", system="workshop")
-    assert draw_sheet(hand.model)["know"]["findings"]["line_pressure"]["rows"][0]["found"].startswith(
-        "48\u202fpsi"
-    )
+    assert draw_sheet(hand.model)["know"]["findings"]["line_pressure"]["rows"][0][1].startswith("48\u202fpsi")
 
 
 def test_units_change_on_every_open_bench_of_a_kernel(tmp_path):

@@ -18,6 +18,7 @@ from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import kind_of
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
+from course_lib.faults.causes import all_causes
 
 
 class Helped(Hand):
@@ -194,7 +195,8 @@ def test_the_kind_of_a_case_is_read_off_its_work_order():
     """Nothing of the key is needed to know with which lives to compare."""
     for name in ("P01", "W01"):
         recipe = load_key(name).recipe
-        assert kind_of(load_case(name)) == (recipe["unit"], recipe["signal"], recipe["use"])
+        kind = kind_of(load_case(name))
+        assert (kind.unit.name, kind.signal, kind.use) == (recipe["unit"], recipe["signal"], recipe["use"])
 
 
 # ---------------------------------------------------------------------- pictures
@@ -282,6 +284,31 @@ def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have
         "Line pressure, every range, hot and cold (made)",
         "Take the pan off (made)",
     ]
+
+
+def test_what_is_believed_and_how_it_comes_back_is_told_in_the_debrief_and_never_before(tmp_path):
+    """Of no cause, at no step, before the debrief; then of this vehicle's causes, beside the miles simulated for it."""
+    key = load_key("P01")
+    model = BenchModel(load_case("P01"), key, folder=tmp_path)
+    told = {sentence for cause in all_causes().values() for sentence in (cause.belief, cause.returns)}
+    answer = RIGHT | {"parts": list(key.parts), "evidence": ["interview"]}
+    acts = (
+        {"do": "inspect", "inspection": "interview"},
+        {"do": "hand_in", "answer": answer | {"causes": ["pump_worn_abrasive"]}},
+        {"do": "reopen"},
+        {"do": "hand_in", "answer": answer | {"causes": list(key.causes)}},
+    )
+    for number, act in enumerate(acts):
+        model.do({"n": number, **act})
+        seen = words(draw_sheet(model))
+        assert not [sentence for sentence in told if sentence in seen]
+    assert model.record.attempts == 2
+    model.do({"n": "debrief", "do": "debrief"})
+    parts = {section["id"]: section["blocks"] for section in draw_sheet(model)["debrief"]["sections"]}
+    cause, read = all_causes()[key.causes[0]], words(parts["believed"])
+    assert cause.belief in read and cause.returns in read
+    assert parts["believed"][-1]["items"] == list(key.stories["part only"].text)
+    assert f"back after {key.stories['part only'].miles:,.0f} miles" in read
 
 
 def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_record(tmp_path):

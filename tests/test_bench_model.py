@@ -416,13 +416,13 @@ def test_the_sheet_is_plain_data_and_never_holds_the_answer(hand):
 def test_a_result_gives_side_and_size(hand):
     """Words, wedge side and number come from the same reading."""
     groups = draw_sheet(hand.inspect("line_pressure", "road_test"))["know"]["findings"]
-    rows = {row["id"]: (row["side"], row["result"]) for group in groups.values() for row in group["rows"]}
+    rows = {what: (side, result) for group in groups.values() for what, _, _, result, side in group["rows"]}
     assert rows == {
-        "line_pressure_d_idle_psi": ("below", "14\u202fpsi below spec"),
-        "line_pressure_r_idle_psi": ("within", "within spec"),
-        "shift_12_light_mph": ("above", "5\u202fmph above spec"),
-        "shift_23_light_mph": ("within", "within spec"),
-        "shift_23_full_mph": ("not", "not read"),
+        "Line pressure, D, idle": ("below", "14\u202fpsi below spec"),
+        "Line pressure, R, idle": ("within", "within spec"),
+        "1 to 2, light throttle": ("above", "5\u202fmph above spec"),
+        "2 to 3, light throttle": ("within", "within spec"),
+        "2 to 3, full throttle": ("not", "not read"),
     }
     assert list(groups) == ["line_pressure", "road_test"]
 

@@ -14,30 +14,23 @@ from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import KeyMissing, load_key, save_key
 from course_lib.cases.make import make_case as make_any_case
 from course_lib.cases.repair_forward import drive_repair, vehicle_of
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.lived_populations import population_with
 from course_lib.faults.cause_pairs import pairs_of
-from course_lib.faults.causes import all_causes, causes_of, load_cause
+from course_lib.faults.causes import causes_of, load_cause
 from course_lib.faults.parts import BROKEN, NO_PART, all_parts, part_choices
 from course_lib.faults.repair import Past, causes_proven, leaves_a_cause, with_outcomes
 from course_lib.faults.scenario import Request, find_pasts
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 from tests.fresh import ENOUGH, Draws, made_of_draws
-
-LOOK_ALIKES = (
-    {"fluid_low_external_leak", "dipstick_wrong_length", "filter_neck_air_leak"},
-    {"pump_worn_abrasive", "filter_clogged_residue", "pressure_regulator_stuck_low"},
-    {"vacuum_hose_leak", "modulator_diaphragm_ruptured"},
-    {"modulator_bellows_collapsed", "throttle_cable_slack"},
-    {"intermediate_servo_seal_leak", "band_adjusted_loose"},
-)
-
 
 SOME = 7
 UNITS = ("psi", "inhg", "in", "mph", "rpm", "f", "qt", "turns", "s", "deg", "lbf", "pct")
@@ -56,11 +49,6 @@ def leak():
 
 
 # ---------------------------------------------------------------------- the catalogue
-def test_the_look_alike_groups_are_whole():
-    """Every group of twins is there entire."""
-    assert set().union(*LOOK_ALIKES) <= set(all_causes())
-
-
 def test_parts_and_causes_are_many_to_many():
     """One part breaks under several causes: the plates of the direct clutch under at least three, in cases actually made."""
     causes = ("dipstick_wrong_length", "throttle_cable_slack", "direct_check_ball_leak")
@@ -212,7 +200,7 @@ def test_the_certificate_covers_the_part(cause, stage):
     and whoever makes that inspection, with what it needs, pays no more than the certificate says."""
     case, key = make_case(seed=2, cause=cause, stage=stage)
     road, first = key.certificate.part, key.shortest[0]
-    views = damaged_views(findings_in(case), case.unit, case.signal)
+    views = damaged_views(findings_in(case), case.unit_spec, case.signal)
     assert set(key.shortest) <= set(views) and road.view in views[first]
     others = {part for part in views if road.view in views[part]} - {first}
     assert road.twin in (others or {""})
@@ -245,7 +233,7 @@ def test_both_of_two_causes_are_certified():
     """Both at once must lead each of them alone, and the road goes on until they do."""
     pair = ("vacuum_hose_leak", "neutral_drop_abuse")
     _, key = make_case(seed=4, cause=pair[0], also=pair[1], signal="vacuum", use="yard")
-    among = population_with(("T3", "vacuum", "yard"), pair)
+    among = population_with(VehicleKind(load_unit("T3"), "vacuum", "yard"), pair)
     assert among.causes[-1] == key.certificate.named == " with ".join(pair)
     assert key.certificate.certified and key.certificate.settled
     assert key.certificate.twin in key.against

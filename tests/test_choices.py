@@ -36,6 +36,7 @@ from course_lib.shop.findings import Finding, Look, Reading, all_inspections
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life_events import ELEMENT_LABELS, LABELS
 from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.unit_spec import load_unit
 
 UNITS = ("T3", "T4")
 FROZEN = ("W01", "P01", "M01")
@@ -56,7 +57,7 @@ def test_the_lists_are_the_same_for_every_case_of_a_unit():
 @pytest.mark.parametrize("unit", UNITS)
 def test_links_name_only_what_there_is(unit):
     """Events of the log, readings and looks that inspections give, in the order of the stages."""
-    book = chain_links(unit)
+    book = chain_links(load_unit(unit))
     log = {*LABELS, *ELEMENT_LABELS}
     assert all(event.partition("@")[0] in log for link in book.values() for event in link.events)
     stages = [STAGES.index(link.stage) for link in book.values()]
@@ -70,7 +71,7 @@ def test_links_know_every_landmark_of_a_life():
     known = {
         event.partition("@")[0]
         for unit in UNITS
-        for link in chain_links(unit).values()
+        for link in chain_links(load_unit(unit)).values()
         for event in link.events
     }
     assert known == {*LABELS, *ELEMENT_LABELS}
@@ -79,9 +80,9 @@ def test_links_know_every_landmark_of_a_life():
 def test_every_pattern_of_a_link_meets_a_finding():
     """No link waits for a reading or a look that no inspection of any vehicle gives."""
     given = {f"says_{trouble}" for trouble in all_complaints()}.union(
-        *(inspection_by_key(*kind) for kind in KINDS)
+        *(inspection_by_key(load_unit(unit), signal) for unit, signal in KINDS)
     )
-    for link in (link for unit in UNITS for link in chain_links(unit).values()):
+    for link in (link for unit in UNITS for link in chain_links(load_unit(unit)).values()):
         idle = [p for p in (*link.out, *link.looks) if not any(fnmatchcase(key, p) for key in given)]
         # Tapped at rest only where the circuit is not asked standing, screws only on bands: one spelling for all elements.
         assert not idle or "@" in link.id, (link.id, idle)
@@ -136,16 +137,18 @@ def reading(key: str, value: float | None) -> Reading:
 )
 def test_a_reading_shows_the_link_of_the_side_it_left(value, shown):
     """Within spec or not read, it shows nothing."""
-    assert links_in_finding("T3", finding(reading("line_pressure_p_idle_psi", value))) == shown
+    assert links_in_finding(load_unit("T3"), finding(reading("line_pressure_p_idle_psi", value))) == shown
 
 
 def test_a_look_shows_a_link_from_its_grade_on():
     """Below it, nothing; an element's link only by the look of that element."""
-    assert links_in_finding("T3", finding(looks=(Look(key="hiss_direct", grade=1, text=""),))) == {
+    assert links_in_finding(load_unit("T3"), finding(looks=(Look(key="hiss_direct", grade=1, text=""),))) == {
         "seal_hard@direct_clutch"
     }
     two = {"seal_hard@direct_clutch", "circuit_short@direct_clutch"}
-    assert links_in_finding("T3", finding(looks=(Look(key="hiss_direct", grade=2, text=""),))) == two
+    assert (
+        links_in_finding(load_unit("T3"), finding(looks=(Look(key="hiss_direct", grade=2, text=""),))) == two
+    )
 
 
 # ---------------------------------------------------------------------- mended
@@ -162,7 +165,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
 def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
     """Links of the unit that stand at the start of a chain; ids that can be cited, each wrong before; both never empty here."""
     case, key = load_case(name), load_key(name)
-    assert key.lasting and {chain_links(case.unit)[link].stage for link in key.lasting} == {"state"}
+    assert key.lasting and {chain_links(case.unit_spec)[link].stage for link in key.lasting} == {"state"}
     findings = findings_in(case)
     wrong = {
         r.key

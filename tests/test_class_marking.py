@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 from class_cases import relabeled
 from class_desk import run_desks_here
+from extras import from_extra
 
 from course_lib.classroom import marking_run, sandbox
-from course_lib.classroom.class_set import NOTEBOOK, SetRequest, draw_set, read_register, write_set
+from course_lib.classroom.class_set import SetRequest, draw_set, write_set
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.parallel import run_parallel
+from course_lib.classroom.register import NOTEBOOK, read_register
 from course_lib.classroom.sandbox import Sandbox, SandboxRun, run_sandboxes
 from course_lib.classroom.simulated_class import EXPERT, GUESSER, SimulatedLearner, work_class
 
@@ -83,7 +85,7 @@ def test_nbval_marks_as_the_rubric_does(classroom, marked):
 
 def test_a_cluster_gives_the_same_marks(classroom, marked):
     """Two workers of a dask cluster on this machine: the same code, the same files."""
-    distributed = pytest.importorskip("distributed")
+    distributed = from_extra("cluster", "distributed")
     how = {"n_workers": 2, "threads_per_worker": 1, "dashboard_address": None, "processes": True}
     with distributed.LocalCluster(**how) as cluster, distributed.Client(cluster) as client:
         mark_folder(classroom / "in", classroom / "cluster", classroom / "set/instructor", client=client)

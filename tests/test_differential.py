@@ -9,9 +9,10 @@ from populations import Trade, exact, inspection
 
 from course_lib.diagnosis import next_inspection as advice_module
 from course_lib.diagnosis.calibration import fit_sharpness, reliability_table
-from course_lib.diagnosis.certificate import BAR, certify, ideal_path
+from course_lib.diagnosis.certificate import certify, ideal_path
 from course_lib.diagnosis.contradiction import contradiction
 from course_lib.diagnosis.fairness import of_what
+from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.metric import metric_of
 from course_lib.diagnosis.next_inspection import rank_inspections, steps_to
 from course_lib.diagnosis.odds import entropy_bits, odds

@@ -1,5 +1,7 @@
-"""Kept lives and cases go stale with whatever made them: code that is reached, data that it names, numeric libraries."""
+"""Kept lives and cases go stale with whatever made them: code that is reached, data that it names, libraries it imports."""
 
+import ast
+import re
 import shutil
 from importlib import metadata
 
@@ -152,15 +154,57 @@ def test_a_new_unit_or_module_makes_them_stale(copy):
     assert len({before, with_unit, with_module, of(LIVES)}) == 4
 
 
-@pytest.mark.parametrize("name", ["numpy", "scipy"])
-def test_another_numeric_library_makes_them_stale(monkeypatch, name):
-    """A library of another version may give another number; that of a library without numbers may not."""
-    before = fingerprint(LIVES)
-    for other, same in (("msgspec", True), (name, False)):
+def constants():
+    """Every number that `base.constants` names: (name, as it is written)."""
+    tree = ast.parse((TOP / PACKAGE / "base/constants.py").read_text(encoding="utf-8"))
+    return [
+        (each.targets[0].id, ast.unparse(each.value))
+        for each in tree.body
+        if isinstance(each, ast.Assign) and isinstance(each.targets[0], ast.Name)
+    ]
+
+
+def test_another_gravity_makes_them_stale(copy):
+    """So does any other constant: each, and nothing else, is changed in a copy."""
+    top, of = copy
+    path = top / "course_lib/base/constants.py"
+    text, before = path.read_text(encoding="utf-8"), (of(LIVES), of(CASES))
+    names = [name for name, _ in constants()]
+    assert len(names) >= 5 and any("GRAVITY" in name for name in names)
+    for name in names:
+        changed = re.sub(rf"^{name} = ", f"{name} = 1.62 + 0.0 * ", text, flags=re.M)
+        assert changed != text
+        path.write_text(changed, encoding="utf-8")
+        assert not {of(LIVES), of(CASES)} & set(before), name
+    path.write_text(text, encoding="utf-8")
+    assert (of(LIVES), of(CASES)) == before
+
+
+def test_whatever_is_reached_counts(copy):
+    """Every eighth of all modules and data files, changed alone, gives another fingerprint."""
+    top, of = copy
+    package = top / "course_lib"
+    code = import_closure(CASES, package)
+    whole = sorted({*code, *data_named(code, top / "datasets")})[::8]
+    found = {of(CASES)}
+    for path in whole:
+        text = path.read_bytes()
+        path.write_bytes(text + b"\n# another\n")
+        found.add(of(CASES))
+        path.write_bytes(text)
+    assert len(found) == len(whole) + 1
+
+
+@pytest.mark.parametrize("module", [LIVES, CASES])
+def test_another_library_makes_them_stale(monkeypatch, module):
+    """Each that the code imports, numpy and, for the odds, scipy among them; one that it does not reach makes no difference."""
+    before, reached = fingerprint(module), room.libraries(import_closure(module))
+    assert {"numpy", "msgspec", *(["scipy"] if module == CASES else [])} <= set(reached)
+    for other in (*reached, "pandas", "matplotlib"):
         room._fingerprint.cache_clear()
         monkeypatch.setattr(
             room, "version", lambda asked, other=other: "99.0" if asked == other else metadata.version(asked)
         )
-        assert (fingerprint(LIVES) == before) == same
+        assert (fingerprint(module) != before) == (other in reached), other
     room._fingerprint.cache_clear()
     assert metadata.version("numpy") == np.__version__

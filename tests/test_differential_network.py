@@ -9,6 +9,7 @@ import warnings
 
 import numpy as np
 import pytest
+from extras import from_extra
 from populations import EXACT, Trade, exact, inspection
 
 from course_lib.diagnosis import next_inspection as advice_module
@@ -25,9 +26,9 @@ def library():
     """The network library; what it says about itself while it loads is not ours to judge."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        factors = pytest.importorskip("pgmpy.factors.discrete")
-        inference = pytest.importorskip("pgmpy.inference")
-        models = pytest.importorskip("pgmpy.models")
+        factors = from_extra("reference", "pgmpy.factors.discrete")
+        inference = from_extra("reference", "pgmpy.inference")
+        models = from_extra("reference", "pgmpy.models")
     logging.getLogger("pgmpy").setLevel(logging.ERROR)
     return models.DiscreteBayesianNetwork, factors.TabularCPD, inference.VariableElimination
 

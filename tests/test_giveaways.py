@@ -22,9 +22,11 @@ from course_lib.faults.clues import all_clues, all_facts, all_objects, draw_clue
 from course_lib.faults.people import load_people
 from course_lib.faults.repair import restore, store
 from course_lib.faults.stored import StoredVehicle
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.pan_off import DEBRIS
 from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.unit_spec import load_unit
 
 CASES = 100
 MOST_TELLS = 12
@@ -84,7 +86,7 @@ def test_lines_of_history_are_shared():
 def test_no_line_is_told_much_oftener_of_one_cause():
     """What must be so counts as well: over the lives of a kind, the cause a line is told of most has it at most four times
     as often as the middle one."""
-    population = population_of("T3", "vacuum", "mixed")
+    population = population_of(VehicleKind(load_unit("T3"), "vacuum", "mixed"))
     metric = metric_of(population)
     for name in all_facts():
         share = metric.share[:, metric.objects.index(name)]
@@ -157,7 +159,7 @@ def test_found_as_often_as_the_shares_say():
     drawn = [thing in draw_clues([cause], lived, rng) for _ in range(400)]
     expected = thing.share(cause) * (1.0 - thing.missed)
     assert np.mean(drawn) == pytest.approx(expected, abs=4.0 * np.sqrt(expected * (1.0 - expected) / 400))
-    population = population_of("T3", "vacuum", "mixed")
+    population = population_of(VehicleKind(load_unit("T3"), "vacuum", "mixed"))
     metric, row = metric_of(population), population.causes.index(cause.id)
     assert metric.share[row, metric.objects.index(thing.id)] == pytest.approx(expected, abs=0.01)
 
@@ -222,7 +224,7 @@ def test_what_was_found_is_read_back(pasts):
         if (case := made(f"read-{number}", number, past)) is None:
             continue
         every = list(case._file.findings.values())
-        read = findings_of(population_of(past.unit, past.signal, past.use), every).objects
+        read = findings_of(population_of(past.kind), every).objects
         lines = {line for finding in every for line in finding.words}
         there = {name for name, clue in all_clues().items() if lines & set(clue.words)}
         assert {name for name, seen in read.items() if seen} == there

@@ -35,11 +35,15 @@ ROOMS_LOADED = {
     "from course_lib import load_key; load_key('M01')": {
         "base", "vehicle", "shop", "faults", "diagnosis", "cases",
     },
+    "import os, tempfile; os.chdir(tempfile.mkdtemp()); from course_lib import load_case, load_key, open_bench; "
+    "open_bench(load_case('M01'), load_key('M01'))": {
+        "base", "vehicle", "shop", "faults", "diagnosis", "cases", "assessment", "bench",
+    },
 }  # fmt: skip
 """What a learner does -> the rooms it may load."""
 LIGHT = {
-    "vehicle": {"duty", "growth", "point", "spec"},
-    "shop": {"findings", "holders", "order"},
+    "vehicle": {"duty_cycle", "growth", "operating_point", "parameters", "unit_spec"},
+    "shop": {"display", "findings", "holders", "order", "road_moves"},
     "diagnosis": {"key_entries"},
 }
 """Of rooms that simulate, the modules that only say what things are."""
@@ -47,9 +51,10 @@ LIGHT = {
 
 def modules_after(code: str) -> set[str]:
     """The modules of course_lib that a fresh interpreter holds once it has run `code`."""
-    show = "print(*(name for name in sys.modules if name.startswith('course_lib.')))"
+    show = "print('loaded:', *(name for name in sys.modules if name.startswith('course_lib.')))"
     command = [sys.executable, "-c", f"import sys; {code}; {show}"]
-    return set(subprocess.run(command, capture_output=True, text=True, check=True).stdout.split())
+    said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
+    return set(said.partition("loaded: ")[2].split())
 
 
 @pytest.mark.parametrize("code", ROOMS_LOADED)

@@ -180,7 +180,7 @@ def test_the_four_cells_of_damage(cause, parameter, part):
     def off(parts, corrected, miles):
         """How far the parameter is from sound, so many miles after the repair."""
         plan = TrialRepair(parts=parts, corrected=frozenset([cause] if corrected else []))
-        growths = tuple(growths_after("T3", {ill: growth}, plan, here))
+        growths = tuple(growths_after(load_unit("T3"), {ill: growth}, plan, here))
         now = parameters_at(base, growths, np.array([[here + miles * units.MILE]]))
         return float((now[name] - base[name]).ravel()[column or 0])
 
@@ -256,7 +256,7 @@ def test_a_burnt_band_must_be_renewed():
         seed=88137, unit="T4", signal="cable", cause="low_reverse_seal_torn", use="highway", stage="driving"
     )
     past = find_pasts([wanted], [np.random.default_rng(wanted.seed)])[0]
-    column = load_unit(past.unit).element_ids.index("low_reverse_band")
+    column = past.unit.element_ids.index("low_reverse_band")
     assert past.shown["low_reverse_band"] == BROKEN and past.condition.char[0, 0, column] > 0.35
     assert "low_reverse_band" in extents([past])[0].must
 
@@ -300,9 +300,9 @@ def test_soaked_paper_is_cured_pack_by_pack():
     soaked = new_condition(1, len(load_unit("T3").elements))
     soaked.soaked[:] = 0.7
     ids = load_unit("T3").element_ids
-    dried = renew(soaked, "T3", ["forward_clutch_plates"]).soaked[0, 0]
+    dried = renew(soaked, load_unit("T3"), ["forward_clutch_plates"]).soaked[0, 0]
     assert dried[ids.index("forward_clutch")] == 0.0 and dried[ids.index("direct_clutch")] == 0.7
-    assert past.condition.soaked.shape[-1] == len(load_unit(past.unit).elements)
+    assert past.condition.soaked.shape[-1] == len(past.unit.elements)
 
 
 # ---------------------------------------------------------------------- two causes

@@ -20,8 +20,8 @@ def test_an_upshift_comes_where_the_governor_brings_what_it_waits_for():
     """On a sound unit, governor pressure at the shift speed is spring plus load: force balance of the valve."""
     plant = subject(LessonVehicle()).plant
     for pedal in PEDALS.values():
-        speeds = plant.upshift_speeds(pedal)[0]
-        brought = [float(plant.governor(np.array([[speed]]))[0, 0]) for speed in speeds]
+        speeds = plant.controls.upshift_speeds(pedal)[0]
+        brought = [float(plant.controls.governor(np.array([[speed]]))[0, 0]) for speed in speeds]
         assert brought == pytest.approx(list(waited_for(plant, pedal)), rel=1e-6, abs=0.02 * units.PSI)
 
 

@@ -8,6 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from statistics import median
 
 import pytest
+from extras import from_extra
 from hypothesis import given as with_any
 from hypothesis import strategies as st
 
@@ -334,7 +335,7 @@ def test_reading_ease_of_the_items():
 
     Formula: Kincaid and others, 1975, as the library textstat works it out.
     """
-    textstat = pytest.importorskip("textstat")
+    textstat = from_extra("reference", "textstat")
     grades = []
     for name in LESSONS:
         prose = " ".join(
@@ -366,7 +367,7 @@ WITH_NOTEBOOK = [
 
 def test_reading_ease_of_the_notebooks():
     """Median grade of all sections at most 9, none above 12; formula as above. Sources are not prose, short cells no measure."""
-    textstat = pytest.importorskip("textstat")
+    textstat = from_extra("reference", "textstat")
     cells = [text for name in WITH_NOTEBOOK for text in prose_of(name) if "Sources" not in text[:12]]
     grades = {text[:50]: textstat.flesch_kincaid_grade(text) for text in cells if len(text.split()) >= 30}
     assert median(grades.values()) <= EASIEST

@@ -91,7 +91,7 @@ def test_flows_balance(state, closes):
     work, p = plant.operate(condition, EVERYWHERE), plant.p
     _, viscosity = plant.viscosity(condition, work.temperature)
     density = fluid.density(work.temperature, p.fluid_density_15c)
-    flow = plant.pump_flow(condition, work.engine_speed, viscosity, density)
+    flow = plant.oil.pump_flow(condition, work.engine_speed, viscosity, density)
     line = work.line_phase[0]
     lost = line * (
         pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump) + p.line_body_leak / viscosity
@@ -102,7 +102,7 @@ def test_flows_balance(state, closes):
         tap, hole = work.circuit[..., column], p.element_hole[..., column]
         lost = lost + leak * tap + hydraulics.orifice_flow(hole, tap, density, p.line_discharge)
     spill = flow - lost
-    goal = plant.set_pressure(work.signal, plant.ratio[work.gear] < 0)
+    goal = plant.controls.set_pressure(work.signal, plant.ratio[work.gear] < 0)
     valve = np.maximum(p.line_nominal_flow * (1 + (line / goal - 1) / p.line_droop), 0.0)
     drawing = work.air_time == 0.0  # elsewhere the circuit pressure is a mean over both phases
     assert drawing.any() and np.abs((spill - valve) / flow)[drawing].max() < closes
@@ -135,10 +135,10 @@ def test_sound_vehicles_meet_governor_and_upshifts():
     """Governor pressure at four speeds; upshifts on a light and on a full pedal."""
     plant = Plant(SPEC, DRAWN)
     for mph in (0, 20, 40, 60):
-        inside(units.to_psi(plant.governor(units.from_mph(mph))), f"governor_pressure_{mph}_psi")
+        inside(units.to_psi(plant.controls.governor(units.from_mph(mph))), f"governor_pressure_{mph}_psi")
     for pedal, name in ((LIGHT_PEDAL, "light"), (1.0, "full")):
         for column, shift in enumerate(("12", "23")):
-            inside(units.to_mph(plant.upshift_speeds(pedal)[:, column]), f"shift_{shift}_{name}_mph")
+            inside(units.to_mph(plant.controls.upshift_speeds(pedal)[:, column]), f"shift_{shift}_{name}_mph")
 
 
 @pytest.mark.parametrize("use", list(load_uses().uses))
@@ -300,7 +300,10 @@ def test_hose_off_gives_full_line_at_idle_and_late_shifts():
     by_hand = line_psi(sound(), rpm=650, signal=1.0)
     np.testing.assert_allclose(line_psi(off), by_hand, rtol=1e-9)
     assert line_psi(off, levers="P")[0, 0] > 140.0
-    light, full = Plant(SPEC, off).upshift_speeds(LIGHT_PEDAL), Plant(SPEC, sound()).upshift_speeds(1.0)
+    light, full = (
+        Plant(SPEC, off).controls.upshift_speeds(LIGHT_PEDAL),
+        Plant(SPEC, sound()).controls.upshift_speeds(1.0),
+    )
     np.testing.assert_allclose(light, full, rtol=1e-9)
 
 
@@ -318,9 +321,9 @@ def test_a_slack_cable_gives_no_signal():
     slack = Plant(SPEC, sound(signal="cable", signal_slack=0.0508))
     work = slack.operate(new(), operation("D", throttle=[0.0, 0.5, 1.0], temperature=HOT))
     assert np.all(work.signal == 0.0)
-    light = Plant(SPEC, sound(signal="cable")).upshift_speeds(0.0)
-    np.testing.assert_allclose(slack.upshift_speeds(1.0), light, rtol=1e-12)
-    assert Plant(SPEC, sound(signal="cable")).load_signal(
+    light = Plant(SPEC, sound(signal="cable")).controls.upshift_speeds(0.0)
+    np.testing.assert_allclose(slack.controls.upshift_speeds(1.0), light, rtol=1e-12)
+    assert Plant(SPEC, sound(signal="cable")).controls.load_signal(
         operation("D", throttle=1.0)
     ).item() == pytest.approx(1.0)
 

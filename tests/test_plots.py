@@ -14,7 +14,7 @@ from pictured import FAULTY, STATES, findings, numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
-from course_lib.faults.visible_damage import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots import drawing, finding_pictures
 from course_lib.plots.drawing import DrawingSheet, Picture, contrast, luminance
 from course_lib.shop.display import finding_in_system, reading_in_system

@@ -217,7 +217,7 @@ def test_life_ends_as_the_vehicle_came_in(life):
     """The last point of every curve is the state from which the findings were taken; miles rise up to the complaint."""
     past, track, _ = life
     assert (np.diff(track.miles) > 0).all() and track.miles[-1] * units.MILE == pytest.approx(past.odometer)
-    spec = load_unit(past.unit)
+    spec = past.unit
     for stem, left in track.left.items():
         column = next(i for i, e in enumerate(spec.elements) if e.id.startswith(stem))
         own = 1.0 - past.condition.lining[0, 0, column] / past.plant.p.element_lining[0, 0, column]

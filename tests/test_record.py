@@ -10,6 +10,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import jsonschema
 import msgspec
 import pytest
 from filelock import FileLock
@@ -470,7 +471,6 @@ def test_a_record_of_a_later_version_is_left_alone(tmp_path):
 
 def test_the_schema_says_what_the_loader_takes(tmp_path):
     """A JSON Schema checker of others (jsonschema, draft 2020-12) and the loader agree on good and bad records."""
-    jsonschema = pytest.importorskip("jsonschema")
     printed = subprocess.run(
         [sys.executable, "-m", "course_lib.authoring", "schema"], capture_output=True, check=True, cwd=TOP
     )

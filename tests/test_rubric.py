@@ -15,7 +15,7 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from graded import Desk, Excluded, Step, replace
+from graded import Desk, Excluded, LoggedInspection, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -25,7 +25,8 @@ from course_lib.assessment.rubric.chain import link_shown, true_links, wanted_li
 from course_lib.assessment.rubric.evidence import BAR, decides, left_standing, near_look_alikes, twin
 from course_lib.assessment.rubric.mark_sheet import criterion_mark, total
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions, sound_parts
-from course_lib.assessment.rubric.repair_plan import called_for, refused, risks
+from course_lib.assessment.rubric.repair_plan import called_for
+from course_lib.assessment.rubric.safety import refused, risks
 from course_lib.cases.repair_forward import drive_repair
 from course_lib.diagnosis import certificate
 from course_lib.diagnosis.key_entries import EvidenceWeights
@@ -159,7 +160,7 @@ def test_each_level_is_made_by_one_thing_and_missed_without_it(desk, criterion, 
 
 def false_links(desk: Desk) -> tuple[str, ...]:
     true = true_links(desk.work())
-    return tuple(name for name in chain_links(desk.case.unit) if name not in true)
+    return tuple(name for name in chain_links(desk.case.unit_spec) if name not in true)
 
 
 def idle_finding(desk: Desk, against: str = "") -> str:
@@ -423,8 +424,8 @@ def reading_of(desk: Desk, inspection: str) -> str:
     return desk.case._file.findings[inspection].readings[-1].key
 
 
-def steps(*names: str) -> tuple[Step, ...]:
-    return tuple(Step(inspection=name, minutes=all_inspections()[name].minutes) for name in names)
+def steps(*names: str) -> tuple[LoggedInspection, ...]:
+    return tuple(LoggedInspection(inspection=name, minutes=all_inspections()[name].minutes) for name in names)
 
 
 def test_a_look_alike_counts_only_if_it_was_close_and_its_own_finding_excludes_it(desk):
@@ -592,8 +593,8 @@ def test_a_log_changed_by_hand_is_said(desk):
     """Twice the same, one that does not exist, one out of order, a history that does not fit."""
     steps_ = desk.expert.inspections
     odd = (
-        Step(inspection="crystal_ball", minutes=5),
-        Step(inspection="measure", minutes=75),
+        LoggedInspection(inspection="crystal_ball", minutes=5),
+        LoggedInspection(inspection="measure", minutes=75),
         *steps_,
         steps_[0],
     )
@@ -692,8 +693,8 @@ def test_another_program_gives_the_same_sheet(desk):
     code = (
         "import sys, msgspec; from course_lib import load_case, load_key; "
         "from course_lib.assessment.record.shape import decode; "
-        "from course_lib.assessment.rubric import grade; r = decode(sys.stdin.buffer.read()); "
-        "sys.stdout.buffer.write(msgspec.json.encode(grade(r, load_case(r.case_id), load_key(r.case_id))))"
+        "from course_lib.assessment.rubric import grade_record; r = decode(sys.stdin.buffer.read()); "
+        "sys.stdout.buffer.write(msgspec.json.encode(grade_record(r, load_case(r.case_id), load_key(r.case_id))))"
     )
     record = desk.record(evidence=desk.answer.evidence[:1], chain=desk.answer.chain[::-1])
     here = msgspec.json.encode(grade_record(record, desk.case, desk.key))

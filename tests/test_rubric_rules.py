@@ -6,18 +6,14 @@ import pytest
 from graded import Desk, replace
 
 from course_lib.assessment.marking import SURE
-from course_lib.assessment.rubric import chain, evidence, grade_record, model_answer, repair_plan
+from course_lib.assessment.rubric import chain, evidence, grade_record, model_answer, repair_plan, safety
 from course_lib.assessment.rubric.chain import true_links, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions
-from course_lib.assessment.rubric.repair_plan import (
-    called_for,
-    groups,
-    judge_proof,
-    judge_repair,
-    judge_safety,
-)
+from course_lib.assessment.rubric.repair_plan import called_for, groups, judge_proof, judge_repair
+from course_lib.assessment.rubric.safety import judge_safety
 from course_lib.assessment.rubric.work import work_of
+from course_lib.cases import repair_forward
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups, repair_extras
 from course_lib.faults.causes import all_causes
@@ -139,7 +135,7 @@ def test_the_expert_is_sure_and_advises_what_fits(desk):
 
 def test_the_expert_names_the_general_rule_where_nothing_forbids_a_test(desk, monkeypatch):
     """Of when not to test, what is true of every vehicle; what a look would have to show is left out."""
-    for module in (repair_plan, model_answer):
+    for module in (safety, model_answer):
         monkeypatch.setattr(module, "holds", lambda work, caution: False)
     named = model_answer._cautions(desk.work())
     assert set(named) & set(UNCONDITIONAL)
@@ -167,7 +163,7 @@ def test_when_not_to_test_must_be_true_of_this_vehicle(desk):
     """Ruled out by a look that is not there: too careful. Where nothing forbids a test, the general rule is what is asked for."""
     care = tuple(name for name in desk.answer.cautions if cautions()[name].kind == "care")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(repair_plan, "holds", lambda work, caution: False)
+        patch.setattr(safety, "holds", lambda work, caution: False)
         for chosen, expected in ((UNCONDITIONAL, 3), ((), 2), ((*UNCONDITIONAL, *BY_LOOKS), 2)):
             assert judge_safety(desk.work(desk.record(cautions=(*care, *chosen)))).level == expected
         assert "could be tested" in judge_safety(desk.work(desk.record(cautions=(*care, *BY_LOOKS)))).reason
@@ -497,7 +493,7 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
 
 def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
     """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
-    monkeypatch.setattr(repair_plan, "drive_forward", lambda lives: pytest.fail("it was driven"))
+    monkeypatch.setattr(repair_forward, "stays_away", lambda *_: pytest.fail("it was driven"))
     assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
     assert repair_plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))

@@ -18,7 +18,8 @@ from course_lib.shop.graded_scales import all_scales, grades
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit

@@ -86,7 +86,7 @@ def test_an_eased_pedal_lets_a_late_governor_shift_up():
     """Half of the governor's pressure leaks away: with the pedal on the floor first ends before second comes. Eased, it shifts."""
     late = vehicle(governor_leak=0.45)
     sixty = units.from_mph(60.0)
-    assert mobility.gives_out(late, floored=True)["D"] < late.plant.upshift_speeds(1.0)[0, 0]
+    assert mobility.gives_out(late, floored=True)["D"] < late.plant.controls.upshift_speeds(1.0)[0, 0]
     assert mobility.reached(late, "D", sixty).all() and mobility.reached(late, "D", sixty, lifted=True).all()
     assert readings(late, "road_test")["shift_12_full_mph"].found_text == mobility.NOT_REACHED
     assert readings(late, "road_test")["shift_23_light_mph"].value > 30.0

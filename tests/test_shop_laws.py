@@ -448,7 +448,7 @@ def test_what_the_pump_turns_at_idle_is_on_its_way_down_and_not_in_the_pan():
         turns = units.to_rpm(subject.parameter("engine_idle")) / 60.0 * subject.parameter("pump_drive")
         flow = (subject.parameter("pump_displacement") * turns)[:, None]
         hot = np.array([[units.from_fahrenheit(180.0)]])
-        height = subject.plant.height(subject.condition, hot, flow)[:, 0] - subject.parameter(
+        height = subject.plant.oil.height(subject.condition, hot, flow)[:, 0] - subject.parameter(
             "sump_full_height"
         )
         known = np.isfinite(read)
@@ -983,7 +983,7 @@ def test_both_sides_of_the_lock_up_piston():
     np.testing.assert_allclose(stuck[[0, -1]], [line[0], 0.0], rtol=1e-5, atol=1e-6)
     subject = vehicles("T4 cable", {"lockup_leak": 4.0})
     below = subject.at([gauges.cruise(subject)]).line[:, 0] * (
-        1.0 - subject.flat(subject.plant.lockup_share())
+        1.0 - subject.flat(subject.plant.powertrain.lockup_share())
     )
     read = value("T4 cable", "line_pressure.lockup_apply_drop_psi", {"lockup_leak": 4.0})
     np.testing.assert_allclose(read, units.to_psi(below), rtol=1e-4)
@@ -1074,7 +1074,7 @@ def test_pulls_are_shares_of_the_sheets():
 def test_a_gear_is_looked_at_well_past_its_upshift_and_short_of_the_next(kind, pedal):
     """No farther than half way to the next by ratio, nor two fifths past its own."""
     subject = vehicles(kind)
-    speeds = [*subject.sheet.plant.upshift_speeds(pedal)[0], np.inf]
+    speeds = [*subject.sheet.plant.controls.upshift_speeds(pedal)[0], np.inf]
     for place in range(len(subject.unit.shifts)):
         own, after = speeds[place : place + 2]
         assert subject.past_shift(place, pedal) == pytest.approx(
@@ -1104,10 +1104,10 @@ def test_shift_speeds_are_read_in_miles_per_hour():
     for i, shift in enumerate(subject.unit.shifts):
         down = shift.id[::-1]
         for key, speeds in (
-            (f"shift_{shift.id}_full_mph", plant.upshift_speeds(1.0)),
-            (f"shift_{shift.id}_light_mph", plant.upshift_speeds(0.12)),
-            (f"downshift_{down}_mph", plant.downshift_speeds()),
-            (f"kickdown_{down}_mph", plant.kickdown_speeds()),
+            (f"shift_{shift.id}_full_mph", plant.controls.upshift_speeds(1.0)),
+            (f"shift_{shift.id}_light_mph", plant.controls.upshift_speeds(0.12)),
+            (f"downshift_{down}_mph", plant.controls.downshift_speeds()),
+            (f"kickdown_{down}_mph", plant.controls.kickdown_speeds()),
         ):
             read = value("T3 vacuum", f"road_test.{key}", {"governor_gain": 0.85})
             known = np.isfinite(read)

@@ -113,7 +113,7 @@ def test_every_part_of_a_list_can_be_shown(kind):
 
 def test_every_view_is_a_finding():
     """No key of the data file is misspelled: each stands in some inspection of some kind of vehicle."""
-    found = set().union(*(visible_damage.inspection_by_key(unit.name, signal) for unit, signal in KINDS))
+    found = set().union(*(visible_damage.inspection_by_key(unit, signal) for unit, signal in KINDS))
     for part in all_parts().values():
         for view in part.seen:
             assert any(key in found for unit, _ in KINDS for key in visible_damage.view_keys(view, unit)), (

@@ -14,6 +14,7 @@ from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.vehicles import SETTLED
 from tests.worn import KINDS, worn_vehicles
 
 USES = ("mixed", "town", "highway", "towing", "yard")
@@ -125,7 +126,7 @@ def test_the_pressure_is_that_of_the_racing_engine():
     point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
     raced, unraced = (
         Plant(load_unit("T3"), parameters, passes).operate(new_condition(1, 5), operation("D", **point))
-        for passes in (oil_phases.SETTLED, 0)
+        for passes in (SETTLED, 0)
     )
     assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
     held = operation("D", **point, engine_speed=raced.engine_speed.item())
@@ -170,7 +171,9 @@ def test_the_engine_gives_what_is_taken(points):
         & (day.op.throttle > 0.0)
         & (work.engine_speed > 1.001 * plant.p.engine_idle)
     )
-    given = plant.engine_torque(plant.throttle(day.op), work.engine_speed) * work.engine_speed
+    given = (
+        plant.powertrain.engine_torque(plant.controls.throttle(day.op), work.engine_speed) * work.engine_speed
+    )
     assert clean.sum() > 300
     np.testing.assert_allclose(given[clean], work.engine_power[clean], rtol=0.01, atol=3.0)
 

@@ -2,14 +2,14 @@
 
 The compiled rivals are copies of the line balance only (flows of pump, leaks and regulator), not of the whole right-hand
 side: one with the same Newton's rule for speed, one by exact bisection as an independent check of the pressure.
-The table: `pytest tests/test_speed.py -n 0 --dist no`. Spread over several processes nothing is timed, all is run once.
+The table: `pytest tests/test_speed.py`. Spread over several processes nothing is timed, all is run once.
 """
 
 import time
 
 import numpy as np
 import pytest
-from numba import njit
+from extras import from_extra
 from test_life import complaint_by_scipy
 from vehicles import HOT, LEVERS, SPEC, drive, new, sound, with_cause
 
@@ -24,6 +24,7 @@ from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
+njit = from_extra("benchmark", "numba").njit
 ONSET = 20_000.0
 END = 30_000.0
 LIVES = 256
@@ -142,7 +143,7 @@ def balance():
         return oil_circuits.line_balance(*arguments)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("course_lib.vehicle.plant.line_balance", record)
+        patch.setattr("course_lib.vehicle.holding.line_balance", record)
         op = operation(LEVERS, engine_speed=units.from_rpm(900), temperature=HOT)
         Plant(SPEC, parameters).operate(new(200), op)
     return seen[0]

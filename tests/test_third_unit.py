@@ -9,14 +9,14 @@ import pytest
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
 from course_lib.cases.make import make_case
-from course_lib.faults import measures
 from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import unit_spec
 from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 
@@ -40,7 +40,7 @@ def unit(tmp_path_factory):
         ):
             patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
         yield unit_spec.load_unit(NAME)
-    for function in (unit_spec.load_unit, measures.measure_names, all_causes):
+    for function in (unit_spec.load_unit, all_causes):
         function.cache_clear()
 
 

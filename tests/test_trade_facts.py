@@ -5,8 +5,8 @@ import pytest
 from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, SPEC, UNIT, drive, line_psi, new, sound
 
 from course_lib.base import units
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import Fleet
 from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit
@@ -19,7 +19,7 @@ def level_in(parameters, condition, *, temperature=HOT, running=True):
     """What the level indicator shows [in. from FULL]."""
     plant = Plant(SPEC, parameters)
     flow = parameters["pump_displacement"] * IDLE / (2 * np.pi)
-    height = plant.height(condition, np.array([[temperature]]), flow, running=running)
+    height = plant.oil.height(condition, np.array([[temperature]]), flow, running=running)
     return units.to_inch(height - plant.p.sump_full_height + plant.p.sump_gauge_offset).item()
 
 
@@ -71,7 +71,9 @@ def test_a_pan_drained_of_too_little_is_short_whatever_the_indicator_says():
     wrong, missing = sound(sump_gauge_offset=2 * HALF_INCH), short_of(2.0)
     assert SHEET["level_hot_in"][0] <= level_in(wrong, missing) <= SHEET["level_hot_in"][1]
     assert -units.to_quart(missing.lost.item()) < SHEET["drained_qt"][0]
-    height = {q: Plant(SPEC, wrong).height(short_of(q), np.array([[HOT]]), 2e-4).item() for q in (0.0, 2.0)}
+    height = {
+        q: Plant(SPEC, wrong).oil.height(short_of(q), np.array([[HOT]]), 2e-4).item() for q in (0.0, 2.0)
+    }
     assert height[2.0] < 0.65 * height[0.0]
 
 

@@ -392,13 +392,13 @@ def test_sound_vehicles_shift_where_their_sheet_says(fleet):
     """Light and full pedal where the sheet has a row; down below up, and a kickdown below the full upshift."""
     unit, plant = fleet
     for pedal, word in ((LIGHT_PEDAL, "light"), (1.0, "full")):
-        up = units.to_mph(plant.upshift_speeds(pedal))
+        up = units.to_mph(plant.controls.upshift_speeds(pedal))
         assert np.all(np.diff(up, axis=1) > 0.0)
         for column, shift in enumerate(unit.shift_ids):
             if f"shift_{shift}_{word}_mph" in unit.spec:
                 inside(unit, f"shift_{shift}_{word}_mph", up[:, column])
-    assert np.all(plant.downshift_speeds() < plant.upshift_speeds(0.0))
-    assert np.all(plant.kickdown_speeds() < plant.upshift_speeds(1.0))
+    assert np.all(plant.controls.downshift_speeds() < plant.controls.upshift_speeds(0.0))
+    assert np.all(plant.controls.kickdown_speeds() < plant.controls.upshift_speeds(1.0))
 
 
 def test_sound_vehicles_hold_at_stall(fleet):

@@ -5,8 +5,7 @@ import pytest
 from vehicles import BAND, COLD, DIRECT, FORWARD, HOT, IDLE, LOW_REVERSE, ONE_WAY, SPEC, UNIT, new, sound
 
 from course_lib.base import units
-from course_lib.vehicle import oil_circuits
-from course_lib.vehicle import plant as plant_
+from course_lib.vehicle import controls, elements, heat_balance, holding, oil_circuits, oil_supply, powertrain
 from course_lib.vehicle.operating_point import SHORTEST_SLIDE, new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
@@ -60,10 +59,10 @@ HOLDS = [(FORWARD, FIRST), (BAND, SECOND), (DIRECT, THIRD), (LOW_REVERSE, REVERS
     [
         ({"element_backing": 0.5}, 0.5),
         ({"element_faces": 2.0}, 2.0),
-        ({"condition": {"soaked": 1.0}}, 1.0 - oil_circuits.PAPER_LIFTS),
-        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * oil_circuits.PAPER_LIFTS),
-        ({"condition": {"holding": oil_circuits.LUGS_GONE}}, 0.0),
-        ({"condition": {"holding": 0.95 * oil_circuits.LUGS_LEFT}}, 1.0),
+        ({"condition": {"soaked": 1.0}}, 1.0 - elements.PAPER_LIFTS),
+        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * elements.PAPER_LIFTS),
+        ({"condition": {"holding": elements.LUGS_GONE}}, 0.0),
+        ({"condition": {"holding": 0.95 * elements.LUGS_LEFT}}, 1.0),
     ],
 )
 def test_grip_goes_with_what_makes_it(column, gear, what, share):
@@ -204,7 +203,7 @@ def test_a_pack_without_room_drags_and_one_with_room_does_not(column):
     clearance = Plant(SPEC, sound()).sound_clearance[0, 0, column]
     tight, roomy = (
         at(*GEARS, **element("element_clearance", column, share * clearance)).drag_power[0, :, column]
-        for share in (0.5 * oil_circuits.TIGHT, 1.05 * oil_circuits.TIGHT)
+        for share in (0.5 * elements.TIGHT, 1.05 * elements.TIGHT)
     )
     plant = Plant(SPEC, sound())
     gear = at(*GEARS).gear[0]
@@ -221,7 +220,7 @@ def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
         work = at(FIRST, **tight, wear_friction=friction * sound()["wear_friction"])
         return work.drag_power[0, 0, DIRECT]
 
-    share = 0.8 * oil_circuits.TIGHT
+    share = 0.8 * elements.TIGHT
     assert drag(share) > drag(share, friction=0.5) > 0.5 * drag(share)
     assert drag(share) < drag(0.5 * share)
 
@@ -229,7 +228,7 @@ def test_a_tight_pack_rubs_by_its_friction_besides_the_film():
 def test_plates_that_find_too_little_room_press_by_hand():
     """1.5 N a micrometer short of 0.45 of the sound room, at the radius, by faces and friction, as fast as it turns."""
     plant = plant_with()
-    room = 0.97 * oil_circuits.TIGHT * plant.sound_clearance[0, 0, DIRECT]
+    room = 0.97 * elements.TIGHT * plant.sound_clearance[0, 0, DIRECT]
     full, half = (
         at(FIRST, **element("element_clearance", DIRECT, room), wear_friction=share * 0.125).drag_power[
             0, 0, DIRECT
@@ -238,7 +237,7 @@ def test_plates_that_find_too_little_room_press_by_hand():
     )
     first = plant.unit.gear_index(FIRST)
     turbine = abs(plant.ratio[first]) * units.from_mph(5.0) / 0.36 * 3.4
-    short = 0.03 * oil_circuits.TIGHT * 1.02e-3
+    short = 0.03 * elements.TIGHT * 1.02e-3
     torque = 0.5 * 0.125 * 1.5e6 * short * 0.062 * 8
     assert full - half == pytest.approx(torque * abs(plant.relative[first, DIRECT]) * turbine, rel=0.01)
 
@@ -340,10 +339,10 @@ def test_gulps_swing_the_needle_between_both_pressures():
 def test_fine_bubbles_swing_the_needle_less_than_gulps():
     """Air sucked in at a gap comes and goes too fast for a gauge, a first-order lag: 1 - 1/e of the fall in one time constant."""
     time = sound()["sump_gulp_time"]
-    for lag, share in ((plant_.FINE * time, 0.6321206), (time, 1.0 - np.exp(-plant_.FINE))):
+    for lag, share in ((oil_supply.FINE * time, 0.6321206), (time, 1.0 - np.exp(-oil_supply.FINE))):
         work = at(SECOND, pump_suction_gap=2e-6, sump_gauge_lag=lag)
         drawing, gulping = work.line_phase[:, 0, 0]
-        assert 0.02 < work.air_time.item() < 0.6 and gulping < drawing and plant_.FINE < 1.0
+        assert 0.02 < work.air_time.item() < 0.6 and gulping < drawing and oil_supply.FINE < 1.0
         followed = min(work.line.item(), drawing - share * (drawing - gulping))
         assert work.line_low.item() == pytest.approx(followed, rel=1e-4)
 
@@ -399,7 +398,7 @@ def test_what_drains_back_with_the_engine_off_stands_in_the_pan():
     def height(running=False, temperature=COLD, **changes):
         return (
             Plant(SPEC, sound(**changes))
-            .height(new(), np.array([[temperature]]), still, running=running)
+            .oil.height(new(), np.array([[temperature]]), still, running=running)
             .item()
         )
 
@@ -422,31 +421,33 @@ def test_brakes_that_drag_and_a_trailer_ask_for_more_pedal():
         ["D"] * 4, throttle=[0.3, 0.3, 0.0, 0.3], road_speed=[speed, 0.0, speed, speed], loaded=[0, 0, 0, 1]
     )
     plain, drags, tows = (
-        Plant(SPEC, sound(**change)).throttle(op)[0]
+        Plant(SPEC, sound(**change)).controls.throttle(op)[0]
         for change in ({}, {"vehicle_brake_drag": 300.0}, {"vehicle_trailer": 0.5 * sound()["vehicle_mass"]})
     )
     np.testing.assert_allclose(plain, [0.3, 0.3, 0.0, 0.3])
     assert list(drags > plain) == [True, False, False, True]
     np.testing.assert_allclose(tows, [0.3, 0.3, 0.0, 0.45])
-    assert np.all(Plant(SPEC, sound(vehicle_brake_drag=1e5)).throttle(op) <= 1.0)
+    assert np.all(Plant(SPEC, sound(vehicle_brake_drag=1e5)).controls.throttle(op) <= 1.0)
 
 
 def test_what_does_not_shift_up_is_not_fetched_down():
     """A hung valve: no upshift at any speed, and no kickdown of that shift either."""
     plant = Plant(SPEC, sound(**element("shift_stuck", 1, 1.0)))
     whole = Plant(SPEC, sound())
-    assert np.isinf(plant.upshift_speeds(1.0)[0, 1]) and np.isfinite(plant.upshift_speeds(1.0)[0, 0])
-    assert plant.kickdown_speeds()[0, 1] == 0.0 and plant.downshift_speeds()[0, 1] == 0.0
-    assert plant.kickdown_speeds()[0, 0] == whole.kickdown_speeds()[0, 0] > 0.0
-    assert Plant(SPEC, sound(signal_kickdown=0.0)).kickdown_speeds().max() == 0.0
-    assert Plant(SPEC, sound(governor_gear=0.0)).kickdown_speeds().max() == 0.0
+    assert np.isinf(plant.controls.upshift_speeds(1.0)[0, 1]) and np.isfinite(
+        plant.controls.upshift_speeds(1.0)[0, 0]
+    )
+    assert plant.controls.kickdown_speeds()[0, 1] == 0.0 and plant.controls.downshift_speeds()[0, 1] == 0.0
+    assert plant.controls.kickdown_speeds()[0, 0] == whole.controls.kickdown_speeds()[0, 0] > 0.0
+    assert Plant(SPEC, sound(signal_kickdown=0.0)).controls.kickdown_speeds().max() == 0.0
+    assert Plant(SPEC, sound(governor_gear=0.0)).controls.kickdown_speeds().max() == 0.0
     cable = nominal_parameters(load_unit("T4"), signal="cable")
     for slack, fetched in (
         (0.9, False),
         (1.1, True),
     ):  # what is left of its travel falls just short, or is just enough
-        slack = cable["signal_travel"] * (1.0 - plant_.LAST_OF_CABLE) / slack
-        speeds = Plant(load_unit("T4"), {**cable, "signal_slack": slack}).kickdown_speeds()
+        slack = cable["signal_travel"] * (1.0 - controls.LAST_OF_CABLE) / slack
+        speeds = Plant(load_unit("T4"), {**cable, "signal_slack": slack}).controls.kickdown_speeds()
         assert speeds.any() if fetched else speeds.max() == 0.0
 
 
@@ -479,11 +480,11 @@ def test_the_lock_up_comes_on_where_it_may():
 def test_a_lock_up_piston_gets_less_behind_a_leak(leak, orifice, bore, less):
     """A torn ring or a worn bore takes from it, a narrow orifice as far as something leaks behind it; tight, it gets all."""
     parameters = nominal_parameters(load_unit("T4"), signal="cable")
-    whole = Plant(load_unit("T4"), dict(parameters)).lockup_share().item()
+    whole = Plant(load_unit("T4"), dict(parameters)).powertrain.lockup_share().item()
     parameters["lockup_leak"] = leak * parameters["lockup_leak"]
     parameters["lockup_orifice"] = orifice * parameters["lockup_orifice"]
     parameters["lockup_bore"] = bore + parameters["lockup_bore"]
-    share = Plant(load_unit("T4"), parameters).lockup_share().item()
+    share = Plant(load_unit("T4"), parameters).powertrain.lockup_share().item()
     assert 0.0 < share < whole < 1.0 if less else share == 1.0
 
 
@@ -495,76 +496,84 @@ def plant_with(**changes):
 def test_the_regulator_aims_at_base_and_boost_and_more_in_reverse():
     """455 kPa and 602 kPa of boost at full signal; 1.55 times that in reverse, as far as the boost valve is whole."""
     sound_ = plant_with()
-    assert sound_.set_pressure(0.5, 0.0).item() == pytest.approx(455e3 + 301e3)
-    assert sound_.set_pressure(0.5, 1.0).item() == pytest.approx(756e3 * 1.55)
-    assert plant_with(line_reverse_share=0.4).set_pressure(0.5, 1.0).item() == pytest.approx(756e3 * 1.22)
-    assert plant_with(line_spring=0.8).set_pressure(0.5, 0.0).item() == pytest.approx(364e3 + 301e3)
-    assert plant_with(line_answer=0.5).set_pressure(0.5, 0.0).item() == pytest.approx(455e3 + 150.5e3)
+    assert sound_.controls.set_pressure(0.5, 0.0).item() == pytest.approx(455e3 + 301e3)
+    assert sound_.controls.set_pressure(0.5, 1.0).item() == pytest.approx(756e3 * 1.55)
+    assert plant_with(line_reverse_share=0.4).controls.set_pressure(0.5, 1.0).item() == pytest.approx(
+        756e3 * 1.22
+    )
+    assert plant_with(line_spring=0.8).controls.set_pressure(0.5, 0.0).item() == pytest.approx(364e3 + 301e3)
+    assert plant_with(line_answer=0.5).controls.set_pressure(0.5, 0.0).item() == pytest.approx(
+        455e3 + 150.5e3
+    )
 
 
 def test_the_governor_gives_what_its_speed_leaves_and_never_less_than_it_hangs_at():
     """Its gear slips: half the speed. Its weights hang: half the pressure. Rings leak: so much less. Stuck: never below."""
     speed = 8.94  # m/s, at which 138 kPa are due
-    assert plant_with().governor(speed).item() == pytest.approx(138e3)
-    assert plant_with(governor_gear=0.5).governor(2.0 * speed).item() == pytest.approx(138e3)
-    assert plant_with(governor_gain=0.5, governor_leak=0.2).governor(speed).item() == pytest.approx(
+    assert plant_with().controls.governor(speed).item() == pytest.approx(138e3)
+    assert plant_with(governor_gear=0.5).controls.governor(2.0 * speed).item() == pytest.approx(138e3)
+    assert plant_with(governor_gain=0.5, governor_leak=0.2).controls.governor(speed).item() == pytest.approx(
         0.4 * 138e3
     )
-    assert plant_with(governor_stuck=50e3).governor(0.0).item() == pytest.approx(50e3)
-    assert plant_with(governor_stuck=50e3).governor(speed).item() == pytest.approx(138e3)
+    assert plant_with(governor_stuck=50e3).controls.governor(0.0).item() == pytest.approx(50e3)
+    assert plant_with(governor_stuck=50e3).controls.governor(speed).item() == pytest.approx(138e3)
 
 
 def test_shift_speeds_follow_the_governor():
     """Twice as fast with half the gear; at rest where it hangs beyond what the valve asks; never where nothing comes."""
-    whole = plant_with().upshift_speeds(1.0)
-    np.testing.assert_allclose(plant_with(governor_gear=0.75).upshift_speeds(1.0), whole / 0.75, rtol=1e-6)
+    whole = plant_with().controls.upshift_speeds(1.0)
+    np.testing.assert_allclose(
+        plant_with(governor_gear=0.75).controls.upshift_speeds(1.0), whole / 0.75, rtol=1e-6
+    )
     weak, asked = plant_with(governor_gain=0.8), plant_with()
-    for shift, mps in enumerate(weak.upshift_speeds(1.0)[0]):
+    for shift, mps in enumerate(weak.controls.upshift_speeds(1.0)[0]):
         wanted = asked.p.shift_spring[0, 0, shift] + asked.p.shift_load[0, 0, shift]
-        assert weak.governor(mps).item() == pytest.approx(wanted, rel=1e-6), (
+        assert weak.controls.governor(mps).item() == pytest.approx(wanted, rel=1e-6), (
             "where it shifts the valve is just moved"
         )
     stuck = plant_with(governor_stuck=5e5)
     assert (
-        not stuck.upshift_speeds(1.0).any()
-        and not stuck.downshift_speeds().any()
-        and not stuck.kickdown_speeds().any()
+        not stuck.controls.upshift_speeds(1.0).any()
+        and not stuck.controls.downshift_speeds().any()
+        and not stuck.controls.kickdown_speeds().any()
     )
-    assert np.isinf(plant_with(governor_gain=0.01).upshift_speeds(1.0)).all()
-    between = plant_with(governor_stuck=150e3).upshift_speeds(0.0)[0]
+    assert np.isinf(plant_with(governor_gain=0.01).controls.upshift_speeds(1.0)).all()
+    between = plant_with(governor_stuck=150e3).controls.upshift_speeds(0.0)[0]
     assert between[0] == 0.0 and between[1] == 0.0
-    light = plant_with(governor_stuck=20e3).upshift_speeds(0.0)[0]
+    light = plant_with(governor_stuck=20e3).controls.upshift_speeds(0.0)[0]
     assert light[0] == 0.0 < light[1] == pytest.approx(whole_light()[1])
 
 
 def whole_light():
     """Upshift speeds of a sound vehicle with the pedal released."""
-    return plant_with().upshift_speeds(0.0)[0]
+    return plant_with().controls.upshift_speeds(0.0)[0]
 
 
 def test_vacuum_falls_by_what_leaks_on_its_way():
     """Hose and diaphragm take their shares; what is trapped in a plugged hose stays; back pressure takes from all of it."""
     op = operation("D")
-    manifold, reaches = plant_with(signal_hose_leak=0.3, signal_diaphragm_leak=0.2).vacuum(op)
+    manifold, reaches = plant_with(signal_hose_leak=0.3, signal_diaphragm_leak=0.2).controls.vacuum(op)
     assert manifold.item() == pytest.approx(60957.0) and reaches.item() == pytest.approx(0.5 * 60957.0)
-    assert plant_with(signal_hose_leak=0.7, signal_diaphragm_leak=0.7).vacuum(op)[1].item() == 0.0
-    assert plant_with(signal_engine_vacuum=0.7).vacuum(op)[0].item() == pytest.approx(0.7 * 60957.0)
+    assert plant_with(signal_hose_leak=0.7, signal_diaphragm_leak=0.7).controls.vacuum(op)[1].item() == 0.0
+    assert plant_with(signal_engine_vacuum=0.7).controls.vacuum(op)[0].item() == pytest.approx(0.7 * 60957.0)
     choked = plant_with(engine_exhaust=4.0)
     pedal = operation("D", throttle=0.3)
-    assert choked.vacuum(pedal, 300.0)[0] < choked.vacuum(pedal)[0]
+    assert choked.controls.vacuum(pedal, 300.0)[0] < choked.controls.vacuum(pedal)[0]
 
 
 def test_the_signal_is_what_vacuum_or_cable_or_hand_gives():
     """No vacuum, full signal; the hand overrules both; a bent stem passes on its share."""
     for pedal, least, most in ((0.0, 0.0, 0.0), (1.0, 1.0, 1.0), (0.4, 0.3, 0.7)):
-        assert least <= plant_with().load_signal(operation("D", throttle=pedal)).item() <= most
-    assert plant_with(signal_gain=0.5).load_signal(operation("D", throttle=1.0)).item() == pytest.approx(0.5)
-    assert plant_with().load_signal(operation("D", signal=0.3)).item() == pytest.approx(0.3)
+        assert least <= plant_with().controls.load_signal(operation("D", throttle=pedal)).item() <= most
+    assert plant_with(signal_gain=0.5).controls.load_signal(
+        operation("D", throttle=1.0)
+    ).item() == pytest.approx(0.5)
+    assert plant_with().controls.load_signal(operation("D", signal=0.3)).item() == pytest.approx(0.3)
     parameters = nominal_parameters(load_unit("T4"), signal="cable")
     for name, value, signal in (("signal_slack", 0.25, 0.75), ("signal_pull", 0.25, 0.25)):
         changed = {**parameters, name: value * parameters["signal_travel"]}
         pedal = 1.0 if name == "signal_slack" else 0.0
-        assert Plant(load_unit("T4"), changed).load_signal(
+        assert Plant(load_unit("T4"), changed).controls.load_signal(
             operation("D", throttle=pedal)
         ).item() == pytest.approx(signal)
 
@@ -577,7 +586,7 @@ def test_a_unit_that_lifts_off_its_mount_pulls_its_own_cable_in_gear_only():
         throttle=[0.4, 0.4, 0.8, 0.8, 0.8, 0.8],
         road_speed=[10.0, 0.0, 0.0, 0.0, 0.0, 0.0],
     )
-    np.testing.assert_allclose(plant.twist(op)[0], [0.4, 0.0, 0.8, 0.0, 0.0, 0.8])
+    np.testing.assert_allclose(plant.controls.twist(op)[0], [0.4, 0.0, 0.8, 0.0, 0.0, 0.8])
 
 
 def test_room_is_set_up_plus_lining_gone_plus_coned_steels():
@@ -624,18 +633,18 @@ def test_the_lock_up_lining_holds_by_pressure_area_and_what_is_left_of_it():
                 load_unit("T4"),
                 {**parameters, **{k: np.full_like(parameters[k], v) for k, v in changes.items()}},
             )
-            ._lockup_grip(6e5, worn_)
+            .powertrain.lockup_grip(6e5, worn_)
             .item()
         )
 
     p = {name: value.flat[0] for name, value in parameters.items()}
-    share = Plant(load_unit("T4"), parameters).lockup_share().item()
+    share = Plant(load_unit("T4"), parameters).powertrain.lockup_share().item()
     by_hand = (
         p["wear_friction"] * p["wear_fluid_friction"] * 6e5 * share * p["lockup_area"] * p["lockup_radius"]
     )
     assert grip() == pytest.approx(by_hand, rel=1e-6)
     assert grip(lockup_lining=0.5) == pytest.approx(0.5 * by_hand) and grip(0.5) < by_hand
-    assert grip(1.0) == pytest.approx((1.0 - plant_.CHARRED_GRIP) * by_hand)
+    assert grip(1.0) == pytest.approx((1.0 - powertrain.CHARRED_GRIP) * by_hand)
 
 
 def test_setting_off_in_a_higher_gear_takes_as_much_longer():
@@ -644,7 +653,9 @@ def test_setting_off_in_a_higher_gear_takes_as_much_longer():
     op = operation(["D"] * 4, road_speed=[0.0, 2.0, 2.0, 20.0])
     gears = [plant.unit.gear_index(gear) for gear in ("first", "first", "second", "second")]
     first, second = (abs(plant.ratio[plant.unit.gear_index(gear)]) for gear in ("first", "second"))
-    np.testing.assert_allclose(plant._lasts(op, np.array([gears]))[0], [1.0, 1.0, first / second, 1.0])
+    np.testing.assert_allclose(
+        plant.heat_balance.lasts(op, np.array([gears]))[0], [1.0, 1.0, first / second, 1.0]
+    )
 
 
 def test_the_sump_settles_at_the_mean_and_is_pulled_by_each_place():
@@ -652,29 +663,30 @@ def test_the_sump_settles_at_the_mean_and_is_pulled_by_each_place():
     plant = plant_with(heat_short_visit=0.2)
     gain, loss, weight = np.array([[36e3, 40e3]]), np.array([[100.0, 100.0]]), np.array([[3.0, 1.0]])
     np.testing.assert_allclose(
-        plant._settled(gain, loss, weight)[0], [370.0 - 0.2 * 10.0, 370.0 + 0.2 * 30.0]
+        plant.heat_balance.settled(gain, loss, weight)[0], [370.0 - 0.2 * 10.0, 370.0 + 0.2 * 30.0]
     )
-    pulled = plant._settled(np.array([[36e3, 100e3]]), loss, np.array([[1.0, 0.0]]))[0]
-    np.testing.assert_allclose(pulled, [360.0, 360.0 + plant_.MOST_PULL])
+    pulled = plant.heat_balance.settled(np.array([[36e3, 100e3]]), loss, np.array([[1.0, 0.0]]))[0]
+    np.testing.assert_allclose(pulled, [360.0, 360.0 + heat_balance.MOST_PULL])
 
 
 def test_the_needle_follows_a_gulp_by_how_long_it_lasts():
     """One minus e to the minus time over lag; fine bubbles come and go so much faster."""
     plant = plant_with(sump_gulp_time=0.35, sump_gauge_lag=0.35)
-    assert plant._swing(0.0).item() == pytest.approx(1.0 - np.exp(-1.0))
-    assert plant._swing(1.0).item() == pytest.approx(1.0 - np.exp(-plant_.FINE))
-    assert plant._swing(0.5).item() == pytest.approx(0.5 * (plant._swing(0.0) + plant._swing(1.0)).item())
+    assert plant.oil.needle_swing(0.0).item() == pytest.approx(1.0 - np.exp(-1.0))
+    assert plant.oil.needle_swing(1.0).item() == pytest.approx(1.0 - np.exp(-oil_supply.FINE))
+    swing = plant.oil.needle_swing
+    assert swing(0.5).item() == pytest.approx(0.5 * (swing(0.0) + swing(1.0)).item())
 
 
 def test_the_regulator_lets_go_what_is_too_much():
     """At its goal the nominal flow; a droop's worth of pressure more, twice that; never more than is pumped."""
     plant, goal = plant_with(), 6e5
     nominal, droop = plant.p.line_nominal_flow.item(), plant.p.line_droop.item()
-    assert plant._spill(goal, goal, 1.0).item() == pytest.approx(nominal)
-    assert plant._spill(goal * (1.0 + droop), goal, 1.0).item() == pytest.approx(2.0 * nominal)
-    assert plant._spill(goal * (1.0 - droop), goal, 1.0).item() == pytest.approx(0.0, abs=1e-9)
-    assert plant._spill(goal * (1.0 - 2.0 * droop), goal, 1.0).item() == 0.0
-    assert plant._spill(goal * 2.0, goal, 1e-4).item() == pytest.approx(1e-4)
+    assert plant.heat_balance.spill(goal, goal, 1.0).item() == pytest.approx(nominal)
+    assert plant.heat_balance.spill(goal * (1.0 + droop), goal, 1.0).item() == pytest.approx(2.0 * nominal)
+    assert plant.heat_balance.spill(goal * (1.0 - droop), goal, 1.0).item() == pytest.approx(0.0, abs=1e-9)
+    assert plant.heat_balance.spill(goal * (1.0 - 2.0 * droop), goal, 1.0).item() == 0.0
+    assert plant.heat_balance.spill(goal * 2.0, goal, 1e-4).item() == pytest.approx(1e-4)
 
 
 def test_a_dirty_strainer_lets_through_less_and_lining_makes_it_dirty():
@@ -682,19 +694,19 @@ def test_a_dirty_strainer_lets_through_less_and_lining_makes_it_dirty():
     kilograms = 1e-4 * 0.0062 * 8 * 900.0
     one = new()
     one.lining[..., DIRECT] = 1e-4
-    assert plant_with().strainer_plug(one).item() == pytest.approx(4.0 * kilograms, rel=1e-5)
-    assert plant_with(pump_strainer_dirt=0.3).strainer_plug(one).item() == pytest.approx(
+    assert plant_with().oil.strainer_plug(one).item() == pytest.approx(4.0 * kilograms, rel=1e-5)
+    assert plant_with(pump_strainer_dirt=0.3).oil.strainer_plug(one).item() == pytest.approx(
         0.3 + 4.0 * kilograms, rel=1e-5
     )
-    assert plant_with(pump_strainer_dirt=2.0).strainer_plug(new()).item() == plant_.MOST_PLUGGED
+    assert plant_with(pump_strainer_dirt=2.0).oil.strainer_plug(new()).item() == oil_supply.MOST_PLUGGED
     _, viscosity = plant_with().viscosity(new(), np.array([[COLD]]))
     flows = [
-        plant_with(pump_strainer_dirt=d).pump_flow(new(), 300.0, viscosity, 860.0).item()
+        plant_with(pump_strainer_dirt=d).oil.pump_flow(new(), 300.0, viscosity, 860.0).item()
         for d in (0.0, 0.5, 0.8)
     ]
     asked = 2.2e-5 * 300.0 / (2.0 * np.pi)
     assert asked >= flows[0] > flows[1] > flows[2] > 0.0
-    listed = plant_with(pump_strainer_dirt=0.5).pump_flow(
+    listed = plant_with(pump_strainer_dirt=0.5).oil.pump_flow(
         new(), np.array([300.0]), viscosity[0], 860.0, np.array([0])
     )
     assert listed.item() == pytest.approx(flows[1])
@@ -703,11 +715,13 @@ def test_a_dirty_strainer_lets_through_less_and_lining_makes_it_dirty():
 def test_an_engine_gives_by_pedal_health_and_what_chokes_it():
     plant = plant_with()
     at = {"throttle": np.array([[0.5]]), "speed": np.array([[200.0]])}
-    whole = plant.engine_torque(**at).item()
-    assert plant_with(engine_health=0.7).engine_torque(**at).item() == pytest.approx(0.7 * whole)
-    assert plant.engine_torque(np.array([[1.0]]), np.array([[251.0]])).item() == pytest.approx(300.0)
-    assert plant.engine_torque(np.array([[0.0]]), np.array([[200.0]])).item() == 0.0
-    assert plant_with(engine_exhaust=4.0).engine_torque(**at) < whole
+    whole = plant.powertrain.engine_torque(**at).item()
+    assert plant_with(engine_health=0.7).powertrain.engine_torque(**at).item() == pytest.approx(0.7 * whole)
+    assert plant.powertrain.engine_torque(np.array([[1.0]]), np.array([[251.0]])).item() == pytest.approx(
+        300.0
+    )
+    assert plant.powertrain.engine_torque(np.array([[0.0]]), np.array([[200.0]])).item() == 0.0
+    assert plant_with(engine_exhaust=4.0).powertrain.engine_torque(**at) < whole
 
 
 def pairs(points, elements, rows, seed=0):
@@ -750,7 +764,7 @@ def test_a_circuit_takes_what_its_leak_loses():
         return plain(each, *rest)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(plant_, "line_balance", keep)
+        patch.setattr(holding, "line_balance", keep)
         plant.operate(new(), op)
     each, line = kept[0], np.full((1, 2), 6e5)
     fed = each.fed(line)

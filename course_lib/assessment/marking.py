@@ -51,7 +51,7 @@ class Marks(msgspec.Struct, frozen=True, kw_only=True):
 class CheckFailed(AssertionError):
     """A check that did not pass. Shows as one line in a notebook, without a traceback."""
 
-    def _render_traceback_(self, *_args) -> list[str]:
+    def _render_traceback_(self, *_args: object) -> list[str]:
         """IPython asks an exception for its own wording under this name."""
         return [f"{type(self).__name__}: {self}"]
 

@@ -1,4 +1,4 @@
-"""What the course covers, and where: ``python -m course_lib.authoring coverage`` prints the matrix that stands in DEVELOPERS.md."""
+"""What the course covers, and where: ``python -m course_lib.authoring coverage`` prints it."""
 
 from __future__ import annotations
 
@@ -22,11 +22,15 @@ NOT_COVERED = "not covered"
 
 
 class Topic(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One thing a published standard expects: covered where an item asks for one of `words`, or a case has one of `causes`."""
+    """One thing a published standard expects: covered where an item asks for one of `words`, or a case has one of `causes`.
+
+    left_out: why the course leaves it out, where neither does.
+    """
 
     topic: str
     words: tuple[str, ...]
     causes: tuple[str, ...] = ()
+    left_out: str = ""
 
 
 class _Topics(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -71,12 +75,17 @@ def misconceptions_covered() -> Where:
     return {name: list(places) for name, places in coverage.misconceptions_in_lessons().items()}
 
 
+def standard() -> tuple[Topic, ...]:
+    """What a published standard expects, topic by topic."""
+    return read_data("classroom/topics", _Topics).topics
+
+
 def topics_covered() -> Where:
     """Topic of the standard -> the lessons whose items ask for it, and the cases that turn on it."""
     return {
         each.topic: [lesson for lesson, text in asked_in_lessons().items() if _says(text, each.words)]
         + _cases(each.causes)
-        for each in read_data("classroom/topics", _Topics).topics
+        for each in standard()
     }
 
 

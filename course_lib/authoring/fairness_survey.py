@@ -7,19 +7,20 @@ diagnostician takes, what decides, and which twin is the hardest to exclude.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.diagnosis.certificate import certify
 from course_lib.diagnosis.key_entries import Certificate
-from course_lib.diagnosis.lived_populations import Kind, population_of, population_of_pasts
+from course_lib.diagnosis.lived_populations import population_of, population_of_pasts
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.causes import causes_of
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw_scenario, find_pasts
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import OPENS, all_inspections
 from course_lib.shop.order import in_order
 from course_lib.vehicle.unit_spec import load_unit
@@ -51,7 +52,7 @@ def requests(unit: str, signal: str, seeds: int, causes: list[str] | None = None
 def survey_cases(wanted: list[Request]) -> Iterator[SurveyedCase]:
     """Make and certify every case of `wanted`, kind by kind."""
     seeds = {id(r): [0, r.seed, *f"{r.unit} {r.signal} {r.cause}".encode()] for r in wanted}
-    kinds: dict[Kind, list[Request]] = {}
+    kinds: dict[VehicleKind, list[Request]] = {}
     for request in wanted:
         drawn = draw_scenario(request, np.random.default_rng(seeds[id(request)]))
         kinds.setdefault(drawn.kind, []).append(request)
@@ -62,9 +63,11 @@ def survey_cases(wanted: list[Request]) -> Iterator[SurveyedCase]:
             yield from _certified(kind, some, found)
 
 
-def _certified(kind: Kind, some: list[Request], found: list[Past | ValueError]) -> Iterator[SurveyedCase]:
+def _certified(
+    kind: VehicleKind, some: list[Request], found: list[Past | ValueError]
+) -> Iterator[SurveyedCase]:
     rng = np.random.default_rng(len(some))
-    population = population_of(*kind)
+    population = population_of(kind)
     pasts = [past for past in found if isinstance(past, Past)]
     fresh = population_of_pasts(pasts) if pasts else None
     place = 0
@@ -77,7 +80,9 @@ def _certified(kind: Kind, some: list[Request], found: list[Past | ValueError]) 
         yield survey_one(population, request, past, findings, rng)
 
 
-def survey_one(population: Population, request: Request, past: Past, findings: Findings, rng) -> SurveyedCase:
+def survey_one(
+    population: Population, request: Request, past: Past, findings: Findings, rng: np.random.Generator
+) -> SurveyedCase:
     """The certificate of one case, and what all inspections and those from outside say of its cause."""
     cause, offered = past.causes[0].id, list(all_inspections().values())
     outside = [each.id for each in offered if each.openness < OPENS]
@@ -136,7 +141,7 @@ def survey_table(cases: list[SurveyedCase]) -> list[tuple[str, ...]]:
     return rows
 
 
-def _commonest(names) -> str:
+def _commonest(names: Iterable[str]) -> str:
     count = Counter(names).most_common(1)
     return count[0][0] if count else "-"
 

@@ -16,6 +16,7 @@ from course_lib.diagnosis.key_entries import LESS, MORE, EvidenceAgainst
 from course_lib.diagnosis.next_inspection import RankedInspection
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.lessons.worked_case import StepChoice, StepText, WorkedText
 from course_lib.shop.findings import Reading, all_inspections
 
@@ -35,7 +36,7 @@ MOST_READINGS = 10  # of one finding, the ones out of spec first
 
 def draft_words(case: Case, key: Key) -> WorkedText:
     """The words of a worked case: the steps of the road, the tempting repair, the why, the proof, and the expert's record."""
-    kind = (case.unit, case.signal, str(key.recipe["use"]))
+    kind = VehicleKind(case.unit_spec, case.signal, str(key.recipe["use"]))
     walked = expert_path(findings_in(case), kind, key.causes[0], np.random.default_rng(0))
     steps = {f"step{i + 1}": _stop(case, walked, i) for i in range(len(walked.stops))}
     steps["fork"] = _fork(key)

@@ -6,9 +6,9 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets
-from IPython.display import display
 
 from course_lib.bench.bench_view import open_bench
+from course_lib.bench.notebook_output import display
 from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.cases.case import Case

@@ -1,8 +1,6 @@
-"""The bench without a screen: what may be done on a case, in which state the work is, and keeping it saved.
+"""The bench without a screen: what may be done on a case, and in which state the work is.
 
-The record on disk is the one truth. Each act reads it, changes it and writes it back, so that a typed
-`record_answer`, a second tab or a restarted kernel never undo each other's work. The view draws it
-and sends acts to `do()`.
+The page sends acts to `do()`; `bench_sheet` says what then stands on it.
 """
 
 from __future__ import annotations
@@ -13,29 +11,15 @@ from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from msgspec.structs import replace
-
 from course_lib.assessment.marking import Marks, Outcome, mark
-from course_lib.assessment.record import (
-    Answer,
-    DamagedRecord,
-    Helped,
-    HelpKind,
-    LoggedInspection,
-    Record,
-    RecordNotSaved,
-    hand_in,
-    open_record,
-    read_record,
-    record_path,
-    save_record,
-)
+from course_lib.assessment.record import Answer, Record
 from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.bench import fields, replies, units_setting
-from course_lib.bench.fields import FIELDS, choice_lists, get, put, steps_of
+from course_lib.bench.fields import FIELDS, choice_lists, get, steps_of
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import HINTS, Lives, PracticeHelp
+from course_lib.bench.work_record import WorkRecord
 from course_lib.faults.parts import NO_PART
 from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused
@@ -45,8 +29,8 @@ if TYPE_CHECKING:
     from course_lib.cases.key import Key
 
 MODES = ("practice", "without help", "marked")
-#: Acts remembered, so that one sent twice is done once; changes that can be taken back.
-_REMEMBERED, _TAKEN_BACK = 500, 100
+#: Acts remembered, so that one sent twice is done once.
+_REMEMBERED = 500
 
 
 class WorkState(StrEnum):
@@ -92,9 +76,7 @@ class BenchModel:
         self.helper = PracticeHelp(case, lives, lambda: self.changed())
         self.beside = JobQueue(lambda: self.changed())
         self.system = units_setting.units_kept(folder)
-        self.record, self.notice = open_record(case.id, folder)
-        self._fill_in_given()
-        self.not_saved = ""
+        self._work = WorkRecord(case, folder, self.given)
         self.chosen = ""
         self.said: tuple[str, ...] = ()
         self.form_said = ""
@@ -104,10 +86,23 @@ class BenchModel:
         self._reopened = False
         self._lists: tuple[Any, dict[str, fields.Choices]] = (None, {})
         self._handled: deque[int | str] = deque(maxlen=_REMEMBERED)
-        self._before: deque[tuple[str, Any]] = deque(maxlen=_TAKEN_BACK)
-        self._repeat_recorded()
 
     # ------------------------------------------------------------------ where the work stands
+    @property
+    def record(self) -> Record:
+        """What the learner has done and answered so far."""
+        return self._work.record
+
+    @property
+    def notice(self) -> str:
+        """What was wrong with the record when it was opened; "" for nothing."""
+        return self._work.notice
+
+    @property
+    def not_saved(self) -> str:
+        """Why the record could not be saved; "" where it was."""
+        return self._work.not_saved
+
     @property
     def answer(self) -> Answer:
         """The draft in the form."""
@@ -148,9 +143,7 @@ class BenchModel:
             return WorkState.UNMARKED if marks is None else _STATE_OF[marks.outcome]
         if not self.gaps():
             return WorkState.READY
-        blank = put(self._blank(), "notes", self.record.notes).answer
-        begun = self.record.inspections or self.answer != blank or self.record.handed_in
-        return WorkState.INSPECTING if begun else WorkState.NEW
+        return WorkState.INSPECTING if self._work.begun else WorkState.NEW
 
     def lists(self) -> dict[str, fields.Choices]:
         """Every list that something is chosen from."""
@@ -189,7 +182,7 @@ class BenchModel:
 
     def undoable(self) -> str:
         """Label of the change that would be taken back next; "" when there is none."""
-        return "" if self.locked or not self._before else FIELDS[self._before[-1][0]].label
+        return "" if self.locked or not self._work.undoable else FIELDS[self._work.undoable].label
 
     # ------------------------------------------------------------------ acts
     def do(self, act: dict[str, Any]) -> None:
@@ -199,14 +192,26 @@ class BenchModel:
         "hand_in" (the same), "undo", "reopen", "hint", "odds", "debrief" or "units" (with `system`). Raises ValueError for
         any other `do`.
         """
-        one_of("do", act.get("do", ""), _ACTS)
+        acts: dict[str, Callable[[dict[str, Any]], None]] = {
+            "choose": self._choose,
+            "inspect": self._inspect,
+            "draft": self._draft,
+            "hand_in": self._hand_in,
+            "undo": self._undo,
+            "reopen": self._reopen,
+            "hint": self._hint,
+            "odds": self._odds,
+            "debrief": self._debrief,
+            "units": self._units,
+        }
+        one_of("do", act.get("do", ""), acts)
         number = act.get("n", 0)
         self.ack = number
         if number in self._handled:
             return
         self._handled.append(number)
-        self._reread()
-        _ACTS[act["do"]](self, act)
+        self._work.reread()
+        acts[act["do"]](act)
 
     def _choose(self, act: dict[str, Any]) -> None:
         name = act.get("inspection", "")
@@ -231,10 +236,10 @@ class BenchModel:
         except InspectionRefused as refused:
             self.said = (self.words(str(refused)),)
             return
-        self._note(finding)
+        self._work.note_finding(finding)
+        self._work.save()
         self.chosen = ""
         self.helper.moved_on()
-        self._save()
         self.said = replies.of_inspection(finding_in_system(finding, self.system), self.minutes_used)
 
     def _draft(self, act: dict[str, Any]) -> None:
@@ -242,32 +247,22 @@ class BenchModel:
         before = self.record
         for name, value in changes.items() if isinstance(changes, dict) else ():
             if name in FIELDS and self._open(name):
-                self._change(name, fields.checked(FIELDS[name], value, lists))
+                self._work.change(name, fields.checked(FIELDS[name], value, lists))
         if self.record != before:
             self.asked_for = tuple(name for name in self.asked_for if name in self.gaps())
             self.form_said = replies.of_order(act.get("moved"), self.answer.chain, lists["links"])
-            self._save()
+            self._work.save()
 
     def _open(self, name: str) -> bool:
         """Whether a field may be changed: notes always, the rest until it is handed in, and never what was given."""
         return name not in self.given and (name == "notes" or not self.locked)
 
-    def _change(self, name: str, value: Any) -> None:
-        old = get(self.record, name)
-        if value == old:
-            return
-        typing_on = FIELDS[name].kind == "text" and self._before and self._before[-1][0] == name
-        if not typing_on:
-            self._before.append((name, old))
-        self.record = put(self.record, name, value)
-
     def _undo(self, _act: dict[str, Any]) -> None:
         if not self.undoable():
             return
-        name, value = self._before.pop()
-        self.record = put(self.record, name, value)
-        self.form_said = f"Taken back: {FIELDS[name].label.lower()}."
-        self._save()
+        self.form_said = f"Taken back: {self.undoable().lower()}."
+        self._work.undo()
+        self._work.save()
 
     def _hand_in(self, act: dict[str, Any]) -> None:
         if self.locked:
@@ -277,14 +272,12 @@ class BenchModel:
         self.asked_for = tuple(gaps)
         if gaps:
             self.form_said = replies.of_gaps(gaps)
-            self._save()
+            self._work.save()
             return
-        draft = self.answer
-        self.record = replace(hand_in(self.record, fields.handed_over(draft)), answer=draft)
-        self._before.clear()
+        self._work.hand_in()
         self._reopened = self.debriefed = False
         self.form_said = ""
-        self._save()
+        self._work.save()
 
     def _reopen(self, _act: dict[str, Any]) -> None:
         if self.locked:
@@ -296,13 +289,13 @@ class BenchModel:
     def _hint(self, _act: dict[str, Any]) -> None:
         if self.mode == "practice" and not self.locked:
             self.helper.hint()
-            self._note_help(HINTS[self.helper.hints])
+            self._work.note_help(HINTS[self.helper.hints])
 
     def _odds(self, _act: dict[str, Any]) -> None:
         if self.mode == "practice":
             self.helper.show_odds()
             if self.helper.odds_shown:
-                self._note_help("odds")
+                self._work.note_help("odds")
 
     def _debrief(self, _act: dict[str, Any]) -> None:
         self.debriefed = self.marks is not None and self.locked
@@ -313,66 +306,8 @@ class BenchModel:
             self.said = ()
             units_setting.keep_units(self.system, self.folder)
 
-    # ------------------------------------------------------------------ the record
     def _offered(self, name: object) -> Inspection | None:
         return next((inspection for inspection in self.case.offered if inspection.id == name), None)
-
-    def _blank(self) -> Record:
-        blank = Record(case_id=self.case.id)
-        for name, value in self.given.items():
-            blank = put(blank, name, value)
-        return blank
-
-    def _fill_in_given(self) -> None:
-        for name, value in self.given.items():
-            self.record = put(self.record, name, value)
-
-    def _reread(self) -> None:
-        """Take over what another cell or tab has saved; memory is the better copy after a failed save."""
-        if self.not_saved:
-            return
-        try:
-            self.record = read_record(record_path(self.case.id, self.folder))
-        except (OSError, DamagedRecord):
-            return
-        self._fill_in_given()
-        self._repeat_recorded()
-
-    def _repeat_recorded(self) -> None:
-        """Bring case and record to the same inspections: repeat the recorded, note the ones made by call."""
-        for step in self.record.inspections:
-            if step.inspection in self.made:
-                continue
-            try:
-                self.case.inspect(step.inspection)
-            except ValueError as refused:
-                self.notice = f"A saved inspection could not be repeated; its minutes stay. {refused}"
-        recorded = {step.inspection for step in self.record.inspections}
-        for finding in self.case.findings:
-            if finding.inspection not in recorded:
-                self._note(finding)
-
-    def _note(self, finding: Finding) -> None:
-        step = LoggedInspection(inspection=finding.inspection, minutes=finding.minutes)
-        self.record = replace(
-            self.record,
-            inspections=(*self.record.inspections, step),
-            generator_version=self.case.generator_version,
-        )
-
-    def _note_help(self, kind: HelpKind) -> None:
-        """Note in the record that help was asked for, once for each kind and stage of the work."""
-        asked = Helped(kind=kind, after=len(self.record.inspections))
-        if asked not in self.record.helped:
-            self.record = replace(self.record, helped=(*self.record.helped, asked))
-            self._save()
-
-    def _save(self) -> None:
-        try:
-            save_record(self.record, self.folder)
-            self.not_saved = ""
-        except RecordNotSaved as error:
-            self.not_saved = str(error)
 
 
 def _check_key(case: Case, key: Key | None, mode: str) -> None:
@@ -385,17 +320,3 @@ def _check_key(case: Case, key: Key | None, mode: str) -> None:
         )
     if key is not None and key.case_id != case.id:
         raise ValueError(f"key must belong to case {case.id}, got one of {key.case_id}. {copy}")
-
-
-_ACTS = {
-    "choose": BenchModel._choose,
-    "inspect": BenchModel._inspect,
-    "draft": BenchModel._draft,
-    "hand_in": BenchModel._hand_in,
-    "undo": BenchModel._undo,
-    "reopen": BenchModel._reopen,
-    "hint": BenchModel._hint,
-    "odds": BenchModel._odds,
-    "debrief": BenchModel._debrief,
-    "units": BenchModel._units,
-}

@@ -10,10 +10,7 @@ from course_lib.base import units
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.repair_drive import repair_of
 from course_lib.bench.replies import outside_spec
-from course_lib.plots import sound
-from course_lib.shop.apply_chart import ranges
 from course_lib.shop.findings import Finding
-from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -80,12 +77,15 @@ def _heard(finding: Finding) -> dict[str, int]:
 
 def _sounds(model: BenchModel, inspection: str) -> Drawn:
     """What was heard, range by range, as sounds, each with its words."""
+    from course_lib.plots import sound
+    from course_lib.shop.apply_chart import ranges
+
     heard = _heard(next(each for each in model.case.findings if each.inspection == inspection))
     speed, found = units.from_rpm(_LISTEN_RPM), []
     if heard.get("whine_pump"):
         found.append(sound.pump_whine(speed, loud=heard["whine_pump"] / _LOUDEST))
     if heard.get("whine_gears"):
-        unit = load_unit(model.case.unit)
+        unit = model.case.unit_spec
         gears = dict.fromkeys(each.gear for each in ranges(unit) if not each.name.startswith("manual"))
         found += [sound.whine(unit.name, gear, speed, loud=heard["whine_gears"] / _LOUDEST) for gear in gears]
     return tuple((each.wav, each.words) for each in found)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from course_lib.bench.debrief import draw_debrief, draw_verdict
+from course_lib.bench.fields import Choices
 from course_lib.bench.findings_sheet import draw_findings
 from course_lib.bench.form_sheet import draw_form
 from course_lib.bench.suspects_sheet import draw_hint, draw_suspects
@@ -27,6 +28,8 @@ _MODE_WORDS = {
     "without help": "Case without help. No hints and no odds; when it is handed in you are told how you stand.",
     "marked": "Marked case. Your instructor marks it; the answer handed in last counts.",
 }
+#: Lists that hold nothing but some choices of another, whose words are sent once.
+_PART_OF = {"renewable": "parts", "readings": "evidence"}
 #: Words the page needs when Python cannot answer, or that stand on every control.
 _PHRASES = {
     "waiting": "Waiting for the kernel. Nothing is lost.",
@@ -61,12 +64,15 @@ def draw_sheet(model: BenchModel) -> dict[str, Any]:
         "hand": draw_form(model),
         "verdict": draw_verdict(model),
         "debrief": draw_debrief(model),
-        "choices": {
-            name: {choice: [label, group] for choice, label, group in choices}
-            for name, choices in model.lists().items()
-        },
+        "choices": {name: _choices(name, choices) for name, choices in model.lists().items()},
         "phrases": _PHRASES,
     }
+
+
+def _choices(name: str, choices: Choices) -> dict[str, Any]:
+    """A list of choices: id -> label and group, or the list in which both stand already."""
+    whole = _PART_OF.get(name)
+    return {choice: whole or [label, group] for choice, label, group in choices}
 
 
 def _told(complaint: str) -> str:

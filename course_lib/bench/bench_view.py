@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from IPython.display import display
-
 from course_lib.bench.bench_model import BenchModel
 from course_lib.bench.bench_pictures import PictureMaker
 from course_lib.bench.bench_sheet import draw_sheet
+from course_lib.bench.notebook_output import display
 from course_lib.bench.page_script import page_script, style
 from course_lib.bench.retired_record import retired_records
 from course_lib.bench.sheet_page import SheetPage

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from course_lib.assessment.rubric import SOUND, TITLES, CriterionMark, MarkSheet, grade_record
+from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade_record
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
+from course_lib.faults.causes import all_causes
 from course_lib.shop.findings import all_inspections
 
 if TYPE_CHECKING:
@@ -66,11 +67,11 @@ def _told_after(model: BenchModel, marks: Marks) -> tuple[str, ...]:
 
 def _verdict_on_own(model: BenchModel) -> dict[str, Any]:
     """The verdict where part and cause were given: on what the learner filled in, not on what was there."""
-    sheet = _graded(model)
+    sheet = _graded(model, model.key)
     own = [each for each in sheet.criteria if _is_own(model, each)] if sheet else []
     return {
         "heading": "What you filled in",
-        "good": all(each.level >= SOUND for each in own),
+        "good": all(each.passed for each in own),
         "lines": [
             model.words(f"{TITLES[each.criterion]}: {each.points:g} of {each.most} points. {each.reason}")
             for each in own
@@ -87,12 +88,12 @@ def _is_own(model: BenchModel, level: CriterionMark) -> bool:
     return not any(name.partition(".")[0] == field for name in model.given)
 
 
-def _graded(model: BenchModel) -> MarkSheet | None:
+def _graded(model: BenchModel, key: Key | None) -> MarkSheet | None:
     """The record against the eight criteria; None for a case made before there was a rubric."""
-    if model.key is None:
+    if key is None:
         return None
     try:
-        return grade_record(model.record, model.case, model.key)
+        return grade_record(model.record, model.case, key)
     except ValueError:
         return None
 
@@ -109,7 +110,7 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
         )
         return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
     key = model.key
-    parts = (_happened, _told, _road, _twin, _ahead, _sheet)
+    parts = (_happened, _told, _road, _twin, _believed, _ahead, _sheet)
     sections = [part(model, key) for part in parts]
     return {
         "heading": "Debrief",
@@ -234,6 +235,22 @@ def _title(model: BenchModel, inspection: str) -> str:
     return f"{step.title if step else inspection} ({made})"
 
 
+def _believed(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What is often believed in place of the cause and how it comes back while the cause is left: in general, and here.
+
+    The sentences are those of the catalogue and hold for any vehicle; after how many miles is only said of this one, simulated.
+    """
+    blocks = []
+    for cause in (all_causes()[name] for name in key.causes if name in all_causes()):
+        blocks.append(text(f"Often believed: \u201c{cause.belief}\u201d"))
+        blocks.append(text(f"With the cause left: {cause.returns}"))
+    story = key.stories.get("part only")
+    if blocks and story is not None:
+        blocks.append(text("On this vehicle, simulated with all that is broken renewed and the cause left:"))
+        blocks.append(ordered([model.words(line) for line in story.text]))
+    return _section("believed", "What is often believed, and how it comes back", blocks)
+
+
 def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
     """The learner's own repair, driven on over the owner's miles."""
     answer = model.record.handed_in
@@ -269,7 +286,7 @@ def _part(model: BenchModel, part: str) -> str:
 
 def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:
     """The record against the eight criteria, each with its reason."""
-    sheet = _graded(model)
+    sheet = _graded(model, key)
     if sheet is None:
         return _section("sheet", "", [])
     rows = [

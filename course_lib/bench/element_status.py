@@ -6,9 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cache
 
-from course_lib.base.data_files import read_data
 from course_lib.shop.findings import Finding
-from course_lib.shop.road_test import Move, MovesFile
+from course_lib.shop.road_moves import Move, all_moves
 from course_lib.vehicle.unit_spec import UnitSpec
 
 _ASKED = "hold_"  # what the keys of looks begin with that say how a gear held under load
@@ -37,7 +36,7 @@ class ElementStatus:
 
 @cache
 def _moves() -> dict[str, Move]:
-    return {move.key: move for move in read_data("road_moves", MovesFile).moves}
+    return {move.key: move for move in all_moves()}
 
 
 def ranges_driven(unit: UnitSpec, findings: Collection[Finding]) -> tuple[RangeDriven, ...]:

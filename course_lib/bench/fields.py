@@ -5,9 +5,9 @@ A field has the name of its place in `Answer` ("repair.renew"); the learner's no
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, Protocol
 
 from msgspec.structs import replace
 
@@ -28,7 +28,6 @@ from course_lib.base.guards import one_of
 from course_lib.faults.answer_choices import chain_links, follow_ups
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -134,7 +133,8 @@ def get(record: Record, name: str) -> Any:
 
 def put(record: Record, name: str, value: Any) -> Record:
     """The record with `value` in the field `name`."""
-    return _put(record, _path(name), value)
+    changed: Record = _put(record, _path(name), value)
+    return changed
 
 
 def _path(name: str) -> list[str]:
@@ -211,7 +211,7 @@ def choice_lists(
 
 def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
     """The holding elements; parts too where they are given, because a road test clears elements only."""
-    elements = tuple((each.id, each.label, "") for each in load_unit(case.unit).elements)
+    elements = tuple((each.id, each.label, "") for each in case.unit_spec.elements)
     more = set(given) - {element for element, *_ in elements}
     return elements + tuple(
         (name, label[0].lower() + label[1:], "") for name, label in case.part_choices if name in more
@@ -220,7 +220,7 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     """The lists that only a full record asks for."""
-    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit).values()}
+    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit_spec).values()}
     kinds = {name: each.kind for name, each in follow_ups().items()}
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {
@@ -233,7 +233,14 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     }
 
 
-def _grouped(choices, catalogue) -> Choices:
+class _Grouped(Protocol):
+    """An entry of a catalogue that stands in a group."""
+
+    @property
+    def group(self) -> str: ...
+
+
+def _grouped(choices: Iterable[tuple[str, str]], catalogue: Mapping[str, _Grouped]) -> Choices:
     """Choices with the group that the catalogue puts them in; "" for one that is not in it."""
     return tuple((id, label, catalogue[id].group if id in catalogue else "") for id, label in choices)
 

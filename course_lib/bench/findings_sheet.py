@@ -8,7 +8,6 @@ from course_lib.bench.bench_pictures import finding_picture, sounds_name
 from course_lib.bench.element_status import ElementStatus, RangeDriven, element_statuses, ranges_driven
 from course_lib.bench.page_blocks import table_block, text
 from course_lib.bench.replies import outside_spec, result_text
-from course_lib.vehicle.unit_spec import load_unit
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -47,20 +46,15 @@ def _made_at(finding: Finding) -> str:
     return "" if finding.made_at_f is None else f", sump at {finding.made_at_f:.0f} \u00b0F"
 
 
-def _reading(reading: Reading) -> dict[str, str]:
-    return {
-        "id": reading.key,
-        "what": reading.label,
-        "found": reading.found_text,
-        "spec": reading.spec_text,
-        "result": result_text(reading),
-        "side": reading.verdict.split()[0],
-    }
+def _reading(reading: Reading) -> list[str]:
+    """What was read, what is found, its spec, the result, and on which side it lies: no names, they would outweigh the numbers."""
+    side = reading.verdict.split()[0]
+    return [reading.label, reading.found_text, reading.spec_text, result_text(reading), side]
 
 
 def _left(model: BenchModel) -> dict[str, Any] | None:
     """Which ranges hold and what that says about each element; None before the road test."""
-    unit = load_unit(model.case.unit)
+    unit = model.case.unit_spec
     roads = ranges_driven(unit, model.case.findings)
     if not roads:
         return None

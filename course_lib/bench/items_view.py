@@ -8,11 +8,10 @@ from functools import cache
 from html import escape
 from typing import Any
 
-from IPython.display import HTML, display
-
 from course_lib import plots
 from course_lib.base.guards import one_of
 from course_lib.base.units import SYSTEMS
+from course_lib.bench.notebook_output import HTML, display
 from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept

@@ -10,6 +10,7 @@ import numpy as np
 
 from course_lib.assessment.record import HelpKind
 from course_lib.bench.job_queue import Job, JobQueue, Progress
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import Finding, InspectionRefused
 from course_lib.shop.order import check_allowed
 from course_lib.vehicle.duty_cycle import load_uses
@@ -72,7 +73,7 @@ class PracticeHelp:
     def _lives_of_its_kind(self, progress: Progress) -> Population:
         from course_lib.diagnosis.lived_populations import population_of
 
-        return population_of(*kind_of(self._case), progress=progress)
+        return population_of(kind_of(self._case), progress=progress)
 
     def _stand(self, findings: tuple[Finding, ...], progress: Progress) -> OddsAndAdvice:
         from course_lib.diagnosis.lived_populations import findings_of
@@ -89,11 +90,11 @@ class PracticeHelp:
         return OddsAndAdvice(odds=tuple(odds(lives, each) for each in known), advice=allowed)
 
 
-def kind_of(case: Case) -> tuple[str, str, str]:
-    """Unit, load signal and use of a case, as its work order tells them."""
+def kind_of(case: Case) -> VehicleKind:
+    """The kind of vehicle of a case, as its work order tells it."""
     uses = load_uses().uses
     use = next((name for name, use in uses.items() if use.label == case.work_order.use), next(iter(uses)))
-    return case.unit, case.signal, use
+    return VehicleKind(case.unit_spec, case.signal, use)
 
 
 def _allowed(inspection: str, findings: tuple[Finding, ...]) -> bool:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from course_lib.bench.job_queue import Job, JobQueue
+from course_lib.bench.job_queue import Job, JobQueue, Progress
 from course_lib.faults.parts import NO_PART
 
 if TYPE_CHECKING:
     from course_lib.assessment.record import Answer
     from course_lib.cases.key import Key
+    from course_lib.faults.stored import Story
 
 
 def repair_of(answer: Answer) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -26,7 +27,7 @@ def _real(parts: tuple[str, ...]) -> tuple[str, ...]:
 def repair_driven(beside: JobQueue, key: Key, parts: tuple[str, ...], causes: tuple[str, ...]) -> Job:
     """The repair driven on over the owner's miles: a `Story` once it is finished."""
 
-    def drive(_progress):
+    def drive(_progress: Progress) -> Story:
         from course_lib.cases.repair_forward import drive_repair
 
         return drive_repair(key, parts, causes)

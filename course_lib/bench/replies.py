@@ -7,7 +7,7 @@ from datetime import datetime
 
 from course_lib.assessment.record import Record
 from course_lib.bench.fields import FIELDS, Choices
-from course_lib.faults.visible_damage import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.shop.findings import Finding, Reading
 
 #: Lines of a new finding that stand beside the button.

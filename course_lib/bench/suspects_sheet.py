@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from course_lib.bench.fields import THINKING
 from course_lib.bench.form_sheet import draw_field
 from course_lib.bench.page_blocks import Block, picture, progress_bar, table_block, text
 from course_lib.bench.practice_help import INSPECTION
-from course_lib.diagnosis.certificate import BAR
+from course_lib.diagnosis.key_entries import BAR
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -67,7 +68,9 @@ def _settled(standing: OddsAndAdvice) -> bool:
     return now.ratio >= BAR or best is None or best.bits < _LITTLE * max(now.bits, 1e-9)
 
 
-def _worked_out(piece: Job | None, model: BenchModel, draw) -> list[Block]:
+def _worked_out(
+    piece: Job | None, model: BenchModel, draw: Callable[[BenchModel, OddsAndAdvice], list[Block]]
+) -> list[Block]:
     """What came of a piece of work: a progress bar until it is there, then what `draw` makes of it."""
     if piece is None:
         return []

@@ -8,8 +8,8 @@ from html import escape
 from typing import Any
 
 from IPython.core.getipython import get_ipython
-from IPython.display import display
 
+from course_lib.bench.notebook_output import Place, display
 from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import units_choice
@@ -42,10 +42,10 @@ Waits = Callable[[], str]
 
 
 @dataclass
-class _Place:
+class _Output:
     """A place in the notebook: what belongs there, what it waits for, and the line that stands there meanwhile."""
 
-    handle: Any
+    handle: Place
     thing: Any
     waits: Waits
     line: str
@@ -59,7 +59,7 @@ class RedrawnOutputs:
 
     def __init__(self, system: str, before: Callable[[], Waits] = lambda: lambda: "") -> None:
         self._system, self._before = system, before
-        self._of_cell: dict[str, tuple[str, list[_Place]]] = {}
+        self._of_cell: dict[str, tuple[str, list[_Output]]] = {}
 
     def follow(self, *kinds: type) -> None:
         """From now on, have the notebook show everything of these kinds in a place that can be written again."""
@@ -80,7 +80,7 @@ class RedrawnOutputs:
             if place.line and place.line != place.waits():
                 self._write(place)
 
-    def _places(self) -> list[_Place]:
+    def _places(self) -> list[_Output]:
         return [place for _, places in self._of_cell.values() for place in places]
 
     def _show(self, thing: Any) -> None:
@@ -89,9 +89,9 @@ class RedrawnOutputs:
             self._of_cell[cell] = run, []
         waits = self._before()
         handle = display(self._bundle(thing, line := waits()), raw=True, display_id=True)
-        self._of_cell[cell][1].append(_Place(handle, thing, waits, line))
+        self._of_cell[cell][1].append(_Output(handle, thing, waits, line))
 
-    def _write(self, place: _Place) -> None:
+    def _write(self, place: _Output) -> None:
         place.line = place.waits()
         place.handle.update(self._bundle(place.thing, place.line), raw=True)
 

@@ -7,9 +7,10 @@ from collections.abc import Callable
 from html import escape
 from typing import Any
 
-from IPython.display import HTML, Markdown, display
+from IPython.display import DisplayObject
 
 from course_lib.base.units import text_in_system
+from course_lib.bench.notebook_output import HTML, Markdown, Place, display
 from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
@@ -85,7 +86,7 @@ class WorkedPages:
     def __init__(self, worked: WorkedCase) -> None:
         self.worked = worked
         self._steps: dict[str, StepPage] = {}
-        self._tables: dict[str, tuple[Any, Callable[[], str]]] = {}
+        self._tables: dict[str, tuple[Place, Callable[[], str]]] = {}
         self._switch: UnitsPage | None = None
         READERS.add(self)
 
@@ -125,7 +126,7 @@ class WorkedPages:
             self._switch.turn(self.worked.system)
         self._draw_steps()
 
-    def whole(self) -> Markdown:
+    def whole(self) -> DisplayObject:
         """The whole road as text, for whoever would rather read than answer: every step, every reply, the record."""
         return Markdown(self.worked.whole())
 

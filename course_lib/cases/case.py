@@ -17,7 +17,7 @@ from course_lib.faults.causes import cause_choices
 from course_lib.faults.parts import part_choices
 from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
 from course_lib.shop.order import check_allowed
-from course_lib.vehicle.unit_spec import load_unit
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 NO_SEED = 0
 """The seed that a learner's case shows: with the true one, anybody could make the key again. The key keeps the true one."""
@@ -78,6 +78,11 @@ class Case:
         return self._file.unit
 
     @property
+    def unit_spec(self) -> UnitSpec:
+        """The transmission itself: its gears, elements and spec sheet."""
+        return load_unit(self.unit)
+
+    @property
     def signal(self) -> str:
         """Load signal: "vacuum" or "cable"."""
         return self._file.signal
@@ -105,17 +110,17 @@ class Case:
     @property
     def part_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every part to choose from; the same for every case with this unit and load signal."""
-        return part_choices(load_unit(self.unit), self.signal)
+        return part_choices(self.unit_spec, self.signal)
 
     @property
     def cause_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every root cause to choose from; the same for every case with this unit and load signal."""
-        return cause_choices(load_unit(self.unit), self.signal)
+        return cause_choices(self.unit_spec, self.signal)
 
     @property
     def chain_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every link a chain can have; the same for every case with this unit."""
-        return answer_choices.labeled_choices(answer_choices.chain_links(self.unit))
+        return answer_choices.labeled_choices(answer_choices.chain_links(self.unit_spec))
 
     @property
     def repair_choices(self) -> tuple[tuple[str, str], ...]:

@@ -31,7 +31,6 @@ from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
-from course_lib.vehicle.unit_spec import load_unit
 
 ATTEMPTS = 4  # vehicles looked for before a request is refused
 
@@ -94,7 +93,7 @@ def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Ca
         id=case_id,
         seed=seed,
         generator_version=GENERATOR_VERSION,
-        unit=past.unit,
+        unit=past.unit.name,
         signal=past.signal,
         work_order=_work_order(past, subject, findings, rng),
         findings=findings,
@@ -105,7 +104,7 @@ def as_case(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> Ca
 def _dressed(case_id: str, seed: int, past: Past, rng: np.random.Generator) -> tuple[Case, Fairness]:
     """A past as a case, and how fair it is."""
     case, causes = as_case(case_id, seed, past, rng), tuple(cause.id for cause in past.causes)
-    return case, judge_fairness(findings_in(case), (past.unit, past.signal, past.use), causes, rng)
+    return case, judge_fairness(findings_in(case), past.kind, causes, rng)
 
 
 def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
@@ -124,8 +123,10 @@ def _subject(past: Past, seed: int, rng: np.random.Generator) -> Subject:
     )
 
 
-def _work_order(past: Past, subject: Subject, findings: dict[str, Finding], rng) -> WorkOrder:
-    people, unit = load_people(), load_unit(past.unit)
+def _work_order(
+    past: Past, subject: Subject, findings: dict[str, Finding], rng: np.random.Generator
+) -> WorkOrder:
+    people, unit = load_people(), past.unit
     cold = any(look.key == "worse_cold" and look.grade for look in findings[interview.TALK].looks)
     background = replace(past.background, worse_cold=np.array([cold]))
     return WorkOrder(
@@ -175,7 +176,7 @@ def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:
     """How a case was made."""
     return {
         "seed": seed,
-        "unit": past.unit,
+        "unit": past.unit.name,
         "signal": past.signal,
         "use": past.use,
         "severity": round(past.severity, 6),
@@ -188,6 +189,6 @@ def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:
 
 def _worth(findings: dict[str, Finding], past: Past, wrong: tuple[str, ...]) -> EvidenceWeights:
     """What each finding is worth against each wrong cause."""
-    population = population_of(past.unit, past.signal, past.use)
+    population = population_of(past.kind)
     found = findings_of(population, list(findings.values()))
     return weigh_evidence(population, found, [cause.id for cause in past.causes], wrong)

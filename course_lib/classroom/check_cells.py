@@ -1,19 +1,21 @@
 """Check cells: one for each criterion of the rubric and one for the whole record, said in one line each.
 
 For a case of the course the learner is told how it stands. Of a case that an instructor dealt there is no key on a learner's
-machine, and the cell says that the answer is there. On the instructor's desk, keys and cases lie beside the notebook; then the
+machine, and the cell says that the answer is there. In a marking run, keys and cases lie beside the notebook; then the
 cell tells its level to the marking run as well.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from course_lib.assessment.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
 from course_lib.assessment.record import Answer, Record, read_record, record_path
-from course_lib.assessment.rubric.mark_sheet import SOUND, WEIGHTS, WITHOUT_CAUSE
+from course_lib.assessment.rubric.mark_sheet import WEIGHTS
 from course_lib.base.case_ids import id_of
 from course_lib.base.guards import one_of
 from course_lib.classroom import LEVELS
@@ -33,15 +35,15 @@ class CheckOutcome(NamedTuple):
     points: float
     reason: str
     passed: bool
-    about: dict[str, Any] = {}
+    about: Mapping[str, Any] = MappingProxyType({})
 
 
 def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -> None:
     """The check cell of one criterion, or of the whole "record", for the answer handed in for a case of a class set or of
     the course.
 
-    Raises `NotAnswered` when nothing was handed in, `CheckFailed` below level 2 or with no more points than a
-    record without the cause can have, ValueError for another name.
+    Raises `NotAnswered` when nothing was handed in, `CheckFailed` for what does not pass by the rubric,
+    ValueError for another name.
     """
     one_of("criterion", criterion, CHECKS)
     record = _handed_in(case_id, Path(folder))
@@ -79,14 +81,13 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, CheckOutcome]
         return None
     sheet = grade_record(record, load_case(file if file.exists() else case_id), key)
     told = {
-        one.criterion: CheckOutcome(one.level, one.points, one.reason, one.level >= SOUND)
-        for one in sheet.criteria
+        one.criterion: CheckOutcome(one.level, one.points, one.reason, one.passed) for one in sheet.criteria
     }
-    passed = sheet.total > WITHOUT_CAUSE and not sheet.returned  # so nobody passes who misses the cause
-    verdict = f"{'Passed' if passed else 'Not passed yet'}: more than {WITHOUT_CAUSE} points are needed."
-    reason = " ".join(sheet.gates) or verdict
+    reason = " ".join(sheet.gates) or sheet.verdict
     said = {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
-    return told | {WHOLE: CheckOutcome("", float(sheet.total), reason, passed, _facts(record, key) | said)}
+    return told | {
+        WHOLE: CheckOutcome("", float(sheet.total), reason, sheet.passed, _facts(record, key) | said)
+    }
 
 
 def _facts(record: Record, key: Key) -> dict[str, Any]:
@@ -104,7 +105,7 @@ def _facts(record: Record, key: Key) -> dict[str, Any]:
 
 def _tell(one: CheckOutcome, line: str) -> None:
     """The line for people, "" where an error says it, and for the marking run the same as data."""
-    from IPython.display import display
+    from IPython.display import display  # here: only a notebook has it loaded
 
-    data = {"level": one.level, "points": one.points, "reason": one.reason, "about": one.about}
-    display({"text/plain": line, LEVELS: data}, raw=True)
+    data = {"level": one.level, "points": one.points, "reason": one.reason, "about": dict(one.about)}
+    display({"text/plain": line, LEVELS: data}, raw=True)  # type: ignore[no-untyped-call]  # IPython: untyped

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.diagnosis.key_entries import Certificate, PartPath
+from course_lib.diagnosis.key_entries import BAR, Certificate, PartPath
 from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import Finding, Inspection, load_inspection
-
-BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
+from course_lib.vehicle.unit_spec import UnitSpec
 
 Allowed = Callable[[str, Collection[str]], bool]
 
@@ -154,7 +153,9 @@ def certify(
     )
 
 
-def part_path(parts: Sequence[str], findings: dict[str, Finding], unit: str, signal: str) -> PartPath | None:
+def part_path(
+    parts: Sequence[str], findings: dict[str, Finding], unit: UnitSpec, signal: str
+) -> PartPath | None:
     """How the first of the parts that must be named is seen, and how long it takes to see all; None where none is shown."""
     bad = damaged_views(findings, unit, signal)
     wanted = [part for part in parts if part in bad]

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.diagnosis.certificate import BAR
 from course_lib.diagnosis.fairness import rows_against
-from course_lib.diagnosis.key_entries import EvidenceAgainst
-from course_lib.diagnosis.lived_populations import Kind, findings_of, population_of
+from course_lib.diagnosis.key_entries import BAR, EvidenceAgainst
+from course_lib.diagnosis.lived_populations import findings_of, population_of
 from course_lib.diagnosis.next_inspection import RankedInspection, rank_inspections, steps_to
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import Finding, Inspection, all_inspections
 from course_lib.shop.order import in_order
 
@@ -59,7 +59,9 @@ class ExpertPath:
         return self.stops[-1].inspection
 
 
-def expert_path(findings: dict[str, Finding], kind: Kind, cause: str, rng: np.random.Generator) -> ExpertPath:
+def expert_path(
+    findings: dict[str, Finding], kind: VehicleKind, cause: str, rng: np.random.Generator
+) -> ExpertPath:
     """The road through a case with these `findings`, by inspection, to its true `cause`.
 
     Talk, look and drive come first. Then each step is the one that is expected to settle most in a minute, until the cause leads
@@ -81,9 +83,9 @@ def expert_path(findings: dict[str, Finding], kind: Kind, cause: str, rng: np.ra
 class _Walk:
     """Where the road has come to."""
 
-    def __init__(self, findings: dict[str, Finding], kind: Kind, rng: np.random.Generator) -> None:
+    def __init__(self, findings: dict[str, Finding], kind: VehicleKind, rng: np.random.Generator) -> None:
         self.findings, self.rng = findings, rng
-        self.population: Population = population_of(*kind)
+        self.population: Population = population_of(kind)
         self.everything = findings_of(self.population, list(findings.values()))
         self.offered: Sequence[Inspection] = [all_inspections()[name] for name in findings]
         self.stops: list[ExpertStep] = []

@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from course_lib.diagnosis.certificate import certify
 from course_lib.diagnosis.contradiction import Comparison, Contradiction, contradiction, contradictions
 from course_lib.diagnosis.key_entries import LESS, MORE, Certificate, EvidenceAgainst
-from course_lib.diagnosis.lived_populations import Kind, findings_of, population_of, population_with
+from course_lib.diagnosis.lived_populations import findings_of, population_of, population_with
 from course_lib.diagnosis.odds import odds
-from course_lib.diagnosis.population import COMPLAINT
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.causes import joint_name, load_cause
 from course_lib.faults.clues import all_clues
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
 from course_lib.shop.interview import TALK
 from course_lib.shop.order import check_allowed
 from course_lib.shop.pan_off import DEBRIS
-
-if TYPE_CHECKING:
-    from course_lib.diagnosis.population import Findings, Population
 
 MOST_ROWS = 6  # findings that are set beside a wrong suspect
 TELLING = 2.0 * np.log(
@@ -40,10 +37,10 @@ class Fairness:
 
 
 def judge_fairness(
-    findings: dict[str, Finding], kind: Kind, causes: tuple[str, ...], rng: np.random.Generator
+    findings: dict[str, Finding], kind: VehicleKind, causes: tuple[str, ...], rng: np.random.Generator
 ) -> Fairness:
     """The fairness of a case with these `findings`, by inspection, and these true `causes`."""
-    population = population_of(*kind)
+    population = population_of(kind)
     found = findings_of(population, list(findings.values()))
     certificate = _certificate(population, found, findings, causes, kind, rng)
     lived = {population.causes[i] for i in np.unique(population.cause)}
@@ -62,7 +59,7 @@ def _certificate(
     found: Findings,
     findings: dict[str, Finding],
     causes: tuple[str, ...],
-    kind: Kind,
+    kind: VehicleKind,
     rng: np.random.Generator,
 ) -> Certificate:
     """The certificate, by the inspections that are allowed on this very vehicle; several causes are certified as one.

@@ -1,4 +1,4 @@
-"""What a kept file was made by: the code that a module can reach, the data that this code names, the numeric libraries.
+"""What a kept file was made by: the code that a module can reach, the data that this code names, the libraries it imports.
 
 Nothing is listed by hand: what is reached follows from the import lines, so that a new module cannot be forgotten.
 """
@@ -7,15 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import re
+import sys
 from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 
 from course_lib.base.data_files import data_folder
-
-NUMERIC = ("numpy", "scipy")
-"""Libraries whose version can move a number."""
 
 PACKAGE = Path(__file__).resolve().parents[1]
 _IMPORT = re.compile(
@@ -32,7 +30,7 @@ def fingerprint(module: str) -> str:
 @cache
 def _fingerprint(module: str, package: Path, data: Path) -> str:
     code = import_closure(module, package)
-    digest = hashlib.sha256(" ".join(f"{name} {version(name)}" for name in NUMERIC).encode())
+    digest = hashlib.sha256(" ".join(f"{name} {version(name)}" for name in libraries(code, package)).encode())
     for top, paths in ((package, code), (data, data_named(code, data))):
         for path in sorted(paths):
             digest.update(path.relative_to(top).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
@@ -49,6 +47,12 @@ def import_closure(module: str, package: Path = PACKAGE) -> set[Path]:
             found.add(path)
             ahead += _imported(path, package)
     return found
+
+
+def libraries(code: set[Path], package: Path = PACKAGE) -> list[str]:
+    """Libraries from outside that the code imports, sorted: another version may give another number."""
+    named = {name.partition(".")[0] for path in code for name in _imported(path, package)}
+    return sorted(named - {"", package.name} - sys.stdlib_module_names)
 
 
 def data_named(code: set[Path], data: Path) -> set[Path]:

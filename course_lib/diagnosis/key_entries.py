@@ -10,6 +10,7 @@ import msgspec
 from course_lib.faults.causes import load_cause
 from course_lib.shop.findings import OPENS, all_inspections
 
+BAR = 20.0  # odds of the leader to the runner-up at which a cause counts as found
 LESS, MORE = "less than was found", "more than was found"  # what a look would be with another cause
 
 

@@ -20,14 +20,14 @@ from course_lib.faults.causes import Cause, causes_of, job_bounds, joint_name, l
 from course_lib.faults.clues import all_clues, clue_chances
 from course_lib.faults.repair import DRIVERS, Past, join_vehicles, stack_conditions
 from course_lib.faults.scenario import Request, Scenario, ScenarioSearch, TriedLives, draw_scenario
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.batch import BatchFinding
 from course_lib.shop.findings import Finding
 from course_lib.shop.interview import TALK
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.unit_spec import draw_parameters, load_unit
+from course_lib.vehicle.unit_spec import draw_parameters
 
-Kind = tuple[str, str, str]  # unit, load signal, use
 TOLD_AT_ONCE = "says_"  # what the keys of troubles begin with that the owner tells at the counter
 TALK_SIGMA = 1.0  # grade; owners tell the same trouble one up or down
 VEHICLES = 4  # of each cause, each lived with every severity below and every driver
@@ -39,33 +39,32 @@ SEED = 77_003
 BACKGROUNDS = 24  # drawn for each life, over which what is told and lies about is averaged
 
 
-def population_of(unit: str, signal: str, use: str, *, progress: Progress = show_progress) -> Population:
+def population_of(kind: VehicleKind, *, progress: Progress = show_progress) -> Population:
     """The population of a kind of vehicle, from memory, from the cache on disk, or built."""
-    kind = (unit, signal, use)
     if kind not in _KEPT:
         made_from = fingerprint(__name__)
         _KEPT[kind] = kept_population(
-            " ".join(kind),
+            kind.name,
             made_from,
-            lambda report: build_population(*kind, progress=report),
+            lambda report: build_population(kind, progress=report),
             progress=progress,
         )
     return _KEPT[kind]
 
 
-_KEPT: dict[Kind, Population] = {}
+_KEPT: dict[VehicleKind, Population] = {}
 
 
 @lru_cache(maxsize=4)
-def population_with(kind: Kind, together: tuple[str, ...]) -> Population:
+def population_with(kind: VehicleKind, together: tuple[str, ...]) -> Population:
     """The population of a kind, and as one cause more lives of vehicles with all of some causes at once, named by `named`.
 
     They come in as often as the rarest of the causes does. Where two causes are in one vehicle, a reasoner who knows single ones
     only can find the one or the other; this one can tell both from each alone.
     """
-    alone, causes = population_of(*kind), tuple(load_cause(name) for name in together)
+    alone, causes = population_of(kind), tuple(load_cause(name) for name in together)
     rng = np.random.default_rng([SEED, *joint_name(causes).encode()])
-    return _beside(alone, _joined((joint_name(causes),), [_lived(*kind, [causes], rng)]))
+    return _beside(alone, _joined((joint_name(causes),), [_lived(kind, [causes], rng)]))
 
 
 def _beside(one: Population, other: Population) -> Population:
@@ -92,35 +91,38 @@ def _beside(one: Population, other: Population) -> Population:
     )
 
 
-def _met(unit: str, signal: str, use: str) -> tuple[Cause, ...]:
+def _met(kind: VehicleKind) -> tuple[Cause, ...]:
     """The causes that vehicles of a kind can have."""
-    return tuple(cause for cause in causes_of(load_unit(unit), signal) if cause.met_in(use))
+    return tuple(cause for cause in causes_of(kind.unit, kind.signal) if cause.met_in(kind.use))
 
 
-def build_population(unit: str, signal: str, use: str, *, progress: Progress = no_progress) -> Population:
+def build_population(kind: VehicleKind, *, progress: Progress = no_progress) -> Population:
     """The population of a kind of vehicle. progress: called with (done, total) causes as they are lived."""
-    causes = _met(unit, signal, use)
-    rng = np.random.default_rng([SEED, *f"{unit} {signal} {use}".encode()])
+    causes = _met(kind)
+    rng = np.random.default_rng([SEED, *kind.name.encode()])
     parts = []
     for at in range(0, len(causes), CAUSES_AT_ONCE):
         some = causes[at : at + CAUSES_AT_ONCE]
-        parts.append(_lived(unit, signal, use, [(cause,) for cause in some], rng))
+        parts.append(_lived(kind, [(cause,) for cause in some], rng))
         progress(min(at + CAUSES_AT_ONCE, len(causes)), len(causes))
     return _joined(tuple(cause.id for cause in causes), parts)
 
 
-def _lived(
-    unit: str, signal: str, use: str, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator
-) -> _Part:
+def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator) -> _Part:
     """Some causes, or causes that are in one vehicle, lived, chosen by wishes, and measured: everything by life."""
     requests = [
         Request(
-            seed=0, unit=unit, cause=some[0].id, also=some[1].id if some[1:] else None, signal=signal, use=use
+            seed=0,
+            unit=kind.unit.name,
+            cause=some[0].id,
+            also=some[1].id if some[1:] else None,
+            signal=kind.signal,
+            use=kind.use,
         )
         for some in causes
     ]
     drawn = [draw_scenario(request, rng) for request in requests for _ in range(VEHICLES)]
-    bases = [draw_parameters(load_unit(unit), rng, signal=signal) for _ in drawn]
+    bases = [draw_parameters(kind.unit, rng, signal=kind.signal) for _ in drawn]
     search = ScenarioSearch(drawn, bases, rough=ROUGH)
     severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
     severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
@@ -168,7 +170,7 @@ def population_of_pasts(pasts: list[Past]) -> Population:
         found=inspect_population(subject_of(pasts)),
         objects=_joined_chances([clue_chances([past.causes[:1]], [past.background]) for past in pasts]),
     )
-    names = tuple(cause.id for cause in _met(pasts[0].unit, pasts[0].signal, pasts[0].use))
+    names = tuple(cause.id for cause in _met(pasts[0].kind))
     return _joined(names, [part])
 
 

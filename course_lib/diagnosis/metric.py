@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
+from scipy.linalg import solve_triangular
 
 from course_lib.base.guards import one_of
 from course_lib.diagnosis.population import Findings, Population
@@ -163,8 +164,6 @@ def whiten(metric: Metric, columns: np.ndarray, x: np.ndarray) -> np.ndarray:
 
     In single precision: a distance is good to one part in a million, and large populations take half the time.
     """
-    from scipy.linalg import solve_triangular  # here: a case that is only read needs no linear algebra
-
     root = np.linalg.cholesky(metric.covariance[np.ix_(columns, columns)])
     inverse = solve_triangular(root, np.eye(len(columns)), lower=True, check_finite=False)
     white: np.ndarray = x.astype(np.float32) @ inverse.T.astype(np.float32)

@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
 from course_lib.diagnosis.metric import Metric, log_objects, metric_of, pairwise_squared
 from course_lib.diagnosis.odds import entropy_bits, log_kernel, normalized, odds, squared_distance
@@ -93,8 +94,6 @@ def steps_to(inspection: str, table: dict[str, Inspection], made: Collection[str
 
 
 def _standing(population: Population, findings: Findings, rng: np.random.Generator) -> _Standing:
-    from scipy.linalg import cho_factor, cho_solve  # here: a case that is only read needs no linear algebra
-
     now, metric = odds(population, findings), metric_of(population)
     squared, seen = squared_distance(population, findings)
     columns, values = metric.place(findings)
@@ -145,8 +144,6 @@ def _bits(now: _Standing, keys: set[str], rng: np.random.Generator) -> float:
 
 def _likeness(now: _Standing, keys: set[str], rng: np.random.Generator) -> np.ndarray:
     """(t, m) logarithm of how much more, or less, a life speaks after readings and looks `keys` of a truth are known."""
-    from scipy.linalg import solve_triangular  # here: as above
-
     columns = now.metric.columns(keys)
     if not len(columns):
         return np.zeros((len(now.truths), len(now.lives)))

@@ -1,6 +1,7 @@
 """What would be found of a vehicle with only the damage mended, and with all of it: which troubles last, which readings come right.
 
-Both are looked up when a case is made and kept with its key, so that marking needs no simulation and is the same everywhere.
+Both are looked up when a case is made and kept with its key, so that chain and proof are marked without driving anything, and the
+same everywhere. Of a record only the repair plan is driven forward, where it is not the whole repair.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import TALK
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.unit_spec import UnitSpec
 
 WRONG = ("below spec", "above spec", "not read")
 
@@ -35,18 +37,18 @@ class AfterRepair:
 def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepair:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
     victims = [part for part in past.damaged if part not in past.seats]
-    sound = Fleet(past.world.unit, past.use, past.world.base)
+    sound = Fleet(past.unit, past.use, past.world.base)
     damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
     return AfterRepair(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
 def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
     """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
-    (found,) = _findings(past, [(past.damaged, Fleet(past.world.unit, past.use, past.world.base))], seed)
+    (found,) = _findings(past, [(past.damaged, Fleet(past.unit, past.use, past.world.base))], seed)
     return found
 
 
-def _shown(unit: str, found: dict[str, Finding]) -> tuple[str, ...]:
+def _shown(unit: UnitSpec, found: dict[str, Finding]) -> tuple[str, ...]:
     """States, as links of a chain, that the findings show."""
     shown = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
     return tuple(link.id for link in chain_links(unit).values() if link.stage == "state" and link.id in shown)

@@ -17,8 +17,8 @@ from course_lib.base.guards import one_of
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import Finding, Look
-from course_lib.shop.holders import one_ways, pressed
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit
+from course_lib.shop.holders import HoldingElement, one_ways, pressed
+from course_lib.vehicle.unit_spec import UnitSpec
 
 Pair = tuple[str, str]  # (id, label)
 STAGES = ("state", "action", "damage", "felt")
@@ -49,7 +49,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         )
 
 
-def links_in_finding(unit: str, finding: Finding) -> frozenset[str]:
+def links_in_finding(unit: UnitSpec, finding: Finding) -> frozenset[str]:
     """The links that something in `finding` shows: a reading out of spec on their side, or a look that reaches their grade."""
     out = [
         (reading.key, reading.verdict.split()[0])
@@ -144,16 +144,11 @@ class _Cautions(msgspec.Struct, frozen=True):
     cautions: tuple[Caution, ...]
 
 
-def chain_links(unit: str) -> dict[str, ChainLink]:
-    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
-    return _links(unit)
-
-
 @cache
-def _links(unit: str) -> dict[str, ChainLink]:
-    spec = load_unit(unit)
+def chain_links(unit: UnitSpec) -> dict[str, ChainLink]:
+    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
     book = read_data("record/links", _Links).links
-    found = [each for link in book if spec.lockup_gears or not link.lock_up for each in _spread(link, spec)]
+    found = [each for link in book if unit.lockup_gears or not link.lock_up for each in _spread(link, unit)]
     return {link.id: link for stage in STAGES for link in found if link.stage == stage}
 
 
@@ -162,17 +157,17 @@ def _spread(link: ChainLink, unit: UnitSpec) -> list[ChainLink]:
     if not link.of:
         return [link]
     holders = pressed(unit) if link.of == "pressed" else one_ways(unit)
-    return [_for(link, each.element.id, each.stem, each.label) for each in holders]
+    return [_for(link, each) for each in holders]
 
 
-def _for(link: ChainLink, element: str, stem: str, label: str) -> ChainLink:
+def _for(link: ChainLink, holder: HoldingElement) -> ChainLink:
     def named(text: str) -> str:
-        return text.replace("{element}", element).replace("{stem}", stem)
+        return text.replace("{element}", holder.element.id).replace("{stem}", holder.stem)
 
     return msgspec.structs.replace(
         link,
         id=named(link.id),
-        label=link.label.replace("{element}", label),
+        label=link.label.replace("{element}", holder.label),
         events=tuple(named(event) for event in link.events),
         out={named(key): side for key, side in link.out.items()},
         looks={named(key): grade for key, grade in link.looks.items()},

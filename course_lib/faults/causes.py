@@ -18,7 +18,7 @@ from course_lib.faults.measures import Signal, check_exists, exists, nominal
 from course_lib.faults.parts import all_parts
 from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, parameter_place
+from course_lib.vehicle.unit_spec import UnitSpec, parameter_place
 
 NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
 SUDDEN = 1.0  # miles over which a sudden change sets in
@@ -201,13 +201,7 @@ def joint_name(causes: Iterable[Cause]) -> str:
 
 def causes_of(unit: UnitSpec, signal: str) -> tuple[Cause, ...]:
     """The causes that a vehicle with `unit` and that load signal can have."""
-    return _causes_of(unit.name, signal)
-
-
-@cache
-def _causes_of(unit: str, signal: str) -> tuple[Cause, ...]:
-    spec = load_unit(unit)
-    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(spec))
+    return tuple(c for c in all_causes().values() if signal in c.signals and c.fits(unit))
 
 
 def cause_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:

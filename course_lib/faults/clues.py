@@ -107,17 +107,6 @@ def all_clues() -> dict[str, Clue]:
     return {**all_objects(), **all_facts()}
 
 
-def things_left_by(cause: Cause) -> tuple[ObjectClue, ...]:
-    """The things a cause leaves lying about, its own first."""
-    return tuple(all_objects()[left.thing] for left in sorted(cause.leaves, key=lambda left: -left.share))
-
-
-def history_of(cause: Cause) -> tuple[HistoryClue, ...]:
-    """Lines of history that are told of a cause oftener than of most: as its own, or for the job it dates from."""
-    dated = set(cause.dates_from)
-    return tuple(fact for fact in all_facts().values() if cause.id in fact.of or dated & set(fact.when.ago))
-
-
 def clue_chances(
     causes: Sequence[tuple[Cause, ...]], backgrounds: Sequence[Background]
 ) -> dict[str, np.ndarray]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
@@ -11,8 +12,9 @@ import msgspec
 
 from course_lib.base.data_files import read_data
 from course_lib.faults.measures import Signal, check_exists
+from course_lib.shop.findings import Look
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec
 
 NO_PART = "no_part_broken"
 SOUND, WORN, BROKEN = 0, 1, 2
@@ -97,9 +99,23 @@ def part_choices(unit: UnitSpec, signal: str) -> tuple[tuple[str, str], ...]:
     return tuple((part.id, part.label) for part in parts_of(unit, signal))
 
 
-def renew(condition: Condition, unit: str, parts: Iterable[str]) -> Condition:
+def out_of_order(look: Look) -> bool:
+    """Whether a look shows its part worn or broken, on whatever unit."""
+    return any(re.fullmatch(pattern, look.key) and look.grade >= least for pattern, least in _least_grades())
+
+
+@cache
+def _least_grades() -> tuple[tuple[str, int], ...]:
+    """(pattern of keys, grade from which on the part counts as worn or broken) of every look at a part."""
+    looks = [view for part in all_parts().values() for view in part.seen if view.look]
+    pattern = (re.sub(r"{\w+}", r"\\w+", view.look) for view in looks)
+    least = (min(n for n in (view.worn, view.broken) if isinstance(n, int)) for view in looks)
+    return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
+
+
+def renew(condition: Condition, unit: UnitSpec, parts: Iterable[str]) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
-    columns = load_unit(unit).element_ids
+    columns = unit.element_ids
     entries = {name: getattr(condition, name).copy() for name in condition.__slots__}
     for entry in [name for part in parts for name in all_parts()[part].entries]:
         name, _, element = entry.partition("@")

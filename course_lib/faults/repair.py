@@ -14,15 +14,18 @@ from course_lib.faults.background import MOMENTS, Background
 from course_lib.faults.causes import Cause, load_cause
 from course_lib.faults.parts import BROKEN, renew
 from course_lib.faults.stored import Numbers, StoredGrowth, StoredVehicle
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import duty_cycle
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.life import live
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 Watch = Callable[
     [Plant, Condition, Workings], dict[str, np.ndarray]
@@ -54,7 +57,6 @@ class Past:
     background: what befell it besides, a batch of one.
     """
 
-    unit: str
     signal: str
     use: str
     causes: tuple[Cause, ...]
@@ -72,6 +74,16 @@ class Past:
     ahead: dict[str, RepairOutcome] = field(
         default_factory=dict, compare=False
     )  # of `plans`, where they have been driven
+
+    @property
+    def unit(self) -> UnitSpec:
+        """Its transmission."""
+        return self.world.unit
+
+    @property
+    def kind(self) -> VehicleKind:
+        """The kind of vehicle it is."""
+        return VehicleKind(self.unit, self.signal, self.use)
 
     @property
     def miles_since_onset(self) -> float:
@@ -211,10 +223,7 @@ def sound_vehicle_returns(past: Past) -> bool:
     here = np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = (
-        Fleet(past.world.unit, past.use, past.world.base),
-        new_condition(1, len(past.world.unit.elements)),
-    )
+    world, new = Fleet(past.unit, past.use, past.world.base), new_condition(1, len(past.unit.elements))
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
@@ -224,16 +233,16 @@ def _after(past: Past, plan: TrialRepair) -> Fleet:
     """The vehicle after a repair."""
     ill = dict(zip(past.causes, past.world.growths, strict=True))
     growths = tuple(growths_after(past.unit, ill, plan, past.odometer, past.seed))
-    return Fleet(past.world.unit, past.world.use, past.world.base, growths)
+    return Fleet(past.unit, past.world.use, past.world.base, growths)
 
 
 def growths_after(
-    unit: str, ill: dict[Cause, Growth], plan: TrialRepair, odometer: float, seed: int = 0
+    unit: UnitSpec, ill: dict[Cause, Growth], plan: TrialRepair, odometer: float, seed: int = 0
 ) -> Iterator[Growth]:
     """What is left of causes after a repair at an odometer [m]: each of their changes anew after the miles bought, or as it was,
     where the cause is left; where it is put right, frozen in the part it stays in, or gone. seed: of chance, `Cause.occasion`."""
     for cause, growth in ill.items():
-        for (place, share), change in cause.changes(load_unit(unit), growth).items():
+        for (place, share), change in cause.changes(unit, growth).items():
             mine = replace(growth, change=change)
             if cause.id not in plan.corrected:
                 bought = cause.bought_miles(plan.parts, place) * cause.occasion(seed)
@@ -292,12 +301,13 @@ def _join_growths(worlds: list[Fleet], k: int) -> Growth:
     )
 
 
-AS_IT_IS = "unit signal use onset_miles driver severity odometer felt events seed".split()  # of a `Past`
+AS_IT_IS = "signal use onset_miles driver severity odometer felt events seed".split()  # of a `Past`
 
 
 def store(past: Past) -> StoredVehicle:
     """The vehicle of a past as plain numbers."""
     return StoredVehicle(
+        unit=past.unit.name,
         **{name: getattr(past, name) for name in AS_IT_IS},
         causes=tuple(cause.id for cause in past.causes),
         base=_plain(past.world.base),

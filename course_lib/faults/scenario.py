@@ -27,13 +27,16 @@ from course_lib.faults.repair import (
     join_vehicles,
     with_outcomes,
 )
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, new_condition
-from course_lib.vehicle.unit_spec import draw_parameters, load_unit
+from course_lib.vehicle.unit_spec import UnitSpec, draw_parameters, load_unit
 
 GENERATOR_VERSION = 9  # raised when the findings of a seed change
 ONSET_MILES = {
@@ -72,6 +75,7 @@ class Scenario:
     not where the request names it."""
 
     request: Request
+    unit: UnitSpec
     causes: tuple[Cause, ...]
     signal: str
     use: str
@@ -82,9 +86,9 @@ class Scenario:
     driver: str
 
     @property
-    def kind(self) -> tuple[str, str, str]:
+    def kind(self) -> VehicleKind:
         """Unit, load signal and use: what vehicles of one batch have in common."""
-        return self.request.unit, self.signal, self.use
+        return VehicleKind(self.unit, self.signal, self.use)
 
     def distance(
         self, miles: np.ndarray, stage: np.ndarray, driver: np.ndarray, severity: np.ndarray
@@ -107,7 +111,7 @@ def draw_scenario(request: Request, rng: np.random.Generator) -> Scenario:
     one_of("stage", request.stage or STAGES[0], STAGES)
     one_of("use", request.use or "mixed", load_uses().uses)
     one_of("signal", request.signal or unit.signals[0], unit.signals)
-    causes = _draw_causes(request, rng)
+    causes = _draw_causes(request, unit, rng)
     signals = [s for s in unit.signals if all(s in cause.signals for cause in causes)]
     signal = request.signal or str(rng.choice(signals))
     use = request.use or _draw_use(causes, rng)
@@ -118,6 +122,7 @@ def draw_scenario(request: Request, rng: np.random.Generator) -> Scenario:
     low, high = ONSET_MILES[use]
     return Scenario(
         request=request,
+        unit=unit,
         causes=causes,
         signal=signal,
         use=use,
@@ -136,9 +141,8 @@ def _draw_use(causes: tuple[Cause, ...], rng: np.random.Generator) -> str:
     return str(rng.choice(list(ONSET_MILES), p=share / share.sum()))
 
 
-def _draw_causes(request: Request, rng: np.random.Generator) -> tuple[Cause, ...]:
+def _draw_causes(request: Request, unit: UnitSpec, rng: np.random.Generator) -> tuple[Cause, ...]:
     """The cause asked for, or one drawn by how often it is met; and the second one, if any."""
-    unit = load_unit(request.unit)
     signals = [request.signal] if request.signal else list(unit.signals)
     possible = {cause.id: cause for signal in signals for cause in causes_of(unit, signal)}
     asked = [name for name in (request.cause, request.also) if name]
@@ -173,10 +177,7 @@ def find_past(request: Request, rng: np.random.Generator) -> Past:
 def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list[Past | ValueError]:
     """`find_past` for many requests at once, those of the same unit, signal and use in one batch; a failure stands in its place."""
     drawn = [draw_scenario(request, rng) for request, rng in zip(requests, rngs, strict=True)]
-    bases = [
-        draw_parameters(load_unit(d.request.unit), rng, signal=d.signal)
-        for d, rng in zip(drawn, rngs, strict=True)
-    ]
+    bases = [draw_parameters(d.unit, rng, signal=d.signal) for d, rng in zip(drawn, rngs, strict=True)]
     found: list[Past | ValueError] = [ValueError("not looked for yet")] * len(drawn)
     for kind in dict.fromkeys(d.kind for d in drawn):
         here = [i for i, d in enumerate(drawn) if d.kind == kind]
@@ -202,7 +203,8 @@ class ScenarioSearch:
         self.drawn, self.rough = drawn, rough
         # Seven figures are plenty for a life, and half as much to move about.
         self.bases = [{name: value.astype(np.float32) for name, value in base.items()} for base in bases]
-        self.kind = self.unit, self.signal, self.use = drawn[0].kind
+        self.kind = drawn[0].kind
+        self.unit, self.signal, self.use = self.kind
         self.sound = self._aged()
 
     def run(self) -> list[Past | ValueError]:
@@ -215,11 +217,10 @@ class ScenarioSearch:
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
-        elements = len(load_unit(self.unit).elements)
-        new = new_condition(len(self.drawn), elements)
+        new = new_condition(len(self.drawn), len(self.unit.elements))
         fresh = np.array([[any(cause.fresh_unit for cause in d.causes)] for d in self.drawn])
         end = np.where(fresh, 0.0, np.array([[d.onset_miles * units.MILE] for d in self.drawn]))
-        world = join_vehicles([Fleet(load_unit(self.unit), self.use, base) for base in self.bases])
+        world = join_vehicles([Fleet(self.unit, self.use, base) for base in self.bases])
         return live(world, new, np.zeros_like(end), end, np.zeros_like(end), rough=self.rough).condition
 
     def world(self, of: np.ndarray, severity: np.ndarray) -> Fleet:
@@ -229,8 +230,8 @@ class ScenarioSearch:
             mine = severity[of == i]
             base = {name: np.repeat(value, len(mine), axis=0) for name, value in self.bases[i].items()}
             onset = np.full((len(mine), 1), self.drawn[i].onset_miles * units.MILE)
-            growths = tuple(c.growth(load_unit(self.unit), base, mine, onset) for c in self.drawn[i].causes)
-            worlds.append(Fleet(load_unit(self.unit), self.use, base, growths))
+            growths = tuple(c.growth(self.unit, base, mine, onset) for c in self.drawn[i].causes)
+            worlds.append(Fleet(self.unit, self.use, base, growths))
         return join_vehicles(worlds)
 
     def live_on(
@@ -346,7 +347,6 @@ class TriedLives:
         one = np.array([row])
         world = self.world.rows(one)
         return Past(
-            unit=self.search.unit,
             signal=drawn.signal,
             use=drawn.use,
             causes=drawn.causes,

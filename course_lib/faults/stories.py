@@ -24,7 +24,6 @@ from course_lib.faults.stored import Story
 from course_lib.shop import interview
 from course_lib.vehicle.life_events import event_label as event_label
 from course_lib.vehicle.life_events import life_events
-from course_lib.vehicle.unit_spec import load_unit
 
 
 def life_story(past: Past) -> tuple[str, ...]:
@@ -38,9 +37,8 @@ def life_story(past: Past) -> tuple[str, ...]:
 
 def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
     """Events as lines, in the order they happened."""
-    unit = load_unit(past.unit)
     return [
-        f"{mile / units.MILE:,.0f} mi: {event_label(event, unit)}"
+        f"{mile / units.MILE:,.0f} mi: {event_label(event, past.unit)}"
         for event, mile in sorted(events.items(), key=lambda each: each[1])
     ]
 

@@ -2,40 +2,25 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from functools import cache
 
 import numpy as np
 
-from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, all_parts, parts_of
+from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView, parts_of
 from course_lib.shop.batch import BatchFinding, BatchReading, instrument_error
-from course_lib.shop.findings import Finding, Look
+from course_lib.shop.findings import Finding
 from course_lib.shop.holders import holders
 from course_lib.shop.inspect import METHODS
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 Degrees = np.ndarray | int  # of n vehicles (n,), or of one: SOUND, WORN, BROKEN, or whatever is looked at
 ByKey = Mapping[str, Degrees]  # grades of looks, or sides of its spec on which a reading stands: -1, 0, 1
 SIDES = {"below": -1, "above": 1}
-
-
-def out_of_order(look: Look) -> bool:
-    """Whether a look shows its part worn or broken, on whatever unit."""
-    return any(re.fullmatch(pattern, look.key) and look.grade >= least for pattern, least in _least_grades())
-
-
-@cache
-def _least_grades() -> tuple[tuple[str, int], ...]:
-    """(pattern of keys, grade from which on the part counts as worn or broken) of every look at a part."""
-    looks = [view for part in all_parts().values() for view in part.seen if view.look]
-    pattern = (re.sub(r"{\w+}", r"\\w+", view.look) for view in looks)
-    least = (min(n for n in (view.worn, view.broken) if isinstance(n, int)) for view in looks)
-    return tuple(dict.fromkeys(zip(pattern, least, strict=True)))
 
 
 def view_keys(view: PartView, unit: UnitSpec) -> tuple[str, ...]:
@@ -46,7 +31,7 @@ def view_keys(view: PartView, unit: UnitSpec) -> tuple[str, ...]:
     return tuple(filled) if view.of else (key,)
 
 
-def damage_in_findings(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, int]:
+def damage_in_findings(findings: dict[str, Finding], unit: UnitSpec, signal: str) -> dict[str, int]:
     """What findings, by inspection, show of each part that is not sound: part -> WORN or BROKEN."""
     return {part: max(views.values()) for part, views in damaged_views(findings, unit, signal).items()}
 
@@ -64,7 +49,7 @@ def visible_damage(subject: Subject, seeds: Sequence[int] | np.ndarray) -> dict[
 def _shown(subject: Subject, seeds: np.ndarray) -> dict[str, np.ndarray]:
     """The same of a few."""
     unit = subject.unit
-    names = _inspections(unit.name, subject.signal)
+    names = _inspections(unit, subject.signal)
     found = carry_out(subject, [METHODS[name](subject) for name in names])
     wanted = {
         key for part in parts_of(unit, subject.signal) for view in part.seen for key in view_keys(view, unit)
@@ -110,13 +95,13 @@ def _counts(view: PartView, key: str, grade: ByKey, side: ByKey) -> Degrees:
     return degree
 
 
-def damaged_views(findings: dict[str, Finding], unit: str, signal: str) -> dict[str, dict[str, int]]:
+def damaged_views(findings: dict[str, Finding], unit: UnitSpec, signal: str) -> dict[str, dict[str, int]]:
     """The views under which findings, by inspection, show parts that are not sound: part -> key -> WORN or BROKEN."""
     grade, side = _read(findings)
     found: dict[str, dict[str, int]] = {}
-    for part in parts_of(load_unit(unit), signal):
+    for part in parts_of(unit, signal):
         for view in part.seen:
-            for key in view_keys(view, load_unit(unit)):
+            for key in view_keys(view, unit):
                 if key in (grade if view.look else side) and (degree := int(_counts(view, key, grade, side))):
                     found.setdefault(part.id, {})[key] = degree
     return found
@@ -135,11 +120,10 @@ def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:
 
 
 @cache
-def inspection_by_key(unit: str, signal: str) -> dict[str, str]:
+def inspection_by_key(unit: UnitSpec, signal: str) -> dict[str, str]:
     """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
-    spec = load_unit(unit)
-    plant = Plant(spec, nominal_parameters(spec, signal=signal))
-    subject = Subject(plant, new_condition(1, len(spec.elements)), signal, "mixed")
+    plant = Plant(unit, nominal_parameters(unit, signal=signal))
+    subject = Subject(plant, new_condition(1, len(unit.elements)), signal, "mixed")
     found: list[BatchFinding] = carry_out(subject, [method(subject) for method in METHODS.values()])
     place: dict[str, str] = {}
     for name, one in zip(METHODS, found, strict=True):
@@ -149,8 +133,8 @@ def inspection_by_key(unit: str, signal: str) -> dict[str, str]:
 
 
 @cache
-def _inspections(unit: str, signal: str) -> tuple[str, ...]:
+def _inspections(unit: UnitSpec, signal: str) -> tuple[str, ...]:
     """The inspections that hold the views of the parts of a kind of vehicle."""
     place = inspection_by_key(unit, signal)
-    keys = [key for part in parts_of(load_unit(unit), signal) for key in views_of(part, load_unit(unit))]
+    keys = [key for part in parts_of(unit, signal) for key in views_of(part, unit)]
     return tuple(name for name in METHODS if name in {place[key] for key in keys if key in place})

@@ -42,7 +42,7 @@ def stall_heat(*seconds: float, unit: str = "three-speed") -> Table:
     spec = load_unit(unit)
     plant = subject(LessonVehicle(unit=spec.name)).plant
     p = plant.p
-    torque = float(plant.engine_torque(1.0, p.engine_best_speed).max())
+    torque = float(plant.powertrain.engine_torque(1.0, p.engine_best_speed).max())
     power = torque * converter.stall_speed(torque, float(p.converter_capacity.max()))
     density = float(fluid.density(units.from_fahrenheit(180.0), p.fluid_density_15c).max())
     stored = units.from_quart(CONVERTER_QUARTS) * density * float(p.fluid_specific_heat.max())

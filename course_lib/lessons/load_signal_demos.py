@@ -37,7 +37,7 @@ def shifts_by_pedal(*vehicles: str) -> Table:
         one_of("vehicle", name, known)
         plant = subject(known[name]).plant
         for pedal, throttle in PEDALS.items():
-            speeds = plant.upshift_speeds(throttle)[0]
+            speeds = plant.controls.upshift_speeds(throttle)[0]
             rows.append(
                 (f"{known[name].label}, {pedal}", *(f"{units.to_mph(speed):.0f} mph" for speed in speeds))
             )

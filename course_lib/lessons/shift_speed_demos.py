@@ -35,7 +35,10 @@ def balance(*vehicles: str) -> Table:
     sound = subjects[0].plant
     for name, each in zip(vehicles, subjects, strict=True):
         for pedal, throttle in PEDALS.items():
-            late = each.plant.upshift_speeds(throttle)[0] > LATE * sound.upshift_speeds(throttle)[0]
+            late = (
+                each.plant.controls.upshift_speeds(throttle)[0]
+                > LATE * sound.controls.upshift_speeds(throttle)[0]
+            )
             off |= {(len(rows), 2 + 2 * int(shift)) for shift in np.flatnonzero(late)}
             rows.append((f"{known[name].label}, {pedal}", *_cells(each, throttle)))
     shifts = range(1, len(rows[0]) // 2 + 1)
@@ -47,14 +50,17 @@ def balance(*vehicles: str) -> Table:
 
 def waited_for(plant: Plant, throttle: float) -> np.ndarray:
     """Governor pressure [Pa] that each upshift of a vehicle waits for at a pedal position, (S,): spring and load signal."""
-    signal = plant.load_signal(operation("D", throttle=throttle))[:, 0]
-    return (plant.p.shift_spring[:, 0] + plant.p.shift_load[:, 0] * signal[:, None])[0]
+    signal = plant.controls.load_signal(operation("D", throttle=throttle))[:, 0]
+    waited: np.ndarray = (plant.p.shift_spring[:, 0] + plant.p.shift_load[:, 0] * signal[:, None])[0]
+    return waited
 
 
 def _cells(subject: Subject, throttle: float) -> list[str]:
     plant, cells = subject.plant, []
     fastest = float(gives_out(subject, floored=throttle == 1.0)[DRIVE][0])
-    for pressure, speed in zip(waited_for(plant, throttle), plant.upshift_speeds(throttle)[0], strict=True):
+    for pressure, speed in zip(
+        waited_for(plant, throttle), plant.controls.upshift_speeds(throttle)[0], strict=True
+    ):
         cells += [f"{units.to_psi(pressure):.0f} psi", _told(speed, fastest)]
     return cells
 

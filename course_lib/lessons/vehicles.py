@@ -104,7 +104,7 @@ def _lived(described: bytes) -> _Lived:
     base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
     world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
     if vehicle.fitted or vehicle.corrected:
-        condition = renew(condition, vehicle.unit, vehicle.fitted)
+        condition = renew(condition, load_unit(vehicle.unit), vehicle.fitted)
         world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(_left(vehicle, causes, here)))
     back = None
     if vehicle.then_miles:
@@ -129,7 +129,7 @@ def _before(described: bytes) -> _Before:
     return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 
 
-def _causes(vehicle: LessonVehicle, base) -> dict[str, Growth]:
+def _causes(vehicle: LessonVehicle, base: dict[str, np.ndarray]) -> dict[str, Growth]:
     """What each cause changes, from mile 0 on, by the id of the cause."""
     asked = {vehicle.cause: vehicle.severity, vehicle.also: vehicle.also_severity}
     unit, start = load_unit(vehicle.unit), np.zeros((1, 1))
@@ -140,12 +140,12 @@ def _causes(vehicle: LessonVehicle, base) -> dict[str, Growth]:
     }
 
 
-def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here) -> Iterator[Growth]:
+def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here: np.ndarray) -> Iterator[Growth]:
     """What is left of the causes after the repair."""
     corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
     plan = TrialRepair(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
     return growths_after(
-        vehicle.unit, {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
+        load_unit(vehicle.unit), {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
     )
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from course_lib.faults.visible_damage import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots import cooler_picture, curves, dipstick, gauge_faces, pans, plates, reading_rows
 from course_lib.plots.drawing import Picture
 from course_lib.plots.reading_marks import OUTSIDE

@@ -32,7 +32,6 @@ from course_lib.plots.reading_marks import AxisScale, axis_below, in_sentences, 
 from course_lib.shop.graded_scales import all_scales, step_word
 from course_lib.shop.holders import pressed
 from course_lib.vehicle.life_events import event_label as event_label
-from course_lib.vehicle.unit_spec import load_unit
 
 LEFT, RIGHT, FIRST = 2.15, 7.65, 1.1  # in. of paper: the strips, and where the first begins
 STRIP, GAP = 0.72, 0.24
@@ -86,7 +85,7 @@ def life_of(life: Past | Key | LifeTrack, *, verdict: bool, system: str = "works
 
 # ---------------------------------------------------------------------- what is drawn of a life
 def _strips(lived: LifeTrack, system: str) -> list[Strip]:
-    spec, stem = load_unit(lived.past.unit).spec, _worst(lived)
+    spec, stem = lived.past.unit.spec, _worst(lived)
     name = _name(lived, stem)
     found = [
         _measured("Sump temperature", lived.sump_f, "\u00b0F", spec.get("sump_temp_f"), system),
@@ -133,12 +132,12 @@ def _worst(lived: LifeTrack) -> str:
 
 def _name(lived: LifeTrack, stem: str) -> str:
     """How people call an element."""
-    return next(each.label for each in pressed(load_unit(lived.past.unit)) if each.stem == stem)
+    return next(each.label for each in pressed(lived.past.unit) if each.stem == stem)
 
 
 def _happened(past: Past, verdict: bool) -> list[tuple[float, list[str]]]:
     """(miles, what happened there), in order: the causes, the landmarks since then, the complaint."""
-    unit, here = load_unit(past.unit), past.odometer / units.MILE
+    unit, here = past.unit, past.odometer / units.MILE
     told = [(past.onset_miles, cause.label if verdict else "the cause sets in") for cause in past.causes]
     told += [
         (mile / units.MILE, event_label(event, unit))

@@ -24,7 +24,9 @@ from course_lib.shop.apply_chart import tap_range
 from course_lib.shop.gauges import standing
 from course_lib.shop.holders import pressed
 from course_lib.shop.subject import HOT, Subject
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, new_condition
 from course_lib.vehicle.sump_balance import FROM_COLD
 

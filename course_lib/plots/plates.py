@@ -9,7 +9,7 @@ import textwrap
 
 import numpy as np
 
-from course_lib.faults.visible_damage import out_of_order
+from course_lib.faults.parts import out_of_order
 from course_lib.plots.drawing import (
     BOLD,
     GRAPHITE,

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from course_lib.base import units
-from course_lib.base.data_files import read_data
 from course_lib.plots.drawing import (
     BOLD,
     DASHED,
@@ -29,7 +28,7 @@ from course_lib.plots.reading_marks import OUTSIDE, AxisScale, axis_below, axis_
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import Finding, Reading, spec_text
-from course_lib.shop.road_test import Move, MovesFile
+from course_lib.shop.road_moves import Move, all_moves
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 UPPER, LOWER, LEFT, RIGHT = 0.95, 3.9, 1.05, 5.0  # in. of paper: the field of the chart
@@ -98,7 +97,7 @@ def _legs(spec: UnitSpec, found: Mapping[str, Reading], key: str) -> list[ShiftL
 
 def _slips(spec: UnitSpec, found: Mapping[str, Reading]) -> list[tuple[Move, Reading]]:
     """The moves of the road test with by how much it slipped in each."""
-    moves = read_data("road_moves", MovesFile).moves
+    moves = all_moves()
     pairs = [(move, found.get(f"road_{move.key}_slip_rpm")) for move in moves if move.gear in spec.gears]
     return [(move, reading) for move, reading in pairs if reading is not None and reading.value is not None]
 

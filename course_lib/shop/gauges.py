@@ -171,7 +171,7 @@ def _lock_up(subject: Subject) -> Procedure | BatchFinding:
 def _lock_up_sides(subject: Subject) -> Procedure:
     work = yield [cruise(subject), {"lever": "D", "temperature": HOT}]
     line = units.to_psi(work.line)
-    below = line[:, 0] * (1.0 - subject.flat(subject.plant.lockup_share()))
+    below = line[:, 0] * (1.0 - subject.flat(subject.plant.powertrain.lockup_share()))
     open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
     label = "Lock-up apply circuit below line, cruising"
     applied = subject.read("lockup_apply_drop_psi", label, below, "psi", 1.0)
@@ -201,7 +201,7 @@ def cruise(subject: Subject) -> AskedPoint:
 def governor_readings(subject: Subject) -> BatchFinding:
     """The governor curve."""
     speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
-    curve = units.to_psi(subject.plant.governor(speeds[None]))
+    curve = units.to_psi(subject.plant.controls.governor(speeds[None]))
     found = []
     for i, mph in enumerate(GOVERNOR_MPH):
         key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
@@ -214,7 +214,7 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
     """Back pressure ahead of the catalyst, and the vacuum held at a steady 2,500 rpm."""
     plant, idle = subject.plant, subject.plant.p.engine_idle
     fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
-    held = units.to_inhg(plant.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
+    held = units.to_inhg(plant.controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
     rows = (
         ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), "psi", 0.1),
         ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, "psi", 0.1),

@@ -111,7 +111,7 @@ def _on_the_magnet(subject: Subject) -> np.ndarray:
 def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
     """What lies in a pan only when something is wrong."""
     water, dry = subject.parameter("fluid_water"), 1.0 - subject.parameter("fluid_glycol")
-    plugged = subject.flat(subject.plant.strainer_plug(subject.condition))
+    plugged = subject.flat(subject.plant.oil.strainer_plug(subject.condition))
     columns = [each.column for each in pressed(subject.unit)]
     hardest = subject.plant.seal_hardness(subject.condition)[:, 0, columns].max(-1)
     gap, stick = subject.parameter("pump_suction_gap") * 1e6, subject.parameter("sump_gauge_offset")

@@ -24,8 +24,8 @@ from course_lib.shop.holders import pressed
 from course_lib.shop.mobility import where_reached
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, RISING, AskedPoint, Subject
+from course_lib.vehicle.elements import MOST_RUN_UP, TIGHT
 from course_lib.vehicle.felt_troubles import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
-from course_lib.vehicle.oil_circuits import MOST_RUN_UP
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES
 
@@ -37,7 +37,6 @@ COAST_SPEED = units.from_mph(25)
 COAST_TORQUE = 60.0  # N m at the turbine with which a closed throttle brakes, common practice, no source
 DIRECT = 1.0  # ratio of a gear in which the planet pins rest
 WORN_PUMP, PUMP_HUM = 0.35, 0.8  # wear from which a pump hums, and how loud it grows
-TIGHT = 0.45  # share of a sound clearance under which a released element drags
 CRACKED_WANDERS = 6e-4  # m that a converter wanders on a flex plate cracked all round, fitted
 PRESSED_ON = 4.0  # creep per share of the line that stands in a circuit that should be empty
 
@@ -242,7 +241,7 @@ def _pump_noise(subject: Subject, work: Workings) -> np.ndarray:
     viscosity = plant.viscosity(subject.condition, np.array([[HOT]]))[1]
     density = subject.parameter("fluid_density_15c")[:, None]
     asked = subject.parameter("pump_displacement") * drive * FREE_REV / (2.0 * np.pi)
-    got = subject.flat(plant.pump_flow(subject.condition, FREE_REV, viscosity, density))
+    got = subject.flat(plant.oil.pump_flow(subject.condition, FREE_REV, viscosity, density))
     starved = 1.0 - got / np.maximum(asked, 1e-12)
     worn = PUMP_HUM * np.maximum(subject.state("pump") - WORN_PUMP, 0.0)
     return np.maximum.reduce([work.air_time.max(-1), starved, worn, 1.0 - drive])

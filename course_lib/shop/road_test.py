@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
-from typing import Annotated
 
-import msgspec
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.data_files import read_data
 from course_lib.physics.engine import free_speed
 from course_lib.shop.apply_chart import DRIVE, ranges
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
@@ -19,6 +15,7 @@ from course_lib.shop.mobility import NOT_REACHED, gives_out, where_reached
 from course_lib.shop.owner_drive import as_the_owner_drives, morning
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.road_feel import felt_on_the_road, joint_play
+from course_lib.shop.road_moves import Move, all_moves
 from course_lib.shop.subject import HOT, RISING, Subject, slip_until_lifted
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.plant import Plant
@@ -35,33 +32,10 @@ PULLS = (
 )
 
 
-class Move(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One thing the road test asks: a lever, a pedal, a speed and a grade, meant for one gear."""
-
-    key: str
-    label: str
-    lever: str
-    gear: str
-    pedal: Annotated[float, msgspec.Meta(ge=0, le=1)]
-    mph: Annotated[float, msgspec.Meta(ge=0, le=100)]
-    tilt: Annotated[float, msgspec.Meta(ge=-1, le=1)]
-
-
-class MovesFile(msgspec.Struct, frozen=True):
-    """The data file."""
-
-    moves: tuple[Move, ...]
-
-
-@cache
-def _all_moves() -> tuple[Move, ...]:
-    return read_data("road_moves", MovesFile).moves
-
-
 def moves(subject: Subject) -> tuple[Move, ...]:
     """The moves that this unit can be asked for."""
     levers = subject.unit.levers
-    return tuple(each for each in _all_moves() if each.gear in levers.get(each.lever, ()))
+    return tuple(each for each in all_moves() if each.gear in levers.get(each.lever, ()))
 
 
 def road_test(subject: Subject) -> Procedure:
@@ -108,17 +82,17 @@ def _shift_speeds(subject: Subject) -> BatchFinding:
     found = []
     for i, shift in enumerate(subject.unit.shifts):
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
-            speeds = [each.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
+            speeds = [each.controls.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
             fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
             before = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
             label = f"Upshift {shift.label}, {name} pedal"
             found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
-        speeds = [each.downshift_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [each.controls.downshift_speeds()[:, i] for each in (mine, sheet)]
         stays = (*before, ("stays up to a stop", speeds[0] <= 0.0))
         label = f"Downshift {back}, pedal released"
         found += _mph(subject, f"downshift_{down}_mph", label, speeds, stays)
-        speeds = [each.kickdown_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [each.controls.kickdown_speeds()[:, i] for each in (mine, sheet)]
         never = (*before, ("no kickdown", speeds[0] <= 0.0))
         label = f"Kickdown {back}, highest speed, pedal to the floor"
         found += _mph(subject, f"kickdown_{down}_mph", label, speeds, never)

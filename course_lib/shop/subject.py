@@ -23,7 +23,7 @@ from course_lib.vehicle.operating_point import (
 )
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 T = TypeVar("T")
 AskedPoint = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
@@ -139,16 +139,16 @@ class Subject:
     @property
     def sheet(self) -> Subject:
         """The vehicle that the sheets of this unit speak of: sound, new, the same load signal and use."""
-        return _sheet(self.unit.name, self.signal, self.use)
+        return _sheet(self.unit, self.signal, self.use)
 
     def sheet_at(self, points: Sequence[AskedPoint]) -> Workings:
         """What happens at some operating points to the vehicle of the sheets, n = 1."""
         asked = tuple(tuple(point.items()) for point in points)
-        return _sheet_at(self.unit.name, self.signal, self.use, asked)
+        return _sheet_at(self.unit, self.signal, self.use, asked)
 
     def past_shift(self, shift: int, pedal: float) -> float:
         """Road speed [m/s] well past upshift number `shift` of the sheets at a pedal, and short of the next."""
-        speeds = (*_sheet_speeds(self.unit.name, self.signal, pedal), np.inf)
+        speeds = (*_sheet_speeds(self.unit, self.signal, pedal), np.inf)
         return speeds[shift] * min(WELL_PAST, float(np.sqrt(speeds[shift + 1] / speeds[shift])))
 
     # ------------------------------------------------------------------ what it is
@@ -194,19 +194,17 @@ def slip_until_lifted(work: Workings, sound: Workings) -> tuple[np.ndarray, np.n
 
 
 @cache
-def _sheet(unit: str, signal: str, use: str) -> Subject:
-    spec = load_unit(unit)
-    plant = Plant(spec, nominal_parameters(spec, signal=signal))
-    return Subject(plant, new_condition(1, len(spec.elements)), signal, use)
+def _sheet(unit: UnitSpec, signal: str, use: str) -> Subject:
+    plant = Plant(unit, nominal_parameters(unit, signal=signal))
+    return Subject(plant, new_condition(1, len(unit.elements)), signal, use)
 
 
 @cache
-def _sheet_at(unit: str, signal: str, use: str, points: tuple[tuple, ...]) -> Workings:
+def _sheet_at(unit: UnitSpec, signal: str, use: str, points: tuple[tuple, ...]) -> Workings:
     return _sheet(unit, signal, use).at([dict(point) for point in points])
 
 
 @cache
-def _sheet_speeds(unit: str, signal: str, pedal: float) -> tuple[float, ...]:
-    spec = load_unit(unit)
-    plant = Plant(spec, nominal_parameters(spec, signal=signal))
-    return tuple(float(speed) for speed in plant.upshift_speeds(pedal)[0])
+def _sheet_speeds(unit: UnitSpec, signal: str, pedal: float) -> tuple[float, ...]:
+    plant = Plant(unit, nominal_parameters(unit, signal=signal))
+    return tuple(float(speed) for speed in plant.controls.upshift_speeds(pedal)[0])

@@ -64,7 +64,12 @@ def dye_test(subject: Subject) -> BatchFinding:
                 "bell housing, from the pump and its seal: {}",
             ),
             ("dye_pan", "dye", quarts_lost(subject, "leak_pan"), "pan gasket: {}"),
-            ("dye_selector", "dye", quarts_lost(subject, "leak_selector"), "seal of the gear lever shaft: {}"),
+            (
+                "dye_selector",
+                "dye",
+                quarts_lost(subject, "leak_selector"),
+                "seal of the gear lever shaft: {}",
+            ),
             ("dye_line", "dye", quarts_lost(subject, "leak_line"), "cooler lines and their joints: {}"),
         )
     )
@@ -86,7 +91,7 @@ def engine_check(subject: Subject) -> BatchFinding:
 
 def idle_vacuum(subject: Subject) -> BatchReading:
     """Vacuum at the manifold, idling in P."""
-    shown = units.to_inhg(subject.plant.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
+    shown = units.to_inhg(subject.plant.controls.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
     return subject.read(
         "manifold_vacuum_inhg", "Vacuum at the manifold, idle", shown, "inHg", 0.2, decimals=1
     )
@@ -131,7 +136,7 @@ def indicated(subject: Subject, temperature: float = HOT, *, running: bool = Tru
     """What the level indicator shows [in. from the FULL mark], (n,): the fluid, and what is wrong with the indicator."""
     displacement, drive = (subject.parameter(f"pump_{name}") for name in ("displacement", "drive"))
     flow = (displacement * drive * subject.parameter("engine_idle") / (2 * np.pi))[:, None]
-    height = subject.plant.height(subject.condition, np.array([[temperature]]), flow, running=running)
+    height = subject.plant.oil.height(subject.condition, np.array([[temperature]]), flow, running=running)
     shown = (
         subject.flat(height) - subject.parameter("sump_full_height") + subject.parameter("sump_gauge_offset")
     )

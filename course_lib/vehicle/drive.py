@@ -5,10 +5,12 @@ Every array of a `Drive` has one shape, that of the operating points it is asked
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics import converter, engine
 
 TINY = 1e-9
@@ -22,40 +24,40 @@ ROOT_STEPS = (
 class Drive:
     """What drives the gear train at each point."""
 
-    peak_torque: np.ndarray  # N m, of the engine at this pedal
-    peak_speed: np.ndarray  # rad/s
-    free_speed: np.ndarray  # rad/s, without load
-    choke: np.ndarray  # s/rad, back pressure by engine speed, of what halves the torque
-    idle: np.ndarray  # rad/s, below which the idle governor lets no engine fall
-    given: np.ndarray  # rad/s, engine speed held by hand, NaN where it follows from the balance
-    capacity: np.ndarray  # N m s2, of the converter at stall
-    coupling: np.ndarray  # speed ratio where the stator lets go
-    stall_ratio: np.ndarray  # torque ratio at stall, with its stator as it is
-    stator_lock: np.ndarray  # share by which the stator cannot turn
-    lockup: np.ndarray  # N m that the lock-up lining holds, 0 off
+    peak_torque: Array  # N m, of the engine at this pedal
+    peak_speed: Array  # rad/s
+    free_speed: Array  # rad/s, without load
+    choke: Array  # s/rad, back pressure by engine speed, of what halves the torque
+    idle: Array  # rad/s, below which the idle governor lets no engine fall
+    given: Array  # rad/s, engine speed held by hand, NaN where it follows from the balance
+    capacity: Array  # N m s2, of the converter at stall
+    coupling: Array  # speed ratio where the stator lets go
+    stall_ratio: Array  # torque ratio at stall, with its stator as it is
+    stator_lock: Array  # share by which the stator cannot turn
+    lockup: Array  # N m that the lock-up lining holds, 0 off
 
-    def at(self, index) -> Drive:
+    def at(self, index: Places | Flags | tuple[Places, ...]) -> Drive:
         """The same for some of the points."""
         return Drive(**{f.name: getattr(self, f.name)[index] for f in fields(Drive)})
 
     # ------------------------------------------------------------------ torques
-    def engine_torque(self, speed):
+    def engine_torque(self, speed: Array) -> Array:
         """Torque [N m] the engine gives at a speed."""
         free = engine.engine_torque(speed, self.peak_torque, self.peak_speed, self.free_speed)
         return free * engine.choked_torque_share(self.choke * speed * engine.TORQUE_PRESSURE)
 
-    def lining(self, speed, fluid):
+    def lining(self, speed: Array, fluid: Array) -> Array:
         """Torque [N m] of the lock-up lining: its grip, but no more than the engine has left beside what the fluid takes."""
         if not self.lockup.any():
             return self.lockup
         return np.clip(self.engine_torque(speed) - fluid, 0.0, self.lockup)
 
-    def torques(self, speed, turbine):
+    def torques(self, speed: Array, turbine: Array) -> tuple[Array, Array]:
         """Turbine torque and torque taken from the engine [N m]."""
         given, taken = self._torques(speed, turbine)
         return np.maximum(given, 0.0), taken
 
-    def _torques(self, speed, turbine):
+    def _torques(self, speed: Array, turbine: Array) -> tuple[Array, Array]:
         """The same; below 0 where a stator that cannot turn brakes more than the pump drives."""
         ratio = turbine / np.maximum(speed, TINY)
         fluid = converter.pump_torque(speed, ratio, self.capacity, self.coupling)
@@ -66,11 +68,11 @@ class Drive:
         return given + lining, fluid + lining
 
     # ------------------------------------------------------------------ speeds
-    def _ruled(self, speed):
+    def _ruled(self, speed: Array) -> Array:
         """The speed that hand or idle governor leave."""
         return np.where(np.isnan(self.given), np.maximum(speed, self.idle), self.given)
 
-    def _root(self, square, linear, plain, above):
+    def _root(self, square: Array, linear: Array, plain: Array, above: Flags) -> Array:
         """Engine speed at which square w^2 + linear w + plain, what is taken, is what the engine gives; exact, without a choke.
 
         above: whether it lies past the peak. Both sides are quadratics in the speed: the root at which taking overtakes giving.
@@ -101,7 +103,7 @@ class Drive:
             speed = np.where(self.choke > 0.0, np.maximum(speed - away / np.maximum(fall, TINY), 0.0), speed)
         return speed
 
-    def free(self, turbine):
+    def free(self, turbine: Array) -> Array:
         """Engine speed [rad/s] with a turbine that turns at `turbine` and slips nowhere."""
         x = turbine / self.coupling
         lam, kink = self.capacity, np.maximum(x, TINY)
@@ -117,7 +119,7 @@ class Drive:
         speed = np.where(self.engine_torque(turbine) <= self.lockup, turbine, np.maximum(speed, turbine))
         return self._ruled(speed)
 
-    def _gives(self, torque):
+    def _gives(self, torque: Array) -> Array:
         """Engine speed past the peak at which it gives just `torque`; its idle where it never gives as much."""
         bend = engine.STEEP / (self.free_speed / self.peak_speed - 1.0) ** 2
         curve = self.peak_torque * bend / self.peak_speed**2
@@ -126,13 +128,13 @@ class Drive:
         speed = (np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0)) - b) / (2.0 * a)
         return self._ruled(np.where(self.engine_torque(self.peak_speed) > torque, speed, self.idle))
 
-    def _speed_of(self, share):
+    def speed_of(self, share: Array) -> Array:
         """Engine speed at which the converter takes `share` of its stall torque."""
         square, peak = self.capacity * share, self.peak_speed
         above = square * peak**2 + self.lockup < self.peak_torque / (1.0 + self.choke * peak)
         return self._ruled(self._root(square, 0.0 * square, self.lockup, above))
 
-    def race(self, limit, ratio, asked):
+    def race(self, limit: Array, ratio: Array, asked: Array) -> tuple[Array, Array]:
         """Engine and turbine speed [rad/s] at which the turbine torque has come down to `limit` [N m].
 
         ratio, asked: speed ratio and turbine torque without slip, from which the turbine runs up. The torque falls steadily
@@ -145,16 +147,16 @@ class Drive:
         search = (share >= converter.AT_COUPLING) | (self.stator_lock > 0.0)
         if np.any(search):
             some = self.at(search)
-            found[search] = some._ratio_at(limit[search], ratio[search], asked[search])
-            speed[search] = some._speed_of(converter.capacity_share(found[search], some.coupling))
+            found[search] = some.ratio_at(limit[search], ratio[search], asked[search])
+            speed[search] = some.speed_of(converter.capacity_share(found[search], some.coupling))
         return speed, found * speed
 
-    def _ratio_at(self, limit, low, asked):
+    def ratio_at(self, limit: Array, low: Array, asked: Array) -> Array:
         """Speed ratio from `low` up at which the turbine torque is `limit`: short of the coupling point, or past it where a
         stator that cannot turn brakes there. asked: the turbine torque at `low`."""
 
-        def left_over(ratio):
-            speed = self._speed_of(converter.capacity_share(ratio, self.coupling))
+        def left_over(ratio: Array) -> Array:
+            speed = self.speed_of(converter.capacity_share(ratio, self.coupling))
             return self._torques(speed, ratio * speed)[0] - limit
 
         middle = left_over(self.coupling)
@@ -168,20 +170,22 @@ class Drive:
         return falling_root(left_over, (bottom, at_bottom), (np.maximum(top, bottom), at_top), ROOT_STEPS)
 
 
-def falling_root(function, low, high, steps: int):
+def falling_root(
+    function: Callable[[Array], Array], low: tuple[Array, Array], high: tuple[Array, Array], steps: int
+) -> Array:
     """Where a falling function of arrays is 0: false position after Anderson and Bjoerck.
 
     An end that stays twice counts for less, by as much as the other has shrunk, or for half of it.
 
     low, high: the ends (place, value) of the bracket.
     """
-    (low, left), (high, right) = low, high
+    (bottom, left), (top, right) = low, high
     old = np.zeros_like(left)
-    middle = low
+    middle = bottom
     for _ in range(steps):
         width = left - right
         part = np.where(width > TINY, left / np.where(width > TINY, width, 1.0), 0.0)
-        middle = low + (high - low) * np.clip(part, 0.0, 1.0)
+        middle = bottom + (top - bottom) * np.clip(part, 0.0, 1.0)
         value = function(middle)
         up = value > 0.0
         moved = np.where(up, left, right)
@@ -189,7 +193,7 @@ def falling_root(function, low, high, steps: int):
         kept = np.where(kept > 0.0, kept, 0.5)
         right = np.where(up & (old > 0.0), kept * right, right)
         left = np.where(~up & (old < 0.0), kept * left, left)
-        low, left = np.where(up, middle, low), np.where(up, value, left)
-        high, right = np.where(up, high, middle), np.where(up, right, value)
+        bottom, left = np.where(up, middle, bottom), np.where(up, value, left)
+        top, right = np.where(up, top, middle), np.where(up, right, value)
         old = np.where(up, 1.0, -1.0)
     return middle

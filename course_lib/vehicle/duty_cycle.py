@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array, Values
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import Operation, operation
@@ -52,12 +53,12 @@ class DutyCycle:
 
     names: tuple[str, ...]
     op: Operation
-    seconds: np.ndarray
-    spell: np.ndarray
+    seconds: Array
+    spell: Array
     stops: float
     services: float
 
-    def spent(self, stops, standing):
+    def spent(self, stops: Values, standing: Values) -> Array:
         """Seconds a meter at each point (n, m) of an owner who stops and stands so many times as much."""
         still = self.op.road_speed == 0.0
         moving_off = (self.op.road_speed < SETTING_OFF) & ~still

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import msgspec
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags
 from course_lib.physics import gearset
 from course_lib.vehicle.unit_spec import Element, UnitSpec
 
@@ -19,10 +21,10 @@ class Caught(msgspec.Struct, frozen=True):
     speed between the two members of the slipping one, per turbine speed.
     """
 
-    ratio: np.ndarray
-    share: np.ndarray
-    helped: np.ndarray
-    relative: np.ndarray
+    ratio: Array
+    share: Array
+    helped: Array
+    relative: Array
 
 
 class GearTables(msgspec.Struct, frozen=True):
@@ -35,13 +37,13 @@ class GearTables(msgspec.Struct, frozen=True):
     becomes of a gear when one of its elements slips.
     """
 
-    applied: np.ndarray
-    share: np.ndarray
-    relative: np.ndarray
-    ratio: np.ndarray
-    before: np.ndarray
-    takes: np.ndarray
-    couple: np.ndarray
+    applied: Array
+    share: Array
+    relative: Array
+    ratio: Array
+    before: Array
+    takes: Array
+    couple: Array
     caught: Caught
 
     @property
@@ -50,7 +52,7 @@ class GearTables(msgspec.Struct, frozen=True):
         return tuple((int(i), int(j)) for i, j in zip(*np.nonzero(self.couple), strict=True) if i != j)
 
     @property
-    def upshifted(self) -> np.ndarray:
+    def upshifted(self) -> Flags:
         """Whether a gear is reached by an upshift, (G,)."""
         return self.before > 0
 
@@ -83,7 +85,7 @@ def gear_tables(unit: UnitSpec) -> GearTables:
     idle = applied[unit.gear_index(unit.levers["N"][0])]
     for gears in unit.levers.values():
         rows = [unit.gear_index(gear) for gear in gears]
-        for low, high in zip(rows[:-1], rows[1:], strict=True):
+        for low, high in pairwise(rows):
             before[high] = ratio[low]
             takes[high] = applied[high] * (1.0 - applied[low])
     takes[before == 0] *= 1.0 - idle
@@ -92,7 +94,7 @@ def gear_tables(unit: UnitSpec) -> GearTables:
     return GearTables(applied, share, relative, ratio, before, takes, couple, _caught(unit))
 
 
-def _driven(unit: UnitSpec, elements: list[Element]) -> tuple[float, np.ndarray, np.ndarray] | None:
+def _driven(unit: UnitSpec, elements: list[Element]) -> tuple[float, Array, Array] | None:
     """Ratio of the train with `elements` applied, and by element of the unit torque and relative speed; None where none drives."""
     if not _drives(unit, elements):
         return None
@@ -136,7 +138,7 @@ def _locking(unit: UnitSpec, column: int) -> float:
     return 0.0
 
 
-def _lower_gear(unit: UnitSpec, elements: list[Element], ratio: float):
+def _lower_gear(unit: UnitSpec, elements: list[Element], ratio: float) -> tuple[float, Array, Array] | None:
     """The nearest lower gear that one more one-way clutch makes of `elements`; None where there is none."""
     found = []
     for column, each in enumerate(unit.elements):

@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Rows
+from course_lib.vehicle.parameters import ParameterSet
+
 FADE = 1.0  # m over which a passing event is gone
 
 
@@ -17,25 +20,25 @@ class Growth:
     A change that lasts (an event such as one bad tow) is gone so far after its onset; otherwise it is there for good.
     """
 
-    change: dict[str, np.ndarray]
-    onset: np.ndarray
-    over: np.ndarray
-    lasts: np.ndarray = field(default_factory=lambda: np.full((1, 1), np.inf))
+    change: ParameterSet
+    onset: Array
+    over: Array
+    lasts: Array = field(default_factory=lambda: np.full((1, 1), np.inf))
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "lasts", np.broadcast_to(self.lasts, self.onset.shape))
 
-    def share(self, odometer):
+    def share(self, odometer: Array) -> Array:
         """How much of the change is there at `odometer` (n, 1): 0 before onset, 1 when full grown, 0 when it has passed."""
         left = np.clip((self.onset + self.lasts - odometer) / FADE, 0.0, 1.0)
         return np.minimum(np.clip((odometer - self.onset) / self.over, 0.0, 1.0), left)
 
-    def edges(self) -> tuple[np.ndarray, ...]:
+    def edges(self) -> tuple[Array, ...]:
         """Odometers (n, 1) at which the share of the change bends."""
         end = self.onset + self.lasts
         return self.onset, self.onset + self.over, end - FADE, end
 
-    def rows(self, rows) -> Growth:
+    def rows(self, rows: Rows) -> Growth:
         """The same for some of the vehicles only."""
         change = {name: value[rows] for name, value in self.change.items()}
         return Growth(change=change, onset=self.onset[rows], over=self.over[rows], lasts=self.lasts[rows])

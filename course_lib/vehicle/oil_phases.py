@@ -7,141 +7,145 @@ pump with it: the pressure is worked anew at that speed until speed and pressure
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from course_lib.vehicle.drive import Drive
-from course_lib.vehicle.oil_circuits import Elements, line_balance
+from course_lib.base.arrays import Array, Places
+from course_lib.vehicle.elements import Elements
+from course_lib.vehicle.oil_circuits import line_balance
+from course_lib.vehicle.oil_supply import OilSupply
+from course_lib.vehicle.powertrain import FreeRun
 from course_lib.vehicle.slipping import LEAST_ASKED, Free, Running, Train, racing_speed, running, weakest
+from course_lib.vehicle.vehicles import TINY
 
-if TYPE_CHECKING:
-    from course_lib.vehicle.plant import Plant
-
-TINY = 1e-9
 GULPS = 4e-3  # share of time with air from which it counts
-SETTLED = 8  # passes to the racing speed, at most, where it is wanted as exactly as can be
 AGREES = 3.0  # rad/s between the speed at which the pressure was taken and the one that follows
 
 
 class Supply(NamedTuple):
-    """Oil supply at each point while the pump draws fluid, (n, m): pressures [Pa], flows [m3/s], and what elements hold [N m]."""
+    """Pressures at each point while the pump draws fluid, (n, m), and what elements hold."""
 
-    goal: np.ndarray
-    flow: np.ndarray
-    inner: np.ndarray  # m3/s/Pa that pump and body leak
-    line: np.ndarray
-    fed: np.ndarray  # of the circuits
-    bears: np.ndarray  # (E, n, m)
+    goal: Array  # Pa
+    line: Array  # Pa
+    fed: Array  # Pa, of the circuits
+    bears: Array  # (E, n, m) N m
 
 
 @dataclass(slots=True)
 class Runs:
     """How every point runs, (n, m): means over both phases, but the line pressure of each. By element (E, n, m)."""
 
-    line: np.ndarray
-    drawing: np.ndarray
-    gulping: np.ndarray
-    flow: np.ndarray
-    speed: np.ndarray
-    surplus: np.ndarray
-    pull: np.ndarray
-    loss: np.ndarray
-    engine_power: np.ndarray
-    converter_loss: np.ndarray
-    power: np.ndarray
-    held: np.ndarray
-    bears: np.ndarray
-    fed: np.ndarray
+    line: Array
+    drawing: Array
+    gulping: Array
+    flow: Array
+    speed: Array
+    surplus: Array
+    pull: Array
+    loss: Array
+    engine_power: Array
+    converter_loss: Array
+    power: Array
+    held: Array
+    bears: Array
+    fed: Array
 
 
 @dataclass(slots=True)
 class _Listed:
     """Pressure, flow and grip worked at one engine speed, on the list (K,); bears (K, E)."""
 
-    line: np.ndarray
-    flow: np.ndarray
-    bears: np.ndarray
-    fed: np.ndarray  # (E, K)
+    line: Array
+    flow: Array
+    bears: Array
+    fed: Array  # (E, K)
 
 
 class Phases:
     """Works out `Runs` of a batch at its points."""
 
-    def __init__(
-        self, plant: Plant, elements: Elements, drive: Drive, road, supply: Supply, air, free: tuple
-    ) -> None:
-        self.plant, self.elements, self.supply, self.air = plant, elements, supply, air
-        self.speed, self.torque, self.taken, self.turbine = free
-        share = np.moveaxis(plant.share[elements.gear], -1, 0)
-        joint = np.tensordot(plant.tables.couple.astype(plant.dtype), supply.bears, 1)
-        self.share, p = share, plant.p
-        self.shaft = np.where(p.vehicle_shaft < 1.0, p.vehicle_shaft * p.engine_torque, np.inf)
-        limit = np.minimum(weakest(share, joint).min(0), self.shaft)
-        drawing = np.nonzero((self.torque > limit) & (self.torque > LEAST_ASKED))
-        gulping = np.nonzero(air > GULPS)
+    def __init__(self, elements: Elements, run: FreeRun, supply: Supply) -> None:
+        self.vehicles, self.elements, self.supply = elements.vehicles, elements, supply
+        self.free_run, self.oil = run, elements.oil
+        v, p = self.vehicles, self.vehicles.p
+        self.share: Array = np.moveaxis(v.share[elements.gear], -1, 0)
+        joint = np.tensordot(v.tables.couple.astype(v.dtype), supply.bears, 1)
+        self.shaft: Array = np.where(p.vehicle_shaft < 1.0, p.vehicle_shaft * p.engine_torque, np.inf)
+        limit = np.minimum(weakest(self.share, joint).min(0), self.shaft)
+        drawing = np.nonzero((run.torque > limit) & (run.torque > LEAST_ASKED))
+        gulping = np.nonzero(self.oil.air > GULPS)
         self.i, self.j = (np.concatenate(pair) for pair in zip(drawing, gulping, strict=True))
         self.drawn = len(drawing[0])  # the first so many of the list draw fluid, the others gulp
         self.gulps = np.arange(len(self.i)) >= self.drawn
-        self.drive = drive.at((self.i, self.j))
-        here = (x[self.i, self.j].astype(float) for x in (self.speed, self.turbine, self.torque))
-        self.free, self.train = Free(*here), self._train(road[self.i, self.j])
+        self.drive = run.drive.at((self.i, self.j))
+        here = (x[self.i, self.j].astype(float) for x in (run.speed, run.turbine, run.torque))
+        self.free, self.train = Free(*here), self._train(run.road[self.i, self.j])
 
     def run(self) -> Runs:
         """The whole grid."""
-        s = self.supply
+        s, r = self.supply, self.free_run
         out = Runs(
-            line=s.line.copy(), drawing=s.line.copy(), gulping=s.line.copy(), flow=s.flow.copy(),
-            speed=self.speed.copy(), surplus=np.zeros_like(self.torque), pull=self.torque.copy(),
-            loss=np.zeros_like(self.torque), engine_power=self.taken * self.speed,
-            converter_loss=self.taken * self.speed - self.torque * self.turbine,
-            power=np.zeros_like(s.bears), held=self.share * self.torque, bears=s.bears.copy(),
+            line=s.line.copy(),
+            drawing=s.line.copy(),
+            gulping=s.line.copy(),
+            flow=self.oil.flow.copy(),
+            speed=r.speed.copy(),
+            surplus=np.zeros_like(r.torque),
+            pull=r.torque.copy(),
+            loss=np.zeros_like(r.torque),
+            engine_power=r.taken * r.speed,
+            converter_loss=r.taken * r.speed - r.torque * r.turbine,
+            power=np.zeros_like(s.bears),
+            held=self.share * r.torque,
+            bears=s.bears.copy(),
             fed=self.elements.circuits.spread(s.fed, s.bears.shape),
-        )  # fmt: skip
+        )
         if len(self.i):
             listed, found = self._raced(self._unraced(out.fed))
             self._fill(out, listed, found)
         return out
 
     # ------------------------------------------------------------------ on the list
-    def _worked(self, index, speed) -> _Listed:
+    def _worked(self, index: Places, speed: Array | None) -> _Listed:
         """Pressure and grip at some places of the list, the pump turned at `speed` [rad/s].
 
         A choked suction lets no more flow through a faster pump, but no less either.
         """
         i, j, gulps = self.i[index], self.j[index], self.gulps[index]
-        plant, e, s, p = self.plant, self.elements, self.supply, self.plant.p
-        flow = s.flow[i, j]
+        e, s, oil, p = self.elements, self.supply, self.oil, self.vehicles.p
+        flow = oil.flow[i, j]
         if speed is not None:
-            faster = plant.pump_flow(e.condition, speed, e.viscosity[i, j], e.density[i, j], i)
+            supply = OilSupply(self.vehicles)
+            faster = supply.pump_flow(e.condition, speed, oil.viscosity[i, j], oil.density[i, j], i)
             flow = np.maximum(flow, faster)
         drawn = flow * (1.0 - gulps * p.sump_gulp_air[i, 0])
         some = e.among(i, j)
         valve = (p.line_droop[i, 0], p.line_nominal_flow[i, 0])
-        goal, inner = (np.broadcast_to(x, s.line.shape)[i, j] for x in (s.goal, s.inner))
+        goal, inner = (np.broadcast_to(x, s.line.shape)[i, j] for x in (s.goal, oil.inner))
         line, fed = line_balance(some, goal, drawn, inner, valve)
-        bears = e.bears(some, fed, e.gear[i, j], e.temperature[i, j], i)
+        bears = e.bears(some, fed, e.gear[i, j], oil.temperature[i, j], i)
         return _Listed(line, flow, bears.T.astype(float), some.spread(fed, bears.shape))
 
-    def _unraced(self, fed) -> _Listed:
+    def _unraced(self, fed: Array) -> _Listed:
         """The list at the speeds of the free engines: known from the grid but for the gulps; fed (E, n, m)."""
         i, j, s = self.i, self.j, self.supply
-        listed = _Listed(s.line[i, j], s.flow[i, j], s.bears[:, i, j].T.astype(float), fed[:, i, j])
+        listed = _Listed(s.line[i, j], self.oil.flow[i, j], s.bears[:, i, j].T.astype(float), fed[:, i, j])
         index = np.arange(self.drawn, len(i))
         if len(index):
             here = self._worked(index, None)
             _store(listed, index, here, here.bears)
         return listed
 
-    def _train(self, road) -> Train:
+    def _train(self, road: Array) -> Train:
         """The gear train at the points of the list."""
-        plant, e = self.plant, self.elements
-        solid = np.zeros((len(self.i), len(plant.is_band)))
-        for column in plant.one_ways:
-            solid[:, column] = plant.solid(e.condition, column)[self.i, 0]
-        return Train(plant.tables, e.gear[self.i, self.j], road.astype(float), solid, self.shaft[self.i, 0])
+        v, e = self.vehicles, self.elements
+        solid = np.zeros((len(self.i), len(v.is_band)))
+        for column in v.one_ways:
+            solid[:, column] = v.solid(e.condition, column)[self.i, 0]
+        return Train(v.tables, e.gear[self.i, self.j], road.astype(float), solid, self.shaft[self.i, 0])
 
-    def _speed(self, index, bears):
+    def _speed(self, index: Places, bears: Array) -> Array:
         """Engine speed [rad/s] at some places of the list, whose elements can hold `bears`."""
         return racing_speed(self.train.at(index), self.drive.at(index), self.free.at(index), bears)
 
@@ -152,7 +156,7 @@ class Phases:
         low_gap = asked - low
         high, high_bears, high_gap = low.copy(), low_bears.copy(), np.zeros_like(low)
         index = np.flatnonzero(low_gap > AGREES)
-        for turn in range(self.plant.passes):
+        for turn in range(self.vehicles.passes):
             if not len(index):
                 break
             here = self._worked(index, asked[index])
@@ -182,7 +186,7 @@ class Phases:
         out.flow[i, j] = listed.flow[draws]
         out.bears[:, i, j], out.fed[:, i, j] = listed.bears[draws].T, listed.fed[:, draws]
         i, j = self.i[gulps], self.j[gulps]
-        part = self.air[i, j]
+        part = self.oil.air[i, j]
         out.gulping[i, j] = listed.line[gulps]
         for name in same:
             value = getattr(out, name)
@@ -199,7 +203,7 @@ class Phases:
             value[:, i, j] += part * (other[:, gulps] - value[:, i, j])
 
 
-def _store(listed: _Listed, index, here: _Listed, bears) -> None:
+def _store(listed: _Listed, index: Places, here: _Listed, bears: Array) -> None:
     """Write what was worked at some places of the list into it."""
     listed.line[index], listed.flow[index], listed.bears[index] = here.line, here.flow, bears
     listed.fed[:, index] = here.fed

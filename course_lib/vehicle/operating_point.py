@@ -5,10 +5,13 @@ Shapes: n vehicles, m operating points, E holding elements, p = 2 phases of the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
+from numpy.typing import ArrayLike, DTypeLike
 
+from course_lib.base.arrays import Array, Flags, Places, Rows
 from course_lib.base.guards import between, one_of
 
 SHORTEST_SLIDE = 0.05  # s
@@ -25,15 +28,15 @@ class Operation:
     """
 
     lever: tuple[str, ...]
-    throttle: np.ndarray
-    road_speed: np.ndarray
-    tilt: np.ndarray
-    engine_speed: np.ndarray
-    signal: np.ndarray
-    temperature: np.ndarray
-    loaded: np.ndarray
-    nudged: np.ndarray
-    cold_soaked: np.ndarray
+    throttle: Array
+    road_speed: Array
+    tilt: Array
+    engine_speed: Array
+    signal: Array
+    temperature: Array
+    loaded: Array
+    nudged: Array
+    cold_soaked: Array
 
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
@@ -42,7 +45,7 @@ class Operation:
                 f"operation arrays must have one length, got {sorted(sizes)}. Give one entry per point."
             )
 
-    def astype(self, dtype) -> Operation:
+    def astype(self, dtype: DTypeLike) -> Operation:
         """The same with numbers of that type."""
         return Operation(lever=self.lever, **{name: getattr(self, name).astype(dtype) for name in NUMBERS})
 
@@ -60,7 +63,7 @@ ALLOWED = {
 NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
 
 
-def operation(lever, **numbers) -> Operation:
+def operation(lever: str | Sequence[str], **numbers: ArrayLike) -> Operation:
     """An `Operation` from scalars or lists by its field names, each stretched to the longest; what is left out is 0 or NaN.
 
     Raises ValueError for a name that is none, or a number outside `ALLOWED`.
@@ -87,20 +90,20 @@ class Condition:
     1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1; soaked, lining paper in water, 0 to 1.
     """
 
-    oxidation: np.ndarray
-    lost: np.ndarray
-    pump: np.ndarray
-    bushing: np.ndarray
-    planetary: np.ndarray
-    lockup: np.ndarray
-    driveline: np.ndarray
-    lining: np.ndarray
-    char: np.ndarray
-    seal: np.ndarray
-    holding: np.ndarray
-    soaked: np.ndarray
+    oxidation: Array
+    lost: Array
+    pump: Array
+    bushing: Array
+    planetary: Array
+    lockup: Array
+    driveline: Array
+    lining: Array
+    char: Array
+    seal: Array
+    holding: Array
+    soaked: Array
 
-    def rows(self, rows) -> Condition:
+    def rows(self, rows: Rows) -> Condition:
         """Some of the vehicles."""
         return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
@@ -115,20 +118,20 @@ def new_condition(cases: int, elements: int) -> Condition:
     return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
 
 
-def packed(condition: Condition) -> np.ndarray:
+def packed(condition: Condition) -> Array:
     """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
     entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
     return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
 
 
-def unpacked(state: np.ndarray, dtype=float) -> Condition:
+def unpacked(state: Array, dtype: DTypeLike = float) -> Condition:
     """The conditions of rows (n, k)."""
     plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
     parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
     return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
 
 
-def spread(values: dict[str, float], elements: int) -> np.ndarray:
+def spread(values: dict[str, float], elements: int) -> Array:
     """One value of each entry name, laid out like a row (k,)."""
     return np.repeat(
         [values[n] for n in PLAIN + PER_ELEMENT], [1] * len(PLAIN) + [elements] * len(PER_ELEMENT)
@@ -143,52 +146,50 @@ POINTS_LAST = {"line_phase"}  # (p, n, m); all else is (n, m) or (n, m, E)
 class Workings:
     """What happens at each operating point. (n, m) unless said otherwise; p = 2 phases of the oil, E elements."""
 
-    temperature: np.ndarray  # K, sump
-    height: np.ndarray  # m, fluid in the pan
-    air_time: np.ndarray  # share of time the pump gulps air
-    signal: np.ndarray  # load signal at the valve, 0 to 1
-    gear: np.ndarray  # row of the unit's gear table
-    engine_speed: np.ndarray  # rad/s, that of the racing engine where something slips, mean over phases
-    engine_power: np.ndarray  # W taken from the engine, mean over phases
-    converter_loss: np.ndarray  # W left in converter and lock-up lining, mean over phases
-    turbine_torque: np.ndarray  # N m asked of the gear train
-    line_phase: np.ndarray  # (p, n, m) Pa
-    line: np.ndarray  # Pa, mean that a gauge settles to
-    line_low: np.ndarray  # Pa, low end of the needle's swing
-    circuit: np.ndarray  # (n, m, E) Pa, mean, 0 where not applied
-    spill: np.ndarray  # m3/s, mean
-    capacity: np.ndarray  # (n, m, E) N m that each applied element can hold, mean over phases
-    held: (
-        np.ndarray
-    )  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
-    loss: np.ndarray  # share of the asked torque that finds no hold, mean over phases
-    slip: np.ndarray  # rad/s of the turbine side, mean over phases
-    slip_power: np.ndarray  # (n, m, E) W
-    drag_power: np.ndarray  # (n, m, E) W in elements that should be free
-    tie_up: np.ndarray  # share of the turbine torque with which elements fight each other
-    judder: np.ndarray  # 0 smooth; past 1 it shakes
-    lockup_on: np.ndarray  # 0 or 1, the lock-up clutch is commanded
-    lockup_slip: np.ndarray  # rad/s in the lock-up clutch
-    lockup_power: np.ndarray  # W into its lining
-    exhaust: np.ndarray  # Pa, back pressure
-    drive_torque: np.ndarray  # N m that reaches the wheels' side of the gear train
-    heat: np.ndarray  # W into the fluid
-    cooler_flow: np.ndarray  # m3/s
-    cooler_conductance: np.ndarray  # W/K
-    case_conductance: np.ndarray  # W/K
-    settled: np.ndarray  # K, sump temperature that this heat leads to
-    boils_over: np.ndarray  # (n, 1) bool, no balance below the temperature at which fluid leaves by the vent
-    clearance: np.ndarray = field(repr=False)  # (n, 1, E) m
+    temperature: Array  # K, sump
+    height: Array  # m, fluid in the pan
+    air_time: Array  # share of time the pump gulps air
+    signal: Array  # load signal at the valve, 0 to 1
+    gear: Places  # row of the unit's gear table
+    engine_speed: Array  # rad/s, that of the racing engine where something slips, mean over phases
+    engine_power: Array  # W taken from the engine, mean over phases
+    converter_loss: Array  # W left in converter and lock-up lining, mean over phases
+    turbine_torque: Array  # N m asked of the gear train
+    line_phase: Array  # (p, n, m) Pa
+    line: Array  # Pa, mean that a gauge settles to
+    line_low: Array  # Pa, low end of the needle's swing
+    circuit: Array  # (n, m, E) Pa, mean, 0 where not applied
+    spill: Array  # m3/s, mean
+    capacity: Array  # (n, m, E) N m that each applied element can hold, mean over phases
+    held: Array  # (n, m, E) N m that each element bears, with what couples the same members, mean over phases
+    loss: Array  # share of the asked torque that finds no hold, mean over phases
+    slip: Array  # rad/s of the turbine side, mean over phases
+    slip_power: Array  # (n, m, E) W
+    drag_power: Array  # (n, m, E) W in elements that should be free
+    tie_up: Array  # share of the turbine torque with which elements fight each other
+    judder: Array  # 0 smooth; past 1 it shakes
+    lockup_on: Array  # 0 or 1, the lock-up clutch is commanded
+    lockup_slip: Array  # rad/s in the lock-up clutch
+    lockup_power: Array  # W into its lining
+    exhaust: Array  # Pa, back pressure
+    drive_torque: Array  # N m that reaches the wheels' side of the gear train
+    heat: Array  # W into the fluid
+    cooler_flow: Array  # m3/s
+    cooler_conductance: Array  # W/K
+    case_conductance: Array  # W/K
+    settled: Array  # K, sump temperature that this heat leads to
+    boils_over: Flags  # (n, 1) bool, no balance below the temperature at which fluid leaves by the vent
+    clearance: Array = field(repr=False)  # (n, 1, E) m
     # One engagement of each element that the gear fills anew; 0 elsewhere, (n, m, E):
-    delay: np.ndarray = field(repr=False)  # s from the command to first grip
-    flare: np.ndarray = field(repr=False)  # rad/s the turbine runs away meanwhile
-    bump: np.ndarray = field(repr=False)  # torque at lock-up beyond the load, as a ratio
-    slide: np.ndarray = field(repr=False)  # s of sliding
-    overlap: np.ndarray = field(repr=False)  # s in which the outgoing element holds as well
-    shift_heat: np.ndarray = field(repr=False)  # J left in the plates
+    delay: Array = field(repr=False)  # s from the command to first grip
+    flare: Array = field(repr=False)  # rad/s the turbine runs away meanwhile
+    bump: Array = field(repr=False)  # torque at lock-up beyond the load, as a ratio
+    slide: Array = field(repr=False)  # s of sliding
+    overlap: Array = field(repr=False)  # s in which the outgoing element holds as well
+    shift_heat: Array = field(repr=False)  # J left in the plates
 
     @property
-    def jerk(self) -> np.ndarray:
+    def jerk(self) -> Array:
         """How fast the torque of an engagement comes on, in loads a second, (n, m, E); 0 where there is none."""
         return (1.0 + self.bump) * (self.slide > 0) / np.maximum(self.slide, SHORTEST_SLIDE)
 
@@ -196,7 +197,7 @@ class Workings:
         """The same in arrays of its own."""
         return replace(self, **{f.name: getattr(self, f.name).copy() for f in fields(self)})
 
-    def put(self, rows, work: Workings) -> None:
+    def put(self, rows: Places, work: Workings) -> None:
         """Write the workings of the vehicles `rows` over what stands there."""
         for name in (f.name for f in fields(self)):
             place = np.s_[:, rows] if name in POINTS_LAST else rows

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Annotated, Self, get_type_hints
 
-from course_lib.base.arrays import Array, Places
+from course_lib.base.arrays import Array, Rows
 
 ParameterSet = dict[str, Array]  # arrays by name, as data files and causes address them
 
@@ -253,7 +253,7 @@ class Parameters:
         """The same as arrays by name."""
         return {name: getattr(self, name) for name in PARAMETER_NAMES}
 
-    def rows(self, rows: Places | slice) -> Self:
+    def rows(self, rows: Rows) -> Self:
         """Some of the vehicles."""
         return type(self)(**{name: getattr(self, name)[rows] for name in PARAMETER_NAMES})
 

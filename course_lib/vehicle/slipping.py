@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.vehicle.drive import Drive
 from course_lib.vehicle.gear_tables import GearTables
 
@@ -24,17 +25,17 @@ ALIKE = 0.02  # of what the weakest holds: others within it share the slip, so t
 class Running:
     """How engine and train run at each point, (K,); power and held (K, E)."""
 
-    speed: np.ndarray  # rad/s of the engine
-    surplus: np.ndarray  # rad/s that the turbine turns faster than the road asks
-    pull: np.ndarray  # N m at the turbine that goes on to the road in this gear
-    loss: np.ndarray  # share of the torque asked that finds no hold
-    engine_power: np.ndarray  # W taken from the engine
-    converter_loss: np.ndarray  # W left in converter and lock-up lining
-    power: np.ndarray  # W of slip in each element
-    held: np.ndarray  # N m that each element bears
+    speed: Array  # rad/s of the engine
+    surplus: Array  # rad/s that the turbine turns faster than the road asks
+    pull: Array  # N m at the turbine that goes on to the road in this gear
+    loss: Array  # share of the torque asked that finds no hold
+    engine_power: Array  # W taken from the engine
+    converter_loss: Array  # W left in converter and lock-up lining
+    power: Array  # W of slip in each element
+    held: Array  # N m that each element bears
 
 
-def weakest(share, joint):
+def weakest(share: Array, joint: Array) -> Array:
     """How much turbine torque [N m] each element lets through before it slips: `joint` N m held per share; (..., E)."""
     return np.where(share > 0.0, joint / np.maximum(share, TINY), np.inf)
 
@@ -42,18 +43,18 @@ def weakest(share, joint):
 class Free(NamedTuple):
     """How the points run where nothing slips, (K,): engine and turbine speed [rad/s], and the torque [N m] asked of the train."""
 
-    speed: np.ndarray
-    turbine: np.ndarray
-    asked: np.ndarray
+    speed: Array
+    turbine: Array
+    asked: Array
 
     @classmethod
-    def of(cls, drive: Drive, turbine) -> Free:
+    def of(cls, drive: Drive, turbine: Array) -> Free:
         """With a turbine that would turn at `turbine` [rad/s]."""
         speed = drive.free(turbine)
         turbine = np.minimum(turbine, speed)
         return cls(speed, turbine, drive.torques(speed, turbine)[0])
 
-    def at(self, index) -> Free:
+    def at(self, index: Places) -> Free:
         """Some of the points."""
         return Free(*(value[index] for value in self))
 
@@ -63,27 +64,27 @@ class Train(NamedTuple):
     hold [N m], applied or not, (K, E), and what the driveline passes on [N m at the turbine], infinite where it is whole."""
 
     tables: GearTables
-    gear: np.ndarray
-    road: np.ndarray
-    solid: np.ndarray
-    shaft: np.ndarray
+    gear: Places
+    road: Array
+    solid: Array
+    shaft: Array
 
-    def at(self, index) -> Train:
+    def at(self, index: Places) -> Train:
         """Some of the points."""
-        return Train(self.tables, *(value[index] for value in self[1:]))
+        return Train(self.tables, self.gear[index], self.road[index], self.solid[index], self.shaft[index])
 
 
 class _Weakest(NamedTuple):
     """What lets go first, (K,): its column, the turbine torque [N m] let through, and whether a one-way clutch may catch."""
 
-    joint: np.ndarray  # (K, E) N m held by each couple
-    limits: np.ndarray  # (K, E)
-    column: np.ndarray
-    limit: np.ndarray
-    lower: np.ndarray  # ratio of the gear that would catch, 0 where none does
+    joint: Array  # (K, E) N m held by each couple
+    limits: Array  # (K, E)
+    column: Places
+    limit: Array
+    lower: Array  # ratio of the gear that would catch, 0 where none does
 
 
-def _weakest(train: Train, bears) -> _Weakest:
+def _weakest(train: Train, bears: Array) -> _Weakest:
     tables, gear = train.tables, train.gear
     joint = bears @ tables.couple
     limits = weakest(tables.share[gear], joint)
@@ -94,7 +95,7 @@ def _weakest(train: Train, bears) -> _Weakest:
     return _Weakest(joint, limits, column, np.minimum(least, train.shaft), lower)
 
 
-def racing_speed(train: Train, drive: Drive, free: Free, bears) -> np.ndarray:
+def racing_speed(train: Train, drive: Drive, free: Free, bears: Array) -> Array:
     """Engine speed [rad/s] of each point whose elements can hold `bears` [N m] (K, E)."""
     weak = _weakest(train, bears)
     speed, _, run_up = _raced(drive, free, weak.limit)
@@ -106,7 +107,7 @@ def racing_speed(train: Train, drive: Drive, free: Free, bears) -> np.ndarray:
     return speed
 
 
-def running(train: Train, drive: Drive, free: Free, bears) -> Running:
+def running(train: Train, drive: Drive, free: Free, bears: Array) -> Running:
     """How each point runs whose elements can hold `bears` [N m] (K, E)."""
     weak = _weakest(train, bears)
     out, run_up = _run_up(drive, free, weak.limits, weak.limit, bears, weak.joint)
@@ -118,7 +119,7 @@ def running(train: Train, drive: Drive, free: Free, bears) -> Running:
     return out
 
 
-def _raced(drive: Drive, free: Free, limit):
+def _raced(drive: Drive, free: Free, limit: Array) -> tuple[Array, Flags, Array]:
     """Engine speed, whether it slips, and turbine speed, at the points whose train lets `limit` [N m] through."""
     slips = (free.asked > limit) & (free.asked > LEAST_ASKED)
     speed, run_up = free.speed.copy(), free.turbine.copy()
@@ -130,7 +131,9 @@ def _raced(drive: Drive, free: Free, limit):
     return speed, slips, run_up
 
 
-def _run_up(drive: Drive, free: Free, limits, limit, bears, joint):
+def _run_up(
+    drive: Drive, free: Free, limits: Array, limit: Array, bears: Array, joint: Array
+) -> tuple[Running, Array]:
     """How points run whose train lets `limit` through, and the turbine speed.
 
     The heat of slip goes into the weakest element alone, or is shared among those that hold hardly more.
@@ -155,7 +158,7 @@ def _run_up(drive: Drive, free: Free, limits, limit, bears, joint):
     return out, run_up
 
 
-def _lower(train: Train, bears, column, joint):
+def _lower(train: Train, bears: Array, column: Places, joint: Array) -> tuple[Array, Array, Array]:
     """Turbine speed [rad/s] in the gear that has caught the train, what each element lets through there, and what it holds."""
     gear, low = train.gear, train.tables.caught
     left = joint[np.arange(len(gear)), column]  # N m that the slipping element still bears
@@ -163,7 +166,7 @@ def _lower(train: Train, bears, column, joint):
     return low.ratio[gear, column] * train.road, weakest(low.share[gear, column], reach), reach
 
 
-def _caught(train: Train, drive: Drive, bears, column, joint) -> Running:
+def _caught(train: Train, drive: Drive, bears: Array, column: Places, joint: Array) -> Running:
     """The points at which a one-way clutch has caught the train in a lower gear, while the element `column` slips on."""
     rows, gear, low = np.arange(len(train.gear)), train.gear, train.tables.caught
     turbine, limits, reach = _lower(train, bears, column, joint)
@@ -179,7 +182,7 @@ def _caught(train: Train, drive: Drive, bears, column, joint) -> Running:
     )
 
 
-def _put(out: Running, index, lower: Running, turbine) -> None:
+def _put(out: Running, index: Places, lower: Running, turbine: Array) -> None:
     """Write the caught points into their places; surplus and loss count from the gear that was asked for."""
     for name in ("speed", "pull", "engine_power", "converter_loss", "power", "held"):
         getattr(out, name)[index] = getattr(lower, name)

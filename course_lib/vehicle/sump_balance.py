@@ -9,10 +9,12 @@ lowest counts, the first that is met on the way up. Shapes: n vehicles; everythi
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
+
+from course_lib.base.arrays import Array, Batched, Flags, Places, Values
 
 BOILS_OVER = 430.0  # K, 314 F: here linings and seals char and the fluid foams out at the vent (temperature charts of the trade)
 FROM_COLD = 340.0  # K, from which a search goes up; sound units settle above
@@ -25,28 +27,29 @@ MOST_TRIES = 400  # of a search; only a fault takes as many
 AT_THE_RIM = 0.01  # K, to which single precision knows a temperature
 
 
-def day_mean(temperature, free):
+def day_mean(temperature: Array, free: Flags) -> Array:
     """Mean sump temperature [K], (n, 1), of the points that share a balance; free (m,) bool says which do."""
-    return (temperature * free).sum(-1, keepdims=True) / max(free.sum(), 1)
+    mean: Array = (temperature * free).sum(-1, keepdims=True) / max(free.sum(), 1)
+    return mean
 
 
 @dataclass(slots=True)
-class BalanceSearch:
+class BalanceSearch(Batched):
     """What trials of one moment have taught about its balance: that of the mean over the points of a day.
 
     How far each point lies off the mean follows every trial, until the bracket is narrow. Then it is held: two trials with other
     ways off the mean are trials of two balances, and their bracket may hold the root of neither.
     """
 
-    below: np.ndarray  # K, hottest mean that was found too cold
-    above: np.ndarray  # K, coldest mean that was found too hot
-    asked: np.ndarray  # K, mean of the last trial
-    gap: np.ndarray  # K, of it
-    tries: np.ndarray
-    slope: np.ndarray  # of the gap over what was asked, as last seen
-    held: np.ndarray  # bool, the points keep their ways off the mean
-    aim: np.ndarray  # (n, m) K, to try next
-    off: np.ndarray  # K, how far from the root the last trial was, by slope or bracket
+    below: Array  # K, hottest mean that was found too cold
+    above: Array  # K, coldest mean that was found too hot
+    asked: Array  # K, mean of the last trial
+    gap: Array  # K, of it
+    tries: Array
+    slope: Array  # of the gap over what was asked, as last seen
+    held: Flags  # bool, the points keep their ways off the mean
+    aim: Array  # (n, m) K, to try next
+    off: Array  # K, how far from the root the last trial was, by slope or bracket
 
     @classmethod
     def blank(cls, count: int, points: int) -> Self:
@@ -54,21 +57,25 @@ class BalanceSearch:
         still = np.zeros((count, 1))
         aim = np.zeros((count, points))
         return cls(
-            still - np.inf, still + np.inf, still, still, still, still - 1.0, still > 0.0, aim, still + np.inf
+            below=still - np.inf,
+            above=still + np.inf,
+            asked=still,
+            gap=still,
+            tries=still,
+            slope=still - 1.0,
+            held=still > 0.0,
+            aim=aim,
+            off=still + np.inf,
         )
 
-    def keep(self, rows) -> Self:
-        """Some of the vehicles."""
-        return type(self)(**{entry.name: getattr(self, entry.name)[rows] for entry in fields(self)})
-
-    def forget(self, where) -> None:
+    def forget(self, where: Flags) -> None:
         """Begin anew `where`, (n, 1): the vehicle is not the same any more."""
         self.below = np.where(where, -np.inf, self.below)
         self.above = np.where(where, np.inf, self.above)
         self.tries = np.where(where, 0.0, self.tries)
         self.held = self.held & ~where
 
-    def learn(self, given, settled, free, stride) -> None:
+    def learn(self, given: Array, settled: Array, free: Flags, stride: Values) -> None:
         """Take in a trial, and aim at what to try next.
 
         The secant through the last two trials aims; it is halved where it would leave the bracket, and now and then anyway. As
@@ -100,19 +107,17 @@ class BalanceSearch:
         within = np.where(self.held, high - low, np.inf)
         self.off = np.minimum(np.maximum(np.abs(away), np.abs(gap)), within)
 
-    def settled(self, close: float | np.ndarray) -> np.ndarray:
+    def settled(self, close: Values) -> Flags:
         """Whether the last trial was at a root, as closely [K] as that, or where there is no use in going on, (n, 1) bool."""
         return (self.off < close) | boils_over(self.asked, self.gap)
 
 
-def boils_over(asked, gap):
+def boils_over(asked: Array, gap: Array) -> Flags:
     """Whether it still gets hotter where the fluid already leaves by the vent."""
     return (asked >= BOILS_OVER - AT_THE_RIM) & (gap > 0.0)
 
 
-def lowest_balance(
-    lead: Callable[[np.ndarray, np.ndarray], np.ndarray], start: np.ndarray, free: np.ndarray
-) -> np.ndarray:
+def lowest_balance(lead: Callable[[Places, Array], Array], start: Array, free: Flags) -> Array:
     """Temperatures [K], (n, m), from which `lead(rows, temperatures)` [K] was found to lead nowhere else, nearly.
 
     lead is called with the rows that are still searched, (k,), and what to try, (k, m). The search goes the way that `start`

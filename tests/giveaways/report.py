@@ -14,14 +14,15 @@ import numpy as np
 
 from course_lib.authoring.fairness_survey import in_terms_of
 from course_lib.cases.make import as_case
-from course_lib.diagnosis.certificate import BAR
-from course_lib.diagnosis.lived_populations import Kind, population_of, population_of_pasts
+from course_lib.diagnosis.key_entries import BAR
+from course_lib.diagnosis.lived_populations import population_of, population_of_pasts
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.causes import all_causes
 from course_lib.faults.clues import HistoryClue, all_clues
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw_scenario, find_pasts
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import OPENS, all_inspections
 
 from .plain_sense import broken_rules
@@ -54,14 +55,14 @@ class Named:
     surely: float
 
 
-def pasts(cases: int, seed: int = SEED) -> dict[Kind, list[Past]]:
+def pasts(cases: int, seed: int = SEED) -> dict[VehicleKind, list[Past]]:
     """So many fresh vehicles, by kind; those that cannot be made are left out."""
     turns = [VEHICLES[i % len(VEHICLES)] for i in range(cases)]
     wanted = [Request(seed=seed + i, unit=unit, signal=signal) for i, (unit, signal) in enumerate(turns)]
-    kinds: dict[Kind, list[Request]] = {}
+    kinds: dict[VehicleKind, list[Request]] = {}
     for request in wanted:
         kinds.setdefault(draw_scenario(request, np.random.default_rng(request.seed)).kind, []).append(request)
-    found: dict[Kind, list[Past]] = {}
+    found: dict[VehicleKind, list[Past]] = {}
     for kind, mine in kinds.items():
         for at in range(0, len(mine), AT_ONCE):
             some = mine[at : at + AT_ONCE]
@@ -70,13 +71,13 @@ def pasts(cases: int, seed: int = SEED) -> dict[Kind, list[Past]]:
     return found
 
 
-def measured(found: dict[Kind, list[Past]], seed: int = SEED) -> dict[str, Named]:
+def measured(found: dict[VehicleKind, list[Past]], seed: int = SEED) -> dict[str, Named]:
     """What the odds name when this and that is known; see KNOWN."""
     rng, ratios = np.random.default_rng(seed), {name: list[float]() for name in (*KNOWN, ALONE)}
     for kind, mine in found.items():
         if not mine:
             continue
-        population, fresh = population_of(*kind), population_of_pasts(mine)
+        population, fresh = population_of(kind), population_of_pasts(mine)
         for life, past in enumerate(mine):
             everything = in_terms_of(population, fresh.findings(life, rng))
             for name in ratios:
@@ -114,7 +115,7 @@ def sole_sentences() -> list[str]:
     return [name for name, causes in left.items() if len(causes) == 1]
 
 
-def sense_broken(found: dict[Kind, list[Past]]) -> int:
+def sense_broken(found: dict[VehicleKind, list[Past]]) -> int:
     """Number of cases in which something said contradicts the life; see `plain_sense`."""
     every = [past for mine in found.values() for past in mine]
     cases = [as_case(f"sense-{i}", i, past, np.random.default_rng(i)) for i, past in enumerate(every)]

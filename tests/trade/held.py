@@ -9,7 +9,7 @@ from functools import reduce
 import numpy as np
 
 from course_lib.faults.causes import load_cause
-from course_lib.faults.clues import TOLD_AT, history_of, things_left_by
+from course_lib.faults.clues import TOLD_AT, all_facts, all_objects
 
 from .lives import Batch, batch, kinds, use_of
 from .table import Cell, Row, Sight, cells, keys_that_fit, median_life, meets, names_a_thing
@@ -120,7 +120,9 @@ def _is_left(cell: Cell) -> bool:
     """Whether the cause often leaves such a thing at that inspection, or has such a story told of it oftener than most."""
     cause = load_cause(cell.cause)
     place = cell.see.removesuffix(".object")
-    clues = [*history_of(cause), *(thing for thing in things_left_by(cause) if thing.share(cause) >= OFTEN)]
+    dated = set(cause.dates_from)
+    told = [line for line in all_facts().values() if line.share(cause) or dated & set(line.when.ago)]
+    clues = [*told, *(thing for thing in all_objects().values() if thing.share(cause) >= OFTEN)]
     here = [clue for clue in clues if clue.inspection == (TOLD_AT if cell.see == HISTORY else place)]
     return any(re.search(cell.expect, words, re.IGNORECASE) for clue in here for words in clue.words)
 

@@ -7,7 +7,7 @@ import os
 import secrets
 from collections.abc import Callable, Iterable
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, TypedDict, TypeVar, Unpack
 
 import msgspec
 from msgspec import Meta
@@ -30,6 +30,7 @@ _RUN = secrets.token_hex(6)
 Name = Annotated[str, Meta(max_length=80)]
 Text = Annotated[str, Meta(max_length=MOST_CHARACTERS)]
 Given = Iterable[str] | str
+T = TypeVar("T")
 Names = Annotated[tuple[Name, ...], Meta(max_length=MOST_NAMES)]
 
 
@@ -193,38 +194,44 @@ def now() -> str:
     return datetime.now().astimezone().isoformat(timespec="microseconds")
 
 
-def new_answer(
-    *,
-    parts: Given = (),
-    causes: Given = (),
-    cleared: Given = (),
-    chain: Given = (),
-    evidence: Given = (),
-    excluded: Iterable[tuple[str, str]] = (),
-    repair: RepairPlan | None = None,
-    proof: Proof | None = None,
-    cautions: Given = (),
-    why: str = "",
-    confidence: str = "",
-) -> Answer:
-    """An answer from typed names; a single name may stand without brackets, excluded: (cause, finding) pairs.
+class MoreFields(TypedDict, total=False):
+    """The fields of an answer beside parts and causes, as they may be typed; excluded: (cause, finding) pairs."""
 
-    Raises ValueError when a list is too long or `confidence` is not one of CONFIDENCE.
+    cleared: Given
+    chain: Given
+    evidence: Given
+    excluded: Iterable[tuple[str, str]]
+    repair: RepairPlan
+    proof: Proof
+    cautions: Given
+    why: str
+    confidence: str
+
+
+def new_answer(*, parts: Given = (), causes: Given = (), **more: Unpack[MoreFields]) -> Answer:
+    """An answer from typed names; a single name may stand without brackets.
+
+    Raises ValueError when a list is too long or `confidence` is not one of CONFIDENCE, TypeError for another field.
     """
+    if unknown := more.keys() - MoreFields.__annotations__.keys():
+        raise TypeError(
+            f"an answer has no field {min(unknown)!r}. It has: {', '.join(Answer.__struct_fields__)}."
+        )
+    confidence = more.get("confidence", "")
     if confidence:
         one_of("confidence", confidence, CONFIDENCE)
-    pairs = _at_most("excluded", excluded, MOST_EXCLUDED)
+    pairs = _at_most("excluded", more.get("excluded", ()), MOST_EXCLUDED)
     return Answer(
         parts=_names("parts", parts, MOST_PARTS),
         causes=_names("causes", causes, MOST_CAUSES),
-        cleared=_names("cleared", cleared, MOST_NAMES),
-        chain=_names("chain", chain, MOST_LINKS),
-        evidence=_names("evidence", evidence, MOST_EVIDENCE),
+        cleared=_names("cleared", more.get("cleared", ()), MOST_NAMES),
+        chain=_names("chain", more.get("chain", ()), MOST_LINKS),
+        evidence=_names("evidence", more.get("evidence", ()), MOST_EVIDENCE),
         excluded=tuple(Excluded(cause=cause, finding=finding) for cause, finding in pairs),
-        repair=repair or RepairPlan(),
-        proof=proof or Proof(),
-        cautions=_names("cautions", cautions, MOST_NAMES),
-        why=clean_text(why),
+        repair=more.get("repair") or RepairPlan(),
+        proof=more.get("proof") or Proof(),
+        cautions=_names("cautions", more.get("cautions", ()), MOST_NAMES),
+        why=clean_text(more.get("why", "")),
         confidence=confidence,
     )
 
@@ -233,7 +240,7 @@ def _names(name: str, given: Given, most: int) -> tuple[str, ...]:
     return _at_most(name, (given,) if isinstance(given, str) else given, most)
 
 
-def _at_most(name: str, given: Iterable, most: int) -> tuple:
+def _at_most(name: str, given: Iterable[T], most: int) -> tuple[T, ...]:
     names = tuple(given)
     if len(names) > most:
         raise ValueError(f"{name} must be at most {most} names, got {len(names)}. Keep what you can prove.")

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import re
 import warnings
-from collections.abc import Iterator
+from collections.abc import Generator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Unpack
 
 import msgspec
 from msgspec.structs import replace
@@ -17,6 +17,7 @@ from course_lib.assessment.record.shape import (
     Answer,
     Given,
     KeptAnswer,
+    MoreFields,
     NewerVersion,
     Record,
     decode,
@@ -136,7 +137,7 @@ def save_record(record: Record, folder: str | Path = "answers") -> Path:
 
 
 def record_answer(
-    case_id: str, *, parts: Given, causes: Given, folder: str | Path = "answers", **more: Any
+    case_id: str, *, parts: Given, causes: Given, folder: str | Path = "answers", **more: Unpack[MoreFields]
 ) -> Record:
     """Hand in a diagnosis by a typed call instead of the form; both write the same record.
 
@@ -163,7 +164,7 @@ def write_whole(path: Path, text: bytes) -> None:
 
 # ---------------------------------------------------------------------- two notebooks at once
 @contextmanager
-def folder_lock(folder: Path) -> Iterator[None]:
+def folder_lock(folder: Path) -> Generator[None]:
     """Nobody else saves into `folder` meanwhile. The system lets go of the lock by itself when a program dies.
 
     Where a disk knows no locks, saving goes on without: joining keeps what both had. Raises OSError when it takes too long.

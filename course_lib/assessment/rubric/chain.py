@@ -17,7 +17,7 @@ ASKED = {
 
 def true_links(work: Work) -> dict[str, ChainLink]:
     """The links that are true of the vehicle: by the log of its life, or by what a workshop finds on it."""
-    every = chain_links(work.case.unit)
+    every = chain_links(work.case.unit_spec)
     return {name: link for name, link in every.items() if name in work.key.lasting or _true(work, link)}
 
 
@@ -98,7 +98,7 @@ def judge_chain(work: Work) -> CriterionMark:
 
 def _out_of_order(work: Work, chosen: list[str]) -> bool:
     """Whether two links stand against both the way of a chain and the log of this life."""
-    every = chain_links(work.case.unit)
+    every = chain_links(work.case.unit_spec)
     return any(
         _against(work, every[one], every[other])
         for place, one in enumerate(chosen)

@@ -7,7 +7,8 @@ from course_lib.assessment.rubric.chain import judge_chain
 from course_lib.assessment.rubric.evidence import judge_evidence, judge_look_alikes
 from course_lib.assessment.rubric.mark_sheet import WITHOUT_CAUSE, MarkSheet, total
 from course_lib.assessment.rubric.part_and_cause import judge_cause, judge_part
-from course_lib.assessment.rubric.repair_plan import judge_proof, judge_repair, judge_safety, unsafe_steps
+from course_lib.assessment.rubric.repair_plan import judge_proof, judge_repair
+from course_lib.assessment.rubric.safety import judge_safety, unsafe_steps
 from course_lib.assessment.rubric.work import work_of
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key

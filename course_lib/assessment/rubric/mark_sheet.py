@@ -39,6 +39,11 @@ class CriterionMark(msgspec.Struct, frozen=True, kw_only=True):
     most: int
     reason: str
 
+    @property
+    def passed(self) -> bool:
+        """Whether the criterion is met."""
+        return self.level >= SOUND
+
 
 class MarkSheet(msgspec.Struct, frozen=True, kw_only=True):
     """A graded record.
@@ -53,6 +58,18 @@ class MarkSheet(msgspec.Struct, frozen=True, kw_only=True):
     total: int
     returned: bool
     remarks: tuple[str, ...] = ()
+
+    @property
+    def passed(self) -> bool:
+        """Whether the record passes: with more points than one that misses the cause can have, and no unsafe step."""
+        return self.total > WITHOUT_CAUSE and not self.returned
+
+    @property
+    def verdict(self) -> str:
+        """Whether the record passes, and what that takes, in one sentence."""
+        return (
+            f"{'Passed' if self.passed else 'Not passed yet'}: more than {WITHOUT_CAUSE} points are needed."
+        )
 
     def of(self, criterion: str) -> CriterionMark:
         """The level of one criterion."""

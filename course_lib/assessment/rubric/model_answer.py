@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from course_lib.assessment.record import (
@@ -20,13 +21,14 @@ from course_lib.assessment.record import (
 from course_lib.assessment.rubric.chain import link_shown, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, left_standing, near_look_alikes, openness_needed, twin
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, sound_names
-from course_lib.assessment.rubric.repair_plan import called_for, cost, groups, holds, risks
+from course_lib.assessment.rubric.repair_plan import called_for, cost, groups
+from course_lib.assessment.rubric.safety import holds, risks
 from course_lib.assessment.rubric.work import Work, openness
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
 from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import OPENS, InspectionRefused, all_inspections
+from course_lib.shop.findings import OPENS, Finding, InspectionRefused, all_inspections
 
 
 def model_record(case: Case, key: Key) -> Record:
@@ -44,13 +46,13 @@ def model_record(case: Case, key: Key) -> Record:
     return hand_in(record, answer)
 
 
-def _every(case: Case) -> tuple:
+def _every(case: Case) -> tuple[Finding, ...]:
     """Every finding that can be had of the vehicle, in the order of the catalogue."""
     fresh = case.anew()
     return _inspect(fresh, all_inspections())
 
 
-def _inspect(fresh: Case, names) -> tuple:
+def _inspect(fresh: Case, names: Iterable[str]) -> tuple[Finding, ...]:
     """Make inspections one after the other, passing over what is refused or not offered."""
     offered = {each.id for each in fresh.offered}
     for name in names:
@@ -88,7 +90,7 @@ def _standing(work: Work, names: tuple[str, ...]) -> tuple[bool, int, int, int]:
     return twin(work) in standing, len(standing), words, sum(work.had[name].minutes for name in names)
 
 
-def _made(case: Case, work: Work, evidence: tuple[str, ...]) -> tuple:
+def _made(case: Case, work: Work, evidence: tuple[str, ...]) -> tuple[Finding, ...]:
     """The inspections for the evidence, after those they need and a talk; then those that show the rest of the chain."""
     first = _with_needs([work.had[name].inspection for name in evidence])
     chain = [_shows(work, names) for names in wanted_links(work).values()]

@@ -9,7 +9,6 @@ from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mar
 from course_lib.assessment.rubric.work import Work
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.vehicle.unit_spec import load_unit
 
 CLEARED = 2  # parts seen to be sound that an expert names at least
 QUESTIONS = {
@@ -61,7 +60,7 @@ def cleared_rightly(work: Work) -> bool:
 def sound_names(work: Work) -> list[str]:
     """What may be cleared: holding elements, then parts with nothing wrong; none that a link of this vehicle tells of."""
     bad = {link.partition("@")[2] for link in true_links(work)}
-    names = [*load_unit(work.case.unit).element_ids, *sound_parts(work)]
+    names = [*work.case.unit_spec.element_ids, *sound_parts(work)]
     return [name for name in dict.fromkeys(names) if name not in bad]
 
 

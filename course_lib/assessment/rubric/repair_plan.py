@@ -1,36 +1,20 @@
-"""Repair, proof and safety: what comes after the diagnosis, and what is watched for all the way."""
+"""The repair plan and its proof: what comes after the diagnosis."""
 
 from __future__ import annotations
-
-import numpy as np
 
 from course_lib.assessment.rubric.chain import true_links
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.part_and_cause import damaged_parts
 from course_lib.assessment.rubric.work import Work
-from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.answer_choices import (
-    Caution,
-    cautions,
     estimates,
     follow_ups,
-    reaches_grade,
     repair_extras,
 )
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.faults.repair import (
-    YEARS_OF_USE,
-    TrialRepair,
-    drive_forward,
-    miles_before_age,
-    miles_to_return,
-    outcome_of,
-)
-from course_lib.shop.findings import InspectionRefused, load_inspection
-from course_lib.shop.order import check_allowed
+from course_lib.shop.findings import load_inspection
 
-NO_RISK = {"none", "low"}
 WARM = ("hot", "as driven")  # how the sump is at a reading that must be repeated hot
 MISSING = {
     "flush": "clean what the dirt went through",
@@ -60,7 +44,11 @@ def called_for(work: Work) -> dict[str, set[str]]:
 
 
 def stays_away(work: Work) -> bool:
-    """Whether the trouble stays away after the repair, driven forward on this vehicle; but for what age brings."""
+    """Whether the trouble stays away after the repair, but for what age brings.
+
+    Known without driving where everything is renewed that may be, or where the key holds no vehicle. Any other plan is driven
+    forward on this vehicle: one life, see `repair_forward.stays_away`. It is all of a mark that simulates.
+    """
     key, plan = work.key, work.answer.repair
     renewed = tuple(sorted(set(plan.renew) & set(all_parts()) - {NO_PART}))
     corrected = frozenset(plan.correct) & set(key.causes)
@@ -68,10 +56,9 @@ def stays_away(work: Work) -> bool:
         return True
     if key.vehicle is None:
         return corrected == set(key.causes) and mends(work)
-    past, whole = vehicle_of(key), key.stories.get("part and cause")
-    lives = drive_forward([(past, TrialRepair(parts=renewed, corrected=corrected), YEARS_OF_USE)])
-    age = miles_before_age((whole and whole.miles) or np.inf)
-    return miles_to_return(past, outcome_of(lives, 0)) > age
+    from course_lib.cases import repair_forward  # here: a record that needs no driving loads no simulator
+
+    return repair_forward.stays_away(key, renewed, corrected)
 
 
 def mends(work: Work) -> bool:
@@ -176,64 +163,3 @@ def _follow_up(work: Work) -> CriterionMark:
     return criterion_mark(
         "proof", 3, "A pair of numbers before and after, a recheck, and advice that keeps the fault away."
     )
-
-
-# ---------------------------------------------------------------------- safety
-def risks(work: Work) -> set[str]:
-    """The risks of the inspections that were made."""
-    named = (load_inspection(finding.inspection).risk.split(", ") for finding in work.made)
-    return {risk for each in named for risk in each} - NO_RISK
-
-
-def refused(work: Work, inspection: str) -> bool:
-    """Whether an inspection is refused on this vehicle for what is found on it from outside."""
-    needs = set(load_inspection(inspection).needs)
-    try:
-        check_allowed(inspection, [each for each in work.all_findings if each.inspection in needs])
-    except InspectionRefused:
-        return True
-    return False
-
-
-def holds(work: Work, caution: Caution) -> bool:
-    """Whether a "not" with a condition is true of this vehicle."""
-    by_test = bool(caution.refused) and refused(work, caution.refused)
-    return by_test or any(reaches_grade(look, caution.looks) for f in work.all_findings for look in f.looks)
-
-
-def unsafe_steps(work: Work) -> list[str]:
-    """What in the record could hurt somebody or the unit, in sentences."""
-    found = [
-        f"“{load_inspection(name).title}” would have been refused here: it does harm." for name in work.unsafe
-    ]
-    for caution in _chosen(work):
-        if caution.kind == "unsafe" or (caution.allowed and refused(work, caution.allowed)):
-            found.append(f"“{caution.label}” is unsafe.")
-    return found
-
-
-def _chosen(work: Work) -> list[Caution]:
-    return [cautions()[name] for name in dict.fromkeys(work.answer.cautions) if name in cautions()]
-
-
-def judge_safety(work: Work) -> CriterionMark:
-    """An unsafe step, or nothing said; generic words; the right caution at each test used; and when not to test."""
-    chosen = _chosen(work)
-    if unsafe_steps(work):
-        return criterion_mark("safety", 0, "There is an unsafe step in the record.")
-    if not chosen:
-        return criterion_mark("safety", 0, "No caution is named.")
-    answered = {risk for each in chosen for risk in each.risks}
-    if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
-        return criterion_mark("safety", 1, "A test you used has a danger that your cautions do not name.")
-    barred = [each for each in cautions().values() if each.kind == "not"]
-    conditional = [each for each in barred if each.refused or each.looks]
-    true = [each for each in conditional if holds(work, each)]
-    wanted = true or [each for each in barred if each not in conditional]
-    if any(each in conditional and each not in true for each in chosen):
-        return criterion_mark(
-            "safety", 2, "The right cautions; what you rule out for this vehicle could be tested."
-        )
-    if not any(each in wanted for each in chosen):
-        return criterion_mark("safety", 2, "The right caution at each test; when not to test is not said.")
-    return criterion_mark("safety", 3, "The right caution at each test, and when not to test.")

@@ -44,7 +44,7 @@ class Work:
     @cached_property
     def shown(self) -> dict[str, frozenset[str]]:
         """Inspection -> the links of a chain that its finding shows, for every finding of the vehicle."""
-        return {each.inspection: links_in_finding(self.case.unit, each) for each in self.all_findings}
+        return {each.inspection: links_in_finding(self.case.unit_spec, each) for each in self.all_findings}
 
     def reading(self, name: str) -> Reading | None:
         """The reading of that id, if the learner took it and it gave a number with a spec."""

@@ -29,8 +29,16 @@ class Page {
   }
 
   get sheet() { return this.model.get("whole"); }
-  choices(name) { return Object.entries(this.sheet.choices[name] ?? {}).map(([id, [label, group]]) => [id, label, group]); }
   value(field) { return this.mine.has(field.name) ? this.mine.get(field.name).value : field.value; }
+
+  /** [id, label, group]; where another list holds them, its name stands in their place. */
+  choices(name) {
+    const { choices } = this.sheet;
+    return Object.entries(choices[name] ?? {}).map(([id, words]) => {
+      const [label, group] = Array.isArray(words) ? words : choices[words][id];
+      return [id, label, group];
+    });
+  }
 
   // ------------------------------------------------------------------ acts and answers
   ask(act) {

@@ -30,7 +30,7 @@ export const readings = (rows, columns, traits, caption) => node("table", { role
   caption && node("caption", {}, caption),
   headRow(columns),
   node("tbody", { role: "rowgroup" },
-    rows.map((row) => node("tr", { key: row.id, role: "row", class: "reading" },
+    rows.map((row) => node("tr", { role: "row", class: "reading" },
       named(row.what),
       node("td", { role: "cell" }, row.found),
       node("td", { role: "cell", class: "spec", "data-label": columns[2] }, row.spec),
