@@ -20,7 +20,7 @@ from course_lib.diagnosis.evidence_weight import MOST, ODD, weigh_evidence
 from course_lib.diagnosis.population import Findings, Population, Sharpness
 from course_lib.faults.after_repair import after_repair
 from course_lib.faults.answer_choices import (
-    STAGES,
+    LINK_KINDS,
     cautions,
     chain_links,
     follow_ups,
@@ -60,8 +60,8 @@ def test_links_name_only_what_there_is(unit):
     book = chain_links(load_unit(unit))
     log = {*LABELS, *ELEMENT_LABELS}
     assert all(event.partition("@")[0] in log for link in book.values() for event in link.events)
-    stages = [STAGES.index(link.stage) for link in book.values()]
-    assert stages == sorted(stages) and set(stages) == {0, 1, 2, 3}
+    kinds = [LINK_KINDS.index(link.kind) for link in book.values()]
+    assert kinds == sorted(kinds) and set(kinds) == {0, 1, 2, 3}
     assert not [label for _, label in labeled_choices(book) if "{" in label]
     assert {"lockup_burns", "lockup_off"} <= set(book) or unit != "T4"
 
@@ -165,7 +165,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
 def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
     """Links of the unit that stand at the start of a chain; ids that can be cited, each wrong before; both never empty here."""
     case, key = load_case(name), load_key(name)
-    assert key.lasting and {chain_links(case.unit_spec)[link].stage for link in key.lasting} == {"state"}
+    assert key.lasting and {chain_links(case.unit_spec)[link].kind for link in key.lasting} == {"state"}
     findings = findings_in(case)
     wrong = {
         r.key

@@ -30,7 +30,7 @@ class PartPath:
 class Certificate:
     """Whether a case can be solved, and how hard it is.
 
-    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal way. ratio_with_all: odds
+    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal path. ratio_with_all: odds
     of the true cause to the best other one after every inspection. certified: at least the bar; reason: why not, else empty.
     """
 
