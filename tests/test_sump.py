@@ -10,7 +10,7 @@ from course_lib.base import units
 from course_lib.faults.repair import DRIVERS
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
 from course_lib.shop.mobility import SLIPS_TOO_MUCH, burns
-from course_lib.shop.subject import Subject
+from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle import life
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
@@ -170,7 +170,7 @@ def test_the_temperature_that_is_shown_is_the_one_that_is_used(lived):
         felt={n: v[:, None] for n, v in lives.felt.items()},
         sump=lives.sump,
     )
-    used = subject.at([{"lever": "D"}]).temperature[:, 0]
+    used = subject.at([AskedPoint("D")]).temperature[:, 0]
     for row, findings in enumerate(make_findings(subject, ("cooler_check", "road_test"))):
         gauge = next(r for r in findings["cooler_check"].readings if r.key == "sump_temp_f")
         road, boils = findings["road_test"], bool(subject.boils_over[row])

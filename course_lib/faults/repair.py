@@ -126,7 +126,7 @@ class Past:
             sorted({*self.shown, *self.seats}, key=lambda p: (p in self.seats, -self.shown.get(p, 0), p))
         )
 
-    @cached_property
+    @property
     def stage(self) -> Stage:
         """ "early": nothing is shown broken but the seat of a cause; else "driving" or "no drive"."""
         if not any(degree == BROKEN for part, degree in self.shown.items() if part not in self.seats):
