@@ -17,7 +17,7 @@ from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.diagnosis.evidence_weight import MOST, ODD, weigh_evidence
-from course_lib.diagnosis.population import Findings, Population, Sharpness
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.faults.after_repair import after_repair
 from course_lib.faults.answer_choices import (
     LINK_KINDS,
@@ -240,6 +240,21 @@ def test_what_was_noticed_counts_by_the_thing_that_says_most():
     found = Findings(readings={"gauge": 50.0}, looks={"color": 0}, objects={"rag": True})
     worth = weigh_evidence(lives, found, ["true"], ["other"])
     assert worth.against("bench", "other") >= 10 > abs(worth.against("gauge", "other"))
+
+
+def test_look_alikes_are_the_six_wrong_causes_that_fit_the_complaint_best():
+    """Nine causes, of which the owner tells the less the later each stands: told what the first one gives, the next six follow it,
+    whatever a gauge says afterwards."""
+    names = [f"cause_{number}" for number in range(9)]
+    lives = population(dict.fromkeys(names, 50.0), spread=1.0, sigma=0.2)
+    told = replace(
+        lives,
+        looks={**lives.looks, "told": lives.cause},
+        made_by={**lives.made_by, "told": COMPLAINT},
+    )
+    found = Findings(readings={"gauge": 50.0}, looks={"told": 0})
+    worth = weigh_evidence(told, found, names[:1], names[1:])
+    assert worth.look_alikes == tuple(names[1:7]) and worth.causes == tuple(names[1:])
 
 
 @pytest.mark.parametrize("name", FROZEN)
