@@ -53,14 +53,14 @@ CHANGES = (
         "assessment",
         "helped=tuple(dict.fromkeys((*theirs.helped, *mine.helped)))",
         "helped=mine.helped",
-        ("test_record.py",),
+        ("test_record.py::test_help_asked_for_in_another_tab_stays",),
     ),
     Change(
         "parts given are not filled in again after a reread",
         "bench",
         "            return\n        self._fill_in_given()",
         "            return",
-        ("test_bench_form.py", "test_bench_model.py"),
+        ("test_bench_form.py::test_what_is_given_comes_back_where_another_program_wrote_over_it",),
     ),
     Change(
         "lock-up holds up to nine tenths of the pedal",
