@@ -279,7 +279,7 @@ def test_what_is_left_follows_from_the_gears_and_the_road(hand):
     roads, elements, _ = draw_sheet(hand.model)["know"]["left"]["blocks"]
     assert [row["sign"] for row in roads["rows"]] == ["care", "care", "within", "within"]
     words = {row["cells"][0]: (row["sign"], row["cells"][1]) for row in elements["rows"]}
-    assert words["direct clutch"] == ("cleared", "cleared: holds in R, up a ramp")
+    assert words["direct clutch"] == ("cleared", "less likely: holds in R, up a ramp")
     assert words["forward clutch"] == (
         "suspect",
         "suspect: slips in first, D, hard pull-away; third, up a long hill",

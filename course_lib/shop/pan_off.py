@@ -125,7 +125,7 @@ def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
         ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
         ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
         ("neck_ring", "neck_ring", gap, "sealing ring of the filter neck: {}"),
-        ("stick_length", "stick", stick, "level indicator, laid against the drawing: {}"),
+        ("stick_length", "stick", stick, "dipstick, laid against the drawing: {}"),
         ("sand", "sand", subject.parameter("pump_sand"), "under a lens, what the fluid leaves on paper: {}"),
         ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
         (
