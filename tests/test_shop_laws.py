@@ -680,7 +680,7 @@ def test_a_vehicle_that_stands_is_tried_where_it_stands():
 
     still = vehicles(wrong={"vehicle_shaft": 0.0}).rows([2])
     (found_,) = carry_out(still, [owner_drive.as_the_owner_drives(still)])
-    slip, pull = (
+    slip, _pull = (
         next(m for m in found_.measured if m.key == f"owner_{key}") for key in ("slip_rpm", "pull_pct")
     )
     assert slip.value[0] > 200.0 and slip.reading(0, 1, None).note == owner_drive.HARDLY
