@@ -102,7 +102,9 @@ def imports(module: Module) -> list[Import]:
             found.extend(Import(f"{source}.{alias.name}", inside, types) for alias in node.names)
         inside = inside or isinstance(node, Function | ast.Lambda)
         for child in ast.iter_child_nodes(node):
-            look(child, inside, types or isinstance(node, ast.If) and child in node.body and _for_types(node))
+            look(
+                child, inside, types or (isinstance(node, ast.If) and child in node.body and _for_types(node))
+            )
 
     look(module.tree, False, False)
     return found
@@ -300,7 +302,8 @@ def lazy_imports(module: Module) -> int:
 
 
 def unused(library: dict[str, Module], top: Path = TOP) -> list[str]:
-    """Public functions that no module and no notebook names but where they are defined; those that pytest calls are left out."""
+    """Public functions that no module and no notebook names but where they are defined; those that pytest
+    or a command line calls are left out."""
     notebooks = [path.read_text(encoding="utf-8") for path in (top / "solutions").glob("*.ipynb")]
     said = Counter(re.findall(r"\w+", " ".join(notebooks)))
     for module in library.values():
@@ -313,7 +316,10 @@ def unused(library: dict[str, Module], top: Path = TOP) -> list[str]:
         f"{name}.{node.name}"
         for name, module in library.items()
         for node in module.tree.body
-        if isinstance(node, Function) and not node.name.startswith(("_", "pytest_")) and not said[node.name]
+        if isinstance(node, Function)
+        and not node.decorator_list
+        and not node.name.startswith(("_", "pytest_"))
+        and not said[node.name]
     ]
 
 

@@ -201,7 +201,7 @@ def _why(key: Key) -> StepText:
         ticks=(
             "I began with what was there before the damage.",
             "Each step leads to the next one.",
-            "I did not write only that something is worn or bad.",
+            "I did not write only that something is worn.",
         ),
     )
 
@@ -235,7 +235,7 @@ def _proofs(wrong: Reading | None, sound: Reading | None) -> list[StepChoice]:
         ),
         StepChoice(
             text="A drive around the block",
-            reply="It tells that the vehicle moves. It moved before, too, between two bad days.",
+            reply="It tells that the vehicle moves. It moved before, too, between two days of trouble.",
         ),
     ]
 

@@ -94,6 +94,7 @@ def _answers(row: Row) -> list[str]:
     words = [f"\u201c{sentence(row[key])}\u201d" for key in told]
     places = _by_size({key: value for key, value in row.values.items() if key.startswith("worst_")})
     if places:
-        words.append(f"It slips most {' and '.join(row[key] for key in places)}.")
+        words.append(f"It slips most {row[places[0]]}.")
+        words += [f"It also slips {row[key]}." for key in places[1:]]
     when = [sentence(row[key]) for key in ("worse_hot", "worse_cold") if row.looks[key].grade]
     return words + (when or ["No clear difference between cold and hot."])

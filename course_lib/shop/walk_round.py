@@ -73,7 +73,12 @@ def dye_test(subject: Subject) -> BatchFinding:
                 "bell housing, from the pump and its seal: {}",
             ),
             ("dye_pan", "dye", quarts_lost(subject, "leak_pan"), "pan gasket: {}"),
-            ("dye_selector", "dye", quarts_lost(subject, "leak_selector"), "seal of the selector shaft: {}"),
+            (
+                "dye_selector",
+                "dye",
+                quarts_lost(subject, "leak_selector"),
+                "seal of the gear lever shaft: {}",
+            ),
             ("dye_line", "dye", quarts_lost(subject, "leak_line"), "cooler lines and their joints: {}"),
         )
     )

@@ -11,7 +11,7 @@ from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
-from course_lib.vehicle.vehicles import SETTLED
+from course_lib.vehicle.vehicle_batch import SETTLED
 from course_lib.vehicle.wear import wear_rates
 
 GROWTH_PART = 0.3  # of a growing change, that one step may take in

@@ -29,7 +29,7 @@ LABELS = {
     "joints_loose": "joints and shafts loosened by shocks",
 }
 ELEMENT_LABELS = {
-    "slides": "{} slides",
+    "slides": "{} slips",
     "darkened": "{} linings darken",
     "half_gone": "{} lining half gone",
     "burnt": "{} burnt",

@@ -1,8 +1,8 @@
 """One operating point of a vehicle: fluid, signals, engine, oil pressures, torques, slip and heat, for driving and testing alike.
 
-Its steps: `controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump), `elements` and
-`holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating points, E holding
-elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
+Its steps: `hydraulic_controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
+`elements` and `holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating
+points, E holding elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
 """
 
 from __future__ import annotations
@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
-from course_lib.vehicle.controls import Command, Controls
 from course_lib.vehicle.elements import Elements
 from course_lib.vehicle.heat_balance import Heat, HeatBalance
 from course_lib.vehicle.holding import Holding, hold
+from course_lib.vehicle.hydraulic_controls import Command, Controls
 from course_lib.vehicle.oil_supply import Oil, OilSupply
 from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
 from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, lowest_balance
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MISFIRE_SHAKES = 12.0
 
