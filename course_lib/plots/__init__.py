@@ -1,7 +1,7 @@
 """Figures: each returns a `Picture`, which carries its own words.
 
 `verdict` is required everywhere: True says what a reading means, False leaves that to the learner, in picture and words alike.
-`system` is "workshop" or "metric".
+`system`, of those that show quantities, is "workshop" or "metric".
 """
 
 from course_lib.plots.chains import event_chain
@@ -23,27 +23,27 @@ from course_lib.plots.road_trace import road_trace
 from course_lib.plots.suspects import OddsStep, odds_by_step
 
 __all__ = (
-    "Picture",
     "OddsStep",
-    "repair_tracks",
+    "Picture",
     "board",
-    "event_chain",
     "cooler",
+    "event_chain",
+    "fluid_level",
     "gauge",
     "governor_curve",
-    "fluid_level",
     "life_of",
+    "life_track",
     "line_against_rpm",
     "member_speeds",
     "odds_by_step",
     "of_finding",
-    "packs",
     "oil_pan",
+    "packs",
     "pictures_of",
     "power_path",
     "repair_ahead",
+    "repair_tracks",
     "road_trace",
     "rows",
     "shift_speeds",
-    "life_track",
 )
