@@ -32,7 +32,7 @@ _HOMES = {
 }
 """Name a notebook may import -> the room of the library that it lives in."""
 
-__all__ = sorted(_HOMES)  # noqa: PLE0605  (built from the one list above, so that the two cannot disagree)
+__all__ = sorted(_HOMES)  # built from the one list above, so that the two cannot disagree
 
 
 def __getattr__(name: str):

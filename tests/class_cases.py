@@ -8,7 +8,7 @@ from course_lib.base.case_ids import id_of
 from course_lib.cases.case import altered
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import load_key, save_key
-from course_lib.classroom.class_set import REGISTER, Register, RegisterEntry
+from course_lib.classroom.register import REGISTER, Register, RegisterEntry
 
 FROZEN = ("W01", "P01", "M01")
 

@@ -14,9 +14,10 @@ from class_desk import run_desks_here
 from extras import from_extra
 
 from course_lib.classroom import marking_run, sandbox
-from course_lib.classroom.class_set import NOTEBOOK, SetRequest, draw_set, read_register, write_set
+from course_lib.classroom.class_set import SetRequest, draw_set, write_set
 from course_lib.classroom.marking_run import mark_folder
 from course_lib.classroom.parallel import run_parallel
+from course_lib.classroom.register import NOTEBOOK, read_register
 from course_lib.classroom.sandbox import Sandbox, SandboxRun, run_sandboxes
 from course_lib.classroom.simulated_class import EXPERT, GUESSER, SimulatedLearner, work_class
 

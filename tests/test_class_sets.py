@@ -25,9 +25,9 @@ from course_lib.classroom.class_set import (
     SetRequest,
     draw_set,
     read_class_list,
-    read_register,
     write_set,
 )
+from course_lib.classroom.register import NOTEBOOK, read_register
 from course_lib.faults.causes import all_causes
 
 SECRET = b"a secret that only the tests know"
@@ -189,7 +189,7 @@ def test_a_learners_folder_holds_cases_and_a_notebook_only(made, written):
     """Keys, register and secret stay with the instructor."""
     for entry in made.entries:
         files = every_file(written / "learners" / entry.folder)
-        assert set(files) == {class_set.NOTEBOOK, *(f"cases/{name}.json" for name in entry.cases)}
+        assert set(files) == {NOTEBOOK, *(f"cases/{name}.json" for name in entry.cases)}
         with pytest.raises(KeyMissing):
             load_key(entry.cases[0], written / "learners" / entry.folder / "cases")
 
@@ -227,7 +227,7 @@ def test_sizes_and_times_are_all_the_same(written):
     """Neither the length of a file nor when it was made says anything; notebooks differ by their ids only."""
     files = [path for path in written.rglob("*")]
     assert {path.stat().st_mtime for path in files} == {class_secret.SAME_TIME}
-    for pattern in ("cases/*.json", class_set.NOTEBOOK):
+    for pattern in ("cases/*.json", NOTEBOOK):
         assert len({path.stat().st_size for path in written.rglob(pattern)}) == 1
 
 
@@ -261,7 +261,7 @@ def test_the_notebook_is_valid_short_and_without_an_answer(made, written):
     from course_lib.classroom.check_cells import CHECKS
 
     entry = made.entries[0]
-    book = nbformat.read(written / "learners" / entry.folder / class_set.NOTEBOOK, as_version=4)
+    book = nbformat.read(written / "learners" / entry.folder / NOTEBOOK, as_version=4)
     nbformat.validate(book)
     grades = [cell.metadata.grade["id"] for cell in book.cells if "grade" in cell.metadata]
     assert grades == [f"{name}/{criterion}" for name in entry.cases for criterion in CHECKS]

@@ -20,8 +20,9 @@ from course_lib.base.case_ids import id_of
 from course_lib.base.data_files import data_folder
 from course_lib.cases.key_file import KeyMissing
 from course_lib.classroom import marking_run
-from course_lib.classroom.class_marks import COLUMNS, plain_cell
+from course_lib.classroom.class_marks import COLUMNS
 from course_lib.classroom.marking_run import mark_folder
+from course_lib.classroom.marks_files import plain_cell
 from course_lib.classroom.plugin import last_line
 
 CASE, NOTEBOOK = id_of("M01"), "02_without_help.ipynb"

@@ -14,6 +14,7 @@ from __future__ import annotations
 import json
 import tempfile
 from pathlib import Path
+from typing import Any
 
 from course_lib.base.notebooks import as_text, notebook_of
 
@@ -28,13 +29,13 @@ TOP = Path(__file__).resolve().parents[2]
 """The checkout: masters are not installed with the library, so this command needs one."""
 
 
-def clean_notebook(notebook: dict, stem: str) -> dict:
+def clean_notebook(notebook: dict[str, Any], stem: str) -> dict[str, Any]:
     """The notebook with fixed ids "<stem>-<nn>", no counts, no outputs but those that are stored, and the standard metadata.
 
     An id that a cell has already is kept if it fits the form, so that inserting a cell moves no other id.
     """
     taken = {cell.get("id") for cell in notebook["cells"]}
-    cells: list[dict] = []
+    cells: list[dict[str, Any]] = []
     used: set[str] = set()
     for cell in notebook["cells"]:
         name = cell.get("id", "")
@@ -46,26 +47,27 @@ def clean_notebook(notebook: dict, stem: str) -> dict:
     return _with_outputs(whole, notebook) if _tagged(notebook, STORED) else whole
 
 
-def without_solution(notebook: dict) -> dict:
+def without_solution(notebook: dict[str, Any]) -> dict[str, Any]:
     """The learners' copy: the notebook without the cells tagged "solution", and without a word of what was given."""
     kept = [cell for cell in notebook["cells"] if SOLUTION not in cell["metadata"].get("tags", [])]
-    plain: dict = {"outputs": [], "execution_count": None}
+    plain: dict[str, Any] = {"outputs": [], "execution_count": None}
     return notebook | {"cells": [cell | (plain if cell["cell_type"] == "code" else {}) for cell in kept]}
 
 
-def _tagged(notebook: dict, tag: str) -> bool:
+def _tagged(notebook: dict[str, Any], tag: str) -> bool:
     return tag in notebook["cells"][0]["metadata"].get("tags", [])
 
 
-def run_notebook(notebook: dict) -> dict:
+def run_notebook(notebook: dict[str, Any]) -> dict[str, Any]:
     """The notebook with what its cells give, run from top to bottom in an empty folder. Raises nbclient's error where one fails."""
     import nbformat
     from nbclient import NotebookClient
 
-    book = nbformat.reads(json.dumps(notebook), as_version=4)
+    book = nbformat.reads(json.dumps(notebook), as_version=4)  # type: ignore[no-untyped-call]  # nbformat: untyped
     with tempfile.TemporaryDirectory() as folder:
         NotebookClient(book, timeout=120, resources={"metadata": {"path": folder}}).execute()
-    return json.loads(nbformat.writes(book))
+    ran: dict[str, Any] = json.loads(nbformat.writes(book))  # type: ignore[no-untyped-call]  # nbformat: untyped
+    return ran
 
 
 def built_files(masters: Path, learners: Path) -> dict[Path, str]:
@@ -104,11 +106,11 @@ def _fits(name: str, stem: str) -> bool:
     return name.startswith(f"{stem}-") and len(number) == 2 and number.isdigit()
 
 
-def _free_id(stem: str, taken: set) -> str:
+def _free_id(stem: str, taken: set[str]) -> str:
     return next(name for n in range(100) if (name := f"{stem}-{n:02d}") not in taken)
 
 
-def _clean_cell(cell: dict, name: str) -> dict:
+def _clean_cell(cell: dict[str, Any], name: str) -> dict[str, Any]:
     metadata = {key: cell["metadata"][key] for key in ("grade", "tags") if cell["metadata"].get(key)}
     source = "".join(cell["source"]).rstrip()
     one = {"cell_type": cell["cell_type"], "id": name, "metadata": metadata}
@@ -116,7 +118,7 @@ def _clean_cell(cell: dict, name: str) -> dict:
     return one | ({"outputs": [], "execution_count": None} if cell["cell_type"] == "code" else {})
 
 
-def _with_outputs(cleaned: dict, given: dict) -> dict:
+def _with_outputs(cleaned: dict[str, Any], given: dict[str, Any]) -> dict[str, Any]:
     """The cleaned notebook with the outputs of the one given, counted as if it had been run from top to bottom."""
     cells, count = [], 0
     for cell, old in zip(cleaned["cells"], given["cells"], strict=True):
@@ -127,7 +129,7 @@ def _with_outputs(cleaned: dict, given: dict) -> dict:
     return cleaned | {"cells": cells}
 
 
-def _kept(outputs: list[dict], count: int) -> list[dict]:
+def _kept(outputs: list[dict[str, Any]], count: int) -> list[dict[str, Any]]:
     """What is stored of a cell's outputs: what was shown or returned, as text."""
     kept = []
     for output in outputs:

@@ -6,6 +6,8 @@ is there already is kept unless ``--anew`` is given: words that somebody has bet
 
 from __future__ import annotations
 
+from typing import Any
+
 import msgspec
 
 from course_lib.authoring.build import SOLUTION, STORED, TOP, clean_notebook
@@ -115,7 +117,7 @@ SAFETY = (
 )
 
 
-def notebook_cells(name: str, about: CourseCase) -> list[dict]:
+def notebook_cells(name: str, about: CourseCase) -> list[dict[str, Any]]:
     """The cells of a case's master notebook."""
     head = [
         _text(
@@ -170,7 +172,7 @@ CHECK = (
 SOLVED = "## The solution\n\nThis cell is in the instructor's copy only. It hands in the record of an expert by the typed call."
 
 
-def _worked_cells(name: str) -> list[dict]:
+def _worked_cells(name: str) -> list[dict[str, Any]]:
     words = read_data(f"worked/{id_of(name)}", WorkedText)
     found = [_code(f'case = open_case("{name}")'), _text(VEHICLE), _code("case.work_order()")]
     for number, step in enumerate(words.steps, 1):
@@ -185,7 +187,7 @@ def _worked_cells(name: str) -> list[dict]:
     ]
 
 
-def _bench_cells(name: str, about: CourseCase) -> list[dict]:
+def _bench_cells(name: str, about: CourseCase) -> list[dict[str, Any]]:
     found = [_text(BENCH), _code(f'open_case("{name}")')]
     solution = [
         _text(SOLVED, SOLUTION),
@@ -198,7 +200,7 @@ def _bench_cells(name: str, about: CourseCase) -> list[dict]:
     return [*found, *solution, _text(CHECK), *_checks(name, about)]
 
 
-def _checks(name: str, about: CourseCase) -> list[dict]:
+def _checks(name: str, about: CourseCase) -> list[dict[str, Any]]:
     """A check for each thing the learner has written; without help also one for the whole record with its gates."""
     blank = BLANK.get(about.support)
     asked = [each for field, each in CRITERIA.items() if blank is None or field in blank]
@@ -210,22 +212,22 @@ def _checks(name: str, about: CourseCase) -> list[dict]:
 def _after(about: CourseCase) -> str:
     beside = f"Set it beside case {about.beside}: much looks alike there. What is different, and which test shows it?"
     blank = (
-        "What you wrote here will be blank in the next stage as well, and more with it.\n\n"
+        "What you wrote here will be blank in the next case as well, and more with it.\n\n"
         if about.support in BLANK
         else ""
     )
     return f"## Afterwards\n\n{blank}{beside}\n\n*Sources.* Order of work and cautions: common practice, no source."
 
 
-def _text(source: str, *tags: str) -> dict:
+def _text(source: str, *tags: str) -> dict[str, Any]:
     return _cell("markdown", source, tags)
 
 
-def _code(source: str, *tags: str) -> dict:
+def _code(source: str, *tags: str) -> dict[str, Any]:
     return _cell("code", source, tags)
 
 
-def _cell(kind: str, source: str, tags: tuple[str, ...]) -> dict:
+def _cell(kind: str, source: str, tags: tuple[str, ...]) -> dict[str, Any]:
     return {
         "cell_type": kind,
         "metadata": {"tags": list(tags)} if tags else {},

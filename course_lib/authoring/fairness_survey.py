@@ -7,7 +7,7 @@ diagnostician takes, what decides, and which twin is the hardest to exclude.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,7 +80,9 @@ def _certified(
         yield survey_one(population, request, past, findings, rng)
 
 
-def survey_one(population: Population, request: Request, past: Past, findings: Findings, rng) -> SurveyedCase:
+def survey_one(
+    population: Population, request: Request, past: Past, findings: Findings, rng: np.random.Generator
+) -> SurveyedCase:
     """The certificate of one case, and what all inspections and those from outside say of its cause."""
     cause, offered = past.causes[0].id, list(all_inspections().values())
     outside = [each.id for each in offered if each.openness < OPENS]
@@ -110,7 +112,7 @@ COLUMNS = (
     "minutes",
     "opened",
     "decides",
-    "hardest twin",
+    "hardest look-alike",
     "named",
     "named outside",
 )
@@ -139,7 +141,7 @@ def survey_table(cases: list[SurveyedCase]) -> list[tuple[str, ...]]:
     return rows
 
 
-def _commonest(names) -> str:
+def _commonest(names: Iterable[str]) -> str:
     count = Counter(names).most_common(1)
     return count[0][0] if count else "-"
 

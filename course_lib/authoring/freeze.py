@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import secrets
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
@@ -35,7 +36,7 @@ def freeze(
     roads: tuple[str, ...] = (),
     words: dict[str, str] | None = None,
     top: Path = TOP,
-    **request,
+    **request: Any,
 ) -> Key:
     """Make the case `request` (see `make_case`), and write it and its key under the id that `name` has. Returns the key.
 
@@ -72,7 +73,7 @@ def _files(top: Path, case_id: str) -> tuple[Path, Path]:
     return top / f"datasets/cases/{case_id}.json", top / f"datasets/keys/{case_id}.key"
 
 
-def _measured(case: Case) -> tuple:
+def _measured(case: Case) -> tuple[str, str, int, dict[tuple[str, str], float | None]]:
     """What makes a vehicle the one it is, whatever words are used of it: unit, signal, miles, and every number that is found."""
     found = findings_in(case)
     readings = {(name, each.key): each.value for name in found for each in found[name].readings}

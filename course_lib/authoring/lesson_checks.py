@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from statistics import mean
 
 from course_lib.lessons.item_kinds import AnyItem, Choice, Match, Number, Order, Predict, Sentence, Several
@@ -38,7 +39,7 @@ _KEYS: dict[type, tuple[int, int]] = {
 def problems(name: str) -> list[str]:
     """Everything that is wrong with the items of a lesson, in words for its writer; empty when nothing is."""
     lesson = load_lesson(name)
-    found = [*_of_lesson(lesson), *_of_lengths(lesson)]
+    found = [*_of_lesson(lesson), *_of_objectives(lesson), *_of_lengths(lesson)]
     for item in lesson.items:
         found += [f"{item.id}: {text}" for text in (*_of_item(item), *_of_words(item), *_of_kind(item))]
     return [f"{name} {text}" for text in found]
@@ -51,15 +52,6 @@ def _of_lesson(lesson: Lesson) -> Iterator[str]:
         yield f"practice must be 8 to 10 items, got {len(practice)}."
     if len(kinds := {type(item) for item in practice}) < 5:
         yield f"practice must be of at least 5 kinds, got {len(kinds)}."
-    if not 2 <= len(lesson.objectives) <= 4:
-        yield f"objectives must be 2 to 4, got {len(lesson.objectives)}."
-    known = {objective.id for objective in lesson.objectives}
-    for objective in lesson.objectives:
-        if (hits := sum(objective.id in item.objectives for item in practice)) < 2:
-            yield f"objective {objective.id} must be met by two items, got {hits}."
-    for item in practice:
-        if set(item.objectives) - known or not item.objectives:
-            yield f"{item.id}: objectives must be from {sorted(known)}, got {list(item.objectives)}."
     if not any(item.sound for item in practice):
         yield "one item must have nothing wrong inside the transmission (sound = true)."
     if not any(isinstance(item, Sentence) for item in practice):
@@ -68,6 +60,19 @@ def _of_lesson(lesson: Lesson) -> Iterator[str]:
         yield "at least one prediction must stand before a demonstration."
     if sum(item.part == "memory" for item in lesson.items) < 2 and lesson.needs:
         yield "two questions from memory must open a lesson that builds on others."
+
+
+def _of_objectives(lesson: Lesson) -> Iterator[str]:
+    practice = [item for item in lesson.items if item.part == "practice"]
+    known = {objective.id for objective in lesson.objectives}
+    if not 2 <= len(known) <= 4:
+        yield f"objectives must be 2 to 4, got {len(known)}."
+    for name in sorted(known):
+        if (hits := sum(name in item.objectives for item in practice)) < 2:
+            yield f"objective {name} must be met by two items, got {hits}."
+    for item in practice:
+        if set(item.objectives) - known or not item.objectives:
+            yield f"{item.id}: objectives must be from {sorted(known)}, got {list(item.objectives)}."
 
 
 def _of_lengths(lesson: Lesson) -> Iterator[str]:
@@ -166,7 +171,7 @@ def _of_spans(item: Number) -> Iterator[str]:
     if not item.low <= item.at <= item.high:
         yield f"low to high must hold the answer {item.at:g}, got {item.low:g} to {item.high:g}."
     spans = sorted([(item.low, item.high), *((slip.low, slip.high) for slip in item.slips)])
-    for (low, high), (next_low, _) in zip(spans, spans[1:], strict=False):
+    for (low, high), (next_low, _) in pairwise(spans):
         if high < low or next_low <= high:
             yield f"spans must not overlap, got {low:g} to {high:g} and one from {next_low:g}."
     if not item.slips:

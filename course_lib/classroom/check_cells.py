@@ -1,14 +1,16 @@
 """Check cells: one for each criterion of the rubric and one for the whole record, said in one line each.
 
 For a case of the course the learner is told how it stands. Of a case that an instructor dealt there is no key on a learner's
-machine, and the cell says that the answer is there. On the instructor's desk, keys and cases lie beside the notebook; then the
+machine, and the cell says that the answer is there. In a marking run, keys and cases lie beside the notebook; then the
 cell tells its level to the marking run as well.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from course_lib.assessment.marking import CheckFailed, NotAnswered, key_or_none, mark, nothing_handed_in
@@ -33,7 +35,7 @@ class CheckOutcome(NamedTuple):
     points: float
     reason: str
     passed: bool
-    about: dict[str, Any] = {}
+    about: Mapping[str, Any] = MappingProxyType({})
 
 
 def check_criterion(case_id: str, criterion: str, *, folder: str | Path = ".") -> None:
@@ -103,7 +105,7 @@ def _facts(record: Record, key: Key) -> dict[str, Any]:
 
 def _tell(one: CheckOutcome, line: str) -> None:
     """The line for people, "" where an error says it, and for the marking run the same as data."""
-    from IPython.display import display
+    from IPython.display import display  # here: only a notebook has it loaded
 
-    data = {"level": one.level, "points": one.points, "reason": one.reason, "about": one.about}
-    display({"text/plain": line, LEVELS: data}, raw=True)
+    data = {"level": one.level, "points": one.points, "reason": one.reason, "about": dict(one.about)}
+    display({"text/plain": line, LEVELS: data}, raw=True)  # type: ignore[no-untyped-call]  # IPython: untyped

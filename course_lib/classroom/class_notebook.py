@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Sequence
 from itertools import groupby
-from typing import Literal
+from typing import Any, Literal, NamedTuple
 
 import msgspec
 
@@ -19,6 +20,18 @@ class PatternCell(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     kind: Literal["markdown", "code"]
     text: str
     for_each: Literal["", "case", "criterion"] = ""
+
+
+class GradedCell(NamedTuple):
+    """One graded cell: `check` is "<case id>/<criterion>"."""
+
+    check: str
+    points: float
+
+    @property
+    def case_id(self) -> str:
+        """The case this check belongs to."""
+        return self.check.split("/")[0]
 
 
 class _Pattern(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -36,11 +49,17 @@ def class_notebook(cases: Sequence[str]) -> str:
     return as_text(notebook_of(cells))
 
 
+def graded_cells(content: bytes) -> list[GradedCell]:
+    """Every graded cell of a notebook, in order."""
+    grades = [cell["metadata"].get("grade") for cell in json.loads(content)["cells"]]
+    return [GradedCell(grade["id"], grade["points"]) for grade in grades if grade]
+
+
 def _for_each(cell: PatternCell) -> str:
     return cell.for_each
 
 
-def _laid(kind: str, group: list[PatternCell], cases: Sequence[str]) -> Iterator[dict]:
+def _laid(kind: str, group: list[PatternCell], cases: Sequence[str]) -> Iterator[dict[str, Any]]:
     """Cells that stand together in the pattern, as often as they are to stand."""
     if not kind:
         yield from (_cell(cell.kind, cell.text) for cell in group)
@@ -55,6 +74,7 @@ def _laid(kind: str, group: list[PatternCell], cases: Sequence[str]) -> Iterator
                 yield made
 
 
-def _cell(kind: str, text: str) -> dict:
-    one = {"cell_type": kind, "id": "", "metadata": {}, "source": text.strip("\n").splitlines(keepends=True)}
+def _cell(kind: str, text: str) -> dict[str, Any]:
+    source = text.strip("\n").splitlines(keepends=True)
+    one: dict[str, Any] = {"cell_type": kind, "id": "", "metadata": {}, "source": source}
     return one | ({"outputs": [], "execution_count": None} if kind == "code" else {})

@@ -29,7 +29,8 @@ from course_lib.classroom.case_dealing import Evenness, deal_cases, evenness_of
 from course_lib.classroom.class_notebook import class_notebook
 from course_lib.classroom.class_secret import case_id_of, common_size, derive, pad_case, same_times, seed_of
 from course_lib.classroom.parallel import Progress, quiet, run_parallel
-from course_lib.faults.causes import causes_of
+from course_lib.classroom.register import NOTEBOOK, REGISTER, Register, RegisterEntry
+from course_lib.faults.causes import Cause, causes_of
 from course_lib.lessons.syllabus import DIFFICULTIES, lesson_of
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -37,7 +38,6 @@ MOST_LEARNERS, MOST_NAME = 500, 80
 CASES_EACH, MOST_CASES = 3, 12
 SPARE = 0.2  # more cases than needed, so that those that stand out can be left out
 MOST_DRAWS = 6  # times the cases needed; then the wish cannot be met
-REGISTER, NOTEBOOK = "register.json", "class_set.ipynb"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,24 +66,8 @@ class SetRequest:
             )
         return found
 
-    def _met(self, cause) -> bool:
+    def _met(self, cause: Cause) -> bool:
         return self.use is None or cause.met_in(self.use)
-
-
-class RegisterEntry(msgspec.Struct, frozen=True, kw_only=True):
-    """One learner of the register: the name on the list, the folder handed out, the cases in it."""
-
-    name: str
-    folder: str
-    cases: tuple[str, ...]
-
-
-class Register(msgspec.Struct, frozen=True, kw_only=True):
-    """What the instructor keeps of a set: who has which cases, and how equal they are. minutes: case id -> ideal way."""
-
-    entries: tuple[RegisterEntry, ...]
-    minutes: dict[str, int]
-    spread: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +168,7 @@ def draw_set(
 
 
 def _pool(
-    needed, secret, wish: SetRequest, jobs: int, progress: Progress, maker: Maker
+    needed: int, secret: bytes, wish: SetRequest, jobs: int, progress: Progress, maker: Maker
 ) -> list[tuple[Case, Key]]:
     """The first cases, in the order of their numbers, that fit the wish: the same ones however many are made at a time."""
     wanted = needed + int(np.ceil(SPARE * needed)) if needed > 1 else 1
@@ -284,23 +268,8 @@ def _write_instructor(made: ClassSet, register: Register, place: Path, secret: b
 
 
 def _write_learner(entry: RegisterEntry, top: Path) -> None:
-    desk = top / "learners" / entry.folder
-    (desk / "cases").mkdir(parents=True)
+    place = top / "learners" / entry.folder
+    (place / "cases").mkdir(parents=True)
     for name in entry.cases:
-        shutil.copyfile(top / "instructor/cases" / f"{name}.json", desk / "cases" / f"{name}.json")
-    (desk / NOTEBOOK).write_text(class_notebook(entry.cases), encoding="utf-8", newline="\n")
-
-
-def read_register(place: Path) -> Register:
-    """The register in an instructor's folder. Raises FileNotFoundError or ValueError with one line."""
-    path = place / REGISTER
-    if not path.is_file():
-        raise FileNotFoundError(
-            f"set must be the instructor's folder of a class set, got {place}. It holds {REGISTER}."
-        )
-    try:
-        return msgspec.json.decode(path.read_bytes(), type=Register)
-    except msgspec.MsgspecError as error:
-        raise ValueError(
-            f"register {path} must be whole, got: {error}. Make the set again from its secret."
-        ) from None
+        shutil.copyfile(top / "instructor/cases" / f"{name}.json", place / "cases" / f"{name}.json")
+    (place / NOTEBOOK).write_text(class_notebook(entry.cases), encoding="utf-8", newline="\n")

@@ -6,10 +6,11 @@ the value is nan, never a number that looks like one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.stats import f as f_distribution
 
 FEW_LEARNERS, FEW_ITEMS = 30, 5
@@ -41,7 +42,7 @@ class Reliability:
     __repr__ = __str__  # a notebook shows a dictionary of them
 
 
-def _table(scores) -> np.ndarray:
+def _table(scores: ArrayLike) -> np.ndarray:
     table = np.asarray(scores, float)
     if table.ndim != 2:
         raise ValueError(
@@ -50,18 +51,19 @@ def _table(scores) -> np.ndarray:
     return table
 
 
-def difficulty(scores) -> np.ndarray:
+def difficulty(scores: ArrayLike) -> np.ndarray:
     """Share of the points earned on each item, 0 to 1: the higher, the easier."""
     table = _table(scores)
     return table.mean(axis=0) if len(table) else np.full(table.shape[1], np.nan)
 
 
-def discrimination_of_groups(upper, lower) -> np.ndarray:
+def discrimination_of_groups(upper: ArrayLike, lower: ArrayLike) -> np.ndarray:
     """Index D: share right in the upper group less that in the lower one, which are equally large."""
-    return np.asarray(upper, float) - np.asarray(lower, float)
+    difference: np.ndarray = np.asarray(upper, float) - np.asarray(lower, float)
+    return difference
 
 
-def discrimination(scores) -> np.ndarray:
+def discrimination(scores: ArrayLike) -> np.ndarray:
     """Index D of each item, between the best and the last learners by the sum of the *other* items; learners who tie at the edge
     of a group count in equal parts, so that the order of a list changes nothing."""
     table = _table(scores)
@@ -100,7 +102,7 @@ def in_words(index: float) -> str:
     return next(word for least, word in SCALE if round(index, 9) >= least)
 
 
-def item_rest(scores) -> np.ndarray:
+def item_rest(scores: ArrayLike) -> np.ndarray:
     """Correlation of each item with the sum of the others; nan where one of the two does not vary."""
     table = _table(scores)
     rest = table.sum(axis=1, keepdims=True) - table
@@ -110,7 +112,7 @@ def item_rest(scores) -> np.ndarray:
     return np.where(flat, np.nan, (a * b).sum(axis=0) / np.where(flat, 1.0, spread))
 
 
-def alpha(scores) -> float:
+def alpha(scores: ArrayLike) -> float:
     """Cronbach's alpha, k / (k - 1) (1 - sum of the items' variances / variance of the sums); nan where nothing varies."""
     table = _table(scores)
     learners, items = table.shape
@@ -122,7 +124,7 @@ def alpha(scores) -> float:
     return float(items / (items - 1) * (1 - table.var(axis=0, ddof=1).sum() / whole))
 
 
-def kr20(right) -> float:
+def kr20(right: ArrayLike) -> float:
     """Kuder and Richardson's formula 20, for items that are right (1) or wrong (0).
 
     k / (k - 1) (1 - sum of p q / variance of the sums), p the share right and q the share wrong of an item.
@@ -141,7 +143,7 @@ def kr20(right) -> float:
     return float(items / (items - 1) * (1 - (p * (1 - p)).sum() / whole))
 
 
-def reliability(scores) -> Reliability:
+def reliability(scores: ArrayLike) -> Reliability:
     """Alpha with its interval (Feldt 1965) and with what makes it doubtful."""
     table = _table(scores)
     learners, items = table.shape
@@ -155,7 +157,7 @@ def reliability(scores) -> Reliability:
     return Reliability(value=value, low=float(low), high=float(high), warnings=warnings)
 
 
-def _doubts(table: np.ndarray, value: float):
+def _doubts(table: np.ndarray, value: float) -> Iterator[str]:
     """What an honest person says before quoting a reliability."""
     learners, items = table.shape
     if learners < 2 or items < 2:
@@ -175,7 +177,7 @@ def _doubts(table: np.ndarray, value: float):
         yield f"{flat} of {items} items were the same for everybody and tell nobody apart."
 
 
-def kappa(one: Sequence, two: Sequence) -> float:
+def kappa(one: Sequence[int], two: Sequence[int]) -> float:
     """Cohen's kappa: how far two markers of the same work agree beyond chance; nan where chance alone would make them agree.
 
     Raises ValueError where they did not mark the same number.

@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Generator, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +57,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo):
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
     """Add the last line of a failed cell's error to its report."""
     report = yield
     if call.when == "call" and call.excinfo is not None and hasattr(item, "cell"):

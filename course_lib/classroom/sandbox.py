@@ -1,6 +1,6 @@
-"""A learner's desk: a clean folder with our notebooks and their records, in which pytest --nbval-lax runs. Nothing else is there.
+"""A learner's sandbox: a clean folder with our notebooks and their records, and nothing else, in which pytest --nbval-lax runs.
 
-A desk is plain data until it is run, so that it can be run in another process or on another machine.
+A sandbox is plain data until it is run, so that it can be run in another process or on another machine.
 """
 
 from __future__ import annotations
@@ -17,59 +17,59 @@ from typing import NamedTuple
 CELL_TIMEOUT_S = 60
 """A check cell reads two small files; a minute is ample, and a stuck kernel does not hold up the class."""
 RUN_TIMEOUT_S = 900
-"""Longest that one run over a few desks may take, all in all."""
+"""Longest that one run over a few sandboxes may take, all in all."""
 
 
 class Sandbox(NamedTuple):
-    """What is laid out: path below the desk -> content."""
+    """What is laid out: path in it -> content."""
 
     files: dict[str, bytes]
 
 
 class SandboxRun(NamedTuple):
-    """What came of a desk: check -> the plugin's row; trouble: one line, "" where the run finished."""
+    """What came of a sandbox: check -> the plugin's row; trouble: one line, "" where the run finished."""
 
     said: dict[str, dict[str, str]]
     trouble: str
 
 
-def run_sandboxes(desks: Sequence[Sandbox]) -> list[SandboxRun]:
-    """Lay desks out, each in a folder of its own, run the notebooks there, and take them away again.
+def run_sandboxes(sandboxes: Sequence[Sandbox]) -> list[SandboxRun]:
+    """Lay sandboxes out, each in a folder of its own, run the notebooks there, and take them away again.
 
-    They share one program, because its start takes longer than a desk. Where that does not finish, each desk gets one to itself.
+    They share one program, because its start takes longer than a sandbox. Where that does not finish, each gets one to itself.
     """
-    with tempfile.TemporaryDirectory(prefix="desks-") as room:
-        places = {f"desk{number:04d}": desk for number, desk in enumerate(desks) if _has_notebook(desk)}
-        for name, desk in places.items():
-            _lay_out(desk, Path(room) / "desks" / name)
+    with tempfile.TemporaryDirectory(prefix="sandboxes-") as room:
+        places = {f"learner{number:04d}": one for number, one in enumerate(sandboxes) if _has_notebook(one)}
+        for name, one in places.items():
+            _lay_out(one, Path(room) / "sandboxes" / name)
         out = Path(room) / "marks.csv"
-        said = _pytest(Path(room) / "desks", out) if places else ""
+        said = _pytest(Path(room) / "sandboxes", out) if places else ""
         if out.exists():
-            return _read(out, len(desks))
+            return _read(out, len(sandboxes))
     if len(places) > 1:
-        return [run_sandboxes([desk])[0] for desk in desks]
+        return [run_sandboxes([one])[0] for one in sandboxes]
     trouble = f"NOT MARKED FAIRLY: the marking run did not finish. It said: {said}."
-    return [SandboxRun({}, trouble if _has_notebook(desk) else "") for desk in desks]
+    return [SandboxRun({}, trouble if _has_notebook(one) else "") for one in sandboxes]
 
 
-def _has_notebook(desk: Sandbox) -> bool:
-    return any(name.endswith(".ipynb") for name in desk.files)
+def _has_notebook(sandbox: Sandbox) -> bool:
+    return any(name.endswith(".ipynb") for name in sandbox.files)
 
 
-def _lay_out(desk: Sandbox, place: Path) -> None:
-    for name, content in desk.files.items():
+def _lay_out(sandbox: Sandbox, place: Path) -> None:
+    for name, content in sandbox.files.items():
         path = place / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
 
 
-def _read(out: Path, desks: int) -> list[SandboxRun]:
-    """The rows of each desk's checks, and what the first other cell said that failed: our fault, never the learner's."""
+def _read(out: Path, sandboxes: int) -> list[SandboxRun]:
+    """The rows of each sandbox's checks, and what the first other cell said that failed: our fault, never the learner's."""
     with out.open(newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     ran = []
-    for number in range(desks):
-        mine = [row for row in rows if row["notebook"].startswith(f"desk{number:04d}/")]
+    for number in range(sandboxes):
+        mine = [row for row in rows if row["notebook"].startswith(f"learner{number:04d}/")]
         ours = [row["said"] for row in mine if not row["check"]]
         trouble = f"NOT MARKED FAIRLY: a cell of our own notebook failed. {ours[0]}" if ours else ""
         ran.append(SandboxRun({row["check"]: row for row in mine if row["check"]}, trouble))

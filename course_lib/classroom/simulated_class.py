@@ -27,7 +27,7 @@ from course_lib.cases.case import Case
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key import Key
 from course_lib.cases.key_file import load_key
-from course_lib.classroom.class_set import RegisterEntry, read_register
+from course_lib.classroom.register import RegisterEntry, read_register
 from course_lib.lessons.misconceptions import cause_believed
 from course_lib.shop.findings import InspectionRefused
 

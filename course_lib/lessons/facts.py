@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 
+import numpy as np
+
 from course_lib.base.guards import one_of
 from course_lib.lessons.vehicles import LessonVehicle, came_back, inspect_vehicle
 from course_lib.physics.gearset import PlanetarySet, TrainState, solve_train
@@ -84,11 +86,11 @@ def train(unit: UnitSpec, elements: Collection[str]) -> TrainState:
     return solve_train(unit.members, sets, couplings, unit.input, unit.output)
 
 
-def _cell(unit: str, gear: str, element: str, table):
+def _cell(unit: str, gear: str, element: str, table: np.ndarray) -> float:
     spec_ = load_unit(unit)
     one_of("gear", gear, spec_.gears)
     one_of("element", element, [holder.element.id for holder in holders(spec_)])
-    return table[spec_.gear_index(gear), spec_.element_ids.index(element)]
+    return float(table[spec_.gear_index(gear), spec_.element_ids.index(element)])
 
 
 CALLS: dict[str, Callable[..., float]] = {

@@ -7,9 +7,10 @@ a chain, one small letter for each row of a match, or a sentence. Letters are th
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
+from itertools import pairwise
 from string import ascii_lowercase, ascii_uppercase
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 import msgspec
 
@@ -19,7 +20,7 @@ from course_lib.lessons.item_layout import Layout
 TRIES = 2
 """How often a scored item may be answered; the second try earns half of what it adds."""
 
-_NUMBER = re.compile(r"\s*([-+−]?[\d,]*\.?\d+)\s*(.*?)\s*", re.DOTALL)
+_NUMBER = re.compile(r"\s*([-+\u2212]?[\d,]*\.?\d+)\s*(.*?)\s*", re.DOTALL)
 
 
 class Judged(msgspec.Struct, frozen=True, kw_only=True):
@@ -100,22 +101,22 @@ class Item(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
     right: str = ""
     worked: str = ""
 
+    marked: ClassVar[bool] = True
+    """Whether an answer can be right or wrong at all."""
+    tries: ClassVar[int] = TRIES
+    """How often it may be answered."""
+
     @property
     def scored(self) -> bool:
         """Whether points are given for it."""
-        return self.part == "practice"
-
-    @property
-    def tries(self) -> int:
-        """How often it may be answered."""
-        return TRIES
+        return self.marked and self.part == "practice"
 
     @property
     def dealt(self) -> int:
         """How many things are laid out for the learner in an order that is drawn; 0 for none."""
         return 0
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, deal: Layout, /) -> dict[str, Any]:
         """What a page needs to ask for the answer, laid out as dealt; it holds nothing of the key."""
         raise NotImplementedError
 
@@ -141,7 +142,7 @@ class OneOf(Item, frozen=True, kw_only=True):
 
     options: tuple[Option, ...]
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, deal: Layout, /) -> dict[str, Any]:
         """The options, lettered."""
         return {"options": deal.lettered([option.text for option in self.options])}
 
@@ -158,7 +159,10 @@ class OneOf(Item, frozen=True, kw_only=True):
 class Choice(OneOf, tag="choice", frozen=True, kw_only=True):
     """A choice of which one option is right."""
 
-    dealt = property(lambda self: len(self.options), doc="Every option.")
+    @property
+    def dealt(self) -> int:
+        """Every option."""
+        return len(self.options)
 
     def judge(self, given: str) -> Judged:
         """Right or not, with the reply of the option."""
@@ -176,9 +180,12 @@ class Several(Item, tag="several", frozen=True, kw_only=True):
     options: tuple[Option, ...]
     missed: str
 
-    dealt = property(lambda self: len(self.options), doc="Every option.")
+    @property
+    def dealt(self) -> int:
+        """Every option."""
+        return len(self.options)
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, deal: Layout, /) -> dict[str, Any]:
         """The options, lettered."""
         return {"options": deal.lettered([option.text for option in self.options])}
 
@@ -218,7 +225,7 @@ class Number(Item, tag="number", frozen=True, kw_only=True):
     slips: tuple[Span, ...] = ()
     other: str
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, _deal: Layout, /) -> dict[str, Any]:
         """The unit, and the metric one in which an answer is taken too."""
         metric = units.METRIC.get(self.unit)
         return {"unit": self.unit, "metric": metric.unit if metric else ""}
@@ -264,9 +271,12 @@ class Order(Item, tag="order", frozen=True, kw_only=True):
     slips: tuple[Swap, ...] = ()
     other: str
 
-    dealt = property(lambda self: len(self.cards), doc="Every card.")
+    @property
+    def dealt(self) -> int:
+        """Every card."""
+        return len(self.cards)
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, deal: Layout, /) -> dict[str, Any]:
         """The cards, lettered."""
         return {"cards": deal.lettered(self.cards)}
 
@@ -277,9 +287,9 @@ class Order(Item, tag="order", frozen=True, kw_only=True):
     def judge(self, given: str) -> Judged:
         """The share of right neighbors; the reply of the first slip that is met."""
         order = self.read(given)
-        steps = list(zip(order, order[1:], strict=False))
+        steps = list(pairwise(order))
         share = sum(b == a + 1 for a, b in steps) / len(steps)
-        if share == 1.0:
+        if share >= 1.0:
             return Judged(share=1.0, replies=(self.right,))
         for slip in self.slips:
             if order.index(slip.first - 1) < order.index(slip.later - 1):
@@ -303,9 +313,12 @@ class Match(Item, tag="match", frozen=True, kw_only=True):
     slips: tuple[WrongPairs, ...] = ()
     other: str
 
-    dealt = property(lambda self: len(self.answers), doc="Every answer; the rows stay as they are.")
+    @property
+    def dealt(self) -> int:
+        """Every answer; the rows stay as they are."""
+        return len(self.answers)
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, deal: Layout, /) -> dict[str, Any]:
         """The rows by number, and the answers with small letters."""
         return {"rows": list(self.rows), "answers": deal.lettered(self.answers, ascii_lowercase)}
 
@@ -345,10 +358,10 @@ class Sentence(Item, tag="sentence", frozen=True, kw_only=True):
     model: str
     ticks: tuple[str, ...] = ()
 
-    scored = property(lambda self: False, doc="Never scored.")
-    tries = property(lambda self: 1, doc="It is written once.")
+    marked: ClassVar[bool] = False
+    tries: ClassVar[int] = 1
 
-    def shown(self, deal: Layout) -> dict[str, Any]:
+    def shown(self, _deal: Layout, /) -> dict[str, Any]:
         """Nothing but the stem is needed."""
         return {}
 
@@ -373,8 +386,8 @@ class Predict(OneOf, tag="predict", frozen=True, kw_only=True):
 
     part: Literal["memory", "lesson", "warm-up", "practice"] = "lesson"
 
-    scored = property(lambda self: False, doc="Never scored.")
-    tries = property(lambda self: 1, doc="It is locked at once.")
+    marked: ClassVar[bool] = False
+    tries: ClassVar[int] = 1
 
     def judge(self, given: str) -> Judged:
         """The reply of the option; a guess has no points to lose."""
@@ -405,6 +418,6 @@ def _of_rows(pairs: Collection[str], wrong: list[str]) -> str:
     return f"Row{'s' if len(rows) > 1 else ''} {', '.join(rows)}: "
 
 
-def _thoughts(slips) -> tuple[str, ...]:
+def _thoughts(slips: Iterable[Option | Span | Swap | WrongPairs]) -> tuple[str, ...]:
     """The different thoughts behind some slips, in their order."""
     return tuple(dict.fromkeys(slip.thinking for slip in slips if slip.thinking))

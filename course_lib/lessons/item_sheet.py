@@ -8,12 +8,12 @@ from msgspec.structs import replace
 
 from course_lib.assessment.record import CONFIDENCE
 from course_lib.base import units
-from course_lib.lessons.item_kinds import AnyItem, Predict, Sentence
+from course_lib.lessons.item_kinds import AnyItem, Judged, Predict, Sentence
 from course_lib.lessons.item_layout import Layout
 from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import SIGN
 from course_lib.lessons.vehicles import inspect_vehicle
-from course_lib.lessons.workbook import ItemResult, Workbook
+from course_lib.lessons.workbook import ItemResult, Try, Workbook
 from course_lib.shop.findings import Finding
 
 RESULT = {
@@ -109,7 +109,7 @@ def _readings(finding: Finding) -> list[dict[str, Any]]:
     ]
 
 
-def _try(item: AnyItem, deal: Layout, made, judged) -> dict[str, Any]:
+def _try(item: AnyItem, deal: Layout, made: Try, judged: Judged) -> dict[str, Any]:
     word = ""
     if not isinstance(item, Predict | Sentence):
         word = RESULT["right" if judged.right else "part" if judged.share > 0 else "wrong"]

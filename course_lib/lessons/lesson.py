@@ -10,7 +10,7 @@ import ast
 import operator
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from typing import Any
 
@@ -161,7 +161,7 @@ class Facts(Mapping[str, float]):
             self._known[name] = self._work_out(self._facts[name])
         return self._known[name]
 
-    def __iter__(self):
+    def __iter__(self) -> Iterator[str]:
         return iter(self._facts)
 
     def __len__(self) -> int:

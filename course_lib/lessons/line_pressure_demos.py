@@ -13,7 +13,7 @@ from course_lib.lessons.vehicles import inspect_vehicle, subject
 from course_lib.physics import fluid
 from course_lib.plots.curves import IDLE_RPM, line_against_rpm
 from course_lib.shop.findings import Finding
-from course_lib.shop.subject import HOT
+from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.operating_point import operation
 
 LESSON = "L04"
@@ -68,7 +68,7 @@ def _rows_of(finding: Finding, label: str) -> Finding:
     return replace(finding, readings=named)
 
 
-def _flows(vehicle, rpm: float) -> tuple[float, float]:
+def _flows(vehicle: Subject, rpm: float) -> tuple[float, float]:
     """What the pump brings and what the regulator spills [m3/s]."""
     plant, speed = vehicle.plant, units.from_rpm(rpm)
     works = plant.operate(vehicle.condition, operation("P", engine_speed=speed, temperature=HOT))

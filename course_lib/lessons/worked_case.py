@@ -188,7 +188,7 @@ class WorkedCase:
         slots = {
             "odometer": f"{order.odometer_miles:,}",
             "owner": order.owner.split(",")[0],
-            "vehicle": re.split(", | with ", order.vehicle)[0],
+            "vehicle": re.split(r", | with ", order.vehicle)[0],
         }
         for name, story in stories.items():
             half = name.replace(" ", "_")
