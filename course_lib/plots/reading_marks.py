@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import overload
+from typing import TypeVar
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from course_lib.shop.findings import Finding, Reading
 
 # A sign for a reading: sheet, place on paper, size, face, edge.
 Shape = Callable[[DrawingSheet, float, float, float, str, str], None]
+Value = TypeVar("Value", float, Array)
 OUTSIDE = ("below spec", "above spec")
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 FOLD_LETTERS, FOLD_HIGH = 104, 0.19  # letters in a line, and in. of paper: what is only listed
@@ -113,14 +114,9 @@ class AxisScale:
     start: float
     end: float
 
-    @overload
-    def at(self, value: float) -> float: ...
-    @overload
-    def at(self, value: Array) -> Array: ...
-    def at(self, value: float | Array) -> float | Array:
+    def at(self, value: Value) -> Value:
         """Place of a value on paper [in.]; arrays work."""
-        place = self.start + (np.asarray(value) - self.low) / (self.high - self.low) * (self.end - self.start)
-        return place if np.ndim(value) else float(place)
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
     def ticks(self, most: int = 7) -> Array:
         """Round values on the scale, at most so many."""
