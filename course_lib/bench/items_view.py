@@ -229,7 +229,10 @@ class LessonPages:
         return compared_findings(findings, labels, keys).shown(self.system)
 
     def figure(self, vehicle: str, inspection: str, *, verdict: bool = True) -> PictureInUnits:
-        """The picture that shows most of a finding; verdict: whether it says what a reading means. Raises ValueError where there is nothing but words."""
+        """The picture that shows most of a finding; verdict: whether it says what a reading means.
+
+        Raises ValueError where there is nothing but words.
+        """
         from course_lib.plots.finding_pictures import of_finding
 
         finding = self.finding(vehicle, inspection)
