@@ -157,8 +157,8 @@ _FOUND = (
         "Slides going up in second, hot.",
         made_at_f=176.0,
         looks=(
-            Look(key="hold_first_hard", grade=2, text="first, D, hard pull-away: slides"),
-            Look(key="hold_third_hill", grade=2, text="third, up a long hill: slides"),
+            Look(key="hold_first_hard", grade=2, text="first, D, hard pull-away: slips"),
+            Look(key="hold_third_hill", grade=2, text="third, up a long hill: slips"),
             Look(key="hold_bend", grade=0, text="D, tight bend at 25 mph: holds"),
             Look(key="whine_gears", grade=2, text="in the reduced gears and in R, gone in third: a whine"),
             Look(key="hold_reverse_ramp", grade=0, text="R, up a ramp: holds"),

@@ -300,7 +300,8 @@ def lazy_imports(module: Module) -> int:
 
 
 def unused(library: dict[str, Module], top: Path = TOP) -> list[str]:
-    """Public functions that no module and no notebook names but where they are defined; those that pytest calls are left out."""
+    """Public functions that no module and no notebook names but where they are defined; those that pytest
+    or a command line calls are left out."""
     notebooks = [path.read_text(encoding="utf-8") for path in (top / "solutions").glob("*.ipynb")]
     said = Counter(re.findall(r"\w+", " ".join(notebooks)))
     for module in library.values():
@@ -313,7 +314,10 @@ def unused(library: dict[str, Module], top: Path = TOP) -> list[str]:
         f"{name}.{node.name}"
         for name, module in library.items()
         for node in module.tree.body
-        if isinstance(node, Function) and not node.name.startswith(("_", "pytest_")) and not said[node.name]
+        if isinstance(node, Function)
+        and not node.decorator_list
+        and not node.name.startswith(("_", "pytest_"))
+        and not said[node.name]
     ]
 
 

@@ -139,6 +139,20 @@ def test_a_case_with_something_given_is_new_until_the_learner_acts(tmp_path):
     assert model.state is WorkState.NEW and list(tmp_path.iterdir()) == []
 
 
+def test_what_is_given_comes_back_where_another_program_wrote_over_it(tmp_path):
+    """A typed call in another cell answers otherwise; the next step on the page has read it, and the given part stands again."""
+    model = BenchModel(
+        FakeCase(), FakeKey(), folder=tmp_path, given=new_answer(parts="forward_clutch_plates")
+    )
+    model.do({"n": 1, "do": "inspect", "inspection": "line_pressure"})
+    record_answer(
+        FakeCase().id, parts="pump", causes="pump_worn_abrasive", folder=tmp_path, why="Typed elsewhere."
+    )
+    model.do({"n": 2, "do": "inspect", "inspection": "stall_test"})
+    assert model.record.attempts == 1 and model.answer.why == "Typed elsewhere."
+    assert model.answer.parts == ("forward_clutch_plates",)
+
+
 def test_changes_are_taken_back_one_by_one(hand):
     """Newest first, typing in one field as one change; inspections stay paid for."""
     hand.do("draft", answer={"parts": ["pump"]})
@@ -265,7 +279,7 @@ def test_what_is_left_follows_from_the_gears_and_the_road(hand):
     roads, elements, _ = draw_sheet(hand.model)["know"]["left"]["blocks"]
     assert [row["sign"] for row in roads["rows"]] == ["care", "care", "within", "within"]
     words = {row["cells"][0]: (row["sign"], row["cells"][1]) for row in elements["rows"]}
-    assert words["direct clutch"] == ("cleared", "cleared: holds in R, up a ramp")
+    assert words["direct clutch"] == ("cleared", "less likely: holds in R, up a ramp")
     assert words["forward clutch"] == (
         "suspect",
         "suspect: slips in first, D, hard pull-away; third, up a long hill",

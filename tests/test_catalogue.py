@@ -22,7 +22,7 @@ from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
-from course_lib.vehicle.life import Fleet
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters

@@ -9,7 +9,7 @@ import pytest
 from vehicles import BAND, DIRECT, FORWARD, ONE_WAY, SPEC, drive, sound, with_cause
 
 from course_lib.base import units
-from course_lib.vehicle.life import Fleet
+from course_lib.vehicle.fleet import Fleet
 
 ONSET = 20_000.0
 BURNT = 0.35  # char at which plates count as burnt

@@ -17,10 +17,10 @@ from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.diagnosis.evidence_weight import MOST, ODD, weigh_evidence
-from course_lib.diagnosis.population import Findings, Population, Sharpness
+from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.faults.after_repair import after_repair
 from course_lib.faults.answer_choices import (
-    STAGES,
+    LINK_KINDS,
     cautions,
     chain_links,
     follow_ups,
@@ -60,8 +60,8 @@ def test_links_name_only_what_there_is(unit):
     book = chain_links(load_unit(unit))
     log = {*LABELS, *ELEMENT_LABELS}
     assert all(event.partition("@")[0] in log for link in book.values() for event in link.events)
-    stages = [STAGES.index(link.stage) for link in book.values()]
-    assert stages == sorted(stages) and set(stages) == {0, 1, 2, 3}
+    kinds = [LINK_KINDS.index(link.kind) for link in book.values()]
+    assert kinds == sorted(kinds) and set(kinds) == {0, 1, 2, 3}
     assert not [label for _, label in labeled_choices(book) if "{" in label]
     assert {"lockup_burns", "lockup_off"} <= set(book) or unit != "T4"
 
@@ -165,7 +165,7 @@ def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
 def test_what_lasts_and_what_is_mended_belong_to_the_case(name):
     """Links of the unit that stand at the start of a chain; ids that can be cited, each wrong before; both never empty here."""
     case, key = load_case(name), load_key(name)
-    assert key.lasting and {chain_links(case.unit_spec)[link].stage for link in key.lasting} == {"state"}
+    assert key.lasting and {chain_links(case.unit_spec)[link].kind for link in key.lasting} == {"state"}
     findings = findings_in(case)
     wrong = {
         r.key
@@ -240,6 +240,21 @@ def test_what_was_noticed_counts_by_the_thing_that_says_most():
     found = Findings(readings={"gauge": 50.0}, looks={"color": 0}, objects={"rag": True})
     worth = weigh_evidence(lives, found, ["true"], ["other"])
     assert worth.against("bench", "other") >= 10 > abs(worth.against("gauge", "other"))
+
+
+def test_look_alikes_are_the_six_wrong_causes_that_fit_the_complaint_best():
+    """Nine causes, of which the owner tells the less the later each stands: told what the first one gives, the next six follow it,
+    whatever a gauge says afterwards."""
+    names = [f"cause_{number}" for number in range(9)]
+    lives = population(dict.fromkeys(names, 50.0), spread=1.0, sigma=0.2)
+    told = replace(
+        lives,
+        looks={**lives.looks, "told": lives.cause},
+        made_by={**lives.made_by, "told": COMPLAINT},
+    )
+    found = Findings(readings={"gauge": 50.0}, looks={"told": 0})
+    worth = weigh_evidence(told, found, names[:1], names[1:])
+    assert worth.look_alikes == tuple(names[1:7]) and worth.causes == tuple(names[1:])
 
 
 @pytest.mark.parametrize("name", FROZEN)

@@ -95,6 +95,22 @@ def test_no_line_is_told_much_oftener_of_one_cause():
         assert share.max() <= 0.16, name
 
 
+def test_a_population_is_made_up_as_vehicles_come_in():
+    """All lives of a cause together weigh what the cause weighs, however many there are of it; and what an owner says is no
+    surer than one grade up or down, where a workshop's look is."""
+    population = population_of(VehicleKind(load_unit("T3"), "vacuum", "mixed"))
+    weight = np.bincount(population.cause, population.weight, minlength=len(population.causes))
+    lived = np.unique(population.cause)
+    assert len(lived) > 60
+    for place in lived:
+        assert weight[place] == pytest.approx(all_causes()[population.causes[place]].weight)
+    metric = metric_of(population)
+    spread = dict(zip(metric.names, np.sqrt(np.diag(metric.covariance)), strict=True))
+    said = [spread[key] for key in population.looks if population.made_by[key] in ("interview", "complaint")]
+    seen = [spread[key] for key in population.looks if population.made_by[key] == "teardown"]
+    assert min(said) >= 1.0 > np.median(seen)
+
+
 def test_sentences_are_told_apart():
     """No wording stands for two things, so that what is found can be counted."""
     words = [text for clue in all_clues().values() for text in clue.words]

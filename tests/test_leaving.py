@@ -367,3 +367,19 @@ def test_wishes_come_true_where_they_can():
     assert len(met) >= 16
     assert np.mean([past.driver == wish.driver for wish, past in met]) > 0.4
     assert np.mean([past.stage == wish.stage for wish, past in met]) > 0.5
+
+
+def test_what_is_left_open_is_drawn_as_often_as_it_is_met():
+    """A frequent cause oftener than a rare one, by their weights; uses by their shares, twice as many in mixed use
+    as towing."""
+    rng, count = np.random.default_rng(7), 3000
+    drawn = [draw_scenario(Request(seed=0, signal="vacuum"), rng) for _ in range(count)]
+    causes = causes_of(load_unit("T3"), "vacuum")
+    for weight in {cause.weight for cause in causes}:
+        expected = count * weight / sum(cause.weight for cause in causes)
+        mine = [cause for cause in causes if cause.weight == weight]
+        met = sum(each.causes[0] in mine for each in drawn) / len(mine)
+        assert abs(met - expected) < 5.0 * np.sqrt(expected / len(mine)), weight
+    anywhere = [each.use for each in drawn if not each.causes[0].uses]
+    assert len(anywhere) > 500
+    assert 1.5 < anywhere.count("mixed") / anywhere.count("towing") < 2.6

@@ -12,21 +12,20 @@ from course_lib.base import units
 from course_lib.diagnosis.lived_populations import ROUGH
 from course_lib.faults.causes import all_causes
 from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.fleet import Fleet, parameters_at
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import (
     FIRST_STEP,
     MOST,
-    SMALLEST_STEP,
     TOLERANCE,
-    Fleet,
     _most,
     _narrow,
     _next_step,
     _opening,
     live,
-    parameters_at,
     worst_felt,
 )
+from course_lib.vehicle.life_lanes import SMALLEST_STEP, Bracket
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, parameter_place
@@ -196,7 +195,7 @@ class Formula(Fleet):
     """One vehicle a lane whose oxidation follows a given rule, whatever its plant would say; `felt` from odometer and oxidation."""
 
     def __init__(self, rate, felt, count=1, growths=(), duty="mixed"):
-        super().__init__(UNIT, duty, sound(count), growths)
+        super().__init__(SPEC, duty, sound(count), growths)
         self.rate, self.felt, self.asked = rate, felt, []
 
     def rows(self, rows):
@@ -265,7 +264,8 @@ def test_a_sudden_complaint_after_a_slow_rise_is_met_as_closely(jump):
 def test_a_step_that_failed_is_halved_and_no_step_grows_past_its_bounds(error, share):
     """Just failed, far off, just good, much better than asked: half, a tenth, hardly longer, three times."""
     mile, one = np.full((1, 1), units.MILE), np.ones((1, 1))
-    lanes = SimpleNamespace(patience=lambda: one, wall=0.0 * one, cap=np.inf * one)
+    stepping = SimpleNamespace(wall=0.0 * one, cap=np.inf * one)
+    lanes = SimpleNamespace(patience=lambda: one, stepping=stepping)
     trial = SimpleNamespace(error=error * one, order=3.0 * one, step=1000.0 * mile, ahead=5000.0 * mile)
     step = _next_step(lanes, trial, np.array([[error < 1.0]])).item() / (1000.0 * units.MILE)
     assert step == pytest.approx(share, rel=1e-3)
@@ -605,12 +605,13 @@ def test_no_entry_passes_what_there_is_of_it():
 def test_the_bracket_of_a_complaint_narrows_from_both_ends(taken, overshot, ahead, far, halve):
     """Its far end is the nearest overshoot; where a trial took away less than half of it, the next one halves it."""
     one = np.ones((1, 1))
-    lanes = SimpleNamespace(far=100.0 * one, odometer=10.0 * one, far_felt=0.7 * one, halve=one > 2)
+    bracket = Bracket(far=100.0 * one, felt=0.7 * one, halve=one > 2)
+    lanes = SimpleNamespace(bracket=bracket, here=SimpleNamespace(odometer=10.0 * one))
     _narrow(
         lanes, SimpleNamespace(ahead=ahead * one, felt=0.3 * one), np.array([[taken]]), np.array([[overshot]])
     )
-    assert lanes.far.item() == far and (np.isinf(far) or lanes.halve.item() == halve)
-    assert lanes.far_felt.item() == (0.3 if overshot else 0.7)
+    assert bracket.far.item() == far and (np.isinf(far) or bracket.halve.item() == halve)
+    assert bracket.felt.item() == (0.3 if overshot else 0.7)
 
 
 def test_a_step_goes_no_farther_than_the_next_edge_or_a_part_of_what_grows():

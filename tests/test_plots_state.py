@@ -12,7 +12,7 @@ from course_lib.base import units
 from course_lib.plots import dipstick, gauge_faces, pans, plates
 from course_lib.shop.batch import FARTHEST
 from course_lib.shop.findings import Reading
-from course_lib.shop.subject import HOT
+from course_lib.shop.subject import HOT, AskedPoint
 
 replace = msgspec.structs.replace
 
@@ -101,7 +101,7 @@ def test_gauges_agree_with_the_simulator(state):
     picture = plots.of_finding(finding, verdict=False)  # with a verdict, what is within spec is only listed
     levers = [f"line_pressure_{lever}_idle_psi" for lever in "prnd21"]
     shown = [r for key in levers for r in finding.readings if r.key == key]
-    work = subject(state).at([{"lever": r.key.split("_")[2].upper(), "temperature": HOT} for r in shown])
+    work = subject(state).at([AskedPoint(r.key.split("_")[2].upper(), temperature=HOT) for r in shown])
     for needle, r, line in zip(picture.named("needle"), shown, units.to_psi(work.line[0]), strict=True):
         on_face = ((direction(needle) - 135.0) % 360.0) / 270.0 * gauge_faces.full_scale(shown)
         assert r.swing is not None or abs(on_face - line) <= FARTHEST * r.sigma + 0.51

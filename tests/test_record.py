@@ -347,6 +347,17 @@ def whys(record: Record, kind: str) -> set[str]:
     return {kept.answer.why for kept in record.history if kept.kind == kind}
 
 
+def test_help_asked_for_in_another_tab_stays(tmp_path):
+    """Two tabs that both asked for help: whichever saves last, the file holds what each of them asked, once and oldest first."""
+    asked = [
+        rec.Helped(kind=kind, after=after)
+        for kind, after in (("direction", 0), ("odds", 2), ("direction", 3))
+    ]
+    rec.save_record(Record(case_id="T3-7", helped=(asked[0], asked[1]), writer="another"), tmp_path)
+    rec.save_record(Record(case_id="T3-7", helped=(asked[0], asked[2])), tmp_path)
+    assert rec.load_record("T3-7", tmp_path).helped == tuple(asked)
+
+
 @pytest.mark.parametrize("kind, times", [("inspection", 40), ("hand in", 30), ("draft", 30)])
 def test_two_writers_at_once_lose_nothing(kind, times, tmp_path):
     """Every save of both is found again: inspections once each, every hand-in, every draft that the other wrote over."""

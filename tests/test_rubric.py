@@ -284,7 +284,7 @@ def test_a_chain_read_off_the_life_itself_is_always_in_order(desk):
         for link in true
         if set(link.events) & set(log)
     }
-    felt = [link.id for link in true if link.stage == "felt"][:1]
+    felt = [link.id for link in true if link.kind == "felt"][:1]
     chain = desk.answer.chain[:1] + tuple(
         sorted((name for name in when if name not in desk.answer.chain[:1]), key=when.get)
     )

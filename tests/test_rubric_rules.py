@@ -15,7 +15,7 @@ from course_lib.assessment.rubric.safety import judge_safety
 from course_lib.assessment.rubric.work import work_of
 from course_lib.cases import repair_forward
 from course_lib.diagnosis.key_entries import EvidenceWeights
-from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups, repair_extras
+from course_lib.faults.answer_choices import LINK_KINDS, cautions, estimates, follow_ups, repair_extras
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.shop.findings import OPENS, all_inspections
@@ -104,7 +104,7 @@ def test_a_plan_for_another_cause_mends_nothing_where_nothing_is_broken(desk):
 
 def test_a_start_is_asked_for_where_nothing_stays_out_of_order(desk):
     """With nothing lasting, the links of the start that are true of the vehicle are asked for."""
-    at_the_start = {name for name, link in true_links(desk.work()).items() if link.stage == "state"}
+    at_the_start = {name for name, link in true_links(desk.work()).items() if link.kind == "state"}
     assert at_the_start
     for lasting in ((), ("no_link_of_this_unit",)):
         work = work_of(desk.expert, desk.case, replace(desk.key, lasting=lasting))
@@ -183,7 +183,7 @@ def test_only_the_log_excuses_a_chain_told_backward(desk, monkeypatch, earlier, 
     """A link of a later stage may stand first where this life had it first; where the log is silent, the way of a chain rules."""
     every = true_links(desk.work())
     late, early = (
-        next(name for name, link in every.items() if link.stage == stage) for stage in ("damage", "state")
+        next(name for name, link in every.items() if link.kind == stage) for stage in ("damage", "state")
     )
     met = {late: earlier, early: later}
     monkeypatch.setattr(chain, "_odometer", lambda work, link: met[link.id])
@@ -247,7 +247,7 @@ def test_of_what_slides_the_part_that_broke_is_asked_for():
         desk = Desk(name)
         places = {place for part in desk.key.shortest for place in all_parts()[part].places}
         for stage in ("action", "damage"):
-            true = {name for name, link in true_links(desk.work()).items() if link.stage == stage}
+            true = {name for name, link in true_links(desk.work()).items() if link.kind == stage}
             own = {name for name in true if name.partition("@")[2] in places}
             assert true and set(wanted_links(desk.work())[stage]) == (own or true)
         assert bool(places) == others
@@ -331,7 +331,7 @@ def test_the_expert_tells_a_whole_chain_of_a_vehicle_nobody_looked_at(desk):
     work = dataclasses.replace(desk.work(), made=())
     wanted = wanted_links(work)
     told = model_answer._chain(work)
-    assert [stage for stage in STAGES if stage in wanted] == [
+    assert [stage for stage in LINK_KINDS if stage in wanted] == [
         next(stage for stage in wanted if name in wanted[stage]) for name in told
     ]
 

@@ -17,8 +17,9 @@ from course_lib.shop.findings import all_inspections
 from course_lib.shop.graded_scales import all_scales, grades
 from course_lib.shop.inspect import METHODS, make_inspection
 from course_lib.shop.procedure import carry_out
-from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Fleet, live
+from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
@@ -95,8 +96,8 @@ def test_an_inspection_asks_once():
     """A part that asks for points a second time is refused: they could not be worked together."""
 
     def asks_twice(subject):
-        yield [{"lever": "P"}]
-        yield [{"lever": "P"}]
+        yield [AskedPoint("P")]
+        yield [AskedPoint("P")]
         return BatchFinding()
 
     subject = lived("T3", "vacuum")

@@ -16,6 +16,7 @@ from course_lib.shop.complaint_check import all_complaints, check_complaint_met,
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import make_inspection, make_inspections
 from course_lib.shop.order import check_allowed, made_safely
+from course_lib.shop.subject import AskedPoint
 from course_lib.vehicle.felt_troubles import felt_troubles
 
 NO_PUMP = {"pump_drive": 0.002}
@@ -254,18 +255,18 @@ def test_a_vehicle_whose_complaint_is_not_met_is_no_case():
 
 # ---------------------------------------------------------------------- what nobody can ask
 ASKED_WRONG = {
-    "a lever that is none": ({"lever": "L"}, "lever must be a name from the list, got 'L'"),
+    "a lever that is none": (AskedPoint("L"), "lever must be a name from the list, got 'L'"),
     "a pedal in percent": (
-        {"lever": "D", "throttle": 30.0},
+        AskedPoint("D", throttle=30.0),
         "throttle must be between 0 and 1, got .*shares of the pedal",
     ),
-    "a signal in psi": ({"lever": "P", "signal": 60.0}, "signal must be between 0 and 1"),
+    "a signal in psi": (AskedPoint("P", signal=60.0), "signal must be between 0 and 1"),
     "a sump in Celsius": (
-        {"lever": "P", "temperature": 80.0},
+        AskedPoint("P", temperature=80.0),
         "temperature must be between 230 and 480, got .*in K",
     ),
     "a road speed in mph": (
-        {"lever": "D", "road_speed": 65.0},
+        AskedPoint("D", road_speed=65.0),
         "road_speed must be between 0 and 60, got .*in m/s",
     ),
 }

@@ -37,7 +37,7 @@ from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, 
 from course_lib.shop.graded_scales import Scale, all_scales, grades, sentence
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.population_findings import inspect_population
-from course_lib.shop.subject import Subject, slip_until_lifted
+from course_lib.shop.subject import AskedPoint, Subject, slip_until_lifted
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
@@ -429,7 +429,7 @@ def test_every_bore_reads_what_is_lost_past_its_own_valve():
 def test_a_can_is_full_when_a_quart_has_come():
     """The same flow, bypassing the lines, comes by what they hold back the sooner; nobody waits past two minutes."""
     subject = vehicles(wrong={"heat_line_open": 0.4})
-    flow = subject.at([{"lever": "P", "temperature": units.from_fahrenheit(180.0)}]).cooler_flow[:, 0]
+    flow = subject.at([AskedPoint("P", temperature=units.from_fahrenheit(180.0))]).cooler_flow[:, 0]
     read, bypassed = (
         value("T3 vacuum", f"cooler_check.cooler_{key}_s_per_qt", {"heat_line_open": 0.4})
         for key in ("flow", "bypass")
@@ -531,7 +531,7 @@ def test_a_tap_that_needs_an_upshift_is_read_where_it_first_comes(kind):
 def test_a_jolt_is_how_much_sooner_the_torque_comes():
     """In half the time, twice as fast: by so much it is more than the sheet's; in the same time it is none."""
     subject = vehicles()
-    work = subject.at([{"lever": "D"}, {"lever": "R"}])
+    work = subject.at([AskedPoint("D"), AskedPoint("R")])
     sooner = replace(work, slide=work.slide / 2.0)
     assert np.all(work.slide.max(-1) > 0.05)
     np.testing.assert_allclose(road_feel.jolt(subject, work, work), 0.0, atol=1e-6)
@@ -542,7 +542,7 @@ def test_a_jolt_is_how_much_sooner_the_torque_comes():
 def test_shaking_is_of_the_gear_that_comes_and_not_of_engine_or_lock_up():
     """An engine that misses shakes by itself, more with more pedal; a lock-up clutch that slips shakes as well."""
     subject = vehicles(wrong={"engine_misfire": 0.1})
-    work = subject.at([{"lever": "D"}])
+    work = subject.at([AskedPoint("D")])
     engine = road_feel.MISFIRE_SHAKES * 0.1 * HALVES[:, None] * 0.5
     for judder, slip, shakes in (
         (engine, 0.0, 0.0 * engine),
@@ -620,7 +620,7 @@ def test_a_band_gives_way_when_the_engine_is_to_brake():
     lost = value("T3 vacuum", "road_test.coast_second", wrong)
     assert lost[0] == 0.0 < lost[-1] <= 1.0
     subject = vehicles(wrong=wrong)
-    work = subject.at([{"lever": "D", "road_speed": subject.past_shift(0, 0.0)}])
+    work = subject.at([AskedPoint("D", road_speed=subject.past_shift(0, 0.0))])
     band = 2
     unwound = work.capacity[:, 0, band] * np.exp(
         -subject.parameter("wear_friction") * subject.parameter("element_wrap", band)
@@ -729,8 +729,8 @@ def test_a_vehicle_gets_as_fast_as_its_wheels_push_more_than_holds_it(wrong):
             for mph in reversed(mobility.MILES_PER_HOUR):
                 speed = units.from_mph(mph)
                 pedals = (1.0,) if floored else mobility.PEDALS
-                point = {"lever": lever, "road_speed": speed, "temperature": units.from_fahrenheit(180.0)}
-                work = subject.at([point | {"throttle": pedal} for pedal in pedals])
+                point = AskedPoint(lever, road_speed=speed, temperature=units.from_fahrenheit(180.0))
+                work = subject.at([replace(point, throttle=pedal) for pedal in pedals])
                 push = work.drive_torque.max(-1) * arm
                 first = np.where(push <= 0.015 * mass * 9.81 + 0.75 * speed**2 + drag, speed, first)
             np.testing.assert_allclose(mobility.gives_out(subject, floored=floored)[lever], first)
@@ -996,7 +996,7 @@ def test_what_the_cooler_takes_is_its_share_of_the_way_to_the_coolant():
         subject = vehicles(wrong=wrong)
         sump = subject.sump_temperature
         carried = (
-            subject.at([{"lever": "D"}]).cooler_flow[:, 0]
+            subject.at([AskedPoint("D")]).cooler_flow[:, 0]
             * fluid.density(sump, subject.parameter("fluid_density_15c"))
             * subject.parameter("fluid_specific_heat")
         )
@@ -1028,14 +1028,11 @@ def test_every_move_is_read_where_it_is_driven():
     wrong = {"wear_friction": 0.06}
     subject = vehicles(wrong=wrong)
     for move in road_test.moves(subject):
-        point = {
-            "lever": move.lever,
-            "throttle": move.pedal,
-            "road_speed": units.from_mph(move.mph),
-            "tilt": move.tilt,
-        }
+        point = AskedPoint(
+            move.lever, throttle=move.pedal, road_speed=units.from_mph(move.mph), tilt=move.tilt
+        )
         work = subject.at([point])
-        there = mobility.reached(subject, move.lever, point["road_speed"], by_hand=True)
+        there = mobility.reached(subject, move.lever, point.road_speed, by_hand=True)
         assert there.all(), "it still drives everywhere"
         slip = value("T3 vacuum", f"road_test.road_{move.key}_slip_rpm", wrong)
         np.testing.assert_allclose(slip, units.to_rpm(work.slip[:, 0]), rtol=1e-4, atol=1e-3)
@@ -1057,7 +1054,7 @@ def test_pulls_are_shares_of_the_sheets():
     wrong = {"engine_health": 0.6}
     subject = vehicles(wrong=wrong)
     for mph, key, _ in road_test.PULLS:
-        asked = [{"lever": "D", "throttle": 1.0, "road_speed": units.from_mph(mph)}]
+        asked = [AskedPoint("D", throttle=1.0, road_speed=units.from_mph(mph))]
         share = 100.0 * (subject.at(asked).drive_torque / subject.sheet_at(asked).drive_torque)[:, 0]
         read = value("T3 vacuum", f"road_test.{key}", wrong)
         np.testing.assert_allclose(read, share, rtol=1e-4)
@@ -1144,7 +1141,7 @@ def test_a_unit_that_lifts_moves_the_pressures_in_its_circuits():
     )
     wrong = {"vehicle_mount_lift": 0.03}
     subject = vehicles(wrong=wrong)
-    held = [{"lever": "D", "throttle": road_test.AGAINST_BRAKES, "temperature": units.from_fahrenheit(180.0)}]
+    held = [AskedPoint("D", throttle=road_test.AGAINST_BRAKES, temperature=units.from_fahrenheit(180.0))]
     change = units.to_psi(subject.at(held).circuit - vehicles().at(held).circuit)[:, 0]
     read = value("T3 vacuum", "driveline_check.mount_line_move_psi", wrong)
     np.testing.assert_allclose(np.abs(read), np.abs(change).max(-1), rtol=1e-3, atol=1e-4)
@@ -1185,7 +1182,7 @@ def test_the_places_where_it_slips_are_the_worst_of_the_day():
 
 def test_cold_makes_slower_by_what_the_first_gear_waits_longer():
     cold, warm = (
-        vehicles().at([{"lever": lever} | more for lever in "DR"]).delay
+        vehicles().at([AskedPoint(lever, **more) for lever in "DR"]).delay
         for more in ({"cold_soaked": 1.0, "temperature": units.from_fahrenheit(68.0)}, {})
     )
     np.testing.assert_allclose(
@@ -1407,7 +1404,7 @@ def test_a_needle_swings_only_where_the_pump_gulps_air():
     """Short of fluid the needle swings between what it shows while drawing and what it falls to, and shows the middle."""
     short = vehicles(worn={"lost": 4.5e-3})
     work = short.at(
-        [{"lever": "P", "engine_speed": units.from_rpm(2500), "temperature": units.from_fahrenheit(180.0)}]
+        [AskedPoint("P", engine_speed=units.from_rpm(2500), temperature=units.from_fahrenheit(180.0))]
     )
     shown = gauges.line_reading(short, work, 0, "x", "x")
     swings = np.isfinite(shown.swing[:, 0])

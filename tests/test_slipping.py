@@ -14,7 +14,7 @@ from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
-from course_lib.vehicle.vehicles import SETTLED
+from course_lib.vehicle.vehicle_batch import SETTLED
 from tests.worn import KINDS, worn_vehicles
 
 USES = ("mixed", "town", "highway", "towing", "yard")

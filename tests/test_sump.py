@@ -10,14 +10,22 @@ from course_lib.base import units
 from course_lib.faults.repair import DRIVERS
 from course_lib.shop.inspect import BROKEN_OFF, make_findings
 from course_lib.shop.mobility import SLIPS_TOO_MUCH, burns
-from course_lib.shop.subject import Subject
+from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle import life
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.life_events import life_events
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.sump_balance import BOILS_OVER, EXACT, STRIDE, boils_over, day_mean, lowest_balance
+from course_lib.vehicle.sump_balance import (
+    BOILS_OVER,
+    EXACT,
+    STRIDE,
+    BalanceSearch,
+    boils_over,
+    day_mean,
+    lowest_balance,
+)
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 ONSET = 20_000.0
@@ -162,7 +170,7 @@ def test_the_temperature_that_is_shown_is_the_one_that_is_used(lived):
         felt={n: v[:, None] for n, v in lives.felt.items()},
         sump=lives.sump,
     )
-    used = subject.at([{"lever": "D"}]).temperature[:, 0]
+    used = subject.at([AskedPoint("D")]).temperature[:, 0]
     for row, findings in enumerate(make_findings(subject, ("cooler_check", "road_test"))):
         gauge = next(r for r in findings["cooler_check"].readings if r.key == "sump_temp_f")
         road, boils = findings["road_test"], bool(subject.boils_over[row])
@@ -236,12 +244,13 @@ def test_of_two_balances_the_lower_is_found_between_two_strides(monkeypatch):
         life, "_answer", lambda world, trial, rows, colder, free: np.where(380.0 + colder < roots[rows][:, None], 400.0, 330.0)
     )  # fmt: skip
     one = np.ones((2, 1))
-    lanes = SimpleNamespace(sound=340.0 * one, loose=lambda: one, above=np.inf * one, below=-np.inf * one)
+    search = BalanceSearch.blank(2, 1)
+    lanes = SimpleNamespace(task=SimpleNamespace(sound=340.0 * one), loose=lambda: one, search=search)
     trial = SimpleNamespace(work=SimpleNamespace(temperature=380.0 * one))
     world = SimpleNamespace(
         duty=SimpleNamespace(op=SimpleNamespace(temperature=np.array([np.nan]))), rows=lambda rows: None
     )
     lower, start = life._lower_balance(world, lanes, trial, np.arange(2))
-    assert list(lower) == [0] and start.item() == lanes.above[0].item()
-    assert lanes.below[0].item() < 352.0 <= lanes.above[0].item() <= lanes.below[0].item() + STRIDE
-    assert np.isinf(lanes.above[1]) and np.isinf(lanes.below[1])
+    assert list(lower) == [0] and start.item() == search.above[0].item()
+    assert search.below[0].item() < 352.0 <= search.above[0].item() <= search.below[0].item() + STRIDE
+    assert np.isinf(search.above[1]) and np.isinf(search.below[1])

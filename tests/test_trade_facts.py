@@ -5,8 +5,8 @@ import pytest
 from vehicles import COLD, DIRECT, FORWARD, HOT, IDLE, SPEC, UNIT, drive, line_psi, new, sound
 
 from course_lib.base import units
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import Fleet
 from course_lib.vehicle.operating_point import operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit

@@ -101,6 +101,18 @@ def test_every_parameter_is_given_in_the_unit_it_is_declared_in(name):
     assert given == PARAMETER_UNITS
 
 
+def test_a_parameter_set_holds_every_parameter_and_no_other():
+    """What a vehicle is made of is refused in words, with the name that was meant."""
+    unit = unit_spec.load_unit("T3")
+    known = unit_spec.nominal_parameters(unit)
+    assert Plant(unit, known).p.line_base is known["line_base"]
+    with pytest.raises(ValueError, match="parameter must be .* got 'line_bast'. Did you mean 'line_base'"):
+        Plant(unit, {**known, "line_bast": known["line_base"]})
+    del known["sump_slosh"]
+    with pytest.raises(ValueError, match="must hold every parameter, got none for .'sump_slosh'."):
+        Plant(unit, known)
+
+
 @pytest.mark.parametrize(
     "old, replacement, message",
     [

@@ -5,7 +5,15 @@ import pytest
 from vehicles import BAND, COLD, DIRECT, FORWARD, HOT, IDLE, LOW_REVERSE, ONE_WAY, SPEC, UNIT, new, sound
 
 from course_lib.base import units
-from course_lib.vehicle import controls, elements, heat_balance, holding, oil_circuits, oil_supply, powertrain
+from course_lib.vehicle import (
+    elements,
+    heat_balance,
+    holding,
+    hydraulic_controls,
+    oil_circuits,
+    oil_supply,
+    powertrain,
+)
 from course_lib.vehicle.operating_point import SHORTEST_SLIDE, new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
@@ -446,7 +454,7 @@ def test_what_does_not_shift_up_is_not_fetched_down():
         (0.9, False),
         (1.1, True),
     ):  # what is left of its travel falls just short, or is just enough
-        slack = cable["signal_travel"] * (1.0 - controls.LAST_OF_CABLE) / slack
+        slack = cable["signal_travel"] * (1.0 - hydraulic_controls.LAST_OF_CABLE) / slack
         speeds = Plant(load_unit("T4"), {**cable, "signal_slack": slack}).controls.kickdown_speeds()
         assert speeds.any() if fetched else speeds.max() == 0.0
 

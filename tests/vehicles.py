@@ -4,7 +4,8 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.faults.causes import load_cause
-from course_lib.vehicle.life import Fleet, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters

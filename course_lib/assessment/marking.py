@@ -75,7 +75,7 @@ FEEDBACK = {
     ),
     Outcome.NEITHER: (
         "Neither half fits the findings yet. Nobody is counting how often you go back and look again.",
-        "List what still works. It clears the parts it uses. Then ask what starts the trouble off.",
+        "List what still works. It makes the parts it uses less likely. Then ask what starts the trouble off.",
     ),
 }
 """What a learner is told for each outcome. The missing half is named; the answer never is."""
@@ -126,7 +126,7 @@ def require_passed(marks: Marks, half: str) -> None:
     if half == "cause" and not marks.cause_right:
         raise CheckFailed(
             "The root cause does not fit the findings. "
-            "Look for the finding your cause leaves without a home, then revise the record."
+            "Look for the finding that your cause does not explain, then revise the record."
         )
 
 

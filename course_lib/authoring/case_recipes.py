@@ -212,7 +212,7 @@ def _checks(name: str, about: CourseCase) -> list[dict[str, Any]]:
 def _after(about: CourseCase) -> str:
     beside = f"Set it beside case {about.beside}: much looks alike there. What is different, and which test shows it?"
     blank = (
-        "What you wrote here will be blank in the next stage as well, and more with it.\n\n"
+        "What you wrote here will be blank in the next case as well, and more with it.\n\n"
         if about.support in BLANK
         else ""
     )

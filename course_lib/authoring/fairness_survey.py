@@ -112,7 +112,7 @@ COLUMNS = (
     "minutes",
     "opened",
     "decides",
-    "hardest twin",
+    "hardest look-alike",
     "named",
     "named outside",
 )

@@ -38,7 +38,7 @@ def draft_words(case: Case, key: Key) -> WorkedText:
     """The words of a worked case: the steps of the road, the tempting repair, the why, the proof, and the expert's record."""
     kind = VehicleKind(case.unit_spec, case.signal, str(key.recipe["use"]))
     walked = expert_path(findings_in(case), kind, key.causes[0], np.random.default_rng(0))
-    steps = {f"step{i + 1}": _stop(case, walked, i) for i in range(len(walked.stops))}
+    steps = {f"step{i + 1}": _stop(case, walked, i) for i in range(len(walked.steps))}
     steps["fork"] = _fork(key)
     steps["why"] = _why(key)
     steps["proof"] = _proof(case, walked)
@@ -51,7 +51,7 @@ TITLES = {"fork": "The fork", "why": "Say why", "proof": "Prove it"}
 
 # ---------------------------------------------------------------------- one step of the road
 def _stop(case: Case, walked: ExpertPath, place: int) -> StepText:
-    stop = walked.stops[place]
+    stop = walked.steps[place]
     question = "Where do you start?" if place == 0 else "What would you do next?"
     return StepText(
         question=f"{question} {_so_far(walked, place)}".strip(),
@@ -59,7 +59,7 @@ def _stop(case: Case, walked: ExpertPath, place: int) -> StepText:
         inspections=(stop.inspection,),
         readings=_worth_reading(case, stop),
         claims=_claims(case, stop),
-        meaning=_meaning(stop, last=place == len(walked.stops) - 1),
+        meaning=_meaning(stop, last=place == len(walked.steps) - 1),
     )
 
 
@@ -67,7 +67,7 @@ def _so_far(walked: ExpertPath, place: int) -> str:
     """Who is still under suspicion before a step."""
     if place == 0:
         return ""
-    left = walked.stops[place - 1].standing
+    left = walked.steps[place - 1].standing
     if len(left) == 1:
         return "One suspect is left. It still has to be proved by readings that can be taken again."
     return f"{len(left)} suspects still fit what you know."
@@ -201,14 +201,14 @@ def _why(key: Key) -> StepText:
         ticks=(
             "I began with what was there before the damage.",
             "Each step leads to the next one.",
-            "I did not write only that something is worn or bad.",
+            "I did not write only that something is worn.",
         ),
     )
 
 
 def _proof(case: Case, walked: ExpertPath) -> StepText:
     choices = _proofs(*_wrong_and_sound(case, walked))
-    turn = len(walked.stops) % len(choices)
+    turn = len(walked.steps) % len(choices)
     return StepText(
         question="The cause is corrected and the damage repaired. Which reading proves it?",
         choices=tuple(choices[turn:] + choices[:turn]),
@@ -235,14 +235,14 @@ def _proofs(wrong: Reading | None, sound: Reading | None) -> list[StepChoice]:
         ),
         StepChoice(
             text="A drive around the block",
-            reply="It tells that the vehicle moves. It moved before, too, between two bad days.",
+            reply="It tells that the vehicle moves. It moved before, too, between two days of trouble.",
         ),
     ]
 
 
 def _wrong_and_sound(case: Case, walked: ExpertPath) -> tuple[Reading | None, Reading | None]:
     """The reading farthest out of its spec among the inspections made, and one that was within."""
-    made = [findings_in(case)[stop.inspection] for stop in walked.stops]
+    made = [findings_in(case)[stop.inspection] for stop in walked.steps]
     readings = [r for finding in made for r in finding.readings if r.value is not None and r.spec is not None]
     against = {row.label for row in walked.against_twin}
     off = [r for r in readings if r.deviation]

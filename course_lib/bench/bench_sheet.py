@@ -94,7 +94,7 @@ def _order(model: BenchModel) -> dict[str, Any]:
         "owner": order.owner,
         "pairs": [[name, model.words(text)] for name, text in pairs if text],
         "spec": {
-            "heading": f"Spec sheet, unit {order.unit_name}",
+            "heading": f"Spec sheet, {order.unit_name}",
             "rows": [[model.words(label), model.words(spec)] for label, spec in model.case.spec_sheet],
         },
         "mode": _MODE_WORDS[model.mode],

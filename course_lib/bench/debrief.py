@@ -225,7 +225,7 @@ def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
     if rows:
         columns = ["what", "found", "the look-alike would show", "by"]
         blocks.append(table_block("What tells the two apart on this vehicle", columns, rows))
-    return _section("twin", "The twin you should have feared", blocks)
+    return _section("twin", "The look-alike you should have feared", blocks)
 
 
 def _title(model: BenchModel, inspection: str) -> str:

@@ -37,8 +37,8 @@ Kind = Literal["selects", "checks", "cards", "pairs", "radios", "tick", "text"]
 Choices = tuple[tuple[str, str, str], ...]
 Words = Callable[[str], str]
 FORMS = ("full", "short")
-#: Stages of a chain as the list of links groups them.
-_STAGES = {
+#: Kinds of links as the list groups them.
+_LINK_KINDS = {
     "state": "What is out of order",
     "action": "What the elements then do",
     "damage": "What that ruins",
@@ -220,11 +220,11 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
 
 def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     """The lists that only a full record asks for."""
-    stages = {link.id: _STAGES[link.stage] for link in chain_links(case.unit_spec).values()}
+    groups = {link.id: _LINK_KINDS[link.kind] for link in chain_links(case.unit_spec).values()}
     kinds = {name: each.kind for name, each in follow_ups().items()}
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {
-        "links": tuple((id, words(label), stages.get(id, "")) for id, label in case.chain_choices),
+        "links": tuple((id, words(label), groups.get(id, "")) for id, label in case.chain_choices),
         "repairs": tuple((id, words(label), "") for id, label in case.repair_choices),
         "estimates": tuple((id, words(label), "") for id, label in case.estimate_choices),
         "rechecks": tuple((id, label, "") for id, label, kind in proof if kind == "recheck"),

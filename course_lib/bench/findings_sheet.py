@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
     from course_lib.shop.findings import Finding, Reading
 
-_WORDS = {"cleared": "cleared: holds in", "suspect": "suspect: slips in", "open": "not asked yet"}
+_WORDS = {"cleared": "less likely: holds in", "suspect": "suspect: slips in", "open": "not asked yet"}
 
 
 def draw_findings(model: BenchModel) -> dict[str, Any]:

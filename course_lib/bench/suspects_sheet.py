@@ -83,7 +83,7 @@ def _worked_out(
 
 def _hint_lines(model: BenchModel, standing: OddsAndAdvice) -> list[Block]:
     if _settled(standing):
-        return [text("What you have found can settle it. Which suspect leaves no finding without a home?")]
+        return [text("What you have found can settle it. Which suspect explains every finding?")]
     now, best = standing.odds[-1], standing.advice[0]
     table = {each.id: each for each in model.case.offered}
     first = table[best.steps[0]]
@@ -95,7 +95,7 @@ def _hint_lines(model: BenchModel, standing: OddsAndAdvice) -> list[Block]:
     lines = [text(f"Next: {model.words(first.title)}, {first.minutes} min.")]
     if len(best.steps) > 1:
         then = ", then ".join(model.words(table[step].title) for step in best.steps[1:])
-        lines.append(text(f"It clears the way for: {then}."))
+        lines.append(text(f"It opens the way to: {then}."))
     share = next(words for least, words in _SHARES if best.bits >= least * now.bits)
     lines.append(text(f"Why: for the minutes it takes it should settle most, {share} of what is still open."))
     return lines

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import cached_property
 from operator import attrgetter
 
 import msgspec
@@ -51,7 +52,10 @@ class CaseFile(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Case:
-    """One vehicle to diagnose. Inspections are paid for in minutes and answer the same each time."""
+    """One vehicle to diagnose. Inspections are paid for in minutes and answer the same each time.
+
+    Its lists of choices never change, so each is put together once: a page asks for all of them at every click.
+    """
 
     def __init__(self, file: CaseFile) -> None:
         self._file = file
@@ -107,42 +111,42 @@ class Case:
         """Inspections that can be made of this vehicle."""
         return tuple(each for each in all_inspections().values() if each.id in self._file.findings)
 
-    @property
+    @cached_property
     def part_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every part to choose from; the same for every case with this unit and load signal."""
         return part_choices(self.unit_spec, self.signal)
 
-    @property
+    @cached_property
     def cause_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every root cause to choose from; the same for every case with this unit and load signal."""
         return cause_choices(self.unit_spec, self.signal)
 
-    @property
+    @cached_property
     def chain_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every link a chain can have; the same for every case with this unit."""
         return answer_choices.labeled_choices(answer_choices.chain_links(self.unit_spec))
 
-    @property
+    @cached_property
     def repair_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of what can belong to a repair beside parts and cause; the same for every case."""
         return answer_choices.labeled_choices(answer_choices.repair_extras())
 
-    @property
+    @cached_property
     def estimate_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of the ways an owner can be offered; the same for every case."""
         return tuple((way.id, way.label) for way in answer_choices.estimates().ways)
 
-    @property
+    @cached_property
     def proof_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case."""
         return answer_choices.labeled_choices(answer_choices.follow_ups())
 
-    @property
+    @cached_property
     def caution_choices(self) -> tuple[tuple[str, str], ...]:
         """(id, label) of every caution; the same for every case."""
         return answer_choices.labeled_choices(answer_choices.cautions())
 
-    @property
+    @cached_property
     def spec_sheet(self) -> tuple[tuple[str, str], ...]:
         """(reading, spec) of everything the unit's sheet gives."""
         readings = [r for f in self._file.findings.values() for r in f.readings if r.spec is not None]

@@ -132,7 +132,7 @@ def _work_order(
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
         vehicle=str(rng.choice(people.vehicles[past.use])),
-        unit_name=f"{unit.name} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
+        unit_name=f"{unit.title} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
         odometer_miles=round(past.odometer / units.MILE),
         owner=str(rng.choice(people.owners[past.use])),
         complaint=interview.complaint(subject),

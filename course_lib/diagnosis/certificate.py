@@ -21,7 +21,7 @@ Allowed = Callable[[str, Collection[str]], bool]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IdealStep:
-    """One inspection on the ideal way. minutes it takes; leader and its odds to the runner-up after it."""
+    """One inspection on the ideal path. minutes it takes; leader and its odds to the runner-up after it."""
 
     inspection: str
     minutes: int
@@ -32,7 +32,7 @@ class IdealStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class IdealPath:
-    """The ideal way. named: the cause it ends at; settled: whether at the bar; twin: of the causes still within the
+    """The ideal path. named: the cause it ends at; settled: whether at the bar; twin: of the causes still within the
     bar before the last step, the one that stands closest after it."""
 
     steps: tuple[IdealStep, ...]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 
@@ -181,7 +180,6 @@ def _predicted(read: _Read, lives: np.ndarray, weight: np.ndarray) -> tuple[np.n
     return mean, spread
 
 
-@lru_cache(maxsize=8)
 def _natural(population: Population, keys: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Values (L, k) of some readings and looks in their own units, and their errors (k,)."""
     columns = [

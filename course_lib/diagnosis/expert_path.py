@@ -1,4 +1,4 @@
-"""The road an ideal diagnostician takes through one case: each step, what else could have been done, and what it settled.
+"""The path an ideal diagnostician takes through one case: each step, what else could have been done, and what it settled.
 
 Everything comes from the lives the case is compared with; no step and no reason is typed per case.
 """
@@ -29,7 +29,7 @@ MOST_REMOVED = 3  # suspects whose end is told at one step
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpertStep:
-    """One inspection on the road. offered: what could have been done instead, the best advice first; share: of the doubt
+    """One inspection on the path. offered: what could have been done instead, the best advice first; share: of the doubt
     about the cause that each of them would settle, expected; removed: suspects that fell, with what speaks against each;
     standing: (cause, probability) of those left, likeliest first."""
 
@@ -47,55 +47,55 @@ class ExpertStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExpertPath:
-    """The stops in order; twin: the suspect that was hardest to exclude, and what speaks against it in the end."""
+    """The steps in order; twin: the suspect that was hardest to exclude, and what speaks against it in the end."""
 
-    stops: tuple[ExpertStep, ...]
+    steps: tuple[ExpertStep, ...]
     twin: str
     against_twin: tuple[EvidenceAgainst, ...]
 
     @property
     def deciding(self) -> str:
         """The inspection after which one cause was left."""
-        return self.stops[-1].inspection
+        return self.steps[-1].inspection
 
 
 def expert_path(
     findings: dict[str, Finding], kind: VehicleKind, cause: str, rng: np.random.Generator
 ) -> ExpertPath:
-    """The road through a case with these `findings`, by inspection, to its true `cause`.
+    """The path through a case with these `findings`, by inspection, to its true `cause`.
 
     Talk, look and drive come first. Then each step is the one that is expected to settle most in a minute, until the cause leads
     by the bar. The last ones are made for proof: they read what is wrong, so that the same reading can be taken after the repair.
     """
-    walk = _Walk(findings, kind, rng)
+    path = _PathSoFar(findings, kind, rng)
     for step in FIRST:
         if step in findings:
-            walk.take(step)
-    while (walk.now.ratio < BAR or walk.now.leader != cause) and (best := walk.best()):
-        walk.take(best)
-    twin = walk.twin(cause)
-    for step in walk.proofs(twin):
-        walk.take(step)
-    rows = rows_against(walk.population, walk.found(), walk.findings, twin)
-    return ExpertPath(stops=tuple(walk.stops), twin=twin, against_twin=rows)
+            path.take(step)
+    while (path.now.ratio < BAR or path.now.leader != cause) and (best := path.best()):
+        path.take(best)
+    twin = path.twin(cause)
+    for step in path.proofs(twin):
+        path.take(step)
+    rows = rows_against(path.population, path.found(), path.findings, twin)
+    return ExpertPath(steps=tuple(path.steps), twin=twin, against_twin=rows)
 
 
-class _Walk:
-    """Where the road has come to."""
+class _PathSoFar:
+    """Where the path has come to."""
 
     def __init__(self, findings: dict[str, Finding], kind: VehicleKind, rng: np.random.Generator) -> None:
         self.findings, self.rng = findings, rng
         self.population: Population = population_of(kind)
         self.everything = findings_of(self.population, list(findings.values()))
         self.offered: Sequence[Inspection] = [all_inspections()[name] for name in findings]
-        self.stops: list[ExpertStep] = []
+        self.steps: list[ExpertStep] = []
         self.now: Odds = odds(self.population, self.found())
         self.before = self.now
 
     @property
     def made(self) -> list[str]:
         """Inspections so far."""
-        return [stop.inspection for stop in self.stops]
+        return [step.inspection for step in self.steps]
 
     def found(self) -> Findings:
         """What they have found."""
@@ -126,7 +126,7 @@ class _Walk:
         made = [*self.made, inspection]
         found = self.everything.keep(self.population.keys_of(made))
         self.now = odds(self.population, found)
-        self.stops.append(
+        self.steps.append(
             ExpertStep(
                 inspection=inspection,
                 offered=offered,
@@ -151,7 +151,7 @@ class _Walk:
     def twin(self, cause: str) -> str:
         """The suspect that stood longest, the one that was likeliest when it still counted."""
         stood = {
-            name: (i, p) for i, stop in enumerate(self.stops) for name, p in stop.standing if name != cause
+            name: (i, p) for i, step in enumerate(self.steps) for name, p in step.standing if name != cause
         }
         others = (name for name, _ in self.before.table() if name != cause)
         return max(stood, key=lambda name: stood[name], default=next(others))

@@ -27,7 +27,7 @@ def fingerprint(module: str) -> str:
     return _fingerprint(module, PACKAGE, data_folder())
 
 
-@cache
+@cache  # it reads a hundred files
 def _fingerprint(module: str, package: Path, data: Path) -> str:
     code = import_closure(module, package)
     digest = hashlib.sha256(" ".join(f"{name} {version(name)}" for name in libraries(code, package)).encode())

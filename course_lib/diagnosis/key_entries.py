@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import msgspec
@@ -30,7 +30,7 @@ class PartPath:
 class Certificate:
     """Whether a case can be solved, and how hard it is.
 
-    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal way. ratio_with_all: odds
+    minutes, deciding (inspection), twin (cause hardest to exclude), openness, named: of the ideal path. ratio_with_all: odds
     of the true cause to the best other one after every inspection. certified: at least the bar; reason: why not, else empty.
     """
 
@@ -75,6 +75,13 @@ class EvidenceWeights(msgspec.Struct, frozen=True, kw_only=True):
         """Decibans that a finding speaks against a wrong cause; 0 for what is not known."""
         row = self.findings.get(finding)
         return row[self.causes.index(cause)] if row and cause in self.causes else 0
+
+    def left_standing(self, groups: Iterable[Iterable[str]], bar: int) -> list[str]:
+        """The wrong causes against which the findings together speak less than `bar`; in each group only the one that says most."""
+        none = (0,) * len(self.causes)
+        rows = [[self.findings.get(name) or none for name in group] for group in groups]
+        spoken = [sum(max(row[i] for row in group) for group in rows) for i in range(len(self.causes))]
+        return [cause for cause, together in zip(self.causes, spoken, strict=True) if together < bar]
 
 
 def killing_sentence(suspect: str, rows: tuple[EvidenceAgainst, ...], made: Collection[str]) -> str:

@@ -55,7 +55,7 @@ def population_of(kind: VehicleKind, *, progress: Progress = show_progress) -> P
 _KEPT: dict[VehicleKind, Population] = {}
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=4)  # lived within seconds, and asked for again at each attempt at a case
 def population_with(kind: VehicleKind, together: tuple[str, ...]) -> Population:
     """The population of a kind, and as one cause more lives of vehicles with all of some causes at once, named by `named`.
 

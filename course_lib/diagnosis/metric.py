@@ -66,7 +66,7 @@ def stretched(value: Numbers, step: float) -> Numbers:
     return scaled
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=8)  # every question to a population asks for it
 def metric_of(population: Population) -> Metric:
     """The metric of a population; it is computed once."""
     steps = {key: STRETCH * population.sigma[key] for key in population.readings}

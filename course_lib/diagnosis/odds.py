@@ -6,7 +6,6 @@ Weights stand on whole lives: a life speaks for a vehicle as far as all its find
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -14,7 +13,7 @@ from course_lib.diagnosis.metric import log_objects, metric_of, whiten
 from course_lib.diagnosis.population import Findings, Population, Sharpness
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Odds:
     """What the findings make of the population. probability (C,) of each cause; lives (L,): weight of each life, sum 1;
     likeness (C,): the probabilities before the floor, so that the least likely causes can still be told apart."""
@@ -24,7 +23,7 @@ class Odds:
     lives: np.ndarray
     likeness: np.ndarray
 
-    @cached_property
+    @property
     def order(self) -> np.ndarray:
         """Places of the causes, most probable first."""
         return np.argsort(-self.probability, kind="stable")

@@ -51,7 +51,7 @@ def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
 def _shown(unit: UnitSpec, found: dict[str, Finding]) -> tuple[str, ...]:
     """States, as links of a chain, that the findings show."""
     shown = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
-    return tuple(link.id for link in chain_links(unit).values() if link.stage == "state" and link.id in shown)
+    return tuple(link.id for link in chain_links(unit).values() if link.kind == "state" and link.id in shown)
 
 
 def _righted(before: dict[str, Finding], after: dict[str, Finding]) -> tuple[str, ...]:

@@ -21,9 +21,9 @@ from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.vehicle.unit_spec import UnitSpec
 
 Pair = tuple[str, str]  # (id, label)
-STAGES = ("state", "action", "damage", "felt")
+LINK_KINDS = ("state", "action", "damage", "felt")
 """The way of a chain: what is out of order, what the elements then do, what that ruins, what the owner feels."""
-Stage = Literal["state", "action", "damage", "felt"]
+LinkKind = Literal["state", "action", "damage", "felt"]
 Side = Literal["below", "above", "either"]
 
 
@@ -32,7 +32,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     id: str
     label: str
-    stage: Stage
+    kind: LinkKind = msgspec.field(name="stage")  # in the data file; elsewhere a stage is one of a life
     events: tuple[str, ...] = ()
     out: dict[str, Side] = {}
     looks: dict[str, int] = {}
@@ -146,10 +146,10 @@ class _Cautions(msgspec.Struct, frozen=True):
 
 @cache
 def chain_links(unit: UnitSpec) -> dict[str, ChainLink]:
-    """Every link that a vehicle with that unit can have, by id, in the order of the stages."""
+    """Every link that a vehicle with that unit can have, by id, in the order of their kinds."""
     book = read_data("record/links", _Links).links
     found = [each for link in book if unit.lockup_gears or not link.lock_up for each in _spread(link, unit)]
-    return {link.id: link for stage in STAGES for link in found if link.stage == stage}
+    return {link.id: link for kind in LINK_KINDS for link in found if link.kind == kind}
 
 
 def _spread(link: ChainLink, unit: UnitSpec) -> list[ChainLink]:

@@ -18,8 +18,10 @@ from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import duty_cycle
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.life import live
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
@@ -124,7 +126,7 @@ class Past:
             sorted({*self.shown, *self.seats}, key=lambda p: (p in self.seats, -self.shown.get(p, 0), p))
         )
 
-    @cached_property
+    @property
     def stage(self) -> Stage:
         """ "early": nothing is shown broken but the seat of a cause; else "driving" or "no drive"."""
         if not any(degree == BROKEN for part, degree in self.shown.items() if part not in self.seats):

@@ -119,7 +119,7 @@ def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:
     return tuple(key for view in part.seen for key in view_keys(view, unit))
 
 
-@cache
+@cache  # it takes every inspection of a vehicle
 def inspection_by_key(unit: UnitSpec, signal: str) -> dict[str, str]:
     """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
@@ -132,7 +132,6 @@ def inspection_by_key(unit: UnitSpec, signal: str) -> dict[str, str]:
     return place
 
 
-@cache
 def _inspections(unit: UnitSpec, signal: str) -> tuple[str, ...]:
     """The inspections that hold the views of the parts of a kind of vehicle."""
     place = inspection_by_key(unit, signal)

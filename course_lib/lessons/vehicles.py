@@ -24,7 +24,7 @@ from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import PLAIN, Condition, new_condition
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
 UNFELT = 1e-6  # sensitivity of a driver who never complains, so that all the miles are driven
 
@@ -57,6 +57,11 @@ class LessonVehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
     fitted: tuple[str, ...] = ()
     corrected: bool | tuple[str, ...] = False
     then_miles: Annotated[float, msgspec.Meta(ge=0, le=60_000)] = 0.0
+
+    @property
+    def unit_spec(self) -> UnitSpec:
+        """Its transmission."""
+        return load_unit(self.unit)
 
 
 def read_vehicles(raw: dict[str, dict[str, Any]]) -> dict[str, LessonVehicle]:
@@ -102,10 +107,10 @@ def _lived(described: bytes) -> _Lived:
     vehicle = msgspec.json.decode(described, type=LessonVehicle)
     as_it_came = msgspec.structs.replace(vehicle, label="", fitted=(), corrected=False, then_miles=0.0)
     base, causes, condition, here = _before(msgspec.json.encode(as_it_came))
-    world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
+    world = Fleet(vehicle.unit_spec, vehicle.use, base, tuple(causes.values()))
     if vehicle.fitted or vehicle.corrected:
-        condition = renew(condition, load_unit(vehicle.unit), vehicle.fitted)
-        world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(_left(vehicle, causes, here)))
+        condition = renew(condition, vehicle.unit_spec, vehicle.fitted)
+        world = Fleet(vehicle.unit_spec, vehicle.use, base, tuple(_left(vehicle, causes, here)))
     back = None
     if vehicle.then_miles:
         far = here + vehicle.then_miles * units.MILE
@@ -119,12 +124,12 @@ def _lived(described: bytes) -> _Lived:
 def _before(described: bytes) -> _Before:
     """The life up to the repair, lived once for all repairs that are tried on a vehicle."""
     vehicle = msgspec.json.decode(described, type=LessonVehicle)
-    base = nominal_parameters(load_unit(vehicle.unit), signal=vehicle.signal)
+    base = nominal_parameters(vehicle.unit_spec, signal=vehicle.signal)
     base |= {"sump_charge": base["sump_charge"] + units.from_quart(vehicle.over_qt)}
     causes = _causes(vehicle, base)
     condition, here = _came_with(vehicle), np.full((1, 1), max(vehicle.miles, 1.0) * units.MILE)
     if vehicle.miles:
-        world = Fleet(load_unit(vehicle.unit), vehicle.use, base, tuple(causes.values()))
+        world = Fleet(vehicle.unit_spec, vehicle.use, base, tuple(causes.values()))
         condition = live(world, condition, np.zeros((1, 1)), here, np.full((1, 1), UNFELT)).condition
     return _Before(base, causes, condition, here + sum(growth.over for growth in causes.values()))
 
@@ -132,7 +137,7 @@ def _before(described: bytes) -> _Before:
 def _causes(vehicle: LessonVehicle, base: dict[str, np.ndarray]) -> dict[str, Growth]:
     """What each cause changes, from mile 0 on, by the id of the cause."""
     asked = {vehicle.cause: vehicle.severity, vehicle.also: vehicle.also_severity}
-    unit, start = load_unit(vehicle.unit), np.zeros((1, 1))
+    unit, start = vehicle.unit_spec, np.zeros((1, 1))
     return {
         name: load_cause(name).growth(unit, base, np.array([severity]), start)
         for name, severity in asked.items()
@@ -145,13 +150,13 @@ def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here: np.ndarray) -
     corrected = causes if vehicle.corrected is True else vehicle.corrected or ()
     plan = TrialRepair(parts=tuple(vehicle.fitted), corrected=frozenset(corrected))
     return growths_after(
-        load_unit(vehicle.unit), {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
+        vehicle.unit_spec, {load_cause(name): causes[name] for name in causes}, plan, float(here[0, 0])
     )
 
 
 def _came_with(vehicle: LessonVehicle) -> Condition:
     """The condition before the cause sets in. Raises ValueError for an entry or an element that is not there."""
-    ids = load_unit(vehicle.unit).element_ids
+    ids = vehicle.unit_spec.element_ids
     condition = new_condition(1, len(ids))
     for name, value in vehicle.worn.items():
         one_of("worn", name, PLAIN)

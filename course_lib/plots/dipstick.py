@@ -68,7 +68,7 @@ def _alt(readings: Sequence[Reading], film: str, verdict: bool) -> str:
     for reading in readings:
         spec = f"; spec {reading.spec_text} from FULL" if reading.spec else ""
         meaning = f"; {deviation_text(reading)}" if verdict and reading.spec else ""
-        told.append(f"Level indicator, {reading.label.partition(', ')[2]}: {_wet_to(reading)}{spec}{meaning}")
+        told.append(f"Dipstick, {reading.label.partition(', ')[2]}: {_wet_to(reading)}{spec}{meaning}")
     return in_sentences([*told, f"Film: {film}"] if film else told)
 
 

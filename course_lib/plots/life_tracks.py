@@ -23,8 +23,10 @@ from course_lib.faults.repair import (
 from course_lib.shop.apply_chart import tap_range
 from course_lib.shop.gauges import standing
 from course_lib.shop.holders import pressed
-from course_lib.shop.subject import HOT, Subject
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, new_condition
 from course_lib.vehicle.sump_balance import FROM_COLD
 
@@ -66,7 +68,7 @@ def life_track(past: Past) -> LifeTrack:
     subject = Subject(world.plant(odometer), condition, past.signal, past.use, sump=sump)
     asked = [(each, tap_range(subject.unit, each)) for each in pressed(subject.unit)]
     taps = [(each, lever) for each, (lever, ups) in asked if not ups]
-    points = [{"lever": "D", "temperature": HOT}, *(standing(lever, temperature=HOT) for _, lever in taps)]
+    points = [AskedPoint("D", temperature=HOT), *(standing(lever, temperature=HOT) for _, lever in taps)]
     work = subject.at(points)
     drops = [work.line[:, i] - work.circuit[:, i, each.column] for i, (each, _) in enumerate(taps, 1)]
     left = 1.0 - condition.lining[:, 0] / subject.plant.p.element_lining[:, 0]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
+from course_lib.base.arrays import Array
 from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.unit_spec import UnitSpec
@@ -29,9 +28,10 @@ def ratio(unit: UnitSpec, gear: str) -> float:
     return float(gear_tables(unit).ratio[unit.gear_index(gear)])
 
 
-def applied(unit: UnitSpec, gear: str) -> np.ndarray:
+def applied(unit: UnitSpec, gear: str) -> Array:
     """Which elements a gear applies, (E,) of 0 and 1."""
-    return gear_tables(unit).applied[unit.gear_index(gear)]
+    row: Array = gear_tables(unit).applied[unit.gear_index(gear)]
+    return row
 
 
 def ranges(unit: UnitSpec) -> tuple[Range, ...]:

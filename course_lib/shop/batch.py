@@ -7,13 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 from zlib import crc32
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.shop.findings import Look, Reading
 from course_lib.shop.graded_scales import grades, sentence, step_word
 
+Notes = tuple[tuple[str, Flags], ...]  # what is said, and of which vehicles, (n,) bool
+Spread = TypeVar("Spread", Array, Flags)
 FARTHEST = 2.0  # standard deviations an instrument is off at most
 
 
@@ -21,6 +25,23 @@ def instrument_error(seed: int, key: str) -> float:
     """How far the instrument of reading `key` is off in a shop of that seed, in standard deviations: always the same."""
     drawn = np.random.default_rng([seed, crc32(key.encode())]).normal()
     return float(np.clip(drawn, -FARTHEST, FARTHEST))
+
+
+@dataclass(frozen=True, slots=True)
+class Instrument:
+    """What a reading is taken with: its unit, one standard deviation, the decimals it shows, and whether it shows less than
+    nothing."""
+
+    unit: str
+    sigma: float
+    decimals: int = 0
+    signed: bool = False
+
+
+PRESSURE_GAUGE = Instrument("psi", 0.7)  # a good 400 psi gauge read to the nearest mark
+VACUUM_GAUGE = Instrument("inHg", 0.2, 1)
+TACHOMETER = Instrument("rpm", 8)
+WATCH = Instrument("s", 0.1, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,16 +55,16 @@ class BatchReading:
 
     key: str
     label: str
-    value: np.ndarray
+    value: Array
     unit: str
     sigma: float
     decimals: int = 0
     signed: bool = False
-    swing: np.ndarray | None = None
-    notes: tuple[tuple[str, np.ndarray], ...] = ()
-    asked: np.ndarray | None = None
+    swing: Array | None = None
+    notes: Notes = ()
+    asked: Flags | None = None
 
-    def reading(self, row: int, seed: int, spec) -> Reading:
+    def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
         known = bool(np.isfinite(self.value[row]))
         error = self.sigma * instrument_error(seed, self.key)
@@ -59,30 +80,30 @@ class BatchReading:
             note=next((text for text, where in self.notes if where[row]), ""),
         )
 
-    def left_out(self, notes: tuple[tuple[str, np.ndarray], ...]) -> BatchReading:
+    def left_out(self, notes: Notes) -> BatchReading:
         """The same, not to be read where one of the notes holds."""
         gone = np.any([where for _, where in notes], axis=0)
         swing = None if self.swing is None else np.where(gone[:, None], np.nan, self.swing)
         value = np.where(gone, np.nan, self.value)
         return replace(self, value=value, swing=swing, notes=(*notes, *self.notes))
 
-    def only(self, where: np.ndarray, reason: str) -> BatchReading:
+    def only(self, where: Flags, reason: str) -> BatchReading:
         """The same, read on some vehicles only, (n,) bool: on the others there is no reason to."""
         return replace(self.left_out(((reason, ~where),)), asked=where)
 
-    def spread(self, rows: np.ndarray, size: int) -> BatchReading:
+    def spread(self, rows: Places, size: int) -> BatchReading:
         """The same among `size` vehicles, of which these are `rows`; the others are not read."""
         swing = None if self.swing is None else _spread(self.swing, rows, size, np.nan)
         notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
         return replace(self, value=_spread(self.value, rows, size, np.nan), swing=swing, notes=notes)
 
     @property
-    def swing_width(self) -> np.ndarray:
+    def swing_width(self) -> Array:
         """How far the needle swings, (n,), 0 where it stands still."""
         ends = np.zeros((len(self.value), 2)) if self.swing is None else np.nan_to_num(self.swing)
         return ends[:, 1] - ends[:, 0]
 
-    def _shown(self, value, error: float) -> float:
+    def _shown(self, value: float, error: float) -> float:
         number = round(float(value) + error, self.decimals) + 0.0  # never minus nothing
         return number if self.signed else max(number, 0.0)
 
@@ -103,19 +124,19 @@ class BatchLook:
 
     key: str
     scale: str
-    value: np.ndarray
+    value: Array
     text: str = "{}"
     quiet: bool = False
 
-    def grades(self) -> np.ndarray:
+    def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""
         return grades(self.scale, self.value)
 
-    def only(self, where: np.ndarray) -> BatchLook:
+    def only(self, where: Flags) -> BatchLook:
         """The same, looked at on some vehicles only, (n,) bool."""
         return replace(self, value=np.where(where, self.value, np.nan))
 
-    def spread(self, rows: np.ndarray, size: int) -> BatchLook:
+    def spread(self, rows: Places, size: int) -> BatchLook:
         """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
         return replace(self, value=_spread(self.value, rows, size, np.nan))
 
@@ -125,14 +146,14 @@ class BatchLook:
         return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
 
 
-def _spread(values: np.ndarray, rows: np.ndarray, size: int, otherwise) -> np.ndarray:
+def _spread(values: Spread, rows: Places, size: int, otherwise: float) -> Spread:
     """`values` at `rows` of an array for `size` vehicles."""
     whole = np.full((size, *np.shape(values)[1:]), otherwise)
     whole[rows] = values
     return whole
 
 
-def batch_looks(*rows: tuple[str, str, np.ndarray, str], quiet: bool = False) -> tuple[BatchLook, ...]:
+def batch_looks(*rows: tuple[str, str, Array, str], quiet: bool = False) -> tuple[BatchLook, ...]:
     """Several things that are looked at: key, scale, value (n,) and how it is said of each."""
     return tuple(
         BatchLook(key=key, scale=scale, value=value, text=text, quiet=quiet)
@@ -164,7 +185,7 @@ class BatchFinding:
     seen: tuple[BatchLook, ...] = ()
     caption: Callable[[Row], list[str]] | None = None
 
-    def row(self, row: int, seed: int, specs) -> Row:
+    def row(self, row: int, seed: int, specs: dict[str, tuple[float, float]]) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
         asked = [each for each in self.measured if each.asked is None or each.asked[row]]
         readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in asked}

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.batch import BatchFinding, BatchReading, Row, batch_looks
+from course_lib.base.arrays import Array
+from course_lib.shop.batch import VACUUM_GAUGE, BatchFinding, BatchReading, Instrument, Row, batch_looks
 from course_lib.shop.gauges import line_reading
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.procedure import Procedure
-from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.shop.walk_round import idle_vacuum
 from course_lib.vehicle.operating_point import operation
 
@@ -37,11 +40,9 @@ def _cable(subject: Subject) -> BatchFinding:
                 "cable_travel_in",
                 "Cable travel, pedal to the floor, engine off",
                 moves,
-                "in.",
-                0.02,
-                decimals=2,
+                Instrument("in.", 0.02, 2),
             ),
-            subject.read("cable_rest_in", "Cable held out at rest", rest, "in.", 0.02, decimals=2),
+            subject.read("cable_rest_in", "Cable held out at rest", rest, Instrument("in.", 0.02, 2)),
         ),
         seen=batch_looks(("cable_drags", "cable", units.to_inch(pull), "the cable {}")),
     )
@@ -60,7 +61,7 @@ def _vacuum(subject: Subject) -> BatchFinding:
     return BatchFinding(
         measured=(
             idle_vacuum(subject),
-            *(subject.read(key, label, shown, "inHg", 0.2, decimals=1) for key, label, shown in rows),
+            *(subject.read(key, label, shown, VACUUM_GAUGE) for key, label, shown in rows),
         ),
         seen=batch_looks(
             ("hose_wet", "hose", torn, "the hose {} inside"),
@@ -75,20 +76,20 @@ def signal_by_hand(subject: Subject) -> Procedure:
     cable = subject.signal == "cable"
     full = "cable pulled fully by hand" if cable else "hose off and plugged"
     own = "cable pulled as far as the pedal pulls it" if cable else "as the hose gives it at full pedal"
-    turning = {"lever": "P", "engine_speed": BY_HAND, "temperature": HOT}
+    turning = AskedPoint("P", engine_speed=BY_HAND, temperature=HOT)
     asked = [
         (
             "p_signal_low",
             f"P, 2,000 rpm, {'cable at rest' if cable else 'hand pump, 18 inHg'}",
-            turning | {"signal": 0.0},
+            replace(turning, signal=0.0),
         ),
-        ("p_signal_high", f"P, 2,000 rpm, {full}", turning | {"signal": 1.0}),
-        ("p_signal_pedal", f"P, 2,000 rpm, {own}", turning | {"throttle": 1.0}),
+        ("p_signal_high", f"P, 2,000 rpm, {full}", replace(turning, signal=1.0)),
+        ("p_signal_pedal", f"P, 2,000 rpm, {own}", replace(turning, throttle=1.0)),
     ]
-    reverse = {"lever": "R", "engine_speed": BY_HAND, "temperature": HOT, "signal": 1.0}
+    reverse = AskedPoint("R", engine_speed=BY_HAND, temperature=HOT, signal=1.0)
     asked.append(("r_signal_high", f"R, 2,000 rpm, wheels clear, {full}", reverse))
     for rpm in FULL_SIGNAL_RPMS:
-        point = turning | {"engine_speed": units.from_rpm(rpm), "signal": 1.0}
+        point = replace(turning, engine_speed=units.from_rpm(rpm), signal=1.0)
         asked.append((f"p_signal_high_{rpm}", f"P, {rpm:,} rpm, {full}", point))
     work = yield [point for _, _, point in asked]
     measured = tuple(line_reading(subject, work, i, key, where) for i, (key, where, _) in enumerate(asked))
@@ -111,7 +112,10 @@ def linkage_check(subject: Subject) -> BatchFinding:
             _degrees(subject, "lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut),
             _degrees(subject, "switch_off_deg", "Neutral switch off its mark by", np.degrees(switch)),
             subject.read(
-                "kickdown_travel_in", "Kickdown travel, pedal to the floor", travel, "in.", 0.02, decimals=2
+                "kickdown_travel_in",
+                "Kickdown travel, pedal to the floor",
+                travel,
+                Instrument("in.", 0.02, 2),
             ),
         ),
         seen=batch_looks(
@@ -124,5 +128,5 @@ def linkage_check(subject: Subject) -> BatchFinding:
     )
 
 
-def _degrees(subject: Subject, key: str, label: str, value) -> BatchReading:
-    return subject.read(key, label, value, "degrees", 0.3, decimals=1)
+def _degrees(subject: Subject, key: str, label: str, value: Array) -> BatchReading:
+    return subject.read(key, label, value, Instrument("degrees", 0.3, 1))

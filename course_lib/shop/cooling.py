@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.physics import fluid, heat
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
 from course_lib.shop.gauges import line_reading
 from course_lib.shop.mobility import after_a_drive
 from course_lib.shop.procedure import Procedure
-from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.subject import HOT, AskedPoint, Subject
 
 LONGEST_WAIT = 120.0  # s after which nobody holds the can any longer
 GAUGE_END = 320.0  # F, where the needle stands against its stop
@@ -21,7 +22,7 @@ BREACH = 2.0e-8  # m2, hole through which half the air is lost, fitted
 
 def cooler_check(subject: Subject) -> Procedure:
     """The flow with the vehicle standing; where it can be driven, temperatures and line after an hour on the owner's roads."""
-    work = yield [{"lever": "P", "temperature": HOT}, {"lever": "D"}]
+    work = yield [AskedPoint("P", temperature=HOT), AskedPoint("D")]
     flow = work.cooler_flow[:, 0]
     sump, open_lines = subject.sump_temperature, subject.parameter("heat_line_open")
     weight = fluid.density(sump, subject.parameter("fluid_density_15c")) * subject.parameter(
@@ -35,7 +36,7 @@ def cooler_check(subject: Subject) -> Procedure:
     lost = drop * units.FAHRENHEIT_STEPS
     driven = (
         _sump(subject),
-        subject.read("cooler_drop_f", "Temperature lost across the cooler", lost, "°F", 2),
+        subject.read("cooler_drop_f", "Temperature lost across the cooler", lost, Instrument("°F", 2)),
         line_reading(subject, work, 1, "d_owner_hot", "D, idle, straight after that drive"),
     )
     bypassed = flow / np.maximum(open_lines, 1e-6)
@@ -54,17 +55,19 @@ def _sump(subject: Subject) -> BatchReading:
     boils = subject.boils_over
     shown = np.where(boils, GAUGE_END, units.to_fahrenheit(subject.sump_temperature))
     pegged = (("needle at its stop; fluid foams out at the vent and the drive is broken off", boils),)
-    return subject.read("sump_temp_f", "Sump temperature after an hour's drive", shown, "°F", 2, notes=pegged)
+    return subject.read(
+        "sump_temp_f", "Sump temperature after an hour's drive", shown, Instrument("°F", 2), notes=pegged
+    )
 
 
-def _can(subject: Subject, key: str, label: str, flow) -> BatchReading:
+def _can(subject: Subject, key: str, label: str, flow: Array) -> BatchReading:
     """Seconds until a marked can holds a quart."""
     seconds = units.QUART / np.maximum(flow, 1e-9)
     late = (("stopped before the quart was full", seconds >= LONGEST_WAIT),)
-    return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), "s", 0.7, notes=late)
+    return subject.read(key, label, np.minimum(seconds, LONGEST_WAIT), Instrument("s", 0.7), notes=late)
 
 
-def _shut(subject: Subject, what: str) -> np.ndarray:
+def _shut(subject: Subject, what: str) -> Array:
     """Share of the bore of cooler or lines that is shut, (n,)."""
     return 1.0 - subject.parameter(f"heat_{what}_open")
 
@@ -78,8 +81,7 @@ def cooler_pressure(subject: Subject) -> BatchFinding:
                 "cooler_holds_psi",
                 "Pressure held after shut-off, cooler, from 30 psi",
                 TEST_AIR / (1.0 + hole / BREACH),
-                "psi",
-                0.5,
+                Instrument("psi", 0.5),
             ),
         ),
         seen=batch_looks(

@@ -23,19 +23,20 @@ def reading_in_system(reading: Reading, system: str) -> Reading:
     if unit == reading.unit:
         return msgspec.structs.replace(reading, label=label)
 
-    def turned(number):
-        if number is None:
-            return None
+    def turned(number: float) -> float:
         return round(units.in_system(number, reading.unit, system, difference=difference)[0], decimals)
+
+    def turned_all(numbers: tuple[float | None, ...] | None) -> tuple[float | None, ...] | None:
+        return numbers and tuple(None if each is None else turned(each) for each in numbers)
 
     return msgspec.structs.replace(
         reading,
         label=label,
-        value=turned(reading.value),
+        value=None if reading.value is None else turned(reading.value),
         unit=unit,
-        spec=reading.spec and (turned(reading.spec[0]), turned(reading.spec[1])),
+        spec=turned_all(reading.spec),
         sigma=units.in_system(reading.sigma, reading.unit, system, difference=True)[0],
-        swing=reading.swing and (turned(reading.swing[0]), turned(reading.swing[1])),
+        swing=turned_all(reading.swing),
         decimals=decimals,
         note=units.text_in_system(reading.note, system),
     )

@@ -54,8 +54,12 @@ def all_inspections() -> dict[str, Inspection]:
 
 def load_inspection(name: str) -> Inspection:
     """The inspection `name`. Raises ValueError naming the nearest one that exists."""
-    one_of("inspection", name, all_inspections())
+    if name not in all_inspections():
+        one_of("inspection", name, all_inspections())
     return all_inspections()[name]
+
+
+Spec = tuple[float | None, float | None]  # low and high, None: open on that side
 
 
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,7 +73,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     label: str
     value: float | None
     unit: str
-    spec: tuple[float | None, float | None] | None
+    spec: Spec | None
     sigma: float
     swing: tuple[float, float] | None = None
     decimals: int = 0
@@ -123,17 +127,15 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
         return spec_text(self.spec, self.unit, self.decimals)
 
 
-def spec_text(spec, unit: str, decimals: int) -> str:
+def spec_text(spec: Spec | None, unit: str, decimals: int) -> str:
     """A spec range in words."""
     if spec is None:
         return "\u2013"
     shown = Reading(key="", label="", value=None, unit=unit, spec=None, sigma=0.0, decimals=decimals)
-    low, high = spec
+    low, high = (None if end is None else shown.show(end) for end in spec)
     if low is None:
-        return shown.with_unit(f"up to {shown.show(high)}")
-    if high is None:
-        return shown.with_unit(f"{shown.show(low)} or more")
-    return shown.with_unit(f"{shown.show(low)} to {shown.show(high)}")
+        return shown.with_unit(f"up to {high}")
+    return shown.with_unit(f"{low} or more" if high is None else f"{low} to {high}")
 
 
 class Look(msgspec.Struct, frozen=True, kw_only=True):

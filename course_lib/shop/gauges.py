@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 from course_lib.base import units
+from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import DRIVE, Range, coming_on, idle_range, ranges, tap_range
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Row
+from course_lib.shop.batch import (
+    PRESSURE_GAUGE,
+    TACHOMETER,
+    VACUUM_GAUGE,
+    WATCH,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    Row,
+)
 from course_lib.shop.holders import pressed
 from course_lib.shop.mobility import NOT_REACHED, reached, where_reached
 from course_lib.shop.procedure import Procedure, as_one
@@ -18,7 +32,6 @@ from course_lib.vehicle.operating_point import Workings, operation
 RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000
 IDLE_RPM = 650.0  # middle of the idle speed on the sheets
-GAUGE_SIGMA = 0.7  # psi, a good 400 psi gauge read to the nearest mark
 LEAST_SWING = 3.0  # psi, from which a needle is said to swing
 LEAST_AIR = 0.03  # share of time with air, from which it swings
 FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
@@ -37,7 +50,7 @@ def line_reading(subject: Subject, work: Workings, point: int, key: str, where: 
     shown = np.where(swings, ends.mean(-1), units.to_psi(work.line[:, point]))
     swing = np.where(swings[:, None], ends, np.nan)
     key, label = f"line_pressure_{key}_psi", f"Line pressure, {where}"
-    return subject.read(key, label, shown, "psi", GAUGE_SIGMA, swing=swing)
+    return subject.read(key, label, shown, PRESSURE_GAUGE, swing=swing)
 
 
 # ---------------------------------------------------------------------- line and circuits
@@ -56,21 +69,21 @@ def line_pressure(subject: Subject) -> Procedure:
 
 def _line(subject: Subject) -> Procedure:
     asked: list[tuple[str, str, AskedPoint]] = [
-        (f"{lever.lower()}_idle", f"{lever}, idle", {"lever": lever, "temperature": HOT})
+        (f"{lever.lower()}_idle", f"{lever}, idle", AskedPoint(lever, temperature=HOT))
         for lever in subject.unit.levers
     ]
-    nudged = {"lever": "D", "temperature": HOT, "nudged": 1.0}
+    nudged = AskedPoint("D", temperature=HOT, nudged=1.0)
     asked.append(("d_nudged", "D, idle, lever pushed into its detent", nudged))
     for rpm in RPMS:
-        turning = {"lever": "P", "engine_speed": units.from_rpm(rpm), "temperature": HOT}
+        turning = AskedPoint("P", engine_speed=units.from_rpm(rpm), temperature=HOT)
         asked.append((f"p_{rpm}", f"P, {rpm:,} rpm", turning))
     for lever in "PDR":
-        cold = {"lever": lever, "temperature": COLD}
+        cold = AskedPoint(lever, temperature=COLD)
         asked.append((f"{lever.lower()}_cold", f"{lever}, idle, cold, first thing", cold))
     work = yield [point for _, _, point in asked]
     measured = [line_reading(subject, work, i, key, where) for i, (key, where, _) in enumerate(asked)]
     widest = np.max([each.swing_width for each in measured], axis=0)
-    measured.append(subject.read("line_swing_psi", "Widest swing of the needle", widest, "psi", GAUGE_SIGMA))
+    measured.append(subject.read("line_swing_psi", "Widest swing of the needle", widest, PRESSURE_GAUGE))
     return BatchFinding(measured=tuple(measured), caption=_needle)
 
 
@@ -81,19 +94,21 @@ def _needle(row: Row) -> list[str]:
     return [f"The needle does not stand still at {len(shaking)} of the readings."]
 
 
-def driven_on(subject: Subject, place: int, pedal: float, **more) -> list[AskedPoint]:
+def driven_on(
+    subject: Subject, place: int, pedal: float, *, temperature: float = math.nan
+) -> list[AskedPoint]:
     """Points at growing road speeds, from short of the sheet's upshift at a pedal to far past it."""
     speeds = [min(subject.past_shift(place, pedal) * times, TOP_SPEED) for times in FAR_ENOUGH]
-    return [{"lever": "D", "throttle": pedal, "road_speed": speed} | more for speed in speeds]
+    return [AskedPoint("D", throttle=pedal, road_speed=speed, temperature=temperature) for speed in speeds]
 
 
-def got_there(subject: Subject, points: list[AskedPoint]) -> np.ndarray:
+def got_there(subject: Subject, points: list[AskedPoint]) -> Flags:
     """Which vehicles a mechanic gets to the road speed of each point, (n, m) bool."""
-    there = [reached(subject, each["lever"], each.get("road_speed", 0.0), by_hand=True) for each in points]
+    there = [reached(subject, each.lever, each.road_speed, by_hand=True) for each in points]
     return np.stack([subject.flat(each) for each in there], -1).astype(bool)
 
 
-def first_where(there: np.ndarray, values: np.ndarray) -> np.ndarray:
+def first_where(there: Array, values: Array) -> Array:
     """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
     first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
     return np.where(there.any(-1), first, np.nan)
@@ -109,13 +124,15 @@ def _taps(subject: Subject, *, cold: bool = False) -> Procedure:
     for i, (holder, lever, _) in enumerate(places):
         drop = units.to_psi(work.line[:, i] - work.circuit[:, i, holder.column])
         label = f"Pressure below line, {holder.label}, {lever}, {TAP_RPM:,} rpm{said}"
-        found.append(subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, "psi", 1.0))
+        found.append(
+            subject.read(f"circuit_drop_{holder.stem}_{name}psi", label, drop, Instrument("psi", 1.0))
+        )
     return BatchFinding(measured=tuple(found))
 
 
-def standing(lever: str, **more) -> AskedPoint:
+def standing(lever: str, *, temperature: float) -> AskedPoint:
     """Standing on the brake at the speed at which taps are read."""
-    return {"lever": lever, "engine_speed": units.from_rpm(TAP_RPM)} | more
+    return AskedPoint(lever, engine_speed=units.from_rpm(TAP_RPM), temperature=temperature)
 
 
 def _strays(subject: Subject) -> Procedure:
@@ -130,7 +147,7 @@ def _strays(subject: Subject) -> Procedure:
         label = f"Pressure where there should be none, {holder.label}, {where.label}"
         stray = np.where(there[:, i], stray, np.nan)
         key = f"residual_{holder.stem}_psi"
-        found.append(subject.read(key, label, stray, "psi", GAUGE_SIGMA, note=NOT_REACHED))
+        found.append(subject.read(key, label, stray, PRESSURE_GAUGE, note=NOT_REACHED))
     return BatchFinding(measured=tuple(found))
 
 
@@ -138,7 +155,7 @@ def _in_range(subject: Subject, where: Range) -> AskedPoint:
     if not where.ups:
         return standing(where.lever, temperature=HOT)
     speed = subject.past_shift(where.ups - 1, LIGHT_PEDAL)
-    return {"lever": where.lever, "throttle": LIGHT_PEDAL, "road_speed": speed, "temperature": HOT}
+    return AskedPoint(where.lever, throttle=LIGHT_PEDAL, road_speed=speed, temperature=HOT)
 
 
 def _fed(subject: Subject) -> Procedure:
@@ -157,10 +174,12 @@ def _brought_on(subject: Subject, where: Range) -> Procedure:
         )
         said = f"{holder.label}, {where.label}, rolling"
         key = f"circuit_{holder.stem}_psi"
-        found.append(subject.read(key, f"Pressure at the {said}", np.nan_to_num(tap), "psi", GAUGE_SIGMA))
+        found.append(subject.read(key, f"Pressure at the {said}", np.nan_to_num(tap), PRESSURE_GAUGE))
         if tap_range(subject.unit, holder)[1]:
             key, label = f"circuit_drop_{holder.stem}_psi", f"Pressure below line, {said}"
-            found.append(subject.read(key, label, line - tap, "psi", 1.0, note="no pressure at the tap"))
+            found.append(
+                subject.read(key, label, line - tap, Instrument("psi", 1.0), note="no pressure at the tap")
+            )
     return BatchFinding(measured=tuple(found))
 
 
@@ -170,17 +189,20 @@ def _lock_up(subject: Subject) -> Procedure | BatchFinding:
 
 
 def _lock_up_sides(subject: Subject) -> Procedure:
-    work = yield [cruise(subject), {"lever": "D", "temperature": HOT}]
-    line = units.to_psi(work.line)
-    below = line[:, 0] * (1.0 - subject.flat(subject.plant.powertrain.lockup_share()))
+    work = yield [cruise(subject), AskedPoint("D", temperature=HOT)]
+    line, reaches = units.to_psi(work.line), subject.flat(subject.plant.powertrain.lockup_share())
+    below = line[:, 0] * (1.0 - reaches)
     open_side = line[:, 1] * (1.0 - work.lockup_on[:, 1])
     label = "Lock-up apply circuit below line, cruising"
-    applied = subject.read("lockup_apply_drop_psi", label, below, "psi", 1.0)
+    applied = subject.read("lockup_apply_drop_psi", label, below, Instrument("psi", 1.0))
     return BatchFinding(
         measured=(
-            where_reached(subject, applied, "D", cruise(subject)["road_speed"]),
+            where_reached(subject, applied, "D", cruise(subject).road_speed),
             subject.read(
-                "lockup_release_rest_psi", "Lock-up release circuit, D, standing", open_side, "psi", 1.0
+                "lockup_release_rest_psi",
+                "Lock-up release circuit, D, standing",
+                open_side,
+                Instrument("psi", 1.0),
             ),
         )
     )
@@ -195,7 +217,7 @@ def cruise(subject: Subject) -> AskedPoint:
     """Top gear with a steady pedal, fast enough for lock-up."""
     top = subject.past_shift(len(subject.unit.shifts) - 1, STEADY_PEDAL)
     fast = 1.1 * float(subject.sheet.parameter("lockup_speed")[0])
-    return {"lever": "D", "throttle": STEADY_PEDAL, "road_speed": min(max(top, fast), TOP_SPEED)}
+    return AskedPoint("D", throttle=STEADY_PEDAL, road_speed=min(max(top, fast), TOP_SPEED))
 
 
 # ---------------------------------------------------------------------- governor, exhaust
@@ -206,7 +228,7 @@ def governor_readings(subject: Subject) -> BatchFinding:
     found = []
     for i, mph in enumerate(GOVERNOR_MPH):
         key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
-        reading = subject.read(key, label, curve[:, i], "psi", 0.5)
+        reading = subject.read(key, label, curve[:, i], Instrument("psi", 0.5))
         found.append(where_reached(subject, reading, DRIVE, speeds[i], lifted=True))
     return BatchFinding(measured=tuple(found))
 
@@ -216,13 +238,14 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
     plant, idle = subject.plant, subject.plant.p.engine_idle
     fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
     held = units.to_inhg(plant.controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
+    low = Instrument("psi", 0.1, 1)
     rows = (
-        ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), "psi", 0.1),
-        ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, "psi", 0.1),
-        ("manifold_vacuum_2500_inhg", "Vacuum at the manifold, held at 2,500 rpm", held, "inHg", 0.2),
+        ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), low),
+        ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, low),
+        ("manifold_vacuum_2500_inhg", "Vacuum at the manifold, held at 2,500 rpm", held, VACUUM_GAUGE),
     )
     return BatchFinding(
-        measured=tuple(subject.read(*row, decimals=1) for row in rows),
+        measured=tuple(subject.read(*row) for row in rows),
         seen=(
             BatchLook(
                 key="revs_freely", scale="revs", value=subject.flat(fast), text="without load the engine {}"
@@ -234,38 +257,36 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
 # ---------------------------------------------------------------------- the first start
 def first_start(subject: Subject) -> Procedure:
     """After a night: the level before the start, how long the first gears take, and how it pulls away cold."""
-    cold = {"temperature": COLD}
-    away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT} | cold
+    morning, later = ({"temperature": COLD, "cold_soaked": soaked} for soaked in (1.0, 0.0))
+    away = {"throttle": COLD_PEDAL, "tilt": COLD_TILT, "temperature": COLD}
     work = yield [
-        {"lever": "D", "cold_soaked": 1.0} | cold,
-        {"lever": "R", "cold_soaked": 1.0} | cold,
-        {"lever": "D"} | cold,
-        {"lever": "D", "road_speed": units.from_mph(5)} | away,
-        {"lever": "R", "road_speed": units.from_mph(3)} | away,
+        AskedPoint("D", **morning),
+        AskedPoint("R", **morning),
+        AskedPoint("D", **later),
+        AskedPoint("D", road_speed=units.from_mph(5), **away),
+        AskedPoint("R", road_speed=units.from_mph(3), **away),
     ]
     wait, slip = waiting(work), units.to_rpm(work.slip)
     filling = np.maximum(wait[:, 0] - wait[:, 2], 0.1)
     after = units.to_psi(work.line[:, 0]) * np.minimum(TWO_SECONDS / filling, 1.0)
-    return BatchFinding(
-        measured=(
-            level_reading(subject, "level_morning_in", "before the first start", COLD, running=False),
-            time_reading(subject, "engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0]),
-            time_reading(subject, "engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1]),
-            time_reading(subject, "engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2]),
-            subject.read(
-                "line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, "psi", 2.0
-            ),
-            subject.read("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], "rpm", 8),
-            subject.read("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], "rpm", 8),
-        )
+    rows = (
+        ("engage_d_first_s", "Seconds to engage, D, first start", wait[:, 0], WATCH),
+        ("engage_r_first_s", "Seconds to engage, R, first start", wait[:, 1], WATCH),
+        ("engage_d_second_s", "Seconds to engage, D, a minute later", wait[:, 2], WATCH),
+        ("line_after_2s_psi", "Line pressure, D, 2 s after the first start", after, Instrument("psi", 2.0)),
+        ("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], TACHOMETER),
+        ("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], TACHOMETER),
     )
+    before = level_reading(subject, "level_morning_in", "before the first start", COLD, running=False)
+    return BatchFinding(measured=(before, *(subject.read(*row) for row in rows)))
 
 
-def waiting(work: Workings) -> np.ndarray:
+def waiting(work: Workings) -> Array:
     """Seconds from moving the lever until the last element of the gear has stopped slipping, (n, m)."""
-    return (work.delay + work.slide).max(-1)
+    seconds: Array = (work.delay + work.slide).max(-1)
+    return seconds
 
 
-def time_reading(subject: Subject, key: str, label: str, value) -> BatchReading:
+def time_reading(subject: Subject, key: str, label: str, value: ArrayLike) -> BatchReading:
     """A time taken with a watch."""
-    return subject.read(key, label, value, "s", 0.1, decimals=1)
+    return subject.read(key, label, value, WATCH)

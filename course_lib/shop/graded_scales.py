@@ -6,7 +6,9 @@ from functools import cache
 
 import msgspec
 import numpy as np
+from numpy.typing import ArrayLike
 
+from course_lib.base.arrays import Places
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 
@@ -41,10 +43,11 @@ def _scale(name: str) -> Scale:
     return all_scales()[name]
 
 
-def grades(scale: str, values) -> np.ndarray:
+def grades(scale: str, values: ArrayLike) -> Places:
     """Step of each of `values` on a scale, 0 least, also where there is no number. Raises ValueError for an unknown scale."""
     numbers = np.nan_to_num(np.asarray(values, float), nan=-np.inf)
-    return np.searchsorted(_scale(scale).limits, numbers, side="right")
+    steps: Places = np.searchsorted(_scale(scale).limits, numbers, side="right")
+    return steps
 
 
 def grade(scale: str, value: float) -> int:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from course_lib.base.arrays import Array
 from course_lib.shop.batch import BatchFinding, BatchLook, Row
 from course_lib.shop.graded_scales import sentence, word
 from course_lib.shop.procedure import Procedure
-from course_lib.shop.subject import COLD, Subject
+from course_lib.shop.subject import COLD, AskedPoint, Subject
 from course_lib.vehicle.duty_cycle import duty_cycle
 
 TALK = "interview"  # the inspection that is talk
@@ -23,7 +24,7 @@ def in_owner_words(name: str, strength: float) -> str:
     return word(f"says_{name}", max(strength, NOTICED))
 
 
-def _told(subject: Subject, most: int) -> dict[str, np.ndarray]:
+def _told(subject: Subject, most: int) -> dict[str, Array]:
     """Strength of each trouble that is told, else 0, (n,) each: the `most` that are noticed most, one at least."""
     names = list(subject.felt)
     strength = (
@@ -41,7 +42,7 @@ def troubles_told(subject: Subject) -> list[str]:
     return _by_size({name: float(strength[0]) for name, strength in _told(subject, MOST_TROUBLES).items()})
 
 
-def _places(subject: Subject) -> dict[str, np.ndarray]:
+def _places(subject: Subject) -> dict[str, Array]:
     """Torque lost at each place of the owner's day where it slips worst, else 0, (n,) each."""
     loss = subject.driving.loss
     place = (-loss).argsort(-1, kind="stable").argsort(-1, kind="stable")
@@ -70,7 +71,7 @@ def complaint(subject: Subject) -> str:
 def interview(subject: Subject) -> Procedure:
     """The owner's answers to open questions."""
     cold = {"cold_soaked": 1.0, "temperature": COLD}
-    work = yield [{"lever": "D"} | cold, {"lever": "R"} | cold, {"lever": "D"}, {"lever": "R"}]
+    work = yield [AskedPoint("D", **cold), AskedPoint("R", **cold), AskedPoint("D"), AskedPoint("R")]
     slower = work.delay[:, :2] - work.delay[:, 2:]
     seen = [
         *(
@@ -93,6 +94,7 @@ def _answers(row: Row) -> list[str]:
     words = [f"\u201c{sentence(row[key])}\u201d" for key in told]
     places = _by_size({key: value for key, value in row.values.items() if key.startswith("worst_")})
     if places:
-        words.append(f"It slips most {' and '.join(row[key] for key in places)}.")
+        words.append(f"It slips most {row[places[0]]}.")
+        words += [f"It also slips {row[key]}." for key in places[1:]]
     when = [sentence(row[key]) for key in ("worse_hot", "worse_cold") if row.looks[key].grade]
     return words + (when or ["No clear difference between cold and hot."])

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.batch import BatchFinding, Row
+from course_lib.base.arrays import Flags
+from course_lib.shop.batch import BatchFinding, Instrument, Row
 from course_lib.shop.graded_scales import grades
 from course_lib.shop.mobility import drives, foam
 from course_lib.shop.order import FAR_OFF, FOAMS, SMOKES
@@ -25,12 +26,12 @@ NOTHING_TO_SET = (
 )
 
 
-def far_off(subject: Subject) -> np.ndarray:
+def far_off(subject: Subject) -> Flags:
     """Which vehicles have a level far off the mark, as their indicator shows it, (n,) bool."""
     return (np.abs(indicated(subject)) >= FAR_OFF) & drives(subject)
 
 
-def unfit(subject: Subject) -> np.ndarray:
+def unfit(subject: Subject) -> Flags:
     """Which vehicles nobody drives a road test with: level far off, foam, smoke that hangs in the air, (n,) bool."""
     foams = grades("bubbles", foam(subject)) >= FOAMS
     smokes = grades("smoke", quarts_lost(subject, "leak_engine_draws")) >= SMOKES
@@ -57,7 +58,7 @@ def set_level(subject: Subject) -> Procedure:
     filled = np.zeros(subject.size)
     filled[rows] = units.to_quart(subject.state("lost")[rows] - right.state("lost"))
     label = "Filled up to FULL; less than nothing was drawn off"
-    amount = subject.read("level_set_qt", label, filled, "qt", 0.1, decimals=1, signed=True)
+    amount = subject.read("level_set_qt", label, filled, Instrument("qt", 0.1, 1, signed=True))
     return BatchFinding(
         measured=(
             amount.only(far, NEAR_THE_MARK),

@@ -8,9 +8,10 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import ranges
-from course_lib.shop.batch import BatchReading
-from course_lib.shop.subject import HOT, Subject
+from course_lib.shop.batch import BatchReading, Notes
+from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.operating_point import Workings
 
 MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after the other
@@ -47,25 +48,26 @@ def _tried(subject: Subject) -> tuple[list[str], Workings]:
 def _try(subject: Subject) -> tuple[list[str], Workings]:
     levers = [*forward(subject), *backward(subject)]
     asked = [
-        {"lever": lever, "throttle": pedal, "road_speed": units.from_mph(mph), "temperature": HOT}
+        AskedPoint(lever, throttle=pedal, road_speed=units.from_mph(mph), temperature=HOT)
         for lever in levers
         for mph in MILES_PER_HOUR
         for pedal in PEDALS
     ]
-    return levers, subject.at([{"lever": "P", "temperature": HOT}, *asked])
+    return levers, subject.at([AskedPoint("P", temperature=HOT), *asked])
 
 
-def foam(subject: Subject) -> np.ndarray:
+def foam(subject: Subject) -> Array:
     """Share of time with air in the fluid, idling hot or over the owner's day, (n,)."""
-    return np.maximum(_tried(subject)[1].air_time[:, 0], subject.driving.air_time.mean(-1))
+    share: Array = np.maximum(_tried(subject)[1].air_time[:, 0], subject.driving.air_time.mean(-1))
+    return share
 
 
-def _fails(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.ndarray]:
+def _fails(subject: Subject, lifted: bool, floored: bool) -> dict[str, Array]:
     """Lever -> at which of the speeds tried less torque comes to the wheels than holds them, (n, speeds) bool."""
     return subject.once(f"gives out, {lifted=}, {floored=}", lambda: _hold_back(subject, lifted, floored))
 
 
-def _hold_back(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.ndarray]:
+def _hold_back(subject: Subject, lifted: bool, floored: bool) -> dict[str, Array]:
     levers, work = _tried(subject)
     radius, axle = subject.parameter("vehicle_tire_radius"), subject.parameter("vehicle_axle")
     push = work.drive_torque[:, 1:] * (axle / radius)[:, None]
@@ -77,7 +79,7 @@ def _hold_back(subject: Subject, lifted: bool, floored: bool) -> dict[str, np.nd
     return dict(zip(levers, fails.swapaxes(0, 1), strict=True))
 
 
-def gives_out(subject: Subject, *, lifted: bool = False, floored: bool = False) -> dict[str, np.ndarray]:
+def gives_out(subject: Subject, *, lifted: bool = False, floored: bool = False) -> dict[str, Array]:
     """Lever -> first speed [m/s] that a vehicle does not reach on the level with it, (n,), infinite where there is none.
 
     lifted: with the wheels clear on a lift, where next to nothing holds them. floored: the pedal stays on the floor all the way.
@@ -90,7 +92,7 @@ def gives_out(subject: Subject, *, lifted: bool = False, floored: bool = False) 
 
 def reached(
     subject: Subject, lever: str, speed: float, *, lifted: bool = False, by_hand: bool = False
-) -> np.ndarray:
+) -> Flags:
     """Which vehicles get to a road speed [m/s] with a lever, (n,) bool; at rest all do.
 
     by_hand: as a mechanic does and the owner does not: any forward range that still pulls brings the vehicle up to that speed, and
@@ -99,28 +101,31 @@ def reached(
     fails = _fails(subject, lifted, floored=False)
     levers = forward(subject) if by_hand and lever in forward(subject) else [lever]
     stays_behind = np.all([fails[each] for each in levers], axis=0) & (SPEEDS <= speed)
-    return (speed <= 0.0) | ~stays_behind.any(-1)
+    there: Flags = (speed <= 0.0) | ~stays_behind.any(-1)
+    return there
 
 
-def drives(subject: Subject) -> np.ndarray:
+def drives(subject: Subject) -> Flags:
     """Which vehicles can be driven on the road in some forward range, (n,) bool."""
     fastest = gives_out(subject)
-    return np.any([FAR_SPEED < fastest[lever] for lever in forward(subject)], axis=0)
+    drive: Flags = np.any([FAR_SPEED < fastest[lever] for lever in forward(subject)], axis=0)
+    return drive
 
 
-def burns(subject: Subject) -> np.ndarray:
+def burns(subject: Subject) -> Flags:
     """Which vehicles slip so much, warm, where the owner spends his day that an hour of it would burn what is left, (n,) bool."""
     seconds = subject.day.seconds[0]
     much = np.isnan(subject.day.op.temperature) & (seconds > MUCH_OF_IT * seconds.sum())
-    return units.to_rpm(subject.driving.slip[:, much].max(-1)) > BURNS_RPM
+    burnt: Flags = units.to_rpm(subject.driving.slip[:, much].max(-1)) > BURNS_RPM
+    return burnt
 
 
-def driven_for(subject: Subject, minutes: float) -> np.ndarray:
+def driven_for(subject: Subject, minutes: float) -> Flags:
     """Which vehicles are driven for so many minutes on end, (n,) bool."""
     return drives(subject) & ~(burns(subject) if minutes >= HOUR else np.zeros(subject.size, bool))
 
 
-def far_notes(subject: Subject) -> tuple[tuple[str, np.ndarray], ...]:
+def far_notes(subject: Subject) -> Notes:
     """Why an hour's drive is not made, and with which vehicles."""
     return (DOES_NOT_DRIVE, ~drives(subject)), (SLIPS_TOO_MUCH, burns(subject))
 

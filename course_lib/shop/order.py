@@ -107,5 +107,5 @@ def _road_objection(road_test: Finding) -> str:
         if look.key.startswith(start) and look.grade >= worst
     ]
     if shaking:
-        return f"on the road: {shaking[0].text}. Find out why first; a stall would break what binds, shakes or dies."
+        return f"on the road: {shaking[0].text}. Find out why first; a stall would break what ties up, shudders or dies."
     return ""

@@ -5,21 +5,22 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.batch import BatchFinding, BatchReading, batch_looks
+from course_lib.base.arrays import Array, Flags
+from course_lib.shop.batch import TACHOMETER, WATCH, BatchFinding, BatchReading, Instrument, batch_looks
 from course_lib.shop.gauges import waiting
 from course_lib.shop.mobility import NOT_REACHED, reached
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.road_feel import jolt
-from course_lib.shop.subject import Subject, slip_until_lifted
+from course_lib.shop.subject import AskedPoint, Subject, slip_until_lifted
 from course_lib.vehicle.duty_cycle import SETTING_OFF
 from course_lib.vehicle.felt_troubles import BINDS, BOTH
-from course_lib.vehicle.operating_point import Workings
+from course_lib.vehicle.operating_point import Operation, Workings
 
 TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
 PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is
 HARDLY = "it hardly moves"
-# Unit, one standard deviation and decimals of what is read, by the end of its key: tachometer, watch, and a timed pull.
-READ_BY = {"rpm": ("rpm", 8.0, 0), "s": ("s", 0.1, 1), "pct": ("%", 3.0, 0)}
+# By what it is read, by the end of its key: the last is a timed pull.
+READ_BY = {"rpm": TACHOMETER, "s": WATCH, "pct": Instrument("%", 3.0)}
 
 
 def as_the_owner_drives(
@@ -33,7 +34,7 @@ def as_the_owner_drives(
     op = subject.day.op
     mine = np.isnan(op.temperature) != cold
     levers = list(dict.fromkeys(each for each, here in zip(op.lever, mine, strict=True) if here))
-    tried = yield [{"lever": lever, "throttle": TRIED_PEDAL} for lever in levers]
+    tried = yield [AskedPoint(lever, throttle=TRIED_PEDAL) for lever in levers]
     work, sound = subject.driving, subject.sheet.driving
     there = mine & _reached(subject)
     stands = np.stack([~reached(subject, lever, _slowest(subject, lever)) for lever in levers], -1)
@@ -65,24 +66,25 @@ def morning(subject: Subject) -> Procedure:
     return as_the_owner_drives(subject, "morning", "as the owner sets off in the morning", cold=True)
 
 
-def _pull(work: Workings, sound: Workings, op) -> np.ndarray:
+def _pull(work: Workings, sound: Workings, op: Operation) -> Array:
     """Minus the share [%] of a sound vehicle's pull, so that the least is the worst, (n, m); NaN where none is judged."""
     judged = (op.throttle > PULLING) & ((work.gear == sound.gear) | (op.road_speed < SETTING_OFF))
     return np.where(judged, -100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
 
 
-def _light(subject: Subject, work: Workings, sound: Workings) -> np.ndarray:
+def _light(subject: Subject, work: Workings, sound: Workings) -> Flags:
     """Where a jolt is felt, (n, m): with a light foot, in the gear that a sound vehicle is in."""
-    return (subject.day.op.throttle < LIGHT) & (work.gear == sound.gear)
+    light: Flags = (subject.day.op.throttle < LIGHT) & (work.gear == sound.gear)
+    return light
 
 
-def _held_back(subject: Subject, work: Workings) -> np.ndarray:
+def _held_back(subject: Subject, work: Workings) -> Array:
     """Force [N] with which elements that should be free hold the vehicle back, (n, m)."""
     speed = subject.day.op.road_speed
     return np.where(speed > 0.0, work.drag_power.sum(-1) / np.maximum(speed, SETTING_OFF), 0.0)
 
 
-def _reached(subject: Subject) -> np.ndarray:
+def _reached(subject: Subject) -> Array:
     """To which of the owner's places each vehicle gets, (n, m)."""
     op = subject.day.op
     there = [reached(subject, lever, speed) for lever, speed in zip(op.lever, op.road_speed, strict=True)]
@@ -92,18 +94,18 @@ def _reached(subject: Subject) -> np.ndarray:
 def _slowest(subject: Subject, lever: str) -> float:
     """Road speed [m/s] at which the owner's day with a lever begins to move."""
     op = subject.day.op
-    return min(
-        speed for each, speed in zip(op.lever, op.road_speed, strict=True) if each == lever and speed > 0
-    )
+    pairs = zip(op.lever, op.road_speed, strict=True)
+    return min(float(speed) for each, speed in pairs if each == lever and speed > 0)
 
 
-def _fights(work: Workings, sound: Workings) -> np.ndarray:
+def _fights(work: Workings, sound: Workings) -> Array:
     """How much more than in a sound vehicle elements fight each other, in a gear or between two, (n, m)."""
     both = (work.overlap - sound.overlap).max(-1)
-    return np.maximum(work.tie_up - sound.tie_up, BINDS * both / BOTH)
+    fights: Array = np.maximum(work.tie_up - sound.tie_up, BINDS * both / BOTH)
+    return fights
 
 
-def _where_worst(subject: Subject, key: str, label: str, values: np.ndarray) -> BatchReading:
+def _where_worst(subject: Subject, key: str, label: str, values: Array) -> BatchReading:
     """The largest of `values` (n, places), with the place where it is out of spec; negative ones are read without their sign."""
     known = np.where(np.isnan(values), -np.inf, values)
     largest, at = known.max(-1), known.argmax(-1)
@@ -112,5 +114,5 @@ def _where_worst(subject: Subject, key: str, label: str, values: np.ndarray) -> 
     out = (shown < low) | (shown > high)
     names = [*(subject.say(each) for each in subject.day.names), *[HARDLY] * len(subject.day.names)]
     notes = tuple((names[i], out & (at == i)) for i in range(values.shape[-1]))
-    unit, sigma, decimals = READ_BY[key.rpartition("_")[2]]
-    return subject.read(key, label, shown, unit, sigma, decimals=decimals, notes=notes, note=NOT_REACHED)
+    instrument = READ_BY[key.rpartition("_")[2]]
+    return subject.read(key, label, shown, instrument, notes=notes, note=NOT_REACHED)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.physics.hydraulics import lip_states
 from course_lib.shop.apply_chart import DRIVE, coming_on
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Row, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import HoldingElement, pressed
@@ -42,7 +43,7 @@ DEBRIS = {
 
 
 # ---------------------------------------------------------------------- pan
-def debris(subject: Subject) -> dict[str, np.ndarray]:
+def debris(subject: Subject) -> dict[str, Array]:
     """How much of each kind lies in the pan, (n,) each: lining powder and fibers by what was shed lately, metals by wear."""
     p, condition = subject.plant.p, subject.condition
     fresh = lining_lost(subject) * np.clip(condition.char[:, 0] * 6.0 + 0.10, 0.0, 1.0)
@@ -59,7 +60,7 @@ def debris(subject: Subject) -> dict[str, np.ndarray]:
     }
 
 
-def stripped(subject: Subject) -> np.ndarray:
+def stripped(subject: Subject) -> Array:
     """Share of the splines behind each pressed element that is gone, (n, E), against the sheet's."""
     columns = [each.column for each in pressed(subject.unit)]
     left = (
@@ -81,15 +82,15 @@ def pan(subject: Subject) -> BatchFinding:
                 "drained_qt",
                 "Drained against the sheet",
                 units.to_quart(short),
-                "qt",
-                0.08,
-                decimals=1,
-                signed=True,
+                Instrument("qt", 0.08, 1, signed=True),
             ),
             subject.read(
-                "pan_rail_gap_in", "Widest gap under a straightedge, pan rail", rail, "in.", 0.002, decimals=3
+                "pan_rail_gap_in",
+                "Widest gap under a straightedge, pan rail",
+                rail,
+                Instrument("in.", 0.002, 3),
             ),
-            subject.read("park_reach_in", "Park pawl sinks in by", reach, "in.", 0.01, decimals=2),
+            subject.read("park_reach_in", "Park pawl sinks in by", reach, Instrument("in.", 0.01, 2)),
         ),
         seen=(
             *amounts,
@@ -101,11 +102,12 @@ def pan(subject: Subject) -> BatchFinding:
     )
 
 
-def _on_the_magnet(subject: Subject) -> np.ndarray:
+def _on_the_magnet(subject: Subject) -> Array:
     """Fine metal on the magnet, (n,): some on every one, and what pump, bushings, rollers and drive lugs shed."""
     broken = np.maximum(subject.condition.holding.max((1, 2)), 1.0 - subject.parameter("pump_drive"))
     pump, bushing = PUMP_METAL * 2.0 * subject.state("pump"), BUSHING_METAL * 0.3 * subject.state("bushing")
-    return EVERY_MAGNET + pump + bushing + ROLLER_METAL * broken
+    grades: Array = EVERY_MAGNET + pump + bushing + ROLLER_METAL * broken
+    return grades
 
 
 def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
@@ -123,7 +125,7 @@ def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
         ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
         ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
         ("neck_ring", "neck_ring", gap, "sealing ring of the filter neck: {}"),
-        ("stick_length", "stick", stick, "level indicator, laid against the drawing: {}"),
+        ("stick_length", "stick", stick, "dipstick, laid against the drawing: {}"),
         ("sand", "sand", subject.parameter("pump_sand"), "under a lens, what the fluid leaves on paper: {}"),
         ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
         (
@@ -162,16 +164,19 @@ def air_test(subject: Subject) -> BatchFinding:
     return BatchFinding(measured=tuple(measured), seen=tuple(seen))
 
 
-def _held(lost: np.ndarray) -> np.ndarray:
+def _held(lost: Array) -> Array:
     """Air [psi] a circuit keeps that loses so many times what a sound one loses."""
-    return AIR_TEST_PSI / (1.0 + np.maximum(lost - 1.0, 0.0) / AIR_FEED)
+    kept: Array = AIR_TEST_PSI / (1.0 + np.maximum(lost - 1.0, 0.0) / AIR_FEED)
+    return kept
 
 
-def _air(subject: Subject, key: str, label: str, kept: np.ndarray) -> BatchReading:
-    return subject.read(key, f"Pressure held after shut-off, {label} circuit, from 30 psi", kept, "psi", 0.5)
+def _air(subject: Subject, key: str, label: str, kept: Array) -> BatchReading:
+    return subject.read(
+        key, f"Pressure held after shut-off, {label} circuit, from 30 psi", kept, Instrument("psi", 0.5)
+    )
 
 
-def _leak(subject: Subject, holder: HoldingElement) -> np.ndarray:
+def _leak(subject: Subject, holder: HoldingElement) -> Array:
     """Leakage of a circuit in units of a sound one, (n,): rings, lip, holes."""
     column = holder.column
     viscosity = subject.plant.viscosity(subject.condition, np.array([[HOT]]))[1]
@@ -201,13 +206,13 @@ def _piston(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
     )
 
 
-def _wide_feeds(subject: Subject) -> np.ndarray:
+def _wide_feeds(subject: Subject) -> Array:
     """How much wider than on the sheet the widest feed of a circuit is, (n,): a check ball that is missing leaves it open."""
     feeds = subject.plant.p.element_feed_area / subject.sheet.plant.p.element_feed_area
     return subject.flat(feeds.max((1, 2))) - 1.0
 
 
-def _governor(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
+def _governor(subject: Subject) -> list[tuple[str, str, Array, str]]:
     """The governor, one look for each of its parts."""
     gear, leak = subject.parameter("governor_gear"), subject.parameter("governor_leak")
     hangs = np.maximum(1.0 - subject.parameter("governor_gain"), subject.parameter("governor_stuck") / JAMMED)
@@ -228,7 +233,7 @@ def valve_body(subject: Subject) -> BatchFinding:
         for each, share in zip(pressed(subject.unit), crossed, strict=True)
     ]
     label = "Widest gap under a straightedge"
-    face = subject.read("body_gap_in", label, gap, "in.", 0.0003, decimals=4)
+    face = subject.read("body_gap_in", label, gap, Instrument("in.", 0.0003, 4))
     covered = subject.plant.p.element_feed_area / subject.sheet.plant.p.element_feed_area
     prints += [
         (
@@ -251,7 +256,7 @@ def valve_body(subject: Subject) -> BatchFinding:
 def _bores(subject: Subject) -> tuple[BatchReading, ...]:
     """Vacuum that each bore holds with its valve in place, by what leaks past it."""
     leak = subject.parameter("line_body_leak") / subject.sheet.parameter("line_body_leak")
-    worn: tuple[tuple[str, str, np.ndarray], ...] = (
+    worn: tuple[tuple[str, str, Array], ...] = (
         ("regulator", "pressure regulator", np.maximum(leak - BODY_SPREAD, 0.0)),
         ("boost", "reverse boost", 1.0 - subject.parameter("line_reverse_share")),
         ("governor", "governor feed", subject.parameter("governor_leak")),
@@ -265,15 +270,13 @@ def _bores(subject: Subject) -> tuple[BatchReading, ...]:
             f"bore_vacuum_{key}_inhg",
             f"Vacuum held, bore of the {label}",
             PUMP_VACUUM / (1.0 + BORE_LEAKS * share),
-            "inHg",
-            0.4,
-            decimals=1,
+            Instrument("inHg", 0.4, 1),
         )
         for key, label, share in worn
     )
 
 
-def _feed_lost(subject: Subject, place: int) -> np.ndarray:
+def _feed_lost(subject: Subject, place: int) -> Array:
     """What leaks past a shift valve, (n,), against the leak of the sound circuits that it feeds."""
     fed = coming_on(subject.unit, subject.unit.levers[DRIVE][place + 1])
     lost = [
@@ -281,10 +284,11 @@ def _feed_lost(subject: Subject, place: int) -> np.ndarray:
         / subject.sheet.parameter("element_leak", each.column)
         for each in fed
     ]
-    return np.maximum.reduce(lost) / BORE_SHARE
+    most: Array = np.maximum.reduce(lost)
+    return most / BORE_SHARE
 
 
-def _valves(subject: Subject) -> list[tuple[str, str, np.ndarray, str]]:
+def _valves(subject: Subject) -> list[tuple[str, str, Array, str]]:
     """The valves, one look each."""
     slack, deaf = np.abs(subject.parameter("line_spring") - 1.0), 1.0 - subject.parameter("line_answer")
     worn, drains = 1.0 - subject.parameter("line_reverse_share"), subject.parameter("sump_night_drain")

@@ -7,11 +7,13 @@ the `Workings` at them, and returns its `Found`.
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
+from typing import TypeVar
 
 from course_lib.shop.batch import BatchFinding
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle.operating_point import Workings
 
+T = TypeVar("T")
 Procedure = Generator[list[AskedPoint], Workings, BatchFinding]
 
 
@@ -43,15 +45,16 @@ def carry_out(subject: Subject, parts: Sequence[BatchFinding | Procedure]) -> li
     """What each of `parts` finds on the vehicles of `subject`."""
     asking = together(parts)
     points = next(asking)
-    return _answer(asking, subject.at(points or [{"lever": "P"}]))
+    return _answer(asking, subject.at(points or [AskedPoint("P")]))
 
 
-def _answer(asking, work: Workings):
+def _answer(asking: Generator[list[AskedPoint], Workings, T], work: Workings) -> T:
     """What a generator returns when it is sent the workings it asked for."""
     try:
         asking.send(work)
     except StopIteration as done:
-        return done.value
+        answer: T = done.value
+        return answer
     raise ValueError(
         "an inspection must ask for its points once, got a second time. Ask for all of them at one go."
     )

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE, Range, brakes_on_overrun, ranges, ratio
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
+from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
     FREE_REV,
@@ -50,7 +54,7 @@ def felt_on_the_road(subject: Subject) -> list[BatchFinding | Procedure]:
 # ---------------------------------------------------------------------- gears coming on
 def _engagements(subject: Subject) -> Procedure:
     """From N to D and to R, warm and idling."""
-    asked: list[AskedPoint] = [{"lever": lever} for lever in "DR"]
+    asked: list[AskedPoint] = [AskedPoint(lever) for lever in "DR"]
     work = yield asked
     creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
     bump = np.maximum(jolt(subject, work, subject.sheet_at(asked)), creeping / LURCH)
@@ -82,25 +86,28 @@ def _upshift(subject: Subject, place: int) -> Procedure:
     key, between = f"flare_{shift.id}_rpm", shift.label.replace(" to ", " and ")
     label, said = f"Slips by, between {between}, half pedal", f"upshift {shift.label}"
     lifted = ((RISING, flare > NEARLY * MOST_RUN_UP),)
-    reading = subject.read(key, label, units.to_rpm(flare), "rpm", 25, notes=lifted, note="no upshift")
+    reading = subject.read(
+        key, label, units.to_rpm(flare), Instrument("rpm", 25), notes=lifted, note="no upshift"
+    )
     tied = batch_looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
     return BatchFinding(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
 
 
-def _taking(name: str, said: str, bump: np.ndarray, shaking: np.ndarray) -> tuple[BatchLook, ...]:
+def _taking(name: str, said: str, bump: Array, shaking: Array) -> tuple[BatchLook, ...]:
     said = f"{said}: {{}}"
     return batch_looks(
         (f"bump_{name}", "bump", bump, said), (f"judder_{name}", "judder", shaking, said), quiet=True
     )
 
 
-def jolt(subject: Subject, work: Workings, sheet: Workings) -> np.ndarray:
+def jolt(subject: Subject, work: Workings, sheet: Workings) -> Array:
     """How much faster the torque of the wheels comes on than in the vehicle of the sheets, (n, m); 1 = a driver comes in for it."""
     ours, theirs = (each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, sheet))
-    return (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
+    faster: Array = (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
+    return faster
 
 
-def _shaking(subject: Subject, work: Workings, pedal: float) -> np.ndarray:
+def _shaking(subject: Subject, work: Workings, pedal: float) -> Array:
     """Shaking as elements come on, (n, m): that of an engine that misses, and of a lock-up clutch that slips, taken out."""
     engine = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None] * pedal
     return np.where((work.judder > 1.01 * engine) & (work.lockup_slip < LEAST_SLIP), work.judder, 0.0)
@@ -111,10 +118,12 @@ def _in_range(subject: Subject, where: Range, pedal: float, speed: float) -> Ask
     """A point in a range: at `speed` where it stands first, else past the upshift that leads to it."""
     if where.ups:
         speed = min(subject.past_shift(where.ups - 1, pedal), TOP_SPEED)
-    return {"lever": where.lever, "throttle": pedal, "road_speed": speed}
+    return AskedPoint(where.lever, throttle=pedal, road_speed=speed)
 
 
-def _where_meant(subject: Subject, asked, points, work: Workings, values: np.ndarray) -> np.ndarray:
+def _where_meant(
+    subject: Subject, asked: Sequence[Range], points: list[AskedPoint], work: Workings, values: Array
+) -> Array:
     """`values` (n, m) in the gear that was meant, at a point the vehicle gets to or tries to leave from rest, else NaN."""
     meant = work.gear == [subject.unit.gear_index(each.gear) for each in asked]
     from_rest = np.array([not each.ups for each in asked])
@@ -144,7 +153,7 @@ def _coasting(subject: Subject) -> Procedure:
     return BatchFinding(seen=batch_looks(*rows, quiet=True))
 
 
-def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
+def _held_on_overrun(subject: Subject, work: Workings) -> Array:
     """Share of the engine's braking that the elements pass on, (n, m): one-way clutches none, bands what they hold unwinding.
 
     A band that winds itself on in drive, T (e^(mu phi) - 1), is pushed off on the overrun, T (1 - e^(-mu phi)): Euler's belt.
@@ -157,7 +166,8 @@ def _held_on_overrun(subject: Subject, work: Workings) -> np.ndarray:
         joint[..., one] += pressed_on[..., other]
     share = plant.share[work.gear]
     held = np.where(share > 0, joint / np.maximum(share * COAST_TORQUE, 1e-9), np.inf)
-    return np.clip(held.min(-1), 0.0, 1.0) * subject.parameter("vehicle_shaft")[:, None]
+    passed_on: Array = np.clip(held.min(-1), 0.0, 1.0) * subject.parameter("vehicle_shaft")[:, None]
+    return passed_on
 
 
 # ---------------------------------------------------------------------- steady driving
@@ -180,23 +190,23 @@ def _lock_up(subject: Subject) -> Procedure | BatchFinding:
 
 
 def _locked(subject: Subject) -> Procedure:
-    work = yield [cruise(subject), cruise(subject) | {"throttle": PULLING_PEDAL}]
+    work = yield [cruise(subject), replace(cruise(subject), throttle=PULLING_PEDAL)]
     on = work.lockup_on.any(-1)
     slip = np.where(on, units.to_rpm(work.lockup_slip.max(-1)), np.nan)
     label, note = "Slip of the lock-up clutch, steady pedal and pulling", "lock-up does not come on"
-    reading = subject.read("lockup_slip_rpm", label, slip, "rpm", 8, note=note)
+    reading = subject.read("lockup_slip_rpm", label, slip, TACHOMETER, note=note)
     shaking = np.where(work.lockup_slip > LEAST_SLIP, work.judder, 0.0).max(-1)
     said = "with lock-up on, gone when the brake is touched: {}"
     return BatchFinding(
-        measured=(where_reached(subject, reading, DRIVE, cruise(subject)["road_speed"]),),
+        measured=(where_reached(subject, reading, DRIVE, cruise(subject).road_speed),),
         seen=batch_looks(("judder_lockup", "judder", shaking, said), quiet=True),
     )
 
 
 def _noises(subject: Subject) -> Procedure:
     """Whine of gears and pump, and knocks."""
-    idling = {"lever": "P", "temperature": HOT}
-    work = yield [idling, idling | {"engine_speed": FREE_REV}]
+    idling = AskedPoint("P", temperature=HOT)
+    work = yield [idling, replace(idling, engine_speed=FREE_REV)]
     direct = " and ".join(
         name for name in subject.unit.gears if np.isclose(ratio(subject.unit, name), DIRECT)
     )
@@ -223,19 +233,20 @@ def _noises(subject: Subject) -> Procedure:
     )
 
 
-def off_center(subject: Subject) -> np.ndarray:
+def off_center(subject: Subject) -> Array:
     """How far the converter wanders off its center, (n,) m: unit off center, or a flex plate cracked all round."""
-    return np.maximum(
-        subject.parameter("pump_offset"), CRACKED_WANDERS * subject.parameter("converter_plate_crack")
-    )
+    cracked = CRACKED_WANDERS * subject.parameter("converter_plate_crack")
+    wanders: Array = np.maximum(subject.parameter("pump_offset"), cracked)
+    return wanders
 
 
-def joint_play(subject: Subject) -> np.ndarray:
+def joint_play(subject: Subject) -> Array:
     """Play between unit and wheels, (n,) degrees."""
-    return np.degrees(subject.parameter("vehicle_lash") + LOOSE * subject.state("driveline"))
+    play: Array = np.degrees(subject.parameter("vehicle_lash") + LOOSE * subject.state("driveline"))
+    return play
 
 
-def _pump_noise(subject: Subject, work: Workings) -> np.ndarray:
+def _pump_noise(subject: Subject, work: Workings) -> Array:
     """Noise of the pump in P, (n,), 0 none to 1: air in it, fluid withheld from it, worn faces, broken lugs."""
     plant, drive = subject.plant, subject.parameter("pump_drive")
     viscosity = plant.viscosity(subject.condition, np.array([[HOT]]))[1]
@@ -244,13 +255,14 @@ def _pump_noise(subject: Subject, work: Workings) -> np.ndarray:
     got = subject.flat(plant.oil.pump_flow(subject.condition, FREE_REV, viscosity, density))
     starved = 1.0 - got / np.maximum(asked, 1e-12)
     worn = PUMP_HUM * np.maximum(subject.state("pump") - WORN_PUMP, 0.0)
-    return np.maximum.reduce([work.air_time.max(-1), starved, worn, 1.0 - drive])
+    loudest: Array = np.maximum.reduce([work.air_time.max(-1), starved, worn, 1.0 - drive])
+    return loudest
 
 
 # ---------------------------------------------------------------------- at rest
 def _at_rest(subject: Subject) -> Procedure:
     """The gear it starts in, whether it creeps in N, and whether the engine dies on stopping."""
-    work = yield [{"lever": DRIVE, "throttle": LIGHT_PEDAL}, {"lever": DRIVE}]
+    work = yield [AskedPoint(DRIVE, throttle=LIGHT_PEDAL), AskedPoint(DRIVE)]
     gears = [subject.unit.gear_index(gear) for gear in subject.unit.levers[DRIVE]]
     starts = np.argmax(work.gear[:, :1] == gears, -1)
     return BatchFinding(
@@ -263,7 +275,7 @@ def _at_rest(subject: Subject) -> Procedure:
     )
 
 
-def _creep(subject: Subject) -> np.ndarray:
+def _creep(subject: Subject) -> Array:
     """How hard it creeps in N, (n,): elements of first gear that drag without clearance, or that something presses on."""
     unit, applied = subject.unit, subject.plant.applied
     clearance = subject.plant.clearance(subject.condition)[:, 0]

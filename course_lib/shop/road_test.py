@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.physics.engine import free_speed
 from course_lib.shop.apply_chart import DRIVE, ranges
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, batch_looks
+from course_lib.shop.batch import (
+    TACHOMETER,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    Notes,
+    batch_looks,
+)
 from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.mobility import NOT_REACHED, gives_out, where_reached
 from course_lib.shop.owner_drive import as_the_owner_drives, morning
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.road_feel import felt_on_the_road, joint_play
 from course_lib.shop.road_moves import Move, all_moves
-from course_lib.shop.subject import HOT, RISING, Subject, slip_until_lifted
+from course_lib.shop.subject import HOT, RISING, AskedPoint, Subject, slip_until_lifted
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.plant import Plant
 
@@ -53,10 +63,9 @@ def _asked_in_turn(subject: Subject) -> Procedure:
     """How each gear holds under load; a gear of rest that does not get the vehicle going is tried standing."""
     asked = moves(subject)
     points = [
-        {"lever": m.lever, "throttle": m.pedal, "road_speed": units.from_mph(m.mph), "tilt": m.tilt}
-        for m in asked
+        AskedPoint(m.lever, throttle=m.pedal, road_speed=units.from_mph(m.mph), tilt=m.tilt) for m in asked
     ]
-    tried = [*points, *(point | {"road_speed": 0.0} for point in points)]
+    tried = [*points, *(replace(point, road_speed=0.0) for point in points)]
     work = yield tried
     slips, rises = slip_until_lifted(work, subject.sheet_at(tried))
     at_rest = [m.gear == subject.unit.levers[m.lever][0] for m in asked]
@@ -69,7 +78,7 @@ def _asked_in_turn(subject: Subject) -> Procedure:
     for i, m in enumerate(asked):
         key, label = f"road_{m.key}_slip_rpm", f"Slips by, {m.label}"
         notes = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
-        reading = subject.read(key, label, slip[:, i], "rpm", 8, notes=notes, note=NOT_REACHED)
+        reading = subject.read(key, label, slip[:, i], TACHOMETER, notes=notes, note=NOT_REACHED)
         measured.append(reading)
         text = f"{m.label}: {{}}"
         seen.append(BatchLook(key=f"hold_{m.key}", scale="hold", value=loss[:, i], text=text, quiet=True))
@@ -99,28 +108,28 @@ def _shift_speeds(subject: Subject) -> BatchFinding:
     return BatchFinding(measured=tuple(found))
 
 
-def _mph(subject: Subject, key: str, label: str, speeds, notes) -> list[BatchReading]:
+def _mph(subject: Subject, key: str, label: str, speeds: Sequence[Array], notes: Notes) -> list[BatchReading]:
     """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either."""
     mine, sheet = speeds
     if not 0.0 < sheet[0] < np.inf:
         return []
     shown = units.to_mph(np.where(np.isfinite(mine), mine, 0.0))
-    return [subject.read(key, label, shown, "mph", 0.5).left_out(notes)]
+    return [subject.read(key, label, shown, Instrument("mph", 0.5)).left_out(notes)]
 
 
 def _pulls(subject: Subject) -> Procedure:
     """How hard it pulls with the pedal on the floor, against the vehicle of the sheet."""
-    asked = [{"lever": DRIVE, "throttle": 1.0, "road_speed": units.from_mph(mph)} for mph, *_ in PULLS]
+    asked = [AskedPoint(DRIVE, throttle=1.0, road_speed=units.from_mph(mph)) for mph, *_ in PULLS]
     work = yield asked
     share = 100.0 * work.drive_torque / subject.sheet_at(asked).drive_torque
     wheels = (
-        np.array([point["road_speed"] for point in asked]) / subject.parameter("vehicle_tire_radius")[:, None]
+        np.array([point.road_speed for point in asked]) / subject.parameter("vehicle_tire_radius")[:, None]
     )
     asks = wheels * (subject.parameter("vehicle_axle")[:, None] * np.abs(subject.plant.ratio[work.gear]))
     over = asks > free_speed(subject.parameter("engine_best_speed"), 1.0)[:, None]
     found = []
     for i, (mph, key, label) in enumerate(PULLS):
-        reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], "%", 3.0)
+        reading = subject.read(key, f"{label}, of a sound vehicle", share[:, i], Instrument("%", 3.0))
         reading = reading.left_out(((OVER_REVS, over[:, i]),))
         found.append(where_reached(subject, reading, DRIVE, units.from_mph(mph) if mph > AT_REST else 0.0))
     return BatchFinding(measured=tuple(found))
@@ -130,7 +139,7 @@ def _pulls(subject: Subject) -> Procedure:
 def stall_test(subject: Subject) -> Procedure:
     """Full throttle against the brakes, once for every gear that a lever gives at rest and that no upshift leads to."""
     asked = _stalled(subject)
-    work = yield [{"lever": lever, "throttle": 1.0, "temperature": HOT} for lever in asked]
+    work = yield [AskedPoint(lever, throttle=1.0, temperature=HOT) for lever in asked]
     speeds = units.to_rpm(work.engine_speed)
     loose, locked = subject.parameter("vehicle_shaft") < HALF, work.lockup_on > 0
     measured = []
@@ -142,7 +151,7 @@ def stall_test(subject: Subject) -> Procedure:
         )
         shown = np.where(loose | locked[:, i], np.nan, np.minimum(speeds[:, i], STALL_LIMIT))
         key, label = f"stall_{lever.lower()}_rpm", f"Stall speed, {lever}"
-        measured.append(subject.read(key, label, shown, "rpm", 20, notes=notes))
+        measured.append(subject.read(key, label, shown, Instrument("rpm", 20), notes=notes))
     return BatchFinding(measured=tuple(measured))
 
 
@@ -158,7 +167,7 @@ def _stalled(subject: Subject) -> list[str]:
 # ---------------------------------------------------------------------- from the unit to the wheels
 def driveline_check(subject: Subject) -> Procedure:
     """Play and shafts, wheels turned by hand, and the unit held against the brakes with the gauge on its circuits."""
-    held = [{"lever": DRIVE, "throttle": AGAINST_BRAKES, "temperature": HOT}]
+    held = [AskedPoint(DRIVE, throttle=AGAINST_BRAKES, temperature=HOT)]
     work = yield held
     drag, lift = subject.parameter("vehicle_brake_drag"), subject.parameter("vehicle_mount_lift")
     free, play, pull = units.to_psi(work.circuit)[:, 0], joint_play(subject), drag / units.POUND_FORCE
@@ -169,11 +178,11 @@ def driveline_check(subject: Subject) -> Procedure:
     return BatchFinding(
         measured=(
             subject.read(
-                "joint_play_deg", "Play from unit to wheels, by hand", play, "degrees", 0.3, decimals=1
+                "joint_play_deg", "Play from unit to wheels, by hand", play, Instrument("degrees", 0.3, 1)
             ),
-            subject.read("mount_lift_in", "Unit lifts, D against the brakes", up, "in.", 0.05, decimals=2),
-            subject.read("mount_line_move_psi", label, moved, "psi", 1.5, signed=True),
-            subject.read("wheel_drag_lbf", "Pull to keep a wheel turning, in N", pull, "lbf", 4),
+            subject.read("mount_lift_in", "Unit lifts, D against the brakes", up, Instrument("in.", 0.05, 2)),
+            subject.read("mount_line_move_psi", label, moved, Instrument("psi", 1.5, signed=True)),
+            subject.read("wheel_drag_lbf", "Pull to keep a wheel turning, in N", pull, Instrument("lbf", 4)),
         ),
         seen=(
             *batch_looks(("wheels_follow", "wheels", broken, "in gear, on the lift: {}")),
@@ -193,7 +202,7 @@ def _through_the_hole(subject: Subject) -> tuple[BatchLook, ...]:
     )
 
 
-def _largest(moves_by: np.ndarray) -> np.ndarray:
+def _largest(moves_by: Array) -> Array:
     """The largest move up or down over the elements, (n,) from (n, E)."""
     return np.take_along_axis(moves_by, np.abs(moves_by).argmax(-1)[:, None], -1)[:, 0]
 

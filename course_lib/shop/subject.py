@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from course_lib.base import units
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.base.guards import one_of
-from course_lib.shop.batch import BatchReading
+from course_lib.shop.batch import BatchReading, Instrument, Notes
 from course_lib.vehicle.duty_cycle import DutyCycle, duty_cycle, load_uses
 from course_lib.vehicle.operating_point import (
-    NOT_GIVEN,
     NUMBERS,
     Condition,
     Workings,
@@ -26,13 +28,28 @@ from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 T = TypeVar("T")
-AskedPoint = dict[str, Any]  # an operating point: lever and numbers of an `Operation`
 HOT = units.from_fahrenheit(180.0)
 LIFTS = 4000.0  # rpm at which one lifts, where a sound engine does not turn faster anyway
 RISING = "lifted there, it was still rising"
 COLD = units.from_fahrenheit(68.0)
 CHUNK = 2048  # vehicles, of a great many, that are worked at a time: few enough to be held, and the last of a search are few
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
+
+
+@dataclass(frozen=True, slots=True)
+class AskedPoint:
+    """An operating point that is asked for: a lever, and numbers as an `Operation` has them; NaN where none is given."""
+
+    lever: str
+    throttle: float = 0.0
+    road_speed: float = 0.0
+    tilt: float = 0.0
+    engine_speed: float = math.nan
+    signal: float = math.nan
+    temperature: float = math.nan
+    loaded: float = 0.0
+    nudged: float = 0.0
+    cold_soaked: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -50,10 +67,10 @@ class Subject:
     signal: str
     use: str
     seed: int = 0
-    felt: dict[str, np.ndarray] = field(default_factory=dict)
+    felt: dict[str, Array] = field(default_factory=dict)
     objects: tuple[tuple[str, str], ...] = ()
     history: tuple[str, ...] = ()
-    sump: np.ndarray | float = FROM_COLD
+    sump: Array | float = FROM_COLD
 
     @property
     def unit(self) -> UnitSpec:
@@ -65,21 +82,22 @@ class Subject:
         """How many vehicles, n."""
         return len(self.condition.oxidation)
 
-    def chunks(self) -> list[np.ndarray]:
+    def chunks(self) -> list[Places]:
         """The rows of the vehicles, so many at a time that what is worked on stays near the processor."""
         return [np.arange(i, min(i + CHUNK, self.size)) for i in range(0, self.size, CHUNK)]
 
-    def rows(self, index) -> Subject:
+    def rows(self, index: Sequence[int] | Places) -> Subject:
         """Some of the vehicles; index: list or array of rows."""
+        places: Places = np.asarray(index)
         return replace(
             self,
-            plant=self.plant.rows(index),
-            condition=self.condition.rows(index),
+            plant=self.plant.rows(places),
+            condition=self.condition.rows(places),
             felt={
-                name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[index]
+                name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[places]
                 for name, value in self.felt.items()
             },
-            sump=self.sump[index] if isinstance(self.sump, np.ndarray) else self.sump,
+            sump=self.sump[places] if isinstance(self.sump, np.ndarray) else self.sump,
         )
 
     # ------------------------------------------------------------------ what happens
@@ -90,10 +108,10 @@ class Subject:
         unit does not have, or a number that no vehicle can be asked for.
         """
         for point in points:
-            one_of("lever", point["lever"], self.unit.levers)
+            one_of("lever", point.lever, self.unit.levers)
         op = operation(
-            [point["lever"] for point in points],
-            **{name: [point.get(name, NOT_GIVEN.get(name, 0.0)) for point in points] for name in NUMBERS},
+            [point.lever for point in points],
+            **{name: [getattr(point, name) for point in points] for name in NUMBERS},
         )
         if not np.isnan(op.temperature).any():  # then nobody asks for the owner's day, which is long to work
             return self.plant.operate(self.condition, op)
@@ -101,14 +119,15 @@ class Subject:
         return self.plant.operate(self.condition, op, guess=warm)
 
     @cached_property
-    def _kept(self) -> dict[str, Any]:
+    def _kept(self) -> dict[Hashable, Any]:
         return {}
 
-    def once(self, name: str, make: Callable[[], T]) -> T:
+    def once(self, name: Hashable, make: Callable[[], T]) -> T:
         """What `make` returns, worked when first asked for and kept under a name, for what several inspections rest on."""
         if name not in self._kept:
             self._kept[name] = make()
-        return self._kept[name]
+        kept: T = self._kept[name]
+        return kept
 
     @property
     def day(self) -> DutyCycle:
@@ -121,18 +140,19 @@ class Subject:
         return self.plant.operate(self.condition, self.day.op, self._seconds, start=self.sump)
 
     @property
-    def _seconds(self) -> np.ndarray:
+    def _seconds(self) -> Array:
         p = self.plant.p
         return np.broadcast_to(self.day.spent(p.use_stops, p.use_standing), (self.size, len(self.day.names)))
 
     @cached_property
-    def sump_temperature(self) -> np.ndarray:
+    def sump_temperature(self) -> Array:
         """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]; where it boils over, the one it ends at."""
         weight = self._seconds * np.isnan(self.day.op.temperature)
-        return (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
+        mean: Array = (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
+        return mean
 
     @property
-    def boils_over(self) -> np.ndarray:
+    def boils_over(self) -> Flags:
         """Whether fluid foams out at the vent before the owner's day is through, (n,) bool."""
         return self.driving.boils_over[:, 0]
 
@@ -143,26 +163,25 @@ class Subject:
 
     def sheet_at(self, points: Sequence[AskedPoint]) -> Workings:
         """What happens at some operating points to the vehicle of the sheets, n = 1."""
-        asked = tuple(tuple(point.items()) for point in points)
-        return _sheet_at(self.unit, self.signal, self.use, asked)
+        return self.sheet.once(tuple(points), lambda: self.sheet.at(points))
 
     def past_shift(self, shift: int, pedal: float) -> float:
         """Road speed [m/s] well past upshift number `shift` of the sheets at a pedal, and short of the next."""
-        speeds = (*_sheet_speeds(self.unit, self.signal, pedal), np.inf)
+        speeds = (*(float(speed) for speed in self.sheet.plant.controls.upshift_speeds(pedal)[0]), np.inf)
         return speeds[shift] * min(WELL_PAST, float(np.sqrt(speeds[shift + 1] / speeds[shift])))
 
     # ------------------------------------------------------------------ what it is
-    def parameter(self, name: str, column: int | None = None) -> np.ndarray:
+    def parameter(self, name: str, column: int | None = None) -> Array:
         """One parameter of each vehicle, (n,) SI; column: of a holding element or shift."""
         value = getattr(self.plant.p, name)
         return self.flat(value[:, 0] if column is None else value[:, 0, column])
 
-    def state(self, name: str, column: int | None = None) -> np.ndarray:
+    def state(self, name: str, column: int | None = None) -> Array:
         """One entry of the condition of each vehicle, (n,) SI; column: of a holding element."""
         value = getattr(self.condition, name)
         return self.flat(value[:, 0] if column is None else value[:, 0, column])
 
-    def flat(self, value) -> np.ndarray:
+    def flat(self, value: ArrayLike) -> Array:
         """`value`, one for each vehicle or one for all, as an array (n,)."""
         return np.broadcast_to(np.asarray(value, float).reshape(-1), (self.size,))
 
@@ -175,36 +194,43 @@ class Subject:
         return [words for place, words in self.objects if place == inspection]
 
     def read(
-        self, key: str, label: str, value, unit: str, sigma: float, *, note: str = "", **more
+        self,
+        key: str,
+        label: str,
+        value: ArrayLike,
+        instrument: Instrument,
+        *,
+        swing: Array | None = None,
+        notes: Notes = (),
+        note: str = "",
     ) -> BatchReading:
         """A reading of every vehicle; value (n,) or (n, 1) in workshop units. Its spec stands under `key` in the sheet.
 
-        note: why it cannot be read, where it is no number.
+        swing, notes: as `BatchReading` has them; note: why it cannot be read, where it is no number.
         """
-        value = self.flat(value)
-        notes = (*more.pop("notes", ()), *([(note, np.isnan(value))] if note else []))
-        return BatchReading(key=key, label=label, value=value, unit=unit, sigma=sigma, notes=notes, **more)
+        known = self.flat(value)
+        unread = ((note, np.isnan(known)),) if note else ()
+        return BatchReading(
+            key=key,
+            label=label,
+            value=known,
+            unit=instrument.unit,
+            sigma=instrument.sigma,
+            decimals=instrument.decimals,
+            signed=instrument.signed,
+            swing=swing,
+            notes=(*notes, *unread),
+        )
 
 
-def slip_until_lifted(work: Workings, sound: Workings) -> tuple[np.ndarray, np.ndarray]:
+def slip_until_lifted(work: Workings, sound: Workings) -> tuple[Array, Flags]:
     """Slip [rpm], (n, m), as far as one lets the engine run away, and where it was still rising then; sound: of the sheet's."""
     engine, usual, slip = (units.to_rpm(x) for x in (work.engine_speed, sound.engine_speed, work.slip))
     past = np.minimum(np.maximum(engine - np.maximum(usual, LIFTS), 0.0), slip)
     return slip - past, past > 0.0
 
 
-@cache
+@cache  # one for all batches: what it does over its owner's day and at the points of every inspection is worked once
 def _sheet(unit: UnitSpec, signal: str, use: str) -> Subject:
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
     return Subject(plant, new_condition(1, len(unit.elements)), signal, use)
-
-
-@cache
-def _sheet_at(unit: UnitSpec, signal: str, use: str, points: tuple[tuple, ...]) -> Workings:
-    return _sheet(unit, signal, use).at([dict(point) for point in points])
-
-
-@cache
-def _sheet_speeds(unit: UnitSpec, signal: str, pedal: float) -> tuple[float, ...]:
-    plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    return tuple(float(speed) for speed in plant.controls.upshift_speeds(pedal)[0])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Row, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
 from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import HoldingElement, one_ways, pressed
@@ -125,12 +125,12 @@ def measure(subject: Subject) -> BatchFinding:
         measured=(
             *(_clearance(subject, each) for each in pressed(subject.unit)),
             subject.read(
-                "pump_face_in", "Pump face clearance", units.to_inch(gap), "in.", 0.0001, decimals=4
+                "pump_face_in", "Pump face clearance", units.to_inch(gap), Instrument("in.", 0.0001, 4)
             ),
-            subject.read("bushing_clearance_in", "Bushing clearance", worn, "in.", 0.0003, decimals=4),
-            subject.read("end_play_in", "End play, input shaft", play, "in.", 0.001, decimals=3),
+            subject.read("bushing_clearance_in", "Bushing clearance", worn, Instrument("in.", 0.0003, 4)),
+            subject.read("end_play_in", "End play, input shaft", play, Instrument("in.", 0.001, 3)),
             subject.read(
-                "steel_flatness_in", "Worst steel plate out of flat", flat, "in.", 0.0005, decimals=4
+                "steel_flatness_in", "Worst steel plate out of flat", flat, Instrument("in.", 0.0005, 4)
             ),
         )
     )
@@ -141,9 +141,11 @@ def _clearance(subject: Subject, holder: HoldingElement) -> BatchReading:
     value = np.maximum(subject.plant.clearance(subject.condition)[:, 0, holder.column], 0.0)
     if holder.is_band:
         label = f"Screw turns to grip, {holder.label}"
-        return subject.read(f"turns_{holder.stem}_turns", label, value / BAND_PITCH, "turns", 0.1, decimals=1)
+        return subject.read(
+            f"turns_{holder.stem}_turns", label, value / BAND_PITCH, Instrument("turns", 0.1, 1)
+        )
     key, label = f"clearance_{holder.stem}_in", f"Clearance, {holder.label}"
-    return subject.read(key, label, units.to_inch(value), "in.", 0.001, decimals=3)
+    return subject.read(key, label, units.to_inch(value), Instrument("in.", 0.001, 3))
 
 
 # ---------------------------------------------------------------------- case and converter
@@ -190,5 +192,5 @@ def converter_check(subject: Subject) -> BatchFinding:
         )
     label = "Runout of the hub in its bore"
     return BatchFinding(
-        measured=(subject.read("hub_runout_in", label, runout, "in.", 0.0005, decimals=4),), seen=seen
+        measured=(subject.read("hub_runout_in", label, runout, Instrument("in.", 0.0005, 4)),), seen=seen
     )

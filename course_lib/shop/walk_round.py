@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Row, batch_looks
+from course_lib.base.arrays import Array
+from course_lib.shop.batch import (
+    VACUUM_GAUGE,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    Row,
+    batch_looks,
+)
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.mobility import DOES_NOT_DRIVE, NOT_REACHED, drives, foam
 from course_lib.shop.subject import COLD, HOT, Subject
@@ -23,7 +32,7 @@ SCORCHED = 3.0  # of a third charred, all that comes off is black
 SHEDS, PINS_SHED = 0.35, 0.2
 
 
-def quarts_lost(subject: Subject, name: str) -> np.ndarray:
+def quarts_lost(subject: Subject, name: str) -> Array:
     """What a leak loses over 1,000 mi, (n,) qt."""
     return units.to_quart(subject.parameter(name) * LONG_WAY)
 
@@ -64,7 +73,12 @@ def dye_test(subject: Subject) -> BatchFinding:
                 "bell housing, from the pump and its seal: {}",
             ),
             ("dye_pan", "dye", quarts_lost(subject, "leak_pan"), "pan gasket: {}"),
-            ("dye_selector", "dye", quarts_lost(subject, "leak_selector"), "seal of the selector shaft: {}"),
+            (
+                "dye_selector",
+                "dye",
+                quarts_lost(subject, "leak_selector"),
+                "seal of the gear lever shaft: {}",
+            ),
             ("dye_line", "dye", quarts_lost(subject, "leak_line"), "cooler lines and their joints: {}"),
         )
     )
@@ -75,9 +89,9 @@ def engine_check(subject: Subject) -> BatchFinding:
     missing = subject.parameter("engine_misfire")
     idle, swing = units.to_rpm(subject.parameter("engine_idle")), NEEDLE_SHAKES * missing
     measured = (
-        subject.read("idle_speed_rpm", "Idle speed, P, hot", idle, "rpm", 10),
+        subject.read("idle_speed_rpm", "Idle speed, P, hot", idle, Instrument("rpm", 10)),
         idle_vacuum(subject),
-        subject.read("vacuum_swing_inhg", "Swing of the vacuum needle, idle", swing, "inHg", 0.2, decimals=1),
+        subject.read("vacuum_swing_inhg", "Swing of the vacuum needle, idle", swing, VACUUM_GAUGE),
     )
     return BatchFinding(
         measured=measured, seen=batch_looks(("roughness", "roughness", missing, "the engine {}"), quiet=True)
@@ -87,9 +101,7 @@ def engine_check(subject: Subject) -> BatchFinding:
 def idle_vacuum(subject: Subject) -> BatchReading:
     """Vacuum at the manifold, idling in P."""
     shown = units.to_inhg(subject.plant.controls.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
-    return subject.read(
-        "manifold_vacuum_inhg", "Vacuum at the manifold, idle", shown, "inHg", 0.2, decimals=1
-    )
+    return subject.read("manifold_vacuum_inhg", "Vacuum at the manifold, idle", shown, VACUUM_GAUGE)
 
 
 # ---------------------------------------------------------------------- fluid
@@ -113,7 +125,7 @@ def fluid_looks(subject: Subject) -> tuple[BatchLook, ...]:
     )
 
 
-def lining_lost(subject: Subject) -> np.ndarray:
+def lining_lost(subject: Subject) -> Array:
     """Lining that has worn off each element, (n, E) kg."""
     p = subject.plant.p
     weight = p.element_rub_area * p.element_faces * p.wear_lining_density[..., None]
@@ -127,7 +139,7 @@ def fluid_sentence(row: Row) -> str:
     )
 
 
-def indicated(subject: Subject, temperature: float = HOT, *, running: bool = True) -> np.ndarray:
+def indicated(subject: Subject, temperature: float = HOT, *, running: bool = True) -> Array:
     """What the level indicator shows [in. from the FULL mark], (n,): the fluid, and what is wrong with the indicator."""
     displacement, drive = (subject.parameter(f"pump_{name}") for name in ("displacement", "drive"))
     flow = (displacement * drive * subject.parameter("engine_idle") / (2 * np.pi))[:, None]
@@ -144,7 +156,7 @@ def level_reading(
     """A reading of the level indicator; how: the way it is taken."""
     shown = indicated(subject, temperature, running=running)
     sigma = 0.02 if temperature > COLD else 0.03  # thick fluid clings to the rod
-    return subject.read(key, f"Level from FULL, {how}", shown, "in.", sigma, decimals=2, signed=True)
+    return subject.read(key, f"Level from FULL, {how}", shown, Instrument("in.", sigma, 2, signed=True))
 
 
 def fluid_hot(subject: Subject) -> BatchFinding:
@@ -189,12 +201,13 @@ def fluid_tests(subject: Subject) -> BatchFinding:
     )
 
 
-def metal(subject: Subject) -> np.ndarray:
+def metal(subject: Subject) -> Array:
     """Fine metal carried by the fluid, (n,): what wore off lately, and what circulates from an earlier failure."""
     worn = shed(subject, "pump", SHEDS) + shed(subject, "bushing", SHEDS)
     return worn + shed(subject, "planetary", PINS_SHED) + subject.parameter("wear_debris")
 
 
-def shed(subject: Subject, part: str, least: float) -> np.ndarray:
+def shed(subject: Subject, part: str, least: float) -> Array:
     """Wear of a part beyond the `least` from which it sheds metal, (n,)."""
-    return np.maximum(subject.state(part) - least, 0.0)
+    beyond: Array = np.maximum(subject.state(part) - least, 0.0)
+    return beyond

@@ -128,7 +128,7 @@ class Drive:
         speed = (np.sqrt(np.maximum(b * b - 4.0 * a * c, 0.0)) - b) / (2.0 * a)
         return self._ruled(np.where(self.engine_torque(self.peak_speed) > torque, speed, self.idle))
 
-    def _speed_of(self, share: Array) -> Array:
+    def speed_of(self, share: Array) -> Array:
         """Engine speed at which the converter takes `share` of its stall torque."""
         square, peak = self.capacity * share, self.peak_speed
         above = square * peak**2 + self.lockup < self.peak_torque / (1.0 + self.choke * peak)
@@ -147,16 +147,16 @@ class Drive:
         search = (share >= converter.AT_COUPLING) | (self.stator_lock > 0.0)
         if np.any(search):
             some = self.at(search)
-            found[search] = some._ratio_at(limit[search], ratio[search], asked[search])
-            speed[search] = some._speed_of(converter.capacity_share(found[search], some.coupling))
+            found[search] = some.ratio_at(limit[search], ratio[search], asked[search])
+            speed[search] = some.speed_of(converter.capacity_share(found[search], some.coupling))
         return speed, found * speed
 
-    def _ratio_at(self, limit: Array, low: Array, asked: Array) -> Array:
+    def ratio_at(self, limit: Array, low: Array, asked: Array) -> Array:
         """Speed ratio from `low` up at which the turbine torque is `limit`: short of the coupling point, or past it where a
         stator that cannot turn brakes there. asked: the turbine torque at `low`."""
 
         def left_over(ratio: Array) -> Array:
-            speed = self._speed_of(converter.capacity_share(ratio, self.coupling))
+            speed = self.speed_of(converter.capacity_share(ratio, self.coupling))
             return self._torques(speed, ratio * speed)[0] - limit
 
         middle = left_over(self.coupling)

@@ -9,11 +9,11 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics import drag, engagement, friction, hydraulics
 from course_lib.physics.smooth import smooth_step
-from course_lib.vehicle.controls import Command
+from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.oil_circuits import Circuits, Pairs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Condition
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MOST_RUN_UP = 250.0  # rad/s between two gears, then the driver lifts
 LONGEST_FILL = 3.0  # s
@@ -35,7 +35,7 @@ RUBS = 1.5e6  # N/m with which plates and bands press that find less room than t
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
 
-class Shift(NamedTuple):
+class ShiftLoad(NamedTuple):
     """What an element that comes on has to take over at each point, (n, m)."""
 
     torque: Array  # N m at the turbine
@@ -135,7 +135,7 @@ class Elements:
         return held
 
     # ------------------------------------------------------------------ coming on
-    def come_on(self, line: Array, fed: Array, capacity: Array, shift: Shift) -> engagement.Engagement:
+    def come_on(self, line: Array, fed: Array, capacity: Array, shift: ShiftLoad) -> engagement.Engagement:
         """One engagement of each element that its gear fills anew: `Engagement` of arrays (E, n, m), 0 where there is none."""
         each, v = self.circuits, self.vehicles
         share = v.share[each.here(self.gear), each.column]
@@ -153,7 +153,7 @@ class Elements:
         return LIP_SEATS * np.maximum(hardness, 0.0) ** 6 * each.here(self.lips[1])
 
     def _applied(
-        self, each: Circuits, line: Array, pressure: Array, grip: Array, shift: Shift
+        self, each: Circuits, line: Array, pressure: Array, grip: Array, shift: ShiftLoad
     ) -> engagement.Engagement:
         """How elements come on at their points."""
         p, own = self.p, each.own

@@ -6,12 +6,14 @@ about, put in numbers. Everything is compared with a sound new vehicle of the sa
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array, Flags
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle, duty_cycle
 from course_lib.vehicle.operating_point import Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
@@ -58,8 +60,8 @@ class SoundVehicle:
     """A sound new vehicle in the same use, to compare with."""
 
     work: Workings
-    light: np.ndarray
-    full: np.ndarray
+    light: Array
+    full: Array
 
 
 @cache
@@ -77,7 +79,7 @@ def sound_like(plant: Plant, use: str) -> SoundVehicle:
     return sound_vehicle(plant.unit, signal, use)
 
 
-def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, np.ndarray]:
+def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, Array]:
     """How strongly each trouble is felt, name -> (n, 1)."""
     sound, day = sound_like(plant, use), duty_cycle(use)
     return (
@@ -87,7 +89,7 @@ def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) 
     )
 
 
-def _in_gear(plant: Plant, work: Workings, sound: SoundVehicle, day: DutyCycle) -> dict[str, np.ndarray]:
+def _in_gear(plant: Plant, work: Workings, sound: SoundVehicle, day: DutyCycle) -> dict[str, Array]:
     """What is felt while driving: slides, shocks, lack of pull, shaking."""
     worst, p = _worst(np.minimum(day.seconds / OFTEN, 1.0) ** 0.5), plant.p
     alike = work.gear == sound.work.gear  # a shift a little early or late is no trouble of its own
@@ -108,7 +110,7 @@ def _in_gear(plant: Plant, work: Workings, sound: SoundVehicle, day: DutyCycle) 
     }
 
 
-def _harsh(work: Workings, sound: SoundVehicle, day: DutyCycle, alike):
+def _harsh(work: Workings, sound: SoundVehicle, day: DutyCycle, alike: Flags) -> Array:
     """How hard it comes on with a light foot: line pressure, the rise of torque, and the pull of a fast idle."""
     harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
     jerk = alike * (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
@@ -120,15 +122,15 @@ def _harsh(work: Workings, sound: SoundVehicle, day: DutyCycle, alike):
 
 def _at_rest(
     plant: Plant, condition: Condition, work: Workings, sound: SoundVehicle, day: DutyCycle
-) -> dict[str, np.ndarray]:
+) -> dict[str, Array]:
     """What is heard, smelled and seen around the vehicle."""
     p, sump = plant.p, work.temperature - sound.work.temperature
-    level = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
+    flat = (np.abs(day.op.tilt) < 0.05) & np.isnan(day.op.temperature)
     reduced = np.any(np.abs(plant.ratio[work.gear]) > 1.05, axis=-1, keepdims=True)
     loose = p.vehicle_lash + condition.driveline * LOOSE - 0.04
     return {
         "hot": np.where(work.boils_over, BOILED, sump.mean(-1, keepdims=True) / HOT),
-        "buzz": _most(np.where(level, work.air_time - sound.work.air_time, 0.0) / BUZZ),
+        "buzz": _most(np.where(flat, work.air_time - sound.work.air_time, 0.0) / BUZZ),
         "smoke": p.leak_engine_draws / SMOKE,
         "drip": (p.leak_outside + p.leak_front + p.leak_pan + p.leak_selector + p.leak_line) / DRIP,
         "whines": condition.planetary / WHINE * reduced,
@@ -148,13 +150,13 @@ def _at_rest(
     }
 
 
-def _held_back(work: Workings, day: DutyCycle):
+def _held_back(work: Workings, day: DutyCycle) -> Array:
     """Force [N] with which elements that should be free hold the vehicle back, largest over the points, (n, 1)."""
     power = work.drag_power.sum(-1)
     return _most(np.where(day.op.road_speed > 0.0, power / np.maximum(day.op.road_speed, SETTING_OFF), 0.0))
 
 
-def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, np.ndarray]:
+def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, Array]:
     """When it shifts, light and full pedal side by side against a sound vehicle's."""
     each = [
         plant.controls.upshift_speeds(LIGHT_PEDAL) / sound.light,
@@ -171,11 +173,12 @@ def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, np.ndarray]:
     }
 
 
-def _most(strength):
+def _most(strength: Array) -> Array:
     """Largest over the points, (n, 1)."""
-    return strength.max(-1, keepdims=True)
+    most: Array = strength.max(-1, keepdims=True)
+    return most
 
 
-def _worst(noticed):
+def _worst(noticed: Array) -> Callable[[Array], Array]:
     """A function: largest over the points, each counted as far as it is met often enough to be noticed."""
     return lambda strength: _most(strength * noticed)

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags, Rows
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
-from course_lib.vehicle.vehicles import SETTLED
+from course_lib.vehicle.vehicle_batch import SETTLED
 from course_lib.vehicle.wear import wear_rates
 
-MILE = 1609.344  # m
 GROWTH_PART = 0.3  # of a growing change, that one step may take in
+LEAST_PART = 1609.344  # m, a mile: but no less than that
 SAME = 1e-3  # m; two odometers this close are one
 
 
-def parameters_at(
-    base: dict[str, np.ndarray], growths: tuple[Growth, ...], odometer
-) -> dict[str, np.ndarray]:
+def parameters_at(base: dict[str, Array], growths: tuple[Growth, ...], odometer: Array) -> dict[str, Array]:
     """Parameters at an odometer: the vehicle's own plus every change that has grown by then."""
     now = dict(base)
     for growth in growths:
@@ -38,14 +37,14 @@ class Fleet:
         self,
         unit: UnitSpec,
         use: str,
-        base: dict[str, np.ndarray],
+        base: dict[str, Array],
         growths: tuple[Growth, ...] = (),
         passes: int = SETTLED,
     ) -> None:
         self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty_cycle(use), base, growths
         self.passes = passes
 
-    def rows(self, rows) -> Fleet:
+    def rows(self, rows: Rows) -> Fleet:
         """The same for some of the vehicles only."""
         base = {name: value[rows] for name, value in self.base.items()}
         return Fleet(
@@ -56,39 +55,41 @@ class Fleet:
         """The same, the pressure behind a racing engine worked but once."""
         return Fleet(self.unit, self.use, self.base, self.growths, passes=1)
 
-    def plant(self, odometer) -> Plant:
+    def plant(self, odometer: Array) -> Plant:
         """The vehicles as they are at `odometer` (n, 1)."""
         return Plant(self.unit, parameters_at(self.base, self.growths, odometer), self.passes)
 
-    def longest_step(self, odometer) -> np.ndarray:
+    def longest_step(self, odometer: Array) -> Array:
         """Step [m], (n, 1), that neither crosses an edge of a change nor takes in more than a part of one that grows.
 
         Before and after a burn-out nothing wears, so the error test alone would let a step jump over it.
         """
-        longest = np.full_like(odometer, np.inf)
+        longest: Array = np.full_like(odometer, np.inf)
         for growth in self.growths:
             for edge in growth.edges():
                 ahead = edge - odometer
                 longest = np.where(ahead > SAME, np.minimum(longest, ahead), longest)
             grows = (odometer > growth.onset - SAME) & (odometer < growth.onset + growth.over)
-            part = np.maximum(GROWTH_PART * growth.over, MILE)
+            part = np.maximum(GROWTH_PART * growth.over, LEAST_PART)
             longest = np.where(grows, np.minimum(longest, part), longest)
         return longest
 
-    def at_edge(self, odometer) -> np.ndarray:
+    def at_edge(self, odometer: Array) -> Flags:
         """Whether `odometer` is where a change bends, (n, 1)."""
         edges = [np.abs(edge - odometer) < SAME for growth in self.growths for edge in growth.edges()]
-        return np.any([np.zeros(odometer.shape, bool), *edges], axis=0)
+        at: Flags = np.any([np.zeros(odometer.shape, bool), *edges], axis=0)
+        return at
 
-    def since(self, odometer) -> np.ndarray:
+    def since(self, odometer: Array) -> Array:
         """Distance [m], (n, 1), since the first change set in; the odometer itself when none has."""
         onsets = [np.where(growth.onset <= odometer, growth.onset, np.inf) for growth in self.growths]
         first = np.min([np.full_like(odometer, np.inf), *onsets], axis=0)
-        return odometer - np.where(np.isfinite(first), first, 0.0)
+        since: Array = odometer - np.where(np.isfinite(first), first, 0.0)
+        return since
 
     def slope(
-        self, odometer, condition: Condition, warm=None
-    ) -> tuple[Condition, Workings, dict[str, np.ndarray]]:
+        self, odometer: Array, condition: Condition, warm: Array | None = None
+    ) -> tuple[Condition, Workings, dict[str, Array]]:
         """Rates of change per meter, workings over the duty, and what is felt.
 
         warm: sump temperatures (n, m) K to take; else they are those of the balance. `Workings.settled` says how warm it then

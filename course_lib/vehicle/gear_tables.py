@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from itertools import pairwise
 
 import msgspec
 import numpy as np
@@ -84,7 +85,7 @@ def gear_tables(unit: UnitSpec) -> GearTables:
     idle = applied[unit.gear_index(unit.levers["N"][0])]
     for gears in unit.levers.values():
         rows = [unit.gear_index(gear) for gear in gears]
-        for low, high in zip(rows[:-1], rows[1:], strict=True):
+        for low, high in pairwise(rows):
             before[high] = ratio[low]
             takes[high] = applied[high] * (1.0 - applied[low])
     takes[before == 0] *= 1.0 - idle

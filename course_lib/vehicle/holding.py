@@ -9,13 +9,13 @@ import numpy as np
 from course_lib.base.arrays import Array
 from course_lib.physics import sump
 from course_lib.physics.engagement import Engagement
-from course_lib.vehicle.controls import Command
-from course_lib.vehicle.elements import Elements, Shift
+from course_lib.vehicle.elements import Elements, ShiftLoad
+from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.oil_circuits import line_balance
 from course_lib.vehicle.oil_phases import Phases, Runs, Supply
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
-from course_lib.vehicle.vehicles import TINY
+from course_lib.vehicle.vehicle_batch import TINY
 
 LONGEST_REFILL = 12.0  # s
 SPONGY = 4.0  # s that air in the fluid keeps a piston waiting: it must be squeezed before anything moves
@@ -51,7 +51,7 @@ def hold(elements: Elements, op: Operation, command: Command, run: FreeRun) -> H
     )
 
 
-def _shift(elements: Elements, op: Operation, run: FreeRun, line: Array) -> Shift:
+def _shift(elements: Elements, op: Operation, run: FreeRun, line: Array) -> ShiftLoad:
     """What has to be taken over: in an upshift the pull and the fall of speed, else the idling engine's."""
     v, p, oil, gear = elements.vehicles, elements.p, elements.oil, elements.gear
     idle = Powertrain(v).idle_torque()
@@ -60,4 +60,4 @@ def _shift(elements: Elements, op: Operation, run: FreeRun, line: Array) -> Shif
     gap = np.where(elements.upshifted, gap, p.engine_idle)
     night = sump.refill_time(p.sump_night_drain, oil.flow, oil.inner * line, LONGEST_REFILL)
     refill = np.broadcast_to(op.cold_soaked * night + SPONGY * oil.air, gear.shape)
-    return Shift(pulling.astype(v.dtype), gap.astype(v.dtype), refill)
+    return ShiftLoad(pulling.astype(v.dtype), gap.astype(v.dtype), refill)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Flags
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.unit_spec import UnitSpec
 
 SLIDING = 1500.0  # W of slip in an element that counts as a slide worth a line
 
@@ -27,7 +29,7 @@ LABELS = {
     "joints_loose": "joints and shafts loosened by shocks",
 }
 ELEMENT_LABELS = {
-    "slides": "{} slides",
+    "slides": "{} slips",
     "darkened": "{} linings darken",
     "half_gone": "{} lining half gone",
     "burnt": "{} burnt",
@@ -37,7 +39,7 @@ ELEMENT_LABELS = {
 }
 
 
-def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str, np.ndarray]:
+def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:
     """For each landmark, whether it has happened, (n,) bool."""
     p = plant.p
     goal = plant.controls.set_pressure(work.signal, plant.ratio[work.gear] < 0)
@@ -60,7 +62,7 @@ def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str,
     return found | _element_landmarks(plant, condition, work)
 
 
-def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, np.ndarray]:
+def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:
     """The landmarks of each holding element."""
     found = {}
     left = 1.0 - condition.lining / plant.p.element_lining
@@ -79,7 +81,7 @@ def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> di
     return found
 
 
-def event_label(event: str, unit) -> str:
+def event_label(event: str, unit: UnitSpec) -> str:
     """What people call a landmark."""
     name, _, element = event.partition("@")
     if not element:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from course_lib.base.arrays import Array, Flags
 from course_lib.vehicle.first_noticed import Noticed
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.operating_point import Condition, unpacked
-
-if TYPE_CHECKING:
-    from course_lib.vehicle.life import _Lanes, _Trial
+from course_lib.vehicle.life_lanes import Lanes, Trial
+from course_lib.vehicle.operating_point import Condition, Workings, unpacked
+from course_lib.vehicle.plant import Plant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,44 +26,49 @@ class Lives:
     """
 
     condition: Condition
-    sump: np.ndarray
-    odometer: np.ndarray
-    complained: np.ndarray
-    felt: dict[str, np.ndarray]
+    sump: Array
+    odometer: Array
+    complained: Flags
+    felt: dict[str, Array]
     events: tuple[dict[str, float], ...]
-    noticed: np.ndarray
+    noticed: Array
+
+
+Events = Callable[[Plant, Condition, Workings], dict[str, Flags]]
 
 
 class LifeLog:
     """Collects the lives as they end."""
 
-    def __init__(self, lanes: _Lanes) -> None:
-        self.drivers = lanes.drivers.shape[1]
-        count = len(lanes.row) * self.drivers
-        self.state = np.repeat(lanes.state, self.drivers, axis=0)
-        self.sump = np.repeat(lanes.warm, self.drivers, axis=0)
+    def __init__(self, lanes: Lanes) -> None:
+        self.drivers = lanes.task.drivers.shape[1]
+        count = len(lanes) * self.drivers
+        self.state = np.repeat(lanes.here.state, self.drivers, axis=0)
+        self.sump = np.repeat(lanes.sump.here, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
-        self.felt: dict[str, np.ndarray] = {}
-        self.when: dict[str, np.ndarray] = {}  # event -> odometer of its first crossing; infinite: never
-        self.noticed = Noticed(lanes.odometer, self.drivers)
+        self.felt: dict[str, Array] = {}
+        self.when: dict[str, Array] = {}  # event -> odometer of its first crossing; infinite: never
+        self.noticed = Noticed(lanes.here.odometer, self.drivers)
 
-    def note(self, world: Fleet, lanes: _Lanes, trial: _Trial, taken, heard, events) -> None:
+    def note(
+        self, fleet: Fleet, lanes: Lanes, trial: Trial, taken: Flags, heard: Flags, events: Events | None
+    ) -> None:
         """Store what has ended, and the first crossing of every event for the lanes that moved on."""
         lane, driver = np.nonzero(heard)
-        life = lanes.row[lane] * self.drivers + driver
+        life = lanes.task.row[lane] * self.drivers + driver
         self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
         self.sump[life] = trial.work.temperature[lane]
-        self.complained[life] = trial.heard_by(lanes.drivers)[lane, driver]
+        self.complained[life] = trial.heard_by(lanes.task.drivers)[lane, driver]
         for name, value in trial.strength.items():
             self.felt.setdefault(name, np.zeros(len(self.odometer)))[life] = value[lane, 0]
         on = taken[:, 0]
-        self.noticed.note(lanes.row[on], lanes.drivers[on], trial.ahead[on], trial.worst[on])
+        self.noticed.note(lanes.task.row[on], lanes.task.drivers[on], trial.ahead[on], trial.worst[on])
         if events is None:
             return
-        for name, happened in events(world.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
+        for name, happened in events(fleet.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]
-            when[lanes.row[now]] = np.minimum(when[lanes.row[now]], trial.ahead[now, 0])
+            when[lanes.task.row[now]] = np.minimum(when[lanes.task.row[now]], trial.ahead[now, 0])
 
     def lives(self) -> Lives:
         """All of them."""

@@ -17,7 +17,7 @@ from course_lib.vehicle.oil_circuits import line_balance
 from course_lib.vehicle.oil_supply import OilSupply
 from course_lib.vehicle.powertrain import FreeRun
 from course_lib.vehicle.slipping import LEAST_ASKED, Free, Running, Train, racing_speed, running, weakest
-from course_lib.vehicle.vehicles import TINY
+from course_lib.vehicle.vehicle_batch import TINY
 
 GULPS = 4e-3  # share of time with air from which it counts
 AGREES = 3.0  # rad/s between the speed at which the pressure was taken and the one that follows

@@ -10,7 +10,7 @@ from course_lib.base.arrays import Array, Places, Values
 from course_lib.base.constants import AIR_DENSITY
 from course_lib.physics import fluid, pump, sump
 from course_lib.vehicle.operating_point import Condition, Operation
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 FILL_TEMPERATURE = 293.15  # K, at which the charge is stated
 LEAST_SUCTION = 0.15  # share of the suction head that is left at any pump speed

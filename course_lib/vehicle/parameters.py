@@ -10,11 +10,13 @@ from dataclasses import dataclass, fields
 from typing import Annotated, Self, get_type_hints
 
 from course_lib.base.arrays import Array, Rows
+from course_lib.base.guards import one_of
 
 ParameterSet = dict[str, Array]  # arrays by name, as data files and causes address them
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+# Not frozen: that would take three times as long to make, at every step of a life.
+@dataclass(slots=True, kw_only=True, eq=False)
 class Parameters:
     """Parameters of n vehicles: plain ones (n, 1), those of an element (n, 1, E), those of a shift (n, 1, S)."""
 
@@ -248,6 +250,17 @@ class Parameters:
     shift_hysteresis: Annotated[Array, "Pa"]
     shift_kickdown: Annotated[Array, "m/s"]
     shift_stuck: Annotated[Array, "-"]
+
+    @classmethod
+    def of(cls, values: ParameterSet) -> Self:
+        """The parameters of a set. Raises ValueError unless it holds every one that is declared here, and no other."""
+        if values.keys() != PARAMETER_UNITS.keys():
+            for name in values:
+                one_of("parameter", name, PARAMETER_NAMES)
+            missing = [name for name in PARAMETER_NAMES if name not in values]
+            raise ValueError(f"a parameter set must hold every parameter, got none for {missing}. Add them.")
+        # names as declared, of which Python need not compare the letters, are passed on several times as fast
+        return cls(**{name: values[name] for name in PARAMETER_NAMES})
 
     def by_name(self) -> ParameterSet:
         """The same as arrays by name."""

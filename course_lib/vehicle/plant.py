@@ -1,8 +1,8 @@
 """One operating point of a vehicle: fluid, signals, engine, oil pressures, torques, slip and heat, for driving and testing alike.
 
-Its steps: `controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump), `elements` and
-`holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating points, E holding
-elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
+Its steps: `hydraulic_controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
+`elements` and `holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating
+points, E holding elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
 """
 
 from __future__ import annotations
@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
-from course_lib.vehicle.controls import Command, Controls
 from course_lib.vehicle.elements import Elements
 from course_lib.vehicle.heat_balance import Heat, HeatBalance
 from course_lib.vehicle.holding import Holding, hold
+from course_lib.vehicle.hydraulic_controls import Command, Controls
 from course_lib.vehicle.oil_supply import Oil, OilSupply
 from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
 from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, lowest_balance
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MISFIRE_SHAKES = 12.0
 
@@ -82,7 +82,7 @@ class Plant(Vehicles):
         first = np.broadcast_to(first, shape).astype(self.dtype)
         if guess is None and free.any():
             return self._steady(condition, op, first, weight)
-        return self._point(condition, op, first, weight)
+        return self.at_temperature(condition, op, first, weight)
 
     def _steady(self, condition: Condition, op: Operation, first: Array, weight: Array) -> Workings:
         """The workings at the sump temperature that stays."""
@@ -91,7 +91,7 @@ class Plant(Vehicles):
         def lead(rows: Places, warm: Array) -> Array:
             nonlocal whole
             some = self if len(rows) == len(first) else self.rows(rows)
-            work = some._point(condition.rows(rows), op, warm, weight[rows])
+            work = some.at_temperature(condition.rows(rows), op, warm, weight[rows])
             if whole is None:
                 whole = work.copy()
             else:
@@ -102,7 +102,9 @@ class Plant(Vehicles):
         assert whole is not None
         return whole
 
-    def _point(self, condition: Condition, op: Operation, temperature: Array, weight: Array) -> Workings:
+    def at_temperature(
+        self, condition: Condition, op: Operation, temperature: Array, weight: Array
+    ) -> Workings:
         """One pass at given sump temperatures [K], (n, m), step by step."""
         command = self.controls.command(op)
         run = self.powertrain.free_run(op, command, condition.lockup)

@@ -8,10 +8,10 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Values
 from course_lib.physics import converter, engine
-from course_lib.vehicle.controls import Command
 from course_lib.vehicle.drive import Drive
+from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.operating_point import Operation
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 LOCKUP_PEDAL = 0.65  # pedal past which the lock-up clutch lets go
 CHARRED_GRIP = 0.7  # share of its grip that a charred lock-up lining has lost

@@ -9,12 +9,12 @@ lowest counts, the first that is met on the way up. Shapes: n vehicles; everythi
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Self
 
 import numpy as np
 
-from course_lib.base.arrays import Array, Flags, Places, Rows, Values
+from course_lib.base.arrays import Array, Batched, Flags, Places, Values
 
 BOILS_OVER = 430.0  # K, 314 F: here linings and seals char and the fluid foams out at the vent (temperature charts of the trade)
 FROM_COLD = 340.0  # K, from which a search goes up; sound units settle above
@@ -34,7 +34,7 @@ def day_mean(temperature: Array, free: Flags) -> Array:
 
 
 @dataclass(slots=True)
-class BalanceSearch:
+class BalanceSearch(Batched):
     """What trials of one moment have taught about its balance: that of the mean over the points of a day.
 
     How far each point lies off the mean follows every trial, until the bracket is narrow. Then it is held: two trials with other
@@ -57,12 +57,16 @@ class BalanceSearch:
         still = np.zeros((count, 1))
         aim = np.zeros((count, points))
         return cls(
-            still - np.inf, still + np.inf, still, still, still, still - 1.0, still > 0.0, aim, still + np.inf
+            below=still - np.inf,
+            above=still + np.inf,
+            asked=still,
+            gap=still,
+            tries=still,
+            slope=still - 1.0,
+            held=still > 0.0,
+            aim=aim,
+            off=still + np.inf,
         )
-
-    def keep(self, rows: Rows) -> Self:
-        """Some of the vehicles."""
-        return type(self)(**{entry.name: getattr(self, entry.name)[rows] for entry in fields(self)})
 
     def forget(self, where: Flags) -> None:
         """Begin anew `where`, (n, 1): the vehicle is not the same any more."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.duty_cycle import DutyCycle
@@ -40,7 +41,7 @@ PUMP_SCORES, HUB_RUBS, SCORED = (
 CRACK_GROWS, CRACK_LEAST = 2.2e-4, 0.3  # of a crack each stop, and the least that runs on, fitted
 
 
-def plate_temperature(plant: Plant, work: Workings, power, energy, spell):
+def plate_temperature(plant: Plant, work: Workings, power: Array, energy: Array, spell: Array) -> Array:
     """Hottest plate temperature [K] at each point: sump, a slide as long as the spell [s], and the heat of one engagement."""
     p = plant.p
     if_pressed = p.element_thermal_resistance > 0
@@ -49,15 +50,18 @@ def plate_temperature(plant: Plant, work: Workings, power, energy, spell):
     spots = 1.0 + SPOT_HEAT * p.element_hot_spots
     heated = (slide + energy / p.element_thermal_capacity) * spots
     dragged = DRY * p.element_thermal_resistance * work.drag_power
-    return np.minimum(work.temperature[..., None] + heated + dragged, HOTTEST_PLATE)
+    hottest: Array = np.minimum(work.temperature[..., None] + heated + dragged, HOTTEST_PLATE)
+    return hottest
 
 
-def _rubbed(plant: Plant, work: Workings):
+def _rubbed(plant: Plant, work: Workings) -> Array:
     """Slip power [W] that goes into linings: where the splines behind an element give way first, its teeth take it."""
     return np.where(work.capacity < plant.p.element_splines, work.slip_power, 0.0)
 
 
-def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_point, plates) -> np.ndarray:
+def _lining_rate(
+    plant: Plant, condition: Condition, work: Workings, stops: Array, per_point: Array, plates: Array
+) -> Array:
     """Lining lost per face and meter (n, 1, E): by slides, by the engagements of every stop, where water has soaked it, and where
     it is charred so far that it flakes."""
     p = plant.p
@@ -70,12 +74,12 @@ def _lining_rate(plant: Plant, condition: Condition, work: Workings, stops, per_
     soft = 1.0 + GRABS_WEAR * p.fluid_judder[..., None] + SPOT_WEAR * p.element_hot_spots
     soft = soft + SOAKED_WEAR * condition.soaked
     flakes = _grows(condition.char, *FLAKES) * p.element_lining
-    return (
-        (slides + stops[..., None] * p.element_shifts * p.element_engage_wear * heat) * soft + flakes
-    ) * left
+    engaged = stops[..., None] * p.element_shifts * p.element_engage_wear * heat
+    lost: Array = ((slides + engaged) * soft + flakes) * left
+    return lost
 
 
-def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, plates):
+def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point: Array, plates: Array) -> Array:
     """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, spells of rocking, and by itself."""
     p = plant.p
     hot = ((_rubbed(plant, work) + work.drag_power) > 0) * per_point
@@ -85,10 +89,11 @@ def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point, pl
     )
     spell = p.wear_rock_time * p.use_rocks
     spells = spell[..., None] * plant.rocked * friction.char_rate(rocked, condition.char)
-    return slid + spells + _feeds_itself(condition.char, *FLAKES)
+    charred: Array = slid + spells + _feeds_itself(condition.char, *FLAKES)
+    return charred
 
 
-def _shock(plant: Plant, work: Workings, per_point, stops):
+def _shock(plant: Plant, work: Workings, per_point: Array, stops: Array) -> tuple[Array, Array]:
     """Shocks per meter of elements that come on harder than parts bear (n, 1, E), and the worst of them (n, 1)."""
     p = plant.p
     used = per_point * (work.delay > 0)
@@ -132,22 +137,23 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
     )
 
 
-def _past(wear, least: float):
+def _past(wear: Array, least: float) -> Array:
     """Wear beyond what a part bears without harm."""
-    return np.maximum(wear - least, 0.0)
+    past: Array = np.maximum(wear - least, 0.0)
+    return past
 
 
-def _grows(wear, rate: float, least: float):
+def _grows(wear: Array, rate: float, least: float) -> Array:
     """Growth per meter of what goes on by itself from `least` on."""
     return rate / GROWS_OVER * _past(wear, least)
 
 
-def _feeds_itself(wear, rate: float, least: float):
+def _feeds_itself(wear: Array, rate: float, least: float) -> Array:
     """Growth per meter of wear that makes its own grit and play, from `least` on and up to ruin."""
     return _grows(wear, rate, least) * (1.0 - wear)
 
 
-def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) -> dict[str, np.ndarray]:
+def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds: Array) -> dict[str, Array]:
     """Wear of pump, bushings and planet pins per meter: air, grit, a hub off center, and want of lubrication."""
     p, total = plant.p, seconds.sum(-1, keepdims=True)
     air = (seconds * work.air_time).sum(-1, keepdims=True) / total
@@ -170,7 +176,7 @@ def _metal_rates(plant: Plant, condition: Condition, work: Workings, seconds) ->
     }
 
 
-def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point):
+def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point: Array) -> Array:
     """Hardening of the piston lips per meter (n, 1, E): heat, and faster in worn-out fluid."""
     p = plant.p
     aging = 2.0 ** ((work.temperature - SEAL_REFERENCE) / SEAL_HALVING)
@@ -178,4 +184,5 @@ def _seal_rate(plant: Plant, condition: Condition, work: Workings, per_point):
         p.element_drum_heat / SEAL_HALVING
     )
     acid = 1.0 + p.wear_seal_oxidized * condition.oxidation
-    return aging * acid[..., None] / p.wear_seal_life[..., None] * (1.0 - condition.seal)
+    hardens: Array = aging * acid[..., None] / p.wear_seal_life[..., None] * (1.0 - condition.seal)
+    return hardens

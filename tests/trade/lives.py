@@ -20,7 +20,9 @@ from course_lib.faults.repair import DRIVERS, NO_DRIVE_FELT, join_vehicles
 from course_lib.faults.scenario import HORIZON_MILES, ONSET_MILES, WANTED_MILES
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.life import Fleet, Lives, live
+from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.life import live
+from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
-from course_lib.faults.answer_choices import STAGES, ChainLink, chain_links
+from course_lib.faults.answer_choices import LINK_KINDS, ChainLink, chain_links
 from course_lib.faults.parts import all_parts
 
 ASKED = {
@@ -35,19 +35,19 @@ def _odometer(work: Work, link: ChainLink) -> float | None:
 
 
 def wanted_links(work: Work) -> dict[str, list[str]]:
-    """For each stage that this life has, the links one of which must be named.
+    """For each kind of link that this life has, those one of which must be named.
 
     At the start it is what stays out of order with the damage mended; later on what happens to the part that broke.
     """
     true = true_links(work)
-    wanted = {stage: [name for name, link in true.items() if link.stage == stage] for stage in STAGES}
+    wanted = {kind: [name for name, link in true.items() if link.kind == kind] for kind in LINK_KINDS}
     lasting = [name for name in wanted["state"] if name in work.key.lasting]
     wanted["state"] = lasting or wanted["state"]
     ends = {f"@{element}" for element in _elements(work)}
-    for stage in ("action", "damage"):
-        own = [name for name in wanted[stage] if f"@{name.partition('@')[2]}" in ends]
-        wanted[stage] = own or wanted[stage]
-    return {stage: names for stage, names in wanted.items() if names}
+    for kind in ("action", "damage"):
+        own = [name for name in wanted[kind] if f"@{name.partition('@')[2]}" in ends]
+        wanted[kind] = own or wanted[kind]
+    return {kind: names for kind, names in wanted.items() if names}
 
 
 def _elements(work: Work) -> set[str]:
@@ -107,7 +107,7 @@ def _out_of_order(work: Work, chosen: list[str]) -> bool:
 
 
 def _against(work: Work, one: ChainLink, other: ChainLink) -> bool:
-    if STAGES.index(one.stage) <= STAGES.index(other.stage):
+    if LINK_KINDS.index(one.kind) <= LINK_KINDS.index(other.kind):
         return False
     first, second = _odometer(work, one), _odometer(work, other)
     return first is None or second is None or first > second

@@ -36,11 +36,7 @@ def left_standing(work: Work, names: tuple[str, ...]) -> list[str]:
     groups: dict[str, list[str]] = {}
     for name in names:
         groups.setdefault(work.had[name].inspection, []).append(name)
-
-    def together(cause: str) -> int:
-        return sum(max(work.worth.against(name, cause) for name in group) for group in groups.values())
-
-    return [cause for cause in work.worth.causes if together(cause) < BAR]
+    return work.worth.left_standing(groups.values(), BAR)
 
 
 def decides(work: Work) -> bool:

@@ -26,7 +26,7 @@ from course_lib.assessment.rubric.safety import holds, risks
 from course_lib.assessment.rubric.work import Work, openness
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
-from course_lib.faults.answer_choices import STAGES, cautions, estimates, follow_ups
+from course_lib.faults.answer_choices import LINK_KINDS, cautions, estimates, follow_ups
 from course_lib.faults.parts import NO_PART, all_parts
 from course_lib.shop.findings import OPENS, Finding, InspectionRefused, all_inspections
 
@@ -178,12 +178,12 @@ def _cleared(work: Work) -> tuple[str, ...]:
 
 
 def _chain(work: Work) -> tuple[str, ...]:
-    """For each stage of this life one link, one that was seen or read where there is one."""
+    """For each kind of link in this life one, one that was seen or read where there is one."""
     wanted = wanted_links(work)
     return tuple(
-        next((name for name in wanted[stage] if link_shown(work, name)), wanted[stage][0])
-        for stage in STAGES
-        if stage in wanted
+        next((name for name in wanted[kind] if link_shown(work, name)), wanted[kind][0])
+        for kind in LINK_KINDS
+        if kind in wanted
     )
 
 

@@ -13,7 +13,7 @@ from course_lib.faults.parts import NO_PART, all_parts
 CLEARED = 2  # parts seen to be sound that an expert names at least
 QUESTIONS = {
     "before": "Was it there before the damage? Begin your chain with it.",
-    "explains": "Does it explain what is bad and what is good? Name parts that are sound.",
+    "explains": "Does it explain what fails and what holds? Name parts that are sound.",
     "shown": "Does a finding show it? Cite the one that decides.",
     "brings back": "Does removing it bring the reading back? Repeat a reading that was wrong.",
     "again": "Left alone, would the new part die too? Put it right in your repair plan.",

@@ -9,7 +9,7 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.physics import engine, shift_control
 from course_lib.vehicle.operating_point import Operation, operation
-from course_lib.vehicle.vehicles import TINY, Vehicles
+from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
 LAST_OF_CABLE = 0.85  # of its travel, with which a cable fetches the lower gear

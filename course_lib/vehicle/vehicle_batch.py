@@ -41,7 +41,7 @@ class Vehicles:
 
     def __init__(self, unit: UnitSpec, parameters: ParameterSet, passes: int = SETTLED) -> None:
         self.unit, self.passes = unit, passes
-        self.p = Parameters(**parameters)
+        self.p = Parameters.of(parameters)
         self.dtype = self.p.pump_displacement.dtype
         self.tables = tables = gear_tables(unit)
         self.applied: Array = tables.applied.astype(self.dtype)
