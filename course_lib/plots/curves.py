@@ -35,7 +35,7 @@ from course_lib.plots.reading_marks import (
 )
 from course_lib.plots.reading_rows import brief
 from course_lib.shop.display import reading_in_system
-from course_lib.shop.findings import Finding, Reading, spec_text
+from course_lib.shop.findings import OUTSIDE, Finding, Reading, spec_text
 
 # in. of paper: the field of the chart, and the list
 UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.45, 4.66
@@ -196,7 +196,7 @@ def _curve(
     for (x, y), (_, reading) in zip(points, places, strict=True):
         shown = verdict_drawn(reading, verdict)
         near = None
-        if reading.spec is not None and shown in ("below spec", "above spec"):
+        if reading.spec is not None and shown in OUTSIDE:
             near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
         draw_reading(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
@@ -284,8 +283,3 @@ def waiting(work: Workings) -> Array:
     """Seconds from moving the lever until the last element of the gear has stopped slipping, (n, m)."""
     seconds: Array = (work.delay + work.slide).max(-1)
     return seconds
-
-
-def time_reading(subject: Subject, key: str, label: str, value: ArrayLike) -> BatchReading:
-    """A time taken with a watch."""
-    return subject.read(key, label, value, WATCH)
