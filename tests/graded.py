@@ -74,4 +74,4 @@ class Desk:
         return next(name for name in sound_parts(self.work()) if bool(_groups({name}) & must) == near)
 
 
-__all__ = ["Desk", "Excluded", "Proof", "RepairPlan", "LoggedInspection", "replace"]
+__all__ = ["Desk", "Excluded", "LoggedInspection", "Proof", "RepairPlan", "replace"]

@@ -487,7 +487,7 @@ def main(arguments: list[str] | None = None) -> int:
     begun, survived = monotonic(), 0
     with tempfile.TemporaryDirectory(prefix="mutants-") as top:
         places = [scratch_copy(Path(top) / f"copy{number}", given.room) for number in range(given.jobs)]
-        files = [on_sound_code(place, given.room) for place in places][0]
+        files, *_ = [on_sound_code(place, given.room) for place in places]
         print(f"{given.room}: {len(every)} mutants, {len(drawn)} drawn with seed {given.seed}.", flush=True)
         for mutant, said in results(drawn, files, places):
             survived += not said

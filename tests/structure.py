@@ -102,7 +102,9 @@ def imports(module: Module) -> list[Import]:
             found.extend(Import(f"{source}.{alias.name}", inside, types) for alias in node.names)
         inside = inside or isinstance(node, Function | ast.Lambda)
         for child in ast.iter_child_nodes(node):
-            look(child, inside, types or isinstance(node, ast.If) and child in node.body and _for_types(node))
+            look(
+                child, inside, types or (isinstance(node, ast.If) and child in node.body and _for_types(node))
+            )
 
     look(module.tree, False, False)
     return found

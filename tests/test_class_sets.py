@@ -1,5 +1,6 @@
 """Class sets: everybody's own cases, equally hard, made again from the secret alone, and folders that tell nothing."""
 
+import itertools
 import json
 import re
 import zlib
@@ -78,11 +79,7 @@ def test_ids_tell_nothing_of_seeds():
     ids = [class_secret.case_id_of(SECRET, n) for n in range(300)]
     assert len(set(ids)) == 300 and ids != sorted(ids)
     same = np.mean(
-        [
-            a == b
-            for one, two in zip(ids, ids[1:], strict=False)
-            for a, b in zip(one[2:], two[2:], strict=True)
-        ]
+        [a == b for one, two in itertools.pairwise(ids) for a, b in zip(one[2:], two[2:], strict=True)]
     )
     assert same < 3 / 32  # one letter in 32 agrees by chance
     seeds = np.array([class_secret.seed_of(SECRET, "vehicle", n) for n in range(300)], float)

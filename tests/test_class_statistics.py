@@ -41,13 +41,16 @@ def test_groups_against_a_printed_exercise():
 @pytest.mark.parametrize(
     "index, word",
     [
-        (0.40, "very good"),
+        (0.4, "very good"),
         (0.39, "reasonably good"),
-        (0.30, "reasonably good"),
+        (0.3, "reasonably good"),
         (0.29, "marginal"),
-        (0.20, "marginal"),
-    ]
-    + [(0.19, "poor"), (0.0, "poor"), (-0.01, "negative: check the key"), (np.nan, "not known")],
+        (0.2, "marginal"),
+        (0.19, "poor"),
+        (0.0, "poor"),
+        (-0.01, "negative: check the key"),
+        (np.nan, "not known"),
+    ],
 )
 def test_the_scale_of_ebel_and_frisbie(index, word):
     """Ebel & Frisbie: 0.40 and up very good, 0.30 to 0.39 reasonably good, 0.20 to 0.29 marginal, below poor (from memory)."""

@@ -164,12 +164,12 @@ def test_a_fast_idle_lurches_at_rest():
     at_rest = seen(
         lambda work, day: {
             "turbine_torque": work.turbine_torque * np.where(day.op.road_speed == 0.0, 3.0, 1.0)
-        }  # fmt: skip
+        }
     )
     rolling = seen(
         lambda work, day: {
             "turbine_torque": work.turbine_torque * np.where(day.op.road_speed > 0.0, 3.0, 1.0)
-        }  # fmt: skip
+        }
     )
     assert at_rest["harsh"] > 1.0 and rolling["harsh"] < UNFELT
 

@@ -1,6 +1,7 @@
 """Every lesson: what a writer must keep to, the verdict of every answer, numbers from the physics, claims that hold."""
 
 import html
+import itertools
 import json
 import random
 import re
@@ -411,7 +412,7 @@ def test_every_demonstration_says_what_to_look_for(name):
     (path,) = data_folder("notebooks").glob(f"lesson_{name[1:]}_*.ipynb")
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
     silent = re.compile(r"\.(ask|progress|words)\(|^from |^import |open_lesson\(|check_lesson\(")
-    for before, cell in zip(cells, cells[1:], strict=False):
+    for before, cell in itertools.pairwise(cells):
         code = "".join(cell["source"])
         if cell["cell_type"] == "code" and not silent.search(code):
             words = "".join(before["source"])

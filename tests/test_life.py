@@ -1,6 +1,7 @@
 """Lives: against an independent integrator, against formulas, against time, and against their own bookkeeping."""
 
 import itertools
+from dataclasses import fields
 from types import SimpleNamespace
 
 import numpy as np
@@ -18,6 +19,7 @@ from course_lib.vehicle.life import (
     FIRST_STEP,
     MOST,
     TOLERANCE,
+    _at_the_start,
     _most,
     _narrow,
     _next_step,
@@ -426,6 +428,18 @@ def test_the_company_a_life_is_in_does_not_matter(monkeypatch):
     for name in PLAIN + PER_ELEMENT:
         ends = getattr(queued.condition, name), getattr(whole.condition, name)
         np.testing.assert_allclose(*ends, rtol=1e-9, atol=1e-15, err_msg=name)
+
+
+def test_lanes_that_are_parted_and_joined_are_the_same_lanes():
+    """Every array of every part of their state follows its lane."""
+    start, horizon = np.arange(8.0).reshape(2, 4, 1)
+    lanes = _at_the_start(mixed_batch([0, 1, 2, 3]), new(4), start, horizon, np.ones((4, 2)), 1.0)
+    again = lanes.keep(np.array([2, 0])).join(lanes.keep(np.array([False, True, False, True])))
+    for part in fields(lanes):
+        old, late = getattr(lanes, part.name), getattr(again, part.name)
+        for entry in fields(old):
+            moved = getattr(old, entry.name)[[2, 0, 1, 3]]
+            np.testing.assert_array_equal(getattr(late, entry.name), moved, err_msg=entry.name)
 
 
 def test_single_precision_lives_the_same_life():

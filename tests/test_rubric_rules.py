@@ -9,6 +9,7 @@ from course_lib.assessment.marking import SURE
 from course_lib.assessment.rubric import chain, evidence, grade_record, model_answer, repair_plan, safety
 from course_lib.assessment.rubric.chain import true_links, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, SPEAKS, decides, twin
+from course_lib.assessment.rubric.mark_sheet import TOP, WITHOUT_CAUSE, MarkSheet, criterion_mark
 from course_lib.assessment.rubric.part_and_cause import damaged_parts, five_questions
 from course_lib.assessment.rubric.repair_plan import called_for, groups, judge_proof, judge_repair
 from course_lib.assessment.rubric.safety import judge_safety
@@ -508,3 +509,41 @@ def test_nothing_broken_beside_a_part_is_no_right_area(desk):
         parts=(NO_PART,), cleared=tuple(name for name, _ in desk.case.part_choices if name != NO_PART)[:2]
     )
     assert grade_record(alone, desk.case, nothing).of("part").level == 3
+
+
+# ---------------------------------------------------------------------- the pass rule
+def test_a_record_passes_above_what_one_without_the_cause_can_have_and_only_if_safe():
+    """At the most points without the cause it does not pass, one more and it does; an unsafe step sends any record back."""
+    sheet = MarkSheet(case_id="x", criteria=(), gates=(), total=WITHOUT_CAUSE, returned=False)
+    assert not sheet.passed and sheet.verdict.startswith("Not passed yet")
+    assert replace(sheet, total=WITHOUT_CAUSE + 1).passed
+    assert replace(sheet, total=WITHOUT_CAUSE + 1).verdict.startswith("Passed")
+    assert not replace(sheet, total=100, returned=True).passed
+    assert [criterion_mark("part", reached, "").passed for reached in range(TOP + 1)] == [
+        False,
+        False,
+        True,
+        True,
+    ]
+
+
+def test_findings_stand_together_against_the_bar_and_each_inspection_speaks_once():
+    """Worked by hand: of one inspection the most telling reading counts, those of two add up, and the bar itself excludes."""
+    worth = EvidenceWeights(causes=("a", "b"), findings={"one": (8, 2), "two": (6, 13), "three": (5, -4)})
+    assert worth.left_standing([["one", "two"]], 13) == ["a"]
+    assert worth.left_standing([["one"], ["three"]], 13) == ["b"]
+    assert worth.left_standing([["one", "two"], ["three"]], 13) == ["b"]
+    assert worth.left_standing([["never made"]], 13) == ["a", "b"]
+
+
+@pytest.mark.parametrize(
+    ("whole", "back", "away"), [(8_000.0, 5_000.0, True), (8_000.0, 3_000.0, False), (None, 49_000.0, False)]
+)
+def test_what_age_brings_back_is_no_fault_of_the_plan(desk, monkeypatch, whole, back, away):
+    """Half the miles after which the whole repair is back: what comes later is age; where it never is back, nothing is."""
+    story = replace(desk.key.stories["part and cause"], miles=whole)
+    key = replace(desk.key, stories=desk.key.stories | {"part and cause": story})
+    monkeypatch.setattr(repair_forward, "drive_forward", lambda trips: trips)
+    monkeypatch.setattr(repair_forward, "outcome_of", lambda _lives, _row: None)
+    monkeypatch.setattr(repair_forward, "miles_to_return", lambda _past, _outcome: back)
+    assert repair_forward.stays_away(key, (), desk.key.causes) == away

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import course_lib
 from course_lib.cases.case import findings_in
 from course_lib.cases.make import make_case
+from course_lib.shop import findings
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.shop.graded_scales import all_scales, grade, sentence, word
 from course_lib.shop.inspect import METHODS
@@ -80,3 +83,11 @@ def test_a_sentence_is_a_sentence():
     """Capital first, one stop at the end, numbers untouched."""
     assert sentence("direct clutch: 2 faces") == "Direct clutch: 2 faces."
     assert sentence("Done.") == "Done."
+
+
+def test_headings_of_readings_stand_in_one_place():
+    """A table of readings is headed alike wherever it stands, so its words are written once."""
+    library = Path(course_lib.__file__).parent
+    files = [path for end in ("py", "js") for path in library.rglob(f"*.{end}")]
+    heads = [path.name for path in files if '"what", "found", "spec"' in path.read_text(encoding="utf-8")]
+    assert heads == ["findings.py"] and findings.HEADINGS == ("what", "found", "spec", "result")

@@ -108,7 +108,7 @@ def test_an_inspection_asks_once():
 # ---------------------------------------------------------------------- readings and looks
 def test_findings_are_complete(batch):
     """Each key once an inspection, on a scale that exists; what is not read says why; one key means one thing everywhere."""
-    subject, found = batch
+    _subject, found = batch
     meaning = {}
     for name, part in found.items():
         keys = [each.key for each in (*part.measured, *part.seen)]

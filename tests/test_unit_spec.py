@@ -1,5 +1,6 @@
 """A unit as data: complete, consistent, refused when broken; gear ratios and torque shares by hand."""
 
+import pickle
 import shutil
 import tomllib
 
@@ -99,6 +100,15 @@ def test_every_parameter_is_given_in_the_unit_it_is_declared_in(name):
     for prefix, groups in (("element", unit.elements), ("shift", unit.shifts)):
         given |= {f"{prefix}_{key}": each.unit for group in groups for key, each in group.quantities.items()}
     assert given == PARAMETER_UNITS
+
+
+def test_a_unit_that_was_sent_to_another_process_is_the_same_unit():
+    """Its tables are not solved anew for the copy, and no other unit passes for it."""
+    units_ = [unit_spec.load_unit(name) for name in UNITS]
+    for unit in units_:
+        copy = pickle.loads(pickle.dumps(unit))
+        assert copy is not unit and copy == unit and gear_tables(copy) is gear_tables(unit)
+    assert len(set(units_)) == len(UNITS) and units_[0] != UNITS[0]
 
 
 def test_a_parameter_set_holds_every_parameter_and_no_other():

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 from course_lib.bench.bench_pictures import finding_picture, sounds_name
 from course_lib.bench.element_status import ElementStatus, RangeDriven, element_statuses, ranges_driven
 from course_lib.bench.page_blocks import table_block, text
-from course_lib.bench.replies import outside_spec, result_text
+from course_lib.bench.replies import outside_spec
+from course_lib.shop.findings import HEADINGS
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -21,7 +22,7 @@ def draw_findings(model: BenchModel) -> dict[str, Any]:
     return {
         "heading": "What you know so far",
         "empty": "Nothing yet.",
-        "columns": ["what", "found", "spec", "result"],
+        "columns": list(HEADINGS),
         "findings": {
             each.inspection: _finding(model, number, each)
             for number, each in enumerate(model.findings, start=1)
@@ -49,7 +50,7 @@ def _made_at(finding: Finding) -> str:
 def _reading(reading: Reading) -> list[str]:
     """What was read, what is found, its spec, the result, and on which side it lies: no names, they would outweigh the numbers."""
     side = reading.verdict.split()[0]
-    return [reading.label, reading.found_text, reading.spec_text, result_text(reading), side]
+    return [reading.label, reading.found_text, reading.spec_text, reading.result_text, side]
 
 
 def _left(model: BenchModel) -> dict[str, Any] | None:

@@ -8,7 +8,7 @@ from datetime import datetime
 from course_lib.assessment.record import Record
 from course_lib.bench.fields import FIELDS, Choices
 from course_lib.faults.parts import out_of_order
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import Finding
 
 #: Lines of a new finding that stand beside the button.
 _IN_SHORT = 8
@@ -24,7 +24,7 @@ def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:
     """What stands beside the button: minutes, then readings outside spec, then words; the table has all of it."""
     lines = [f"Done: {finding.title}. {finding.minutes} min, {minutes_used} min in all."]
     outside = [reading for reading in finding.readings if reading.deviation]
-    found = [f"{reading.label}: {reading.found_text}, {result_text(reading)}." for reading in outside]
+    found = [f"{reading.label}: {reading.found_text}, {reading.result_text}." for reading in outside]
     if finding.readings and not outside:
         count = len(finding.readings)
         found.append(f"{count} reading{'s' if count > 1 else ''}, none outside spec.")
@@ -42,13 +42,6 @@ def outside_spec(finding: Finding) -> str:
     count = sum(bool(reading.deviation) for reading in finding.readings)
     told = [f"{count} reading{'s' if count > 1 else ''} outside spec"] * bool(count)
     return ", ".join(told + ["damage seen"] * any(map(out_of_order, finding.looks)))
-
-
-def result_text(reading: Reading) -> str:
-    """The verdict with its size: "14 psi below spec"."""
-    if not reading.deviation:
-        return reading.verdict
-    return f"{reading.with_unit(reading.show(abs(reading.deviation)))} {reading.verdict}"
 
 
 def name_of(field: str) -> str:

@@ -14,14 +14,14 @@ import numpy as np
 from course_lib.faults.answer_choices import chain_links, links_in_finding
 from course_lib.faults.parts import renew
 from course_lib.faults.repair import Past, join_vehicles, stack_conditions
-from course_lib.shop.findings import Finding
+from course_lib.shop.findings import OUTSIDE, Finding
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import TALK
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.unit_spec import UnitSpec
 
-WRONG = ("below spec", "above spec", "not read")
+WRONG = (*OUTSIDE, "not read")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
-from course_lib.shop.findings import Finding, Look
+from course_lib.shop.findings import OUTSIDE, Finding, Look
 from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -54,7 +54,7 @@ def links_in_finding(unit: UnitSpec, finding: Finding) -> frozenset[str]:
     out = [
         (reading.key, reading.verdict.split()[0])
         for reading in finding.readings
-        if reading.verdict in ("below spec", "above spec")
+        if reading.verdict in OUTSIDE
     ]
     looks = [look for look in finding.looks if look.grade]
     return frozenset(link.id for link in chain_links(unit).values() if link.shown_by(out, looks))

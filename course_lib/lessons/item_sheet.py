@@ -14,7 +14,7 @@ from course_lib.lessons.lesson import load_lesson
 from course_lib.lessons.tables import SIGN
 from course_lib.lessons.vehicles import inspect_vehicle
 from course_lib.lessons.workbook import ItemResult, Try, Workbook
-from course_lib.shop.findings import Finding
+from course_lib.shop.findings import HEADINGS, Finding
 
 RESULT = {
     "right": "Right.",
@@ -103,7 +103,7 @@ def _readings(finding: Finding) -> list[dict[str, Any]]:
     return [
         {
             "caption": f"{finding.title} {SIGN}",
-            "heads": ["what", "found", "spec"] if rows else [],
+            "heads": list(HEADINGS[:3]) if rows else [],
             "rows": rows,
         }
     ]

@@ -12,22 +12,18 @@ from course_lib.lessons.lesson import GlossaryFile, all_misconceptions, lesson_n
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import LessonVehicle, subject
 from course_lib.lessons.workbook import Workbook
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import HEADINGS, OUTSIDE, Finding, Reading
 from course_lib.shop.inspect import make_inspections
 from course_lib.vehicle.unit_spec import load_unit
-
-OUT = ("below spec", "above spec")
 
 
 def finding_table(finding: Finding, keys: tuple[str, ...] = ()) -> Table:
     """A finding as a table: what, found, spec, result; the words come last. keys: the readings to show, all if empty."""
     readings = _chosen(finding, keys)
     rows = [(r.label, r.found_text, r.spec_text, r.verdict) for r in readings]
-    off = frozenset((at, 3) for at, r in enumerate(readings) if r.verdict in OUT)
+    off = frozenset((at, 3) for at, r in enumerate(readings) if r.verdict in OUTSIDE)
     rows += [] if keys else [("noticed", words, "", "") for words in finding.words]
-    return Table(
-        f"{finding.title}, {finding.minutes} min", ("what", "found", "spec", "result"), tuple(rows), off
-    )
+    return Table(f"{finding.title}, {finding.minutes} min", HEADINGS, tuple(rows), off)
 
 
 def compared_findings(findings: list[Finding], labels: list[str], keys: tuple[str, ...] = ()) -> Table:
@@ -35,7 +31,7 @@ def compared_findings(findings: list[Finding], labels: list[str], keys: tuple[st
     columns = [_chosen(finding, keys) for finding in findings]
     rows, off = [], set()
     for at, readings in enumerate(zip(*columns, strict=True)):
-        off |= {(at, n + 2) for n, reading in enumerate(readings) if reading.verdict in OUT}
+        off |= {(at, n + 2) for n, reading in enumerate(readings) if reading.verdict in OUTSIDE}
         rows.append(
             (readings[0].label, readings[0].spec_text, *(_with_verdict(reading) for reading in readings))
         )
@@ -137,7 +133,7 @@ def _chosen(finding: Finding, keys: tuple[str, ...]) -> list[Reading]:
 
 
 def _with_verdict(reading: Reading) -> str:
-    return f"{reading.found_text}, {reading.verdict}" if reading.verdict in OUT else reading.found_text
+    return f"{reading.found_text}, {reading.verdict}" if reading.verdict in OUTSIDE else reading.found_text
 
 
 @cache

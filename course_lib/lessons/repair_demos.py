@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from course_lib.base.guards import one_of
 from course_lib.lessons.lesson import load_lesson
-from course_lib.lessons.lesson_tables import OUT
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import LessonVehicle, came_back, inspect_vehicle
-from course_lib.shop.findings import Finding
+from course_lib.shop.findings import OUTSIDE, Finding
 
 LESSON = "L12"
 SEEN, NOT_SEEN = "explains it", "does not explain it"
@@ -69,5 +68,5 @@ def _wrong(finding: Finding, key: str) -> tuple[bool, str]:
     looks = {look.key: look for look in finding.looks}
     one_of("key", key, [*readings, *looks])
     if key in readings:
-        return readings[key].verdict in OUT, f"{readings[key].label}: {readings[key].found_text}"
+        return readings[key].verdict in OUTSIDE, f"{readings[key].label}: {readings[key].found_text}"
     return looks[key].grade > 0, looks[key].text

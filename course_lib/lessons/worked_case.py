@@ -25,7 +25,7 @@ from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.after_repair import findings_when_repaired
 from course_lib.lessons.step_order import first_unanswered
 from course_lib.shop.display import finding_in_system
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import HEADINGS, Finding, Reading
 
 AFTER = "after_"
 """What stands before the key of a reading that was taken after the repair."""
@@ -265,7 +265,12 @@ class WorkedCase:
             )
         if shown:
             blocks.append(
-                {"kind": "table", "caption": finding.title, "rows": [reading_row(r) for r in shown]}
+                {
+                    "kind": "table",
+                    "caption": finding.title,
+                    "columns": list(HEADINGS),
+                    "rows": [reading_row(r) for r in shown],
+                }
             )
         if finding.words:
             blocks.append({"kind": "list", "lead": "", "items": list(finding.words)})

@@ -20,12 +20,11 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,
     conditions,
-    deviation_text,
     draw_reading,
     field_across,
     in_sentences,
@@ -161,7 +160,7 @@ def _told(sheet: DrawingSheet, reading: Reading, x: float, y: float, name: str, 
     if verdict:
         color = verdict_color(reading, verdict)
         sheet.text(
-            x, y + 0.65, deviation_text(reading), size=SMALL, color=color, bold=color != INK, name="verdict"
+            x, y + 0.65, reading.result_text, size=SMALL, color=color, bold=color != INK, name="verdict"
         )
     for i, words in enumerate(textwrap.wrap(reading.note, NOTE_LETTERS)):
         sheet.text(x, y + (0.84 if verdict else 0.65) + 0.18 * i, words, size=SMALL, name="note")

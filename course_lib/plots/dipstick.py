@@ -18,11 +18,11 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
-from course_lib.plots.reading_marks import OUTSIDE, conditions, deviation_text, in_sentences, verdict_color
+from course_lib.plots.picture import Picture
+from course_lib.plots.reading_marks import conditions, in_sentences, verdict_color
 from course_lib.shop.display import finding_in_system
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
 PAPER_PER_INCH = 1.6  # in. of paper for an inch of the stick
 FULL_AT, TIP, HANDLE = 4.85, 0.35, 6.8  # in. of paper: the FULL mark and the ends of the stick
@@ -67,7 +67,7 @@ def _alt(readings: Sequence[Reading], film: str, verdict: bool) -> str:
     told = []
     for reading in readings:
         spec = f"; spec {reading.spec_text} from FULL" if reading.spec else ""
-        meaning = f"; {deviation_text(reading)}" if verdict and reading.spec else ""
+        meaning = f"; {reading.result_text}" if verdict and reading.spec else ""
         told.append(f"Dipstick, {reading.label.partition(', ')[2]}: {_wet_to(reading)}{spec}{meaning}")
     return in_sentences([*told, f"Film: {film}"] if film else told)
 
@@ -115,7 +115,7 @@ def _stick(sheet: DrawingSheet, real: Reading, shown: Reading, y: float, verdict
     sheet.text(x, y + 0.36, _wet_to(shown), bold=True, ha=ha, name="value")
     if verdict and shown.verdict in (*OUTSIDE, "within spec"):
         color = verdict_color(shown, verdict)
-        words = deviation_text(shown)
+        words = shown.result_text
         sheet.text(x, y + 0.56, words, color=color, bold=color != INK, ha=ha, name="verdict")
 
 

@@ -24,14 +24,13 @@ from course_lib.plots.drawing import (
     TINT,
     WIDTH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     AxisScale,
     axis_below,
     conditions,
-    deviation_text,
     draw_reading,
     field_across,
     fold,
@@ -173,7 +172,7 @@ def gauge(reading: Reading, *, verdict: bool, system: str = "workshop", side: st
         sheet.text(
             4.1,
             1.75,
-            deviation_text(shown),
+            shown.result_text,
             size=LEAD,
             bold=True,
             color=verdict_color(shown, verdict),
@@ -285,7 +284,7 @@ def _cell(
         sheet.text(x, y + 2.45, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE, ha="center")
     if verdict and reading.spec is not None and reading.value is not None:
         color = verdict_color(reading, verdict)
-        words = deviation_text(reading)
+        words = reading.result_text
         sheet.text(
             x, y + 2.64, words, size=SMALL, bold=color != INK, color=color, ha="center", name="verdict"
         )

@@ -22,10 +22,9 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
-    deviation_text,
     in_sentences,
     parted,
     reading_in_words,
@@ -313,7 +312,7 @@ def _write(sheet: DrawingSheet, rows: list[Row], shown: Finding, verdict: bool) 
         color = verdict_color(reading, verdict)
         sheet.text(1.95, y, reading.label, size=SMALL, color=GRAPHITE)
         if verdict:
-            sheet.text(7.8, y, deviation_text(reading), size=SMALL, bold=color != INK, color=color, ha="right",
+            sheet.text(7.8, y, reading.result_text, size=SMALL, bold=color != INK, color=color, ha="right",
                        name="verdict")  # fmt: skip
         measured = f"{reading.found_text}, spec {reading.spec_text}" if reading.spec else reading.found_text
         sheet.text(2.85, y + LINE_HIGH, measured, size=SMALL, bold=True, name="measured")

@@ -22,12 +22,11 @@ from course_lib.plots.drawing import (
     STEEL_WASH,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     FOLD_LETTERS,
-    deviation_text,
     fold,
     in_sentences,
     reading_in_words,
@@ -289,7 +288,7 @@ def _measured(sheet: DrawingSheet, x: float, y: float, shown: Reading, verdict: 
         sheet.text(
             x,
             y + 2 * LINE_HIGH,
-            deviation_text(shown),
+            shown.result_text,
             size=SMALL,
             bold=color == OCHRE,
             color=color,

@@ -14,21 +14,13 @@ import numpy as np
 from course_lib.base import units
 from course_lib.plots import drawing
 from course_lib.plots.drawing import GRAPHITE, HAIR, INK, LINE, OCHRE, RULE, SMALL, STEEL, TINT, DrawingSheet
-from course_lib.shop.findings import Finding, Reading
+from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
-OUTSIDE = ("below spec", "above spec")
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 FOLD_LETTERS, FOLD_HIGH = 104, 0.19  # letters in a line, and in. of paper: what is only listed
 
 
 # ---------------------------------------------------------------------- words
-def deviation_text(reading: Reading) -> str:
-    """The verdict with its size: "14 psi below spec"; a value that has no spec, or was not read, is only that."""
-    if reading.verdict in OUTSIDE:
-        return f"{reading.with_unit(reading.show(abs(reading.deviation)))} {reading.verdict}"
-    return reading.verdict
-
-
 def verdict_color(reading: Reading, verdict: bool) -> str:
     """Ochre where the reading is outside its spec and that may be said."""
     return OCHRE if verdict and reading.verdict in OUTSIDE else INK
@@ -40,7 +32,7 @@ def reading_in_words(reading: Reading, verdict: bool, *, what: str = "", needle:
     if reading.spec is not None:
         parts.append(f"spec {reading.spec_text}")
     if verdict and reading.spec is not None and reading.value is not None:
-        parts.append(deviation_text(reading))
+        parts.append(reading.result_text)
     return f"{what or reading.label}: {'; '.join(parts)}"
 
 

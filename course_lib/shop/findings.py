@@ -59,6 +59,8 @@ def load_inspection(name: str) -> Inspection:
     return all_inspections()[name]
 
 
+HEADINGS = ("what", "found", "spec", "result")  # of a table of readings, wherever one stands
+OUTSIDE = ("below spec", "above spec")  # verdicts
 Spec = tuple[float | None, float | None]  # low and high, None: open on that side
 
 
@@ -120,6 +122,13 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
         if self.swing is not None:
             text += f" (swinging {self.show(self.swing[0])} to {self.show(self.swing[1])})"
         return f"{text}, {self.note}" if self.note else text
+
+    @property
+    def result_text(self) -> str:
+        """The verdict with its size: "14 psi below spec"; a value that has no spec, or was not read, is only that."""
+        if self.verdict not in OUTSIDE:
+            return self.verdict
+        return f"{self.with_unit(self.show(abs(self.deviation)))} {self.verdict}"
 
     @property
     def spec_text(self) -> str:

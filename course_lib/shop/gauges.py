@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
@@ -31,6 +30,7 @@ from course_lib.vehicle.operating_point import Workings, operation
 
 RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000
+IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 LEAST_SWING = 3.0  # psi, from which a needle is said to swing
 LEAST_AIR = 0.03  # share of time with air, from which it swings
 FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts
@@ -284,8 +284,3 @@ def waiting(work: Workings) -> Array:
     """Seconds from moving the lever until the last element of the gear has stopped slipping, (n, m)."""
     seconds: Array = (work.delay + work.slide).max(-1)
     return seconds
-
-
-def time_reading(subject: Subject, key: str, label: str, value: ArrayLike) -> BatchReading:
-    """A time taken with a watch."""
-    return subject.read(key, label, value, WATCH)

@@ -18,9 +18,8 @@ MILES_PER_HOUR = (0, 5, 10, 20, 30, 40, 50, 60, 75)  # speeds tried one after th
 SPEEDS = units.from_mph(np.array(MILES_PER_HOUR, float))  # m/s
 # What does not shift up with the pedal on the floor does so when the driver eases it.
 PEDALS = (1.0, 0.5, 0.35)
-# Share of the weight; N per (m/s)2: a light truck, common practice, no source.
-ROLLING, AIR_DRAG = 0.015, 0.75
-GRAVITY = 9.81  # m/s2
+# N per kg, 1.5 percent of the weight; N per (m/s)2: a light truck, common practice, no source.
+ROLLING, AIR_DRAG = 0.14715, 0.75
 WHEELS_CLEAR = 60.0  # N at the tire that turns axle and wheels on a lift, common practice, no source
 FAR_SPEED = units.from_mph(25)  # a vehicle that does not get so fast is not driven for an hour
 BURNS_RPM = 300  # slip at which an hour's drive would burn what is left; one drives round steep places
@@ -73,7 +72,7 @@ def _hold_back(subject: Subject, lifted: bool, floored: bool) -> dict[str, Array
     push = work.drive_torque[:, 1:] * (axle / radius)[:, None]
     push = push.reshape(subject.size, len(levers), len(SPEEDS), len(PEDALS))
     push = push[..., PEDALS.index(1.0)] if floored else push.max(-1)
-    held = ROLLING * GRAVITY * subject.parameter("vehicle_mass")[:, None] + AIR_DRAG * SPEEDS**2
+    held = ROLLING * subject.parameter("vehicle_mass")[:, None] + AIR_DRAG * SPEEDS**2
     held = held + subject.parameter("vehicle_brake_drag")[:, None]
     fails = push <= (WHEELS_CLEAR if lifted else held[:, None])
     return dict(zip(levers, fails.swapaxes(0, 1), strict=True))

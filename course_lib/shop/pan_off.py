@@ -14,6 +14,7 @@ from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import HoldingElement, pressed
 from course_lib.shop.subject import HOT, Subject
 from course_lib.shop.walk_round import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, lining_lost, shed
+from course_lib.vehicle.elements import TIGHT
 
 GRAM = 1e-3
 PUMP_METAL, BUSHING_METAL, ROLLER_METAL = 0.25, 0.6, 2.5  # magnet and glitter grades per unit of wear, fitted
@@ -22,7 +23,6 @@ LOCKUP_SHEDS = 2.0  # powder grades of a lock-up lining that is all gone, fitted
 AIR_TEST_PSI = 30.0
 AIR_FEED = 16.0  # leak, in units of a sound circuit's, at which half the air pressure is lost
 SOUND_HOLE = 0.05e-6  # m2, hole that loses as much air as a sound circuit
-TIGHT_AIR = 0.45  # clearance against the sheet's, under which the piston's travel is remarked
 PUMP_VACUUM, BORE_LEAKS = (
     22.0,
     2.8,
@@ -197,7 +197,7 @@ def _piston(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
     unbacked = 1.0 - subject.parameter("element_backing", column)
     said = f"{holder.label}: {{}}"
     return batch_looks(
-        (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT_AIR * sound), said),
+        (f"stroke_short_{stem}", "stroke_short", 1.0 - clearance / (TIGHT * sound), said),
         (f"stroke_long_{stem}", "stroke_long", np.maximum(far, unbacked), said),
         (f"return_late_{stem}", "return_late", subject.parameter("fluid_swell"), said),
         (f"cross_{stem}", "cross", subject.parameter("element_crossfeed_case", column), said),

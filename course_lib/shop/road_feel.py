@@ -10,7 +10,15 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE, Range, brakes_on_overrun, ranges, ratio
-from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
+from course_lib.shop.batch import (
+    TACHOMETER,
+    WATCH,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    batch_looks,
+)
 from course_lib.shop.gauges import (
     FAR_ENOUGH,
     FREE_REV,
@@ -21,7 +29,6 @@ from course_lib.shop.gauges import (
     first_where,
     got_there,
     has_lock_up,
-    time_reading,
     waiting,
 )
 from course_lib.shop.holders import pressed
@@ -63,7 +70,7 @@ def _engagements(subject: Subject) -> Procedure:
     seen: list[BatchLook] = []
     for i, lever in enumerate("DR"):
         name, label = lever.lower(), f"Seconds to engage, {lever}, warm"
-        measured.append(time_reading(subject, f"engage_{name}_s", label, wait[:, i]))
+        measured.append(subject.read(f"engage_{name}_s", label, wait[:, i], WATCH))
         seen += _taking(name, f"engaging {lever}", bump[:, i], shaking[:, i])
     return BatchFinding(measured=tuple(measured), seen=tuple(seen))
 

@@ -79,7 +79,7 @@ def judge_chain(work: Work) -> CriterionMark:
         return criterion_mark(
             "chain", 1, "One link is right; another one in your chain did not happen on this vehicle."
         )
-    missing = [stage for stage, names in wanted_links(work).items() if not set(names) & set(chosen)]
+    missing = [kind for kind, names in wanted_links(work).items() if not set(names) & set(chosen)]
     if missing:
         return criterion_mark("chain", 1, f"A link is missing: {ASKED[missing[0]]}.")
     if _out_of_order(work, chosen):

@@ -5,12 +5,10 @@ import { listed, node } from "./nodes.js";
 import { asking } from "./page.js";
 import { readings } from "./tables.js";
 
-const HEADS = ["what", "found", "spec", "result"];
-
 const paragraph = (kind, lead, text) => node("p", { class: kind }, lead && [node("strong", {}, lead), " "], text);
 
 const OPENED = {
-  table: (block) => readings(block.rows, HEADS, {}, block.caption),
+  table: (block) => readings(block.rows, block.columns, {}, block.caption),
   heading: (block) => node("h4", {}, block.text),
   picture: (block) => node("img", { src: `data:image/png;base64,${block.src}`, alt: block.alt }),
   caution: (block) => paragraph("caution", block.lead, block.text),

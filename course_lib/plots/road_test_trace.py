@@ -22,12 +22,12 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
-from course_lib.plots.reading_marks import OUTSIDE, AxisScale, axis_below, axis_left, conditions, in_sentences
+from course_lib.plots.picture import Picture
+from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, conditions, in_sentences
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.display import reading_in_system
-from course_lib.shop.findings import Finding, Reading, spec_text
+from course_lib.shop.findings import OUTSIDE, Finding, Reading, spec_text
 from course_lib.shop.road_moves import Move, all_moves
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
 
