@@ -108,7 +108,7 @@ def build_population(kind: VehicleKind, *, progress: Progress = no_progress) -> 
     return _joined(tuple(cause.id for cause in causes), parts)
 
 
-def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator) -> _Part:
+def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.random.Generator) -> _LivedBatch:
     """Some causes, or causes that are in one vehicle, lived, chosen by wishes, and measured: everything by life."""
     requests = [
         Request(
@@ -161,7 +161,7 @@ def subject_of(pasts: list[Past]) -> Subject:
 
 def population_of_pasts(pasts: list[Past]) -> Population:
     """Vehicles of one kind that came in, each as one life of a population: what every inspection would find on them."""
-    part = _Part(
+    part = _LivedBatch(
         causes=[past.causes[:1] for past in pasts],
         weight=np.ones(len(pasts)),
         severity=np.array([past.severity for past in pasts]),
@@ -175,7 +175,7 @@ def population_of_pasts(pasts: list[Past]) -> Population:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Part:
+class _LivedBatch:
     """Some lives and what was found on them, by life."""
 
     causes: list[tuple[Cause, ...]]
@@ -187,7 +187,9 @@ class _Part:
     objects: dict[str, np.ndarray]
 
 
-def _measured(tried: TriedLives, rows: np.ndarray, weight: np.ndarray, rng: np.random.Generator) -> _Part:
+def _measured(
+    tried: TriedLives, rows: np.ndarray, weight: np.ndarray, rng: np.random.Generator
+) -> _LivedBatch:
     """All that a workshop finds on the lives `rows`."""
     world, lives = tried.world.rows(rows), tried.lives
     _, signal, use = tried.search.kind
@@ -199,7 +201,7 @@ def _measured(tried: TriedLives, rows: np.ndarray, weight: np.ndarray, rng: np.r
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},
         sump=lives.sump[rows],
     )
-    return _Part(
+    return _LivedBatch(
         causes=[tried.search.drawn[i].causes for i in tried.of[rows]],
         weight=weight,
         severity=tried.severity[rows],
@@ -221,7 +223,7 @@ def _lying_about(tried: TriedLives, rows: np.ndarray, rng: np.random.Generator) 
     return clue_chances(causes, backgrounds)
 
 
-def _joined(names: tuple[str, ...], parts: list[_Part]) -> Population:
+def _joined(names: tuple[str, ...], parts: list[_LivedBatch]) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
     causes = [each for part in parts for each in part.causes]
     columns = _columns([part.found for part in parts])
@@ -250,7 +252,7 @@ def _joined_chances(parts: list[dict[str, np.ndarray]]) -> dict[str, np.ndarray]
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class _FoundColumns:
     """Readings and looks of all lives, by key; see `Population`."""
 
     readings: dict[str, np.ndarray] = field(default_factory=dict)
@@ -259,9 +261,9 @@ class _Columns:
     made_by: dict[str, str] = field(default_factory=dict)
 
 
-def _columns(found: list[dict[str, BatchFinding]]) -> _Columns:
+def _columns(found: list[dict[str, BatchFinding]]) -> _FoundColumns:
     """What was found on the parts, end to end. What the owner says first is known at once, before any inspection."""
-    all_of = _Columns()
+    all_of = _FoundColumns()
     for inspection, first in found[0].items():
         for k, each in enumerate(first.measured):
             all_of.readings[each.key] = np.concatenate([part[inspection].measured[k].value for part in found])

@@ -20,8 +20,8 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,
     conditions,

@@ -19,8 +19,8 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,
     axis_below,
@@ -36,12 +36,12 @@ from course_lib.plots.reading_marks import (
 from course_lib.plots.reading_rows import brief
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import OUTSIDE, Finding, Reading, spec_text
+from course_lib.shop.gauges import IDLE_RPM
 
 # in. of paper: the field of the chart, and the list
 UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.45, 4.66
 COLUMNS = (LIST + 0.42, LIST + 0.95, LIST + 2.17, 7.8)  # right edges of x, reading, spec and result
 LINE_HIGH, NAME_LETTERS = 0.18, 31
-IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 AS_IT_IS = "signal as it is"
 BAR = 0.1  # in., half the width of a spec
 RPM = re.compile(r"([\d,]+) rpm")

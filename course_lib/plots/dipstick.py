@@ -18,8 +18,8 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import conditions, in_sentences, verdict_color
 from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import OUTSIDE, Finding, Reading

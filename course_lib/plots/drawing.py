@@ -1,20 +1,15 @@
-"""The house look: palette, type, the sheet every picture is drawn on, and the picture with its words.
+"""The house look: palette, type, and the sheet every picture is drawn on.
 
 A sheet is measured in inches, x to the right from 0 to 8, y downward from 0, so that a drawing reads like a drawing and a
-reader of the code can lay a ruler on it. Nothing here knows what is drawn. This is the only module that imports matplotlib.
+reader of the code can lay a ruler on it. Nothing here knows what is drawn. This module and `picture` alone know matplotlib.
 """
 
 from __future__ import annotations
 
-import base64
-import html
-import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
@@ -23,6 +18,8 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Polygon, Rectangle, Wedge
 from matplotlib.patheffects import withStroke
+
+from course_lib.plots.picture import DPI, Picture
 
 # ---------------------------------------------------------------------- palette
 PAPER = "#FFFFFF"
@@ -39,7 +36,6 @@ STROKES = (INK, RULE, STEEL, OCHRE)  # colors that a line may have
 
 # ---------------------------------------------------------------------- sizes
 WIDTH, MARGIN, TOP = 8.0, 0.2, 0.72  # in.: of the sheet, of its edge, where the content begins
-DPI = 160
 TITLE, LEAD, TEXT, SMALL, BIG = 15, 13, 11, 10, 34  # pt; nothing is written smaller than SMALL
 HAIR, LINE, BOLD, HEAVY = 0.8, 1.4, 2.4, 4.0  # pt
 FONT = "DejaVu Sans"
@@ -65,54 +61,6 @@ def contrast(one: str, other: str) -> float:
     """Contrast ratio of two colors, 1 to 21. Source: WCAG 2.2, definition "contrast ratio"."""
     dark, light = sorted((luminance(one), luminance(other)))
     return (light + 0.05) / (dark + 0.05)
-
-
-# ---------------------------------------------------------------------- the picture
-@dataclass(frozen=True, eq=False)
-class Picture:
-    """A figure and what it says in words, for those who cannot see it. Raises ValueError where the words are missing."""
-
-    figure: Figure
-    alt: str
-
-    def __post_init__(self) -> None:
-        if not self.alt.strip():
-            raise ValueError("alt must be what a reader sees in the picture, got nothing. Put it in words.")
-
-    def png(self) -> bytes:
-        """The picture as a PNG file, 1280 px wide."""
-        return self._file("png", pil_kwargs={"compress_level": 1})  # a page waits for it
-
-    def svg(self) -> bytes:
-        """The picture as lines and letters that stay sharp at every size; the same picture gives the same bytes."""
-        with rc_context({"svg.hashsalt": "course", "svg.fonttype": "path"}):
-            return self._file("svg", metadata={"Date": None})
-
-    def html(self) -> str:
-        """The picture as an <img> of at most 800 px, its words as alternative text."""
-        data = base64.b64encode(self.svg()).decode()
-        alt = html.escape(self.alt, quote=True)
-        style = "width:800px;max-width:100%;height:auto;background:#fff"
-        return f'<img src="data:image/svg+xml;base64,{data}" alt="{alt}" style="{style}">'
-
-    def _repr_html_(self) -> str:
-        return self.html()
-
-    def named(self, name: str) -> list[Artist]:
-        """Everything drawn under a name, in the order it was drawn."""
-        return [
-            artist for axes in self.figure.axes for artist in axes.get_children() if artist.get_gid() == name
-        ]
-
-    def words(self) -> list[str]:
-        """Everything that is written in the picture, in the order it was drawn."""
-        texts = (text.get_text() for axes in self.figure.axes for text in axes.texts)
-        return [text for text in texts if text]
-
-    def _file(self, kind: str, **how) -> bytes:
-        file = io.BytesIO()
-        self.figure.savefig(file, format=kind, dpi=DPI, **how)
-        return file.getvalue()
 
 
 # ---------------------------------------------------------------------- the sheet

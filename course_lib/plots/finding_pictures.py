@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from course_lib.faults.parts import out_of_order
 from course_lib.plots import cooler_picture, curves, dipstick, gauge_faces, pans, plates, reading_rows
-from course_lib.plots.drawing import Picture
-from course_lib.plots.road_trace import road_trace
+from course_lib.plots.picture import Picture
+from course_lib.plots.road_test_trace import road_trace
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
 

@@ -24,8 +24,8 @@ from course_lib.plots.drawing import (
     TINT,
     WIDTH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     AxisScale,

@@ -24,9 +24,9 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
 from course_lib.plots.paths import ratio_text, title
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale
 from course_lib.plots.trains import NOTHING, SolvedRange, driving_gears, lever_places, solve_range
 from course_lib.vehicle.unit_spec import load_unit

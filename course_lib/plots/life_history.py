@@ -25,9 +25,9 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
 from course_lib.plots.life_tracks import LifeTrack, life_track
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, in_sentences, number, span
 from course_lib.shop.graded_scales import all_scales, step_word
 from course_lib.shop.holders import pressed

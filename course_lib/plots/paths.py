@@ -24,8 +24,8 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.trains import NOTHING, Rung, SolvedRange, driving_gears, solve_range
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 

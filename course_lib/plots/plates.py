@@ -22,8 +22,8 @@ from course_lib.plots.drawing import (
     STEEL_WASH,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     FOLD_LETTERS,

@@ -22,8 +22,8 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, conditions, in_sentences
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.display import reading_in_system
