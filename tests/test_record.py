@@ -530,3 +530,10 @@ def test_the_typed_call_can_say_all_that_the_form_can(tmp_path):
     assert empty == ["evidence", "why", "confidence"]
     with pytest.raises(ValueError, match="excluded must be at most 4"):
         rec.record_answer("T3-7", parts="a", causes="b", excluded=[("a", "b")] * 5, folder=tmp_path)
+
+
+def test_notes_of_another_tab_stay_until_others_are_written(tmp_path):
+    """A tab that has written none leaves those that are saved; one that has some puts its own in their place."""
+    for notes, kept in (("theirs", "theirs"), ("", "theirs"), ("mine", "mine")):
+        rec.save_record(rec.Record(case_id="T3-7", notes=notes), tmp_path)
+        assert rec.load_record("T3-7", tmp_path).notes == kept

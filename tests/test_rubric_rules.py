@@ -534,3 +534,16 @@ def test_findings_stand_together_against_the_bar_and_each_inspection_speaks_once
     assert worth.left_standing([["one"], ["three"]], 13) == ["b"]
     assert worth.left_standing([["one", "two"], ["three"]], 13) == ["b"]
     assert worth.left_standing([["never made"]], 13) == ["a", "b"]
+
+
+@pytest.mark.parametrize(
+    ("whole", "back", "away"), [(8_000.0, 5_000.0, True), (8_000.0, 3_000.0, False), (None, 49_000.0, False)]
+)
+def test_what_age_brings_back_is_no_fault_of_the_plan(desk, monkeypatch, whole, back, away):
+    """Half the miles after which the whole repair is back: what comes later is age; where it never is back, nothing is."""
+    story = replace(desk.key.stories["part and cause"], miles=whole)
+    key = replace(desk.key, stories=desk.key.stories | {"part and cause": story})
+    monkeypatch.setattr(repair_forward, "drive_forward", lambda trips: trips)
+    monkeypatch.setattr(repair_forward, "outcome_of", lambda _lives, _row: None)
+    monkeypatch.setattr(repair_forward, "miles_to_return", lambda _past, _outcome: back)
+    assert repair_forward.stays_away(key, (), desk.key.causes) == away
