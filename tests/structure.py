@@ -34,7 +34,9 @@ ROOMS = (
 MOST_BODY_LINES = 30
 MOST_COMPLEXITY = 10
 MOST_PARAMETERS = 8
-MOST_MODULE_LINES = 450
+MOST_MODULE_LINES = (
+    425  # about 400: `lessons.item_kinds`, one class for each kind of item, is read best in one piece
+)
 SHOWN = 5  # of the longest, the most complex, the largest
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef

@@ -10,14 +10,18 @@ from structure import (
     MOST_BODY_LINES,
     MOST_COMPLEXITY,
     MOST_MODULE_LINES,
+    MOST_PARAMETERS,
     ROOMS,
     TOP,
     body_lines,
     circles,
     complexities,
+    doubled_classes,
+    doubled_modules,
     functions,
     imports,
     module_arrows,
+    parameters,
     read_library,
     room_arrows,
 )
@@ -81,15 +85,23 @@ def test_public_things_explain_themselves(module):
 
 @pytest.mark.parametrize("module", LIBRARY.values(), ids=lambda module: module.name)
 def test_sizes_stay_readable(module):
-    """No function body and no module grows past what can be read in one go (house rule)."""
+    """No function body and no module grows past what can be read in one go, no call past what can be kept in mind (house rule)."""
     assert module.lines <= MOST_MODULE_LINES
     long = [name for name, function in functions(module) if body_lines(function) > MOST_BODY_LINES]
     assert not long, f"too long: {long}"
+    wide = [name for name, function in functions(module) if parameters(function) > MOST_PARAMETERS]
+    assert not wide, f"too many parameters: {wide}"
 
 
 def test_no_function_branches_too_often():
     """Cyclomatic complexity (McCabe) of every function."""
     assert not {name: count for name, count in complexities().items() if count > MOST_COMPLEXITY}
+
+
+def test_one_name_for_one_thing():
+    """No two modules or rooms have one name, no two classes."""
+    assert not doubled_modules(LIBRARY)
+    assert not doubled_classes(LIBRARY)
 
 
 def project_files() -> list[Path]:
