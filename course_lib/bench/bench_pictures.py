@@ -90,7 +90,7 @@ def _sounds(model: BenchModel, inspection: str) -> Drawn:
     return tuple((each.wav, each.words) for each in found)
 
 
-def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
+def _of_odds(model: BenchModel, _system: str, _last: str) -> tuple[Picture, ...]:
     from course_lib.plots.suspects import OddsStep, odds_by_step
 
     piece = model.helper.standing()
@@ -105,7 +105,7 @@ def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
         OddsStep(title, words, dict(each.table()))
         for title, words, each in zip(titles, found, piece.value.odds, strict=True)
     ]
-    return (odds_by_step(steps, verdict=True, system=system, labels=dict(model.case.cause_choices)),)
+    return (odds_by_step(steps, verdict=True, labels=dict(model.case.cause_choices)),)
 
 
 def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:

@@ -1,7 +1,7 @@
 """Figures: each returns a `Picture`, which carries its own words.
 
 `verdict` is required everywhere: True says what a reading means, False leaves that to the learner, in picture and words alike.
-`system` is "workshop" or "metric". Importing this loads no drawing library; the first figure does.
+`system`, of those that show quantities, is "workshop" or "metric". Importing this loads no drawing library; the first figure does.
 """
 
 from __future__ import annotations

@@ -25,6 +25,7 @@ from course_lib.plots.reading_marks import (
     AxisScale,
     axis_below,
     axis_left,
+    both_ends,
     conditions,
     draw_reading,
     in_sentences,
@@ -185,10 +186,10 @@ def _curve(
     """One curve: fields of the spec, the line through the readings, and the marks."""
     for x, reading in places:
         if reading.spec is not None:
-            low, high = (float(y_scale.at(end)) for end in reading.spec)
+            low, high = (y_scale.at(end) for end in both_ends(reading.spec))
             sheet.box(x - BAR, high, 2 * BAR, low - high, face=TINT, edge=None, name="spec", zorder=2)
             sheet.lines([[(x - BAR, y), (x + BAR, y)] for y in (low, high)], width=1.8, zorder=3)
-    points = [(x, float(y_scale.at(r.value))) for x, r in places]
+    points = [(x, y_scale.at(r.value)) for x, r in places if r.value is not None]
     if len(points) > 1:
         sheet.line(
             points, width=BOLD * 0.7, color=STEEL, dash=DASHED if place % 2 else None, name="curve", zorder=3
@@ -197,8 +198,8 @@ def _curve(
         shown = verdict_drawn(reading, verdict)
         near = None
         if reading.spec is not None and shown in OUTSIDE:
-            near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
-        draw_reading(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
+            near = y_scale.at(both_ends(reading.spec)[0 if shown == "below spec" else 1])
+        draw_reading(sheet, (x, y), shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
 
 
 def _list(sheet: DrawingSheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:

@@ -43,7 +43,6 @@ def odds_by_step(
     steps: Sequence[OddsStep],
     *,
     verdict: bool,
-    system: str = "workshop",
     labels: Mapping[str, str] | None = None,
 ) -> Picture:
     """The odds after each of some findings, in the order they were taken.
