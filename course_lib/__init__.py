@@ -7,6 +7,7 @@ Everything a notebook needs can be imported from here. Nothing is loaded until i
 from __future__ import annotations
 
 from importlib import import_module
+from typing import Any
 
 _HOMES = {
     "make_case": "cases.make",
@@ -29,13 +30,34 @@ _HOMES = {
     "all_progress": "lessons.lesson_tables",
     "glossary": "lessons.lesson_tables",
     "second_thoughts": "lessons.lesson_tables",
+    "apply_chart": "lessons.gear_train_demos",
+    "gears_left": "lessons.gear_train_demos",
+    "member_speeds": "lessons.gear_train_demos",
+    "output_speed": "lessons.gear_train_demos",
+    "planetary_set": "lessons.gear_train_demos",
+    "power_path": "lessons.gear_train_demos",
+    "speed_lines": "lessons.gear_train_demos",
+    "noticed": "lessons.side_by_side",
+    "route": "lessons.side_by_side",
+    "suspects": "lessons.side_by_side",
+    "across": "lessons.readings_across",
+    "line_sweep": "lessons.line_pressure_demos",
+    "oil_budget": "lessons.line_pressure_demos",
+    "line_by_vacuum": "lessons.load_signal_demos",
+    "shifts_by_pedal": "lessons.load_signal_demos",
+    "balance": "lessons.shift_speed_demos",
+    "push": "lessons.converter_demos",
+    "stall_heat": "lessons.converter_demos",
+    "fluid_life": "lessons.fluid_life_demos",
+    "homes": "lessons.repair_demos",
+    "outcomes": "lessons.repair_demos",
 }
 """Name a notebook may import -> the room of the library that it lives in."""
 
 __all__ = sorted(_HOMES)  # built from the one list above, so that the two cannot disagree
 
 
-def __getattr__(name: str):
+def __getattr__(name: str) -> Any:
     """Load `name` from its room on first use (PEP 562)."""
     if name not in _HOMES:
         raise AttributeError(f"course_lib has no {name!r}. It offers: {', '.join(__all__)}.")

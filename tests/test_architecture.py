@@ -26,7 +26,12 @@ PAGES = {
     f"bench.{name}"
     for name in ("sheet_page", "bench_view", "units_view", "worked_view", "items_view", "bay_view")
 }
-DOORS = {"matplotlib": {"plots.drawing"}, "ipywidgets": PAGES, "anywidget": PAGES, "traitlets": PAGES}
+DOORS = {
+    "matplotlib": {"plots.drawing", "plots.picture"},
+    "ipywidgets": PAGES,
+    "anywidget": PAGES,
+    "traitlets": PAGES,
+}
 LIBRARY = read_library()
 
 

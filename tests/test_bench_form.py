@@ -6,7 +6,15 @@ import pytest
 from fake_case import FakeCase, FakeKey
 from test_bench_model import RIGHT, Hand, form_fields
 
-from course_lib.assessment.record import Answer, Excluded, Proof, Record, RepairPlan, record_answer
+from course_lib.assessment.record import (
+    Answer,
+    Excluded,
+    Proof,
+    Record,
+    RepairPlan,
+    record_answer,
+    save_record,
+)
 from course_lib.assessment.record.shape import new_answer
 from course_lib.base.units import PSI
 from course_lib.bench import Bench, BenchModel, WorkState
@@ -110,6 +118,15 @@ def test_a_short_form_asks_for_the_five_that_must_be_there(tmp_path):
     assert names == ["parts", "causes", "evidence", "why", "confidence"]
     with pytest.raises(ValueError, match="form must be"):
         BenchModel(FakeCase(), FakeKey(), folder=tmp_path, form="long")
+
+
+def test_what_is_given_is_filled_in_again_where_another_tab_has_emptied_it(tmp_path):
+    """The record on disk counts, but what came with the case is no work of the learner's that could be lost."""
+    given = new_answer(parts="forward_clutch_plates")
+    model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path, given=given)
+    save_record(Record(case_id=model.case.id, answer=new_answer(parts="pump", why="typed")), tmp_path)
+    model.do({"n": 1, "do": "choose", "inspection": "pan"})
+    assert model.answer.parts == ("forward_clutch_plates",) and model.answer.why == "typed"
 
 
 def test_what_is_given_stands_fast_and_is_handed_in(tmp_path):

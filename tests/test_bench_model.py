@@ -14,11 +14,12 @@ from course_lib.assessment.record import (
     Excluded,
     LoggedInspection,
     Record,
+    RecordNotSaved,
     load_record,
     record_answer,
     save_record,
 )
-from course_lib.bench import BenchModel, WorkState
+from course_lib.bench import BenchModel, WorkState, work_record
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
@@ -342,6 +343,23 @@ def test_a_recorded_inspection_that_no_longer_exists_is_told_and_kept(tmp_path):
     model = BenchModel(FakeCase(), FakeKey(), folder=tmp_path)
     assert "could not be repeated" in draw_sheet(model)["notice"][0]
     assert model.minutes_used == 50
+
+
+def test_after_a_failed_save_the_older_record_on_disk_undoes_nothing(hand, monkeypatch):
+    """What could not be written stays in memory, and is written with the next change that can be."""
+    hand.inspect("interview")
+
+    def refuse(*_what):
+        raise RecordNotSaved("no room left")
+
+    with monkeypatch.context() as full:
+        full.setattr(work_record, "save_record", refuse)
+        hand.inspect("fluid_cold")
+        assert hand.model.not_saved == "no room left"
+        hand.do("choose", inspection="pan")
+    assert [step.inspection for step in hand.model.record.inspections] == ["interview", "fluid_cold"]
+    hand.do("draft", answer={"notes": "later"})
+    assert len(hand.saved.inspections) == 2 and hand.model.not_saved == ""
 
 
 def test_a_damaged_record_is_told_on_the_sheet(tmp_path):

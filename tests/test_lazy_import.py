@@ -1,13 +1,18 @@
 """`import course_lib` must stay quick: the pytest plugin and the command line pay for it every time."""
 
+import importlib
+import json
 import subprocess
 import sys
 
 import pytest
 
 import course_lib
+from course_lib.base.data_files import data_folder
 
 HEAVY = ("numpy", "scipy", "pandas", "matplotlib", "ipywidgets", "anywidget", "IPython", "nbformat")
+
+NOT_AT_FIRST = ("scipy", "pandas", "matplotlib", "joblib", "jinja2", "filelock", "distributed")
 
 
 def seconds_after_numpy(module: str) -> float:
@@ -71,6 +76,70 @@ def test_a_case_that_is_only_read_loads_no_scipy():
     code = "import sys; from course_lib import check_answer, load_case, open_bench; load_case('M01'); print('scipy' in sys.modules)"
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert loaded.strip() == "False"
+
+
+FIRST_CELLS = [
+    "\n".join("".join(cell["source"]) for cell in cells[:1])
+    for cells in (
+        [
+            cell
+            for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]
+            if cell["cell_type"] == "code"
+        ]
+        for path in sorted(data_folder("notebooks").glob("*.ipynb"))
+    )
+]
+"""What every notebook runs first."""
+
+
+@pytest.mark.parametrize("cell", sorted(set(FIRST_CELLS)))
+def test_a_first_cell_loads_neither_a_drawing_library_nor_one_for_statistics(cell):
+    """A learner waits for it: the first picture brings the drawing library, a class report the tables. Only the top-level names are
+    used, so that a module may move."""
+    code = f"import sys\n{cell}\nprint([m for m in {NOT_AT_FIRST!r} if m in sys.modules])"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert loaded.strip() in ("[]", "['scipy']" if "open_bay" in cell else "[]"), (
+        "only the open bay makes vehicles"
+    )
+    assert all(line.startswith("from course_lib import ") for line in cell.splitlines())
+
+
+OLD = {
+    "across": "across",
+    "demos": "power_path",
+    "demos_04": "line_sweep",
+    "demos_05": "shifts_by_pedal",
+    "demos_06": "balance",
+    "demos_12": "homes",
+    "demos_converter": "push",
+    "demos_heat": "fluid_life",
+}
+"""Modules that notebooks of version 0.6 import, and a name from each."""
+
+
+def test_notebooks_of_version_0_6_find_their_demonstrations():
+    """A learner's copy is never replaced: what it imports is there under the old name, and is loaded once."""
+    for old, name in OLD.items():
+        there = importlib.import_module(f"course_lib.lessons.{old}")
+        assert getattr(there, name) is getattr(course_lib, name)
+    with pytest.raises(ModuleNotFoundError, match="demos_07"):
+        importlib.import_module("course_lib.lessons.demos_07")
+
+
+def test_a_lessons_first_cell_takes_no_longer_than_the_common_libraries():
+    """At most 1.3 times the processor time of importing numpy, pandas and pyplot alone."""
+    common = seconds_of("import numpy, pandas, matplotlib.pyplot")
+    assert max(seconds_of(cell) for cell in FIRST_CELLS if "line_sweep" in cell) < 1.3 * common
+
+
+def seconds_of(code: str) -> float:
+    """Processor time of a piece of code in a fresh interpreter, the best of five."""
+    whole = f"import time\nstart = time.process_time()\n{code}\nprint(time.process_time() - start)"
+    runs = [
+        subprocess.run([sys.executable, "-c", whole], capture_output=True, text=True, check=True)
+        for _ in range(5)
+    ]
+    return min(float(run.stdout) for run in runs)
 
 
 def test_import_adds_little_to_numpy():

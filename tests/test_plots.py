@@ -16,7 +16,8 @@ from course_lib import plots
 from course_lib.base import units
 from course_lib.faults.parts import out_of_order
 from course_lib.plots import drawing, finding_pictures
-from course_lib.plots.drawing import DrawingSheet, Picture, contrast, luminance
+from course_lib.plots.drawing import DrawingSheet, contrast, luminance
+from course_lib.plots.picture import Picture
 from course_lib.shop.display import finding_in_system, reading_in_system
 from course_lib.shop.findings import Reading, all_inspections
 from course_lib.shop.mobility import SLIPS_TOO_MUCH

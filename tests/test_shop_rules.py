@@ -90,7 +90,7 @@ STALLS_DO_HARM = {
     "low line pressure": (vehicle(line_spring=0.6), "burns the clutches"),
     "low fluid": (vehicle(sump_charge=8.6e-3), "from FULL"),
     "slip on the road": (vehicle(wear_friction=0.08), "slips on the road"),
-    "elements that fight": (vehicle(element_crossfeed_body=0.1), r"on the road: [^.]*\bbind"),
+    "elements that fight": (vehicle(element_crossfeed_body=0.1), r"on the road: [^.]*\bties up"),
     "a shudder": (vehicle(element_hot_spots=1.0), r"on the road: [^.]*\b(shudder|shake)"),
     "an engine that dies": (vehicle("T4", "cable", lockup_stuck=1.0), r"on the road: [^.]*\bdies"),
 }

@@ -15,7 +15,7 @@ from course_lib.shop.findings import Finding
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
     from course_lib.cases.key import Key
-    from course_lib.plots import Picture
+    from course_lib.plots.picture import Picture
 
 Drawn = tuple[tuple[bytes, str], ...]
 
@@ -58,9 +58,8 @@ class PictureMaker:
 
 
 def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Picture, ...]:
-    from course_lib.plots import (
-        pictures_of,  # here and below: a bench that shows no picture loads no drawing library
-    )
+    # here and below: a bench that shows no picture loads no drawing library
+    from course_lib.plots.finding_pictures import pictures_of
 
     finding = next(each for each in model.case.findings if each.inspection == inspection)
     return pictures_of(finding, verdict=True, system=system, unit=model.case.unit)
@@ -91,8 +90,8 @@ def _sounds(model: BenchModel, inspection: str) -> Drawn:
     return tuple((each.wav, each.words) for each in found)
 
 
-def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
-    from course_lib.plots import OddsStep, odds_by_step
+def _of_odds(model: BenchModel, _system: str, _last: str) -> tuple[Picture, ...]:
+    from course_lib.plots.suspects import OddsStep, odds_by_step
 
     piece = model.helper.standing()
     if piece is None or piece.value is None:
@@ -106,11 +105,11 @@ def _of_odds(model: BenchModel, system: str, _last: str) -> tuple[Picture, ...]:
         OddsStep(title, words, dict(each.table()))
         for title, words, each in zip(titles, found, piece.value.odds, strict=True)
     ]
-    return (odds_by_step(steps, verdict=True, system=system, labels=dict(model.case.cause_choices)),)
+    return (odds_by_step(steps, verdict=True, labels=dict(model.case.cause_choices)),)
 
 
 def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
-    from course_lib.plots import life_of
+    from course_lib.plots.life_history import life_of
 
     return (life_of(_key(model), verdict=True, system=system),)
 
@@ -118,7 +117,7 @@ def _of_life(model: BenchModel, system: str) -> tuple[Picture, ...]:
 def _of_ahead(model: BenchModel, system: str) -> tuple[Picture, ...]:
     from course_lib.cases.repair_forward import vehicle_of
     from course_lib.faults.repair import TrialRepair, trial_repairs
-    from course_lib.plots import repair_ahead
+    from course_lib.plots.repairs_ahead import repair_ahead
 
     past, answer = vehicle_of(_key(model)), model.record.handed_in
     if answer is None:

@@ -8,7 +8,6 @@ from functools import cache
 from html import escape
 from typing import Any
 
-from course_lib import plots
 from course_lib.base.guards import one_of
 from course_lib.base.units import SYSTEMS
 from course_lib.bench.notebook_output import HTML, display
@@ -24,7 +23,7 @@ from course_lib.lessons.step_order import first_unanswered
 from course_lib.lessons.tables import LEGEND, Table
 from course_lib.lessons.vehicles import inspect_vehicle
 from course_lib.lessons.workbook import AGAIN, Workbook
-from course_lib.plots import Picture
+from course_lib.plots.picture import Picture
 from course_lib.shop.findings import Finding
 
 LABELS = {
@@ -127,8 +126,11 @@ class ItemPage(SheetPage):
 @cache
 def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     """The picture of what an item shows, without a verdict: its PNG and its words; None where there is nothing to draw."""
+    # here and below: a lesson that has not drawn anything yet loads no drawing library
+    from course_lib.plots.finding_pictures import of_finding
+
     finding = item_finding(lesson, item)
-    picture = finding and plots.of_finding(finding, verdict=False, system=system)
+    picture = finding and of_finding(finding, verdict=False, system=system)
     return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
 
 
@@ -226,12 +228,17 @@ class LessonPages:
         labels = [self.lesson.vehicles[name].label or name for name in vehicles]
         return compared_findings(findings, labels, keys).shown(self.system)
 
-    def figure(self, vehicle: str, inspection: str) -> PictureInUnits:
-        """The picture that shows most of a finding. Raises ValueError where there is nothing but words."""
+    def figure(self, vehicle: str, inspection: str, *, verdict: bool = True) -> PictureInUnits:
+        """The picture that shows most of a finding; verdict: whether it says what a reading means.
+
+        Raises ValueError where there is nothing but words.
+        """
+        from course_lib.plots.finding_pictures import of_finding
+
         finding = self.finding(vehicle, inspection)
 
         def draw(system: str) -> Picture:
-            picture = plots.of_finding(finding, verdict=True, system=system)
+            picture = of_finding(finding, verdict=verdict, system=system)
             if picture is None:
                 raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
             return picture

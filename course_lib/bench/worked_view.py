@@ -70,7 +70,8 @@ def _with_picture(worked: WorkedCase, block: dict[str, Any]) -> dict[str, Any] |
     """A block as the page draws it: a picture as its PNG and its words, None where there is nothing to draw."""
     if block["kind"] != "picture":
         return block
-    from course_lib.plots import of_finding  # here: a step that is not open loads no drawing library
+    # here: a step that is not open loads no drawing library
+    from course_lib.plots.finding_pictures import of_finding
 
     picture = of_finding(
         worked.seen(block["of"], block["only"], block["mended"]), verdict=True, system=worked.system

@@ -16,7 +16,7 @@ from course_lib.classroom import item_analysis
 from course_lib.faults.causes import load_cause
 from course_lib.lessons.misconceptions import misconception_behind, shared_misconceptions
 from course_lib.plots.class_figures import class_economy, class_items, class_part_only
-from course_lib.plots.drawing import Picture
+from course_lib.plots.picture import Picture
 
 try:
     import pandas as pd

@@ -6,7 +6,7 @@ from course_lib.base.guards import between, one_of
 from course_lib.lessons.facts import train
 from course_lib.lessons.tables import Table
 from course_lib.physics.gearset import CASE, PlanetarySet, solve_train
-from course_lib.plots import Picture, levers, paths
+from course_lib.plots.picture import Picture
 from course_lib.shop.apply_chart import Range, brakes_on_overrun, ranges
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit
@@ -61,11 +61,17 @@ def member_speeds(unit: str, *gears: str, turns: float = 100) -> Table:
 
 def power_path(unit: str, gear: str) -> Picture:
     """The way of the power through a gear: what drives, what is held, what turns along."""
+    from course_lib.plots import (
+        paths,  # here and below: a lesson's first cell draws nothing, and a drawing library takes 0.3 s
+    )
+
     return paths.power_path(unit, gear, verdict=True)
 
 
 def speed_lines(unit: str) -> Picture:
     """Speed of every member in every gear, as lines: a held member stands at zero."""
+    from course_lib.plots import levers
+
     return levers.member_speeds(unit, verdict=True)
 
 

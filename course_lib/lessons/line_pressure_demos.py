@@ -11,8 +11,8 @@ from course_lib.lessons.picture_in_units import PictureInUnits, picture_in_units
 from course_lib.lessons.tables import Table
 from course_lib.lessons.vehicles import inspect_vehicle, subject
 from course_lib.physics import fluid
-from course_lib.plots.curves import IDLE_RPM, line_against_rpm
 from course_lib.shop.findings import Finding
+from course_lib.shop.gauges import IDLE_RPM
 from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.operating_point import operation
 
@@ -31,6 +31,9 @@ def line_sweep(*vehicles: str) -> PictureInUnits:
 
     Raises ValueError for a vehicle that the lesson does not have.
     """
+    # here: a lesson's first cell draws nothing, and a drawing library takes 0.3 s
+    from course_lib.plots.curves import line_against_rpm
+
     known = load_lesson(LESSON).vehicles
     for name in vehicles:
         one_of("vehicle", name, known)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from course_lib.plots.drawing import Picture
+from course_lib.plots.picture import Picture
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Where the heat goes: cooler, case, and how fast the unit warms up."""
+"""What a cooler takes out of the fluid."""
 
 import numpy as np
 

@@ -1,49 +1,45 @@
 """Figures: each returns a `Picture`, which carries its own words.
 
 `verdict` is required everywhere: True says what a reading means, False leaves that to the learner, in picture and words alike.
-`system` is "workshop" or "metric".
+`system`, of those that show quantities, is "workshop" or "metric". Importing this loads no drawing library; the first figure does.
 """
 
-from course_lib.plots.chains import event_chain
-from course_lib.plots.cooler_picture import cooler
-from course_lib.plots.curves import governor_curve, line_against_rpm
-from course_lib.plots.dipstick import fluid_level
-from course_lib.plots.drawing import Picture
-from course_lib.plots.finding_pictures import of_finding, pictures_of
-from course_lib.plots.gauge_faces import board, gauge
-from course_lib.plots.levers import member_speeds
-from course_lib.plots.life_history import life_of
-from course_lib.plots.life_tracks import life_track, repair_tracks
-from course_lib.plots.pans import oil_pan
-from course_lib.plots.paths import power_path
-from course_lib.plots.plates import packs
-from course_lib.plots.reading_rows import rows, shift_speeds
-from course_lib.plots.repairs_ahead import repair_ahead
-from course_lib.plots.road_trace import road_trace
-from course_lib.plots.suspects import OddsStep, odds_by_step
+from __future__ import annotations
 
-__all__ = (
-    "Picture",
-    "OddsStep",
-    "repair_tracks",
-    "board",
-    "event_chain",
-    "cooler",
-    "gauge",
-    "governor_curve",
-    "fluid_level",
-    "life_of",
-    "line_against_rpm",
-    "member_speeds",
-    "odds_by_step",
-    "of_finding",
-    "packs",
-    "oil_pan",
-    "pictures_of",
-    "power_path",
-    "repair_ahead",
-    "road_trace",
-    "rows",
-    "shift_speeds",
-    "life_track",
-)
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "OddsStep": "suspects",
+    "Picture": "picture",
+    "board": "gauge_faces",
+    "cooler": "cooler_picture",
+    "event_chain": "chains",
+    "fluid_level": "dipstick",
+    "gauge": "gauge_faces",
+    "governor_curve": "curves",
+    "life_of": "life_history",
+    "life_track": "life_tracks",
+    "line_against_rpm": "curves",
+    "member_speeds": "levers",
+    "odds_by_step": "suspects",
+    "of_finding": "finding_pictures",
+    "oil_pan": "pans",
+    "packs": "plates",
+    "pictures_of": "finding_pictures",
+    "power_path": "paths",
+    "repair_ahead": "repairs_ahead",
+    "repair_tracks": "life_tracks",
+    "road_trace": "road_test_trace",
+    "rows": "reading_rows",
+    "shift_speeds": "reading_rows",
+}
+
+__all__ = sorted(_HOMES)  # built from the one list above, so that the two cannot disagree
+
+
+def __getattr__(name: str) -> Any:
+    """Load `name` from its module on first use (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"course_lib.plots has no {name!r}. It offers: {', '.join(__all__)}.")
+    return getattr(import_module(f"course_lib.plots.{_HOMES[name]}"), name)

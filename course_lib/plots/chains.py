@@ -8,18 +8,8 @@ from collections.abc import Sequence
 
 from course_lib.base import units
 from course_lib.cases.key import Key
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    RULE,
-    SMALL,
-    DrawingSheet,
-    Picture,
-)
+from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, LINE, PAPER, RULE, SMALL, DrawingSheet
+from course_lib.plots.picture import Picture
 
 ODOMETER = re.compile(r"^([\d,]+) mi: (.*)$")
 LEFT, WIDE, FIRST = 2.2, 5.6, 0.95  # in. of paper

@@ -21,8 +21,8 @@ from course_lib.plots.drawing import (
     TOP,
     WIDTH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 
 ROW, LEFT, RIGHT = 0.34, 2.1, 4.5  # in.: height of a row, ends of the scale
 DOT = 0.05  # in.

@@ -20,8 +20,8 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,
     conditions,
@@ -154,7 +154,7 @@ def _told(sheet: DrawingSheet, reading: Reading, x: float, y: float, name: str, 
     place = float(np.clip(due, x + 1.0, x + 2.05))
     near = x + 1.25 if reading.verdict == "below spec" else x + 1.65
     draw_reading(
-        sheet, place, y + 0.2, verdict_drawn(reading, verdict), frm=near, size=0.06, cut=due != place
+        sheet, (place, y + 0.2), verdict_drawn(reading, verdict), frm=near, size=0.06, cut=due != place
     )
     sheet.text(x, y + 0.46, f"spec {reading.spec_text}", size=SMALL, color=GRAPHITE)
     if verdict:

@@ -19,12 +19,13 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,
     axis_below,
     axis_left,
+    both_ends,
     conditions,
     draw_reading,
     in_sentences,
@@ -36,12 +37,12 @@ from course_lib.plots.reading_marks import (
 from course_lib.plots.reading_rows import brief
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import OUTSIDE, Finding, Reading, spec_text
+from course_lib.shop.gauges import IDLE_RPM
 
 # in. of paper: the field of the chart, and the list
 UPPER, LOWER, LEFT, RIGHT, LIST = 0.95, 3.85, 0.85, 4.45, 4.66
 COLUMNS = (LIST + 0.42, LIST + 0.95, LIST + 2.17, 7.8)  # right edges of x, reading, spec and result
 LINE_HIGH, NAME_LETTERS = 0.18, 31
-IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 AS_IT_IS = "signal as it is"
 BAR = 0.1  # in., half the width of a spec
 RPM = re.compile(r"([\d,]+) rpm")
@@ -185,10 +186,10 @@ def _curve(
     """One curve: fields of the spec, the line through the readings, and the marks."""
     for x, reading in places:
         if reading.spec is not None:
-            low, high = (float(y_scale.at(end)) for end in reading.spec)
+            low, high = (y_scale.at(end) for end in both_ends(reading.spec))
             sheet.box(x - BAR, high, 2 * BAR, low - high, face=TINT, edge=None, name="spec", zorder=2)
             sheet.lines([[(x - BAR, y), (x + BAR, y)] for y in (low, high)], width=1.8, zorder=3)
-    points = [(x, float(y_scale.at(r.value))) for x, r in places]
+    points = [(x, y_scale.at(r.value)) for x, r in places if r.value is not None]
     if len(points) > 1:
         sheet.line(
             points, width=BOLD * 0.7, color=STEEL, dash=DASHED if place % 2 else None, name="curve", zorder=3
@@ -197,8 +198,8 @@ def _curve(
         shown = verdict_drawn(reading, verdict)
         near = None
         if reading.spec is not None and shown in OUTSIDE:
-            near = float(y_scale.at(reading.spec[0 if shown == "below spec" else 1]))
-        draw_reading(sheet, x, y, shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
+            near = y_scale.at(both_ends(reading.spec)[0 if shown == "below spec" else 1])
+        draw_reading(sheet, (x, y), shown, along="y", frm=near, draw=SHAPES[place % len(SHAPES)], size=0.055)
 
 
 def _list(sheet: DrawingSheet, series: Sequence[Series], x_unit: str, verdict: bool) -> None:

@@ -18,8 +18,8 @@ from course_lib.plots.drawing import (
     STEEL,
     STEEL_WASH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import conditions, in_sentences, verdict_color
 from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
@@ -53,7 +53,7 @@ def fluid_level(finding: Finding, *, verdict: bool, system: str = "workshop") ->
     film = _film(shown)
     bottom = FIRST_ROW + ROW_HIGH * len(pairs)
     sheet = DrawingSheet("Fluid level", conditions(finding, system), bottom + (0.36 if film else 0.1))
-    _marks(sheet, bottom)
+    _marks(sheet)
     grade = next((look.grade for look in finding.looks if look.key == "bubbles"), 0)
     for i, (real, reading) in enumerate(pairs):
         _stick(sheet, real, reading, FIRST_ROW + ROW_HIGH * i, verdict, grade)
@@ -91,7 +91,7 @@ def _at(inches: float) -> float:
     return float(np.clip(FULL_AT + PAPER_PER_INCH * inches, TIP + 0.1, HANDLE - 0.1))
 
 
-def _marks(sheet: DrawingSheet, bottom: float) -> None:
+def _marks(sheet: DrawingSheet) -> None:
     """Names over the stick: tip, handle, FULL."""
     sheet.text(TIP, 0.82, "tip", color=GRAPHITE, size=SMALL)
     sheet.text(HANDLE, 0.82, "handle", color=GRAPHITE, size=SMALL, ha="right")

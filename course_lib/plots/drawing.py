@@ -1,28 +1,26 @@
-"""The house look: palette, type, the sheet every picture is drawn on, and the picture with its words.
+"""The house look: palette, type, and the sheet every picture is drawn on.
 
 A sheet is measured in inches, x to the right from 0 to 8, y downward from 0, so that a drawing reads like a drawing and a
-reader of the code can lay a ruler on it. Nothing here knows what is drawn. This is the only module that imports matplotlib.
+reader of the code can lay a ruler on it. Nothing here knows what is drawn. This module and `picture` alone know matplotlib.
 """
 
 from __future__ import annotations
 
-import base64
-import html
-import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.artist import Artist
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection
 from matplotlib.colors import to_rgba_array
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, Polygon, Rectangle, Wedge
+from matplotlib.patches import Circle, Patch, Polygon, Rectangle, Wedge
 from matplotlib.patheffects import withStroke
+
+from course_lib.base.arrays import Array
+from course_lib.plots.picture import DPI, Picture
 
 # ---------------------------------------------------------------------- palette
 PAPER = "#FFFFFF"
@@ -39,7 +37,6 @@ STROKES = (INK, RULE, STEEL, OCHRE)  # colors that a line may have
 
 # ---------------------------------------------------------------------- sizes
 WIDTH, MARGIN, TOP = 8.0, 0.2, 0.72  # in.: of the sheet, of its edge, where the content begins
-DPI = 160
 TITLE, LEAD, TEXT, SMALL, BIG = 15, 13, 11, 10, 34  # pt; nothing is written smaller than SMALL
 HAIR, LINE, BOLD, HEAVY = 0.8, 1.4, 2.4, 4.0  # pt
 FONT = "DejaVu Sans"
@@ -56,9 +53,10 @@ def luminance(color: str) -> float:
     return float(linear @ (0.2126, 0.7152, 0.0722))
 
 
-def rgba(color) -> np.ndarray:
+def rgba(color: Any) -> Array:
     """Any colors of the drawing library as red, green, blue and opacity, (4,) or (n, 4)."""
-    return to_rgba_array(color).squeeze()
+    found: Array = to_rgba_array(color).squeeze()
+    return found
 
 
 def contrast(one: str, other: str) -> float:
@@ -67,56 +65,9 @@ def contrast(one: str, other: str) -> float:
     return (light + 0.05) / (dark + 0.05)
 
 
-# ---------------------------------------------------------------------- the picture
-@dataclass(frozen=True, eq=False)
-class Picture:
-    """A figure and what it says in words, for those who cannot see it. Raises ValueError where the words are missing."""
-
-    figure: Figure
-    alt: str
-
-    def __post_init__(self) -> None:
-        if not self.alt.strip():
-            raise ValueError("alt must be what a reader sees in the picture, got nothing. Put it in words.")
-
-    def png(self) -> bytes:
-        """The picture as a PNG file, 1280 px wide."""
-        return self._file("png", pil_kwargs={"compress_level": 1})  # a page waits for it
-
-    def svg(self) -> bytes:
-        """The picture as lines and letters that stay sharp at every size; the same picture gives the same bytes."""
-        with rc_context({"svg.hashsalt": "course", "svg.fonttype": "path"}):
-            return self._file("svg", metadata={"Date": None})
-
-    def html(self) -> str:
-        """The picture as an <img> of at most 800 px, its words as alternative text."""
-        data = base64.b64encode(self.svg()).decode()
-        alt = html.escape(self.alt, quote=True)
-        style = "width:800px;max-width:100%;height:auto;background:#fff"
-        return f'<img src="data:image/svg+xml;base64,{data}" alt="{alt}" style="{style}">'
-
-    def _repr_html_(self) -> str:
-        return self.html()
-
-    def named(self, name: str) -> list[Artist]:
-        """Everything drawn under a name, in the order it was drawn."""
-        return [
-            artist for axes in self.figure.axes for artist in axes.get_children() if artist.get_gid() == name
-        ]
-
-    def words(self) -> list[str]:
-        """Everything that is written in the picture, in the order it was drawn."""
-        texts = (text.get_text() for axes in self.figure.axes for text in axes.texts)
-        return [text for text in texts if text]
-
-    def _file(self, kind: str, **how) -> bytes:
-        file = io.BytesIO()
-        self.figure.savefig(file, format=kind, dpi=DPI, **how)
-        return file.getvalue()
-
-
 # ---------------------------------------------------------------------- the sheet
 Points = Sequence[tuple[float, float]]
+Dash = tuple[float, tuple[float, ...]] | None  # a dash pattern of matplotlib; None for a whole line
 
 
 class DrawingSheet:
@@ -134,17 +85,19 @@ class DrawingSheet:
         self.line([(MARGIN, 0.45), (WIDTH - MARGIN, 0.45)], width=HAIR, color=RULE)
         self.line([(MARGIN, 0.45), (MARGIN + 0.4, 0.45)], width=HEAVY)
 
-    def text(self, x: float, y: float, words: str, *, size=TEXT, bold=False, color=INK, ha="left", va="baseline",
-             halo=False, name="", **more: Any) -> Artist:  # fmt: skip
-        """Words at a place; lines of their own where they hold a line break. halo: whether they stay readable on a line."""
+    def text(self, x: float, y: float, words: str, *, size: float = TEXT, bold: bool = False, color: str = INK,
+             halo: bool = False, name: str = "", **more: Any) -> Artist:  # fmt: skip
+        """Words at a place, begun there on their baseline; lines of their own where they hold a line break.
+
+        halo: whether they stay readable on a line. more: properties of matplotlib's Text, such as ha and va.
+        """
         weight = "bold" if bold else "normal"
         more = {"path_effects": HALO, **more} if halo else more
-        at = self.axes.text(
-            x, y, words, fontsize=size, family=FONT, weight=weight, color=color, ha=ha, va=va, **more
-        )
+        at = self.axes.text(x, y, words, fontsize=size, family=FONT, weight=weight, color=color, **more)
         return self._named(at, name)
 
-    def line(self, points: Points, *, width=LINE, color=INK, dash=None, name="", **more: Any) -> Artist:
+    def line(self, points: Points, *, width: float = LINE, color: str = INK, dash: Dash = None, name: str = "",
+             **more: Any) -> Artist:  # fmt: skip
         """A line through points; dash: a matplotlib dash pattern."""
         xs, ys = zip(*points, strict=True)
         more = {"solid_capstyle": "butt", "dash_capstyle": "butt", "solid_joinstyle": "miter", **more}
@@ -153,7 +106,14 @@ class DrawingSheet:
         return self._named(drawn, name)
 
     def lines(
-        self, many: Sequence[Points], *, width=HAIR, color=INK, dash=None, name="", **more: Any
+        self,
+        many: Sequence[Points],
+        *,
+        width: float = HAIR,
+        color: str = INK,
+        dash: Dash = None,
+        name: str = "",
+        **more: Any,
     ) -> Artist:
         """Many lines that look alike, drawn as one thing."""
         drawn = LineCollection(
@@ -163,43 +123,54 @@ class DrawingSheet:
         drawn.set(**more)
         return self._named(drawn, name)
 
-    def box(self, x: float, y: float, wide: float, high: float, *, face=None, edge: str | None = INK, width=LINE,
-            name="", **more: Any) -> Artist:  # fmt: skip
+    def box(self, x: float, y: float, wide: float, high: float, *, face: str | None = None, edge: str | None = INK,
+            width: float = LINE, name: str = "", **more: Any) -> Artist:  # fmt: skip
         """A box from its upper left corner."""
         return self._patch(Rectangle((x, y), wide, high), face, edge, width, name, more)
 
     def shape(
-        self, points: Points, *, face=None, edge: str | None = INK, width=LINE, name="", **more: Any
+        self,
+        points: Points,
+        *,
+        face: str | None = None,
+        edge: str | None = INK,
+        width: float = LINE,
+        name: str = "",
+        **more: Any,
     ) -> Artist:
         """A closed shape through points."""
         return self._patch(Polygon(np.asarray(points), closed=True), face, edge, width, name, more)
 
-    def disc(self, x: float, y: float, radius: float, *, face=None, edge: str | None = INK, width=LINE, name="",
-             **more: Any) -> Artist:  # fmt: skip
+    def disc(self, x: float, y: float, radius: float, *, face: str | None = None, edge: str | None = INK,
+             width: float = LINE, name: str = "", **more: Any) -> Artist:  # fmt: skip
         """A disc or, without a face, a ring."""
         return self._patch(Circle((x, y), radius), face, edge, width, name, more)
 
-    def dots(self, points: Points, radius: float, *, color=INK, name="") -> Artist:
+    def dots(self, points: Points, radius: float, *, color: str = INK, name: str = "") -> Artist:
         """Many small discs that look alike, drawn as one thing."""
         wide = 2.0 * radius * 72.0
         return self.line(
             points, width=0.0, color=color, marker="o", markersize=wide, markeredgewidth=0.0, name=name
         )
 
-    def sector(self, x: float, y: float, radius: float, start: float, end: float, *, deep: float | None = None, face=None,
-               edge: str | None = None, width=LINE, name="", **more: Any) -> Artist:  # fmt: skip
+    def sector(self, middle: tuple[float, float], radius: float, turn: tuple[float, float], *, deep: float | None = None,
+               face: str | None = None, edge: str | None = None, width: float = LINE, name: str = "",
+               **more: Any) -> Artist:  # fmt: skip
         """Part of a disc between two directions [degrees, clockwise from the right as on paper]; deep: only its outer rim."""
-        return self._patch(Wedge((x, y), radius, start, end, width=deep), face, edge, width, name, more)
+        return self._patch(Wedge(middle, radius, *turn, width=deep), face, edge, width, name, more)
 
     def width_of(self, words: Artist) -> float:
         """How wide words have come out [in.]."""
-        return words.get_window_extent(self.canvas.get_renderer()).width / DPI
+        renderer = self.canvas.get_renderer()  # type: ignore[no-untyped-call]  # matplotlib leaves it untyped
+        return float(words.get_window_extent(renderer).width) / DPI
 
     def picture(self, alt: str) -> Picture:
         """The finished sheet with its words."""
         return Picture(self.figure, alt)
 
-    def _patch(self, patch, face, edge, width, name, more) -> Artist:
+    def _patch(
+        self, patch: Patch, face: str | None, edge: str | None, width: float, name: str, more: dict[str, Any]
+    ) -> Artist:
         patch.set(
             facecolor=face or "none", edgecolor=edge or "none", linewidth=width if edge else 0.0, **more
         )

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from course_lib.faults.parts import out_of_order
 from course_lib.plots import cooler_picture, curves, dipstick, gauge_faces, pans, plates, reading_rows
-from course_lib.plots.drawing import Picture
-from course_lib.plots.road_trace import road_trace
+from course_lib.plots.picture import Picture
+from course_lib.plots.road_test_trace import road_trace
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
 
@@ -27,7 +28,7 @@ class _Kind:
 def _faces(title: str = "") -> Callable[..., Picture]:
     """Readings on gauges; title: where what all their names share makes none."""
 
-    def draw(finding: Finding, readings: list[Reading], **how) -> Picture:
+    def draw(finding: Finding, readings: list[Reading], **how: Any) -> Picture:
         if len(readings) == 1:
             return gauge_faces.gauge(readings[0], **how)
         return gauge_faces.board(readings, finding, title=title, **how)
@@ -37,10 +38,10 @@ def _faces(title: str = "") -> Callable[..., Picture]:
 
 def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
     """A picture that looks at the whole finding, not only at the readings that called for it."""
-    return lambda finding, readings, **how: draw(finding, **how)
+    return lambda finding, _readings, **how: draw(finding, **how)
 
 
-def _rows(finding: Finding, readings: list[Reading], **how) -> Picture:
+def _rows(finding: Finding, readings: list[Reading], **how: Any) -> Picture:
     return reading_rows.rows(readings, finding, **how)
 
 

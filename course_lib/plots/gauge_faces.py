@@ -24,8 +24,8 @@ from course_lib.plots.drawing import (
     TINT,
     WIDTH,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     AxisScale,
@@ -127,11 +127,13 @@ def _unit_of_scale(full: int) -> int:
     return 1000 if full > 1000 else 1
 
 
-def _spec(sheet: DrawingSheet, spec, full: int, x: float, y: float, radius: float) -> None:
+def _spec(
+    sheet: DrawingSheet, spec: tuple[float | None, float | None], full: int, x: float, y: float, radius: float
+) -> None:
     """The spec outside the scale: a field between two end bars; an open end runs to the end of the scale."""
     low, high = (0.0 if spec[0] is None else spec[0]), (full if spec[1] is None else spec[1])
     start, end = direction(low, full), direction(high, full)
-    sheet.sector(x, y, 0.95 * radius, start, end, deep=0.11 * radius, face=TINT, name="spec")
+    sheet.sector((x, y), 0.95 * radius, (start, end), deep=0.11 * radius, face=TINT, name="spec")
     for turn in (start, end):
         sheet.line([_rim(x, y, 0.84 * radius, turn), _rim(x, y, 0.96 * radius, turn)], width=1.8)
 
@@ -140,7 +142,7 @@ def _needle(sheet: DrawingSheet, reading: Reading, full: int, x: float, y: float
     assert reading.value is not None
     if reading.swing is not None:
         start, end = (direction(value, full) for value in reading.swing)
-        sheet.sector(x, y, 0.80 * radius, start, end, face=OCHRE_WASH, name="swing")
+        sheet.sector((x, y), 0.80 * radius, (start, end), face=OCHRE_WASH, name="swing")
         ghosts = np.linspace(start, end, GHOSTS)
         sheet.lines(
             [[(x, y), _rim(x, y, 0.80 * radius, turn)] for turn in ghosts], color=GRAPHITE, dash=(0, (3, 2))
@@ -201,7 +203,7 @@ def _unrolled(sheet: DrawingSheet, shown: Reading, verdict: bool) -> None:
             np.clip(sum(field) / 2, 4.75, 7.1), 2.32, f"spec {shown.spec_text}", size=SMALL, ha="center"
         )
     near = None if field is None else field[0 if shown.verdict == "below spec" else 1]
-    draw_reading(sheet, float(scale.at(shown.value)), 2.62, verdict_drawn(shown, verdict), frm=near)
+    draw_reading(sheet, (scale.at(shown.value), 2.62), verdict_drawn(shown, verdict), frm=near)
     if shown.swing is not None:
         low, high = (float(scale.at(value)) for value in shown.swing)
         sheet.line([(low, 2.9), (high, 2.9)], width=LINE, color=GRAPHITE, name="swing flat")

@@ -24,9 +24,9 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
 from course_lib.plots.paths import ratio_text, title
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale
 from course_lib.plots.trains import NOTHING, SolvedRange, driving_gears, lever_places, solve_range
 from course_lib.vehicle.unit_spec import load_unit
@@ -35,8 +35,7 @@ CELL_HIGH, UP, DOWN = 3.15, 0.85, 2.4  # in. of paper: a range, its highest and 
 KEY_HIGH = 0.5
 
 
-def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (), *, verdict: bool,
-                  system: str = "workshop") -> Picture:  # fmt: skip
+def member_speeds(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (), *, verdict: bool) -> Picture:  # fmt: skip
     """Speed of every member for a turn of the input, in one gear or in every range that drives.
 
     slipping: ids of elements that should hold but slip; the line is then drawn twice. verdict: whether the picture may show that.

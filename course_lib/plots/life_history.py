@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.cases.key import Key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import Past
@@ -25,18 +26,19 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
 from course_lib.plots.life_tracks import LifeTrack, life_track
-from course_lib.plots.reading_marks import AxisScale, axis_below, in_sentences, number, span
+from course_lib.plots.picture import Picture
+from course_lib.plots.reading_marks import AxisScale, axis_below, both_ends, in_sentences, number, span
 from course_lib.shop.graded_scales import all_scales, step_word
 from course_lib.shop.holders import pressed
-from course_lib.vehicle.life_events import event_label as event_label
+from course_lib.vehicle.life_events import event_label
 
 LEFT, RIGHT, FIRST = 2.15, 7.65, 1.1  # in. of paper: the strips, and where the first begins
 STRIP, GAP = 0.72, 0.24
 WORD_HIGH = 0.155  # of a line of words beside an axis
 KEY_LETTERS = 92
+Happened = list[tuple[float, list[str]]]  # miles, and what happened there
 SAME_MILES = 0.5  # events closer than that stand under one letter
 
 
@@ -111,18 +113,15 @@ def _hardest(lived: LifeTrack) -> Strip:
     )  # fmt: skip
 
 
-def _measured(name: str, values: np.ndarray, unit: str, spec, system: str) -> Strip:
+def _measured(
+    name: str, values: Array, unit: str, spec: tuple[float | None, float | None] | None, system: str
+) -> Strip:
     """A strip in the units of the reader."""
     shown, to = units.in_system(values, unit, system)
-    ends = (
-        None
-        if spec is None
-        else (
-            float(units.in_system(spec[0], unit, system)[0]),
-            float(units.in_system(spec[1], unit, system)[0]),
-        )
-    )
-    return Strip(name=name, unit=to, values=np.asarray(shown), spec=ends)
+    if spec is None:
+        return Strip(name=name, unit=to, values=np.asarray(shown))
+    low, high = (float(units.in_system(end, unit, system)[0]) for end in both_ends(spec))
+    return Strip(name=name, unit=to, values=np.asarray(shown), spec=(low, high))
 
 
 def _worst(lived: LifeTrack) -> str:
@@ -135,7 +134,7 @@ def _name(lived: LifeTrack, stem: str) -> str:
     return next(each.label for each in pressed(lived.past.unit) if each.stem == stem)
 
 
-def _happened(past: Past, verdict: bool) -> list[tuple[float, list[str]]]:
+def _happened(past: Past, verdict: bool) -> Happened:
     """(miles, what happened there), in order: the causes, the landmarks since then, the complaint."""
     unit, here = past.unit, past.odometer / units.MILE
     told = [(past.onset_miles, cause.label if verdict else "the cause sets in") for cause in past.causes]
@@ -145,7 +144,7 @@ def _happened(past: Past, verdict: bool) -> list[tuple[float, list[str]]]:
         if mile / units.MILE > past.onset_miles
     ]
     told.append((here, "the owner comes in"))
-    found: list[tuple[float, list[str]]] = []
+    found: Happened = []
     for miles, words in sorted(told, key=lambda each: each[0]):
         if found and miles - found[-1][0] < max(SAME_MILES, 0.02 * past.miles_since_onset):
             found[-1][1].append(words)
@@ -154,7 +153,7 @@ def _happened(past: Past, verdict: bool) -> list[tuple[float, list[str]]]:
     return found
 
 
-def _told(happened: list[tuple[float, list[str]]], system: str) -> list[tuple[str, str]]:
+def _told(happened: Happened, system: str) -> list[tuple[str, str]]:
     """(letter, what it stands for)."""
     return [
         (chr(ord("A") + i), units.text_in_system(f"{miles:,.0f} mi: {'; '.join(words)}", system))
@@ -199,7 +198,7 @@ def _apart(places: list[float]) -> list[float]:
     return moved
 
 
-def _outside(sheet: DrawingSheet, xs, ys, strip: Strip) -> None:
+def _outside(sheet: DrawingSheet, xs: Array, ys: Array, strip: Strip) -> None:
     """What is outside spec, three times as thick; from half way to the last point that was within."""
     assert strip.spec is not None
     out = (strip.values < strip.spec[0]) | (strip.values > strip.spec[1])
@@ -214,7 +213,7 @@ def _outside(sheet: DrawingSheet, xs, ys, strip: Strip) -> None:
         sheet.line(points, width=3 * LINE, color=OCHRE, name="outside", zorder=5, solid_capstyle="round")
 
 
-def _events(sheet: DrawingSheet, happened, across: AxisScale, bottom: float, system: str) -> None:
+def _events(sheet: DrawingSheet, happened: Happened, across: AxisScale, bottom: float, system: str) -> None:
     """A line through all strips for each event, with its letter."""
     last = -1.0
     for i, (miles, _) in enumerate(happened):
@@ -250,7 +249,9 @@ def _key(sheet: DrawingSheet, told: Sequence[tuple[str, str]], y: float) -> None
         y += 0.17 * len(lines) + 0.07
 
 
-def _life_alt(strips: Sequence[Strip], happened, lived: LifeTrack, verdict: bool, system: str) -> str:
+def _life_alt(
+    strips: Sequence[Strip], happened: Happened, lived: LifeTrack, verdict: bool, system: str
+) -> str:
     first, last = (units.text_in_system(f"{mile:,.0f} mi", system) for mile in lived.miles[[0, -1]])
     told = [f"Life of this unit from {first} to {last}"]
     for strip in strips:

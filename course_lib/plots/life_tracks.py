@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.faults.repair import (
     YEARS_OF_USE,
     Past,
@@ -145,7 +146,8 @@ def repair_tracks(
 
 def _worst(past: Past, lives: Lives) -> np.ndarray:
     """How strongly its driver feels the worst trouble at the end of each life; 1 brings him in."""
-    return np.max(list(lives.felt.values()), axis=0) * past.sensitivity
+    worst: Array = np.max(list(lives.felt.values()), axis=0) * past.sensitivity
+    return worst
 
 
 def _blocks(named: dict[str, TrialRepair]) -> Iterator[tuple[str, TrialRepair, slice]]:

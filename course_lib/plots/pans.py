@@ -22,8 +22,8 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     in_sentences,
     parted,
@@ -46,7 +46,7 @@ SEED = 11  # of the pieces' places, which mean nothing
 
 
 # ---------------------------------------------------------------------- shapes of the materials
-def _dot(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
+def _dot(sheet: DrawingSheet, x: float, y: float, _turn: float, name: str) -> None:
     sheet.dots([(x - 0.05, y + 0.02), (x, y - 0.03), (x + 0.02, y + 0.04), (x + 0.07, y)], DOT, name=name)
 
 
@@ -68,7 +68,7 @@ def _sliver(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> 
     sheet.shape(points, face=STEEL, edge=STEEL, width=0.5, name=name)
 
 
-def _diamond(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
+def _diamond(sheet: DrawingSheet, x: float, y: float, _turn: float, name: str) -> None:
     points = [_turned(x, y, 0.0, *at) for at in ((-0.042, 0.0), (0.0, 0.042), (0.042, 0.0), (0.0, -0.042))]
     sheet.shape(points, face=STEEL, edge=None, name=name)
 
@@ -83,10 +83,10 @@ def _square(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> 
 
 def _half_disc(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
     start = np.degrees(turn)
-    sheet.sector(x, y, 0.06, start, start + 180.0, face=INK, name=name)
+    sheet.sector((x, y), 0.06, (start, start + 180.0), face=INK, name=name)
 
 
-def _soft(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
+def _soft(sheet: DrawingSheet, x: float, y: float, _turn: float, name: str) -> None:
     sheet.disc(x, y, 0.05, face=PAPER, edge=INK, width=LINE, name=name)
 
 
@@ -95,11 +95,11 @@ def _crust(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> N
     sheet.shape(points, face=PAPER, width=LINE, name=name)
 
 
-def _silt(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
+def _silt(sheet: DrawingSheet, x: float, y: float, _turn: float, name: str) -> None:
     sheet.lines([[(x - 0.07, y + dy), (x + 0.07, y + dy)] for dy in (-0.02, 0.02)], width=1.0, name=name)
 
 
-def _rust(sheet: DrawingSheet, x: float, y: float, turn: float, name: str) -> None:
+def _rust(sheet: DrawingSheet, x: float, y: float, _turn: float, name: str) -> None:
     sheet.lines(
         [[(x - 0.05, y - 0.05), (x + 0.05, y + 0.05)], [(x - 0.05, y + 0.05), (x + 0.05, y - 0.05)]],
         width=1.2,

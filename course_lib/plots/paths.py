@@ -23,9 +23,10 @@ from course_lib.plots.drawing import (
     SMALL,
     STEEL,
     TINT,
+    Dash,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.trains import NOTHING, Rung, SolvedRange, driving_gears, solve_range
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
@@ -55,8 +56,7 @@ class _Frame:
         return start + (end - start) * place / (rungs - 1)
 
 
-def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (), *, verdict: bool,
-               system: str = "workshop") -> Picture:  # fmt: skip
+def power_path(unit: str, gear: str | None = None, slipping: tuple[str, ...] = (), *, verdict: bool) -> Picture:  # fmt: skip
     """The power path of one gear, or of every range that drives where none is named.
 
     slipping: ids of elements that should hold but slip. verdict: whether the picture may show that they do. Raises ValueError for
@@ -314,7 +314,10 @@ def _initials_told(spec: UnitSpec) -> list[str]:
 
 def _legend(sheet: DrawingSheet, y: float, slips: bool, told: list[str]) -> None:
     """What the lines and letters mean."""
-    samples: list[tuple] = [("drives", STEEL, HEAVY, None), ("held still", INK, HEAVY, None)]
+    samples: list[tuple[str, str, float, Dash]] = [
+        ("drives", STEEL, HEAVY, None),
+        ("held still", INK, HEAVY, None),
+    ]
     samples.append(("turns along, no torque", RULE, 1.0, None))
     if slips:
         samples.append(("should hold, slips", OCHRE, 3.0, DASHED))

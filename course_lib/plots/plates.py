@@ -22,8 +22,8 @@ from course_lib.plots.drawing import (
     STEEL_WASH,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     FOLD_LETTERS,
@@ -150,11 +150,9 @@ def _band(sheet: DrawingSheet, x: float, y: float, looks: dict[str, Look], stem:
     for start, end in starts:
         if worn:
             sheet.sector(
-                cx,
-                cy,
+                (cx, cy),
                 radius,
-                start,
-                end,
+                (start, end),
                 deep=0.085 * worn,
                 face=face,
                 edge=INK,
@@ -162,7 +160,7 @@ def _band(sheet: DrawingSheet, x: float, y: float, looks: dict[str, Look], stem:
                 hatch=hatch,
                 name="lining",
             )
-    sheet.sector(cx, cy, radius + 0.06, 118.0, 422.0, deep=0.06, face=PAPER, edge=INK, width=LINE)
+    sheet.sector((cx, cy), radius + 0.06, (118.0, 422.0), deep=0.06, face=PAPER, edge=INK, width=LINE)
     for side in (-1, 1):
         sheet.box(cx + side * 0.26 - 0.06, cy + radius - 0.02, 0.12, 0.24, face=TINT, width=LINE)
     sheet.box(cx + 0.32, cy + radius + 0.05, 0.75, 0.1, face=PAPER, width=LINE)

@@ -6,16 +6,21 @@ Shape and place carry the meaning, the word repeats it, color comes last.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
 from course_lib.base import units
+from course_lib.base.arrays import Array
 from course_lib.plots import drawing
 from course_lib.plots.drawing import GRAPHITE, HAIR, INK, LINE, OCHRE, RULE, SMALL, STEEL, TINT, DrawingSheet
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
+# A sign for a reading: sheet, place on paper, size, face, edge.
+Shape = Callable[[DrawingSheet, float, float, float, str, str], None]
+Value = TypeVar("Value", float, Array)
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 FOLD_LETTERS, FOLD_HIGH = 104, 0.19  # letters in a line, and in. of paper: what is only listed
 
@@ -101,16 +106,19 @@ class AxisScale:
     start: float
     end: float
 
-    def at(self, value):
+    def at(self, value: Value) -> Value:
         """Place of a value on paper [in.]; arrays work."""
-        return self.start + (np.asarray(value) - self.low) / (self.high - self.low) * (self.end - self.start)
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
 
-    def ticks(self, most: int = 7) -> np.ndarray:
+    def ticks(self, most: int = 7) -> Array:
         """Round values on the scale, at most so many."""
         rough = (self.high - self.low) / most
         decade = 10.0 ** np.floor(np.log10(rough))
         step = next(s * decade for s in STEPS if s * decade >= rough * (1 - 1e-9))
-        return np.arange(np.ceil(self.low / step - 1e-9), np.floor(self.high / step + 1e-9) + 1) * step
+        ticks: Array = (
+            np.arange(np.ceil(self.low / step - 1e-9), np.floor(self.high / step + 1e-9) + 1) * step
+        )
+        return ticks
 
 
 def span(
@@ -151,21 +159,30 @@ def axis_left(
 
 
 # ---------------------------------------------------------------------- a reading against its spec
+def both_ends(spec: tuple[float | None, float | None]) -> tuple[float, float]:
+    """The ends of a spec that is drawn as a field. Raises ValueError where one is open."""
+    low, high = spec
+    if low is None or high is None:
+        raise ValueError(f"spec must have two ends to be drawn as a field, got {spec}. Draw it on a gauge.")
+    return low, high
+
+
 def field_across(sheet: DrawingSheet, left: float, right: float, y: float, high: float = 0.34) -> None:
     """The field of the spec lying across a row, between two end bars."""
     sheet.box(left, y - high / 2, right - left, high, face=TINT, edge=None, name="spec")
     sheet.lines([[(x, y - high / 2), (x, y + high / 2)] for x in (left, right)], width=1.8, color=INK)
 
 
-def draw_reading(sheet: DrawingSheet, x: float, y: float, verdict: str, *, along: str = "x", frm: float | None = None,
-                 size: float = 0.075, draw=None, cut: bool = False) -> None:  # fmt: skip
-    """A reading at a place: within the field a disc, outside it a wedge that points away from it.
+def draw_reading(sheet: DrawingSheet, place: tuple[float, float], verdict: str, *, along: str = "x", frm: float | None = None,
+                 size: float = 0.075, draw: Shape | None = None, cut: bool = False) -> None:  # fmt: skip
+    """A reading at a place on paper: within the field a disc, outside it a wedge that points away from it.
 
     along: "x" where larger is to the right, "y" where larger is up. frm: edge of the field, to which a line shows how far off it
     is. draw: what is drawn in place of disc and wedge, filled within the field and pale outside, so that two rows of readings can
     be told apart. cut: whether the line is shorter than the deviation, which two strokes across it say. Any other verdict
     than within, below or above spec gets a plain open mark.
     """
+    x, y = place
     if verdict not in OUTSIDE:
         within = verdict == "within spec"
         face, edge = (STEEL, STEEL) if within else (drawing.PAPER, INK)

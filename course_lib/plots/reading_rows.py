@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.drawing import GRAPHITE, INK, RULE, SMALL, TINT, DrawingSheet, Picture
+from course_lib.plots.drawing import GRAPHITE, INK, RULE, SMALL, TINT, DrawingSheet
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
     AxisScale,
@@ -172,7 +173,9 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
         return
     near = ends[0 if reading.verdict == "below spec" else 1] if ends else None
     x = at(reading, reading.value)
-    draw_reading(sheet, x, y, verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP)
+    draw_reading(
+        sheet, (x, y), verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP
+    )
     found = reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
     sheet.text(columns.found, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
     if verdict and reading.spec is not None:

@@ -22,9 +22,9 @@ from course_lib.plots.drawing import (
     SMALL,
     STEEL,
     DrawingSheet,
-    Picture,
 )
 from course_lib.plots.life_tracks import RepairTrack, repair_tracks
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, in_sentences
 
 DASHES = (None, DASHED, DOTTED, (0, (6, 2, 1, 2)))

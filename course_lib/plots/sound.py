@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from course_lib.base.arrays import Values
 from course_lib.base.guards import between, one_of, positive
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.vehicle.gear_tables import gear_tables
@@ -26,7 +27,7 @@ HEARD = 1.0  # Hz; below, nothing is heard as a tone
 ALIVE = 1e-9  # turns between sun and carrier below which a set turns as one piece
 
 
-def mesh_frequency(sun_speed, carrier_speed, sun_teeth):
+def mesh_frequency(sun_speed: Values, carrier_speed: Values, sun_teeth: Values) -> Values:
     """Pitch of the teeth of a simple planetary set, whatever member is held.
 
         f = S |ws - wc| / (2 pi)
@@ -50,10 +51,11 @@ def mesh_frequency(sun_speed, carrier_speed, sun_teeth):
         360.0
     """
     positive("sun_teeth", sun_teeth, "Count them.")
-    return np.asarray(sun_teeth) * np.abs(np.asarray(sun_speed) - carrier_speed) / (2.0 * np.pi)
+    pitch: Values = np.asarray(sun_teeth) * np.abs(np.asarray(sun_speed) - carrier_speed) / (2.0 * np.pi)
+    return pitch
 
 
-def pump_frequency(engine_speed, teeth: int = PUMP_TEETH):
+def pump_frequency(engine_speed: Values, teeth: int = PUMP_TEETH) -> Values:
     """Pitch of the pump: as many pulses a turn as its inner gear has teeth.
 
         f = z w / (2 pi)
@@ -73,7 +75,8 @@ def pump_frequency(engine_speed, teeth: int = PUMP_TEETH):
         >>> round(pump_frequency(2 * np.pi * 10.0, 9), 6)
         90.0
     """
-    return teeth * np.abs(np.asarray(engine_speed)) / (2.0 * np.pi)
+    pitch: Values = teeth * np.abs(np.asarray(engine_speed)) / (2.0 * np.pi)
+    return pitch
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, DrawingSheet, Picture
+from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.picture import Picture
 
 MOST_ROWS, MOST_COLUMNS = 7, 4
 OTHERS = "all others"
@@ -42,7 +43,6 @@ def odds_by_step(
     steps: Sequence[OddsStep],
     *,
     verdict: bool,
-    system: str = "workshop",
     labels: Mapping[str, str] | None = None,
 ) -> Picture:
     """The odds after each of some findings, in the order they were taken.

@@ -12,6 +12,7 @@ from functools import cache
 
 import numpy as np
 
+from course_lib.base.arrays import Array
 from course_lib.base.guards import one_of
 from course_lib.physics.gearset import CASE
 from course_lib.vehicle.gear_tables import gear_tables
@@ -19,6 +20,9 @@ from course_lib.vehicle.unit_spec import Element, UnitSpec, load_unit
 
 SLIDES = 0.3  # turns of a slipping element for a turn of the input, where nothing else is said
 NOTHING = 1e-6  # turns and torques below are none
+
+
+Couple = tuple[str, str]  # two members that an element ties together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +125,9 @@ def _ties(spec: UnitSpec, couples: Sequence[tuple[str, str]]) -> np.ndarray:
     return matrix
 
 
-def _speeds(spec: UnitSpec, couples, slid: dict[tuple[str, str], float]) -> dict[str, float]:
+def _speeds(
+    spec: UnitSpec, couples: Sequence[Couple], slid: dict[tuple[str, str], float]
+) -> dict[str, float]:
     """Speed of every member for a turn of the input; slid: pair -> how much faster its first member turns than its second."""
     driven = np.array([[float(name == spec.input) for name in spec.members]])
     right = [0.0] * len(spec.planetary_sets) + [slid.get(pair, 0.0) for pair in couples] + [1.0]
@@ -129,14 +135,21 @@ def _speeds(spec: UnitSpec, couples, slid: dict[tuple[str, str], float]) -> dict
     return dict(zip(spec.members, map(float, solved), strict=True))
 
 
-def _torques(spec: UnitSpec, couples) -> np.ndarray:
+def _torques(spec: UnitSpec, couples: Sequence[Couple]) -> Array:
     """Torque of each set (on its ring), of each pair (on its first member), and at the output, for an input torque of 1."""
     load = np.array([[-float(name == spec.output) for name in spec.members]])
     drive = np.array([float(name == spec.input) for name in spec.members])
-    return np.linalg.solve(np.concatenate([_ties(spec, couples), load]).T, -drive)
+    torques: Array = np.linalg.solve(np.concatenate([_ties(spec, couples), load]).T, -drive)
+    return torques
 
 
-def _rungs(spec: UnitSpec, applied: list[Element], torque, held, slipping) -> tuple[Rung, ...]:
+def _rungs(
+    spec: UnitSpec,
+    applied: list[Element],
+    torque: dict[Couple, float],
+    held: Array,
+    slipping: tuple[str, ...],
+) -> tuple[Rung, ...]:
     """Input, clutches, gear sets, what holds against the case, output: from left to right."""
     both = {pair: sum(element.couples == pair for element in applied) for pair in torque}
 

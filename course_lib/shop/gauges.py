@@ -30,6 +30,7 @@ from course_lib.vehicle.operating_point import Workings, operation
 
 RPMS = (1000, 1500, 2000, 2500)
 TAP_RPM = 1000
+IDLE_RPM = 650.0  # middle of the idle speed on the sheets
 LEAST_SWING = 3.0  # psi, from which a needle is said to swing
 LEAST_AIR = 0.03  # share of time with air, from which it swings
 FAR_ENOUGH = (0.6, 1.0, 1.6, 2.6)  # one drives on, to so many times the speed that is due, until it shifts

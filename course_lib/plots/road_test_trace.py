@@ -22,8 +22,8 @@ from course_lib.plots.drawing import (
     STEEL,
     TINT,
     DrawingSheet,
-    Picture,
 )
+from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, conditions, in_sentences
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.display import reading_in_system
@@ -46,6 +46,20 @@ class ShiftLeg:
     end: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Plane:
+    """The field of the picture: road speed across, engine speed up, and the units of the reader."""
+
+    sheet: DrawingSheet
+    across: AxisScale
+    up: AxisScale
+    system: str
+
+    def x(self, mph: float) -> float:
+        """Place of a road speed, no farther than the field goes."""
+        return self.across.at(min(units.in_system(mph, "mph", self.system)[0], self.across.high))
+
+
 def road_trace(finding: Finding, unit: str, *, verdict: bool, system: str = "workshop") -> Picture:
     """A pull with the pedal on the floor, as the shift points of a road test give it, and every slip that was read.
 
@@ -65,12 +79,13 @@ def road_trace(finding: Finding, unit: str, *, verdict: bool, system: str = "wor
     up = AxisScale(0.0, max(most * 1.1, 3000.0), LOWER, UPPER)
     axis_left(sheet, up, LEFT, most=6, across=RIGHT)
     sheet.text(LEFT - 0.06, UPPER - 0.15, "engine rpm", size=SMALL, color=GRAPHITE, ha="center")
-    _pull(sheet, legs, due, across, up, system)
+    plane = _Plane(sheet, across, up, system)
+    _pull(plane, legs, due)
     for i, (move, reading) in enumerate(slips):
-        _slip(sheet, str(i + 1), move, reading, abs(due[move.gear]), across, up, verdict, system)
-    _ribbons(sheet, spec, found, across, system)
+        _slip(plane, str(i + 1), move, reading, abs(due[move.gear]), verdict)
+    _ribbons(plane, spec, found)
     _list(sheet, slips, verdict, system)
-    return sheet.picture(_alt(spec, legs, slips, verdict, system))
+    return sheet.picture(_alt(legs, slips, verdict, system))
 
 
 # ---------------------------------------------------------------------- what was driven
@@ -110,40 +125,27 @@ def _rpm_per_mph(spec: UnitSpec, gear: str) -> float:
 
 
 # ---------------------------------------------------------------------- drawing
-def _pull(
-    sheet: DrawingSheet,
-    legs: list[ShiftLeg],
-    due: Mapping[str, float],
-    across: AxisScale,
-    up: AxisScale,
-    system: str,
-) -> None:
+def _pull(plane: _Plane, legs: list[ShiftLeg], due: Mapping[str, float]) -> None:
     """The saw-tooth of a pull through the gears, on the line of each gear that holds."""
+    sheet, up = plane.sheet, plane.up
     points = []
     for leg in legs:
-        points += [
-            (_x(across, mph, system), float(up.at(mph * due[leg.gear]))) for mph in (leg.start, leg.end)
-        ]
+        points += [(plane.x(mph), up.at(mph * due[leg.gear])) for mph in (leg.start, leg.end)]
         far = min(legs[-1].end, up.high / due[leg.gear])
-        end = (_x(across, far, system), float(up.at(far * due[leg.gear])))
+        end = (plane.x(far), up.at(far * due[leg.gear]))
         sheet.line([(LEFT, LOWER), end], width=1.0, color=RULE, dash=DOTTED)
         inner = leg not in (legs[0], legs[-1])  # there a slip may stand at its end
         named = leg.start + (NAMED_AT if inner else 1.0) * (leg.end - leg.start)
-        x, y = _x(across, named, system) - 0.1, float(up.at(named * due[leg.gear])) - 0.1
+        x, y = plane.x(named) - 0.1, up.at(named * due[leg.gear]) - 0.1
         sheet.text(x, y, leg.gear, size=SMALL, bold=True, color=STEEL, ha="right", halo=True, zorder=6)
     sheet.line(points, width=BOLD, color=STEEL, name="pull", zorder=3)
 
 
-def _x(across: AxisScale, mph: float, system: str) -> float:
-    return float(across.at(min(units.in_system(mph, "mph", system)[0], across.high)))
-
-
-def _slip(sheet: DrawingSheet, name: str, move: Move, reading: Reading, due: float, across: AxisScale, up: AxisScale, verdict: bool,
-          system: str) -> None:  # fmt: skip
+def _slip(plane: _Plane, name: str, move: Move, reading: Reading, due: float, verdict: bool) -> None:
     """One move: where the engine is due, and how far above that it stood."""
     assert reading.value is not None
-    x = _x(across, move.mph, system)
-    low, high = float(up.at(move.mph * due)), float(up.at(move.mph * due + reading.value))
+    sheet, x = plane.sheet, plane.x(move.mph)
+    low, high = plane.up.at(move.mph * due), plane.up.at(move.mph * due + reading.value)
     out = verdict and reading.verdict in OUTSIDE
     color = OCHRE if out else INK
     if low - high > 0.06:
@@ -156,10 +158,9 @@ def _slip(sheet: DrawingSheet, name: str, move: Move, reading: Reading, due: flo
     sheet.text(x, high - 0.1, name, size=SMALL, bold=True, color=color, ha="center", halo=True, zorder=6)
 
 
-def _ribbons(
-    sheet: DrawingSheet, spec: UnitSpec, found: Mapping[str, Reading], across: AxisScale, system: str
-) -> None:
+def _ribbons(plane: _Plane, spec: UnitSpec, found: Mapping[str, Reading]) -> None:
     """Which gear is in at which speed, with a light pedal and with a full one."""
+    sheet = plane.sheet
     for i, (name, key) in enumerate(
         (("light pedal", "shift_{}_light_mph"), ("full pedal", "shift_{}_full_mph"))
     ):
@@ -167,7 +168,7 @@ def _ribbons(
         sheet.text(LEFT - 0.08, y + 0.16, name, size=SMALL, ha="right")
         for k, leg in enumerate(_legs(spec, found, key)):
             last = leg.gear == spec.levers[DRIVE][-1]
-            start, end = _x(across, leg.start, system), RIGHT if last else _x(across, leg.end, system)
+            start, end = plane.x(leg.start), RIGHT if last else plane.x(leg.end)
             sheet.box(
                 start,
                 y,
@@ -180,7 +181,8 @@ def _ribbons(
             )
             if end - start > 0.12:
                 sheet.text((start + end) / 2, y + 0.16, str(k + 1), size=SMALL, bold=True, ha="center")
-    axis_below(sheet, across, RIBBONS + 0.2, f"road speed, {units.in_system(0.0, 'mph', system)[1]}", most=8)
+    speed = f"road speed, {units.in_system(0.0, 'mph', plane.system)[1]}"
+    axis_below(sheet, plane.across, RIBBONS + 0.2, speed, most=8)
     sheet.line([(LEFT, LOWER), (RIGHT, LOWER)], width=HAIR, color=RULE)
 
 
@@ -203,9 +205,7 @@ def _list(sheet: DrawingSheet, slips: list[tuple[Move, Reading]], verdict: bool,
     sheet.text(x, RIBBONS - 0.5, words, size=SMALL, color=GRAPHITE, va="top")
 
 
-def _alt(
-    spec: UnitSpec, legs: list[ShiftLeg], slips: list[tuple[Move, Reading]], verdict: bool, system: str
-) -> str:
+def _alt(legs: list[ShiftLeg], slips: list[tuple[Move, Reading]], verdict: bool, system: str) -> str:
     steps = [f"{leg.gear} from {leg.start:.0f} to {leg.end:.0f} mph" for leg in legs]
     told = [f"Road test, full pedal: {', '.join(steps)}"]
     for i, (move, reading) in enumerate(slips):
