@@ -18,7 +18,7 @@ from types import FrameType
 
 import course_lib
 
-PACKAGE = Path(course_lib.__file__).parent
+PACKAGE = f"{Path(course_lib.__file__).parent}{os.sep}"
 REQUEST = {"seed": 4, "cause": "fluid_low_external_leak", "use": "mixed", "signal": "vacuum"}
 NUMBER = count(1)
 
@@ -33,10 +33,9 @@ class Way:
 
     def note(self, frame: FrameType, event: str, _arg: object) -> None:
         """One call, as `sys.setprofile` tells it."""
-        path = Path(frame.f_code.co_filename)
-        if event != "call" or PACKAGE not in path.parents:
+        if event != "call" or not frame.f_code.co_filename.startswith(PACKAGE):
             return
-        name = path.relative_to(PACKAGE).as_posix()
+        name = frame.f_code.co_filename.removeprefix(PACKAGE)
         self.changes += name != self.here
         self.here = name
         functions = self.files.setdefault(name, [])

@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
-from course_lib.shop.batch import TACHOMETER, WATCH, BatchFinding, BatchReading, Instrument, batch_looks
+from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument, batch_looks
 from course_lib.shop.gauges import waiting
 from course_lib.shop.mobility import NOT_REACHED, reached
 from course_lib.shop.procedure import Procedure
@@ -20,7 +20,7 @@ TRIED_PEDAL = 0.5  # with which one tries to get a vehicle off that does not go
 PULLING, LIGHT = 0.2, 0.3  # pedal from which a pull is judged, and below which a jolt is
 HARDLY = "it hardly moves"
 # By what it is read, by the end of its key: the last is a timed pull.
-READ_BY = {"rpm": TACHOMETER, "s": WATCH, "pct": Instrument("%", 3.0)}
+READ_BY = {"rpm": Instrument("rpm", 8.0), "s": WATCH, "pct": Instrument("%", 3.0)}
 
 
 def as_the_owner_drives(

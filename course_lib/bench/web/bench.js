@@ -136,6 +136,8 @@ class Page {
 
   /** The newest finding stands open and folds when the next one comes; a step that is asked for opens once. */
   openWhatIsNew() {
+    // What a key or a click has just opened is told a moment later; a drawing in between must not close it again.
+    for (const part of this.root.querySelectorAll("[data-fold]")) this.opened.set(part.dataset.fold, part.open);
     const newest = Object.keys(this.sheet.know.findings).at(-1) ?? "";
     if (newest !== this.newest) {
       this.opened.set(`finding ${this.newest}`, false);
@@ -302,7 +304,7 @@ class Page {
 
   step(id, step) {
     const name = `step ${id}`;
-    const traits = { key: id, "data-step": id, open: this.isOpen(name), ontoggle: (event) => this.fold(name, event.target.open) };
+    const traits = { key: id, "data-step": id, "data-fold": name, open: this.isOpen(name), ontoggle: (event) => this.fold(name, event.target.open) };
     return node("details", traits,
       node("summary", {}, node("span", { class: "title" }, step.title), node("span", { class: "status" }, step.status)),
       this.fields(step.fields));

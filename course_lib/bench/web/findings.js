@@ -6,7 +6,7 @@ import { readings, signed, SIGNS } from "./tables.js";
 
 /** A part that opens and closes, and is drawn only while it is open. */
 const folding = (page, name, traits, summary, inside) => node("details", {
-  ...traits, open: page.isOpen(name), ontoggle: (event) => page.fold(name, event.target.open),
+  ...traits, "data-fold": name, open: page.isOpen(name), ontoggle: (event) => page.fold(name, event.target.open),
 }, node("summary", {}, summary), page.isOpen(name) && inside());
 
 const reading = ([what, found, spec, result, side]) => ({ what, found, spec, result, side });
