@@ -11,11 +11,14 @@ from class_cases import set_of_one_case
 from hostile import CASE, KINDS, NONE, RIGHT, STRANGER
 
 from course_lib import load_case, load_key, record_answer, save_record
+from course_lib.assessment.record import Answer, Record
 from course_lib.assessment.rubric import model_record
 from course_lib.classroom import handins
 from course_lib.classroom.check_cells import CHECKS
-from course_lib.classroom.handins import CUT_OFF, read_handins
+from course_lib.classroom.class_marks import CASE_COLUMNS, COLUMNS, LearnerMarks
+from course_lib.classroom.handins import CUT_OFF, Handin, note_copies, read_handins
 from course_lib.classroom.marking_run import mark_folder
+from course_lib.classroom.marks_pages import write_pages
 
 LEAST_KINDS = 40
 
@@ -204,3 +207,28 @@ def test_whoever_hands_in_nothing_is_on_the_list(tmp_path):
     assert found[1].notes == ("no folder with this name was handed in",) and found[1].remarks == {
         "V-B": "no record"
     }
+
+
+def test_a_strangers_markup_stays_text_on_every_page(tmp_path):
+    """A name, a reason, a word of the learner's own and a note that hold markup are shown as they were written."""
+    bad = "<script>alert(1)</script>{{ 7 * 7 }}"
+    row = dict.fromkeys(COLUMNS, "") | {
+        "learner": bad,
+        "check": "V-1/part",
+        "points": "15",
+        "earned": "0",
+        "said": bad,
+        "why": bad,
+    }
+    case = dict.fromkeys(CASE_COLUMNS, "") | {"case": "V-1", "points": "100", "earned": "0"}
+    write_pages([LearnerMarks(bad, (bad,), (row | {"remark": bad},), (case,))], tmp_path)
+    for path in tmp_path.iterdir():
+        text = path.read_text(encoding="utf-8")
+        assert "<script" not in text and "&lt;script&gt;" in text and "{{ 7 * 7 }}" in text
+
+
+def test_two_records_that_say_nothing_are_no_copies_of_each_other(tmp_path):
+    """What is too little to be told apart accuses nobody."""
+    empty = Record(case_id="V-1", handed_in=Answer(parts=("pump",)), handed_in_at="2026-01-01T00:00:00")
+    handins = [Handin(name, ("V-1",), {"V-1": empty}, {}) for name in ("Ana", "Bo")]
+    assert [one.notes for one in note_copies(handins, {})] == [(), ()]
