@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
 from course_lib.assessment.rubric.mark_sheet import TITLES, TOP, WEIGHTS
 from course_lib.base.data_files import data_folder
@@ -18,6 +17,13 @@ from course_lib.faults.causes import load_cause
 from course_lib.lessons.misconceptions import misconception_behind, shared_misconceptions
 from course_lib.plots.class_figures import class_economy, class_items, class_part_only
 from course_lib.plots.picture import Picture
+
+try:
+    import pandas as pd
+except ImportError:
+    raise ImportError(
+        "the class report must have pandas, got none. Install it with: .venv/bin/pip install -e '.[report]'"
+    ) from None
 
 DEMO = "demo"
 PART_ONLY, SOLVED = "part only", "part and cause"
