@@ -8,6 +8,7 @@ import re
 import shutil
 import statistics
 import subprocess
+import threading
 from pathlib import Path
 
 import pytest
@@ -173,7 +174,31 @@ def test_a_sheet_that_has_not_changed_is_not_sent(tmp_path):
     """Work beside the page reports its progress often; most reports change nothing."""
     page = SheetPage({"a": {"b": 1}})
     line = Line(page)
-    page.show({"a": {"b": 1}})
+    page.show(lambda: {"a": {"b": 1}})
     assert line.bytes == [] and page.sheet["turn"] == 0
-    page.show({"a": {"b": 2}})
+    page.show(lambda: {"a": {"b": 2}})
     assert line.sheet == {"turn": 1, "a": {"b": 2}}
+
+
+def test_an_older_sheet_never_replaces_a_newer_one():
+    """Help draws in a thread of its own; a click that is shown while it draws is not undone by what it drew."""
+    page, state = SheetPage({"at": 0}), {"at": 1}
+    begun, clicked = threading.Event(), threading.Event()
+
+    def slowly():
+        drawn = dict(state)
+        begun.set()
+        clicked.wait(0.2)
+        return drawn
+
+    helper = threading.Thread(target=page.show, args=(slowly,))
+    helper.start()
+    begun.wait()
+    state["at"] = 2
+    click = threading.Thread(target=page.show, args=(lambda: dict(state),))
+    click.start()
+    click.join(0.05)
+    clicked.set()
+    helper.join()
+    click.join()
+    assert page.sheet["at"] == 2

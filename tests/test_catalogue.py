@@ -106,7 +106,7 @@ def test_every_thing_is_found_at_an_inspection():
 
 
 def test_the_catalogue_is_whole():
-    """At least the 84 causes and 50 parts besides "nothing broken yet" there once were; every group of the file is used."""
+    """At least 84 causes and 50 parts besides "nothing broken yet"; every group of the file is used."""
     assert len(all_causes()) >= 84 and len(all_parts()) >= 51 and NO_PART in all_parts()
     groups = datasets.read_data("causes", causes.CausesFile).groups
     assert {c.group for c in all_causes().values()} | {c.also_group for c in all_causes().values()} == {

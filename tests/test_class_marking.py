@@ -163,7 +163,7 @@ def test_a_broken_notebook_of_ours_is_never_the_learners_fault():
     assert ran.trouble.startswith("NOT MARKED FAIRLY") and "ZeroDivisionError" in ran.trouble
 
 
-def test_a_run_that_does_not_finish_is_tried_desk_by_desk(monkeypatch):
+def test_a_run_that_does_not_finish_is_tried_learner_by_learner(monkeypatch):
     """One desk that ends the program takes nobody with it: the others are run alone, and it gets a line."""
     asked = []
 
@@ -173,7 +173,8 @@ def test_a_run_that_does_not_finish_is_tried_desk_by_desk(monkeypatch):
         if any((place / name / "bad").exists() for name in names):
             return "Fatal Python error"
         out.write_text(
-            "notebook,check,points,earned,level,passed,said,about\n" + "desk0000/a.ipynb,X/part,1,1,,yes,,\n"
+            "notebook,check,points,earned,level,passed,said,about\n"
+            + "learner0000/a.ipynb,X/part,1,1,,yes,,\n"
         )
         return ""
 

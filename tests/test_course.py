@@ -11,6 +11,7 @@ from course_lib.assessment.record import Answer, Record, save_record
 from course_lib.assessment.rubric import model_record
 from course_lib.authoring.build import TOP
 from course_lib.authoring.case_recipes import CRITERIA, recipes
+from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.course_view import open_case
 from course_lib.bench.fields import FIELDS, get
 from course_lib.cases.case_file import load_case
@@ -112,7 +113,7 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
     model = open_case("K06", folder=tmp_path).model
     words = {"why": "It leaked, so it ran low.", "confidence": "sure"}
     model.do({"n": 1, "do": "hand_in", "answer": words | {"repair.renew": ["rear_seal"]}})
-    verdict = model.sheet()["verdict"]
+    verdict = draw_sheet(model)["verdict"]
     assert verdict["heading"] == "What you filled in" and not verdict["good"] and not verdict["story"]
     assert [line.partition(":")[0] for line in verdict["lines"]] == ["Repair plan", "Verification"]
     assert verdict["lines"][0].startswith("Repair plan: 0 of 10 points.")
@@ -124,7 +125,7 @@ def test_where_part_and_cause_are_given_the_verdict_is_on_what_the_learner_wrote
     }
     model.do({"n": 2, "do": "reopen"})
     model.do({"n": 3, "do": "hand_in", "answer": words | whole})
-    assert model.sheet()["verdict"]["good"], model.sheet()["verdict"]
+    assert draw_sheet(model)["verdict"]["good"], draw_sheet(model)["verdict"]
 
 
 def test_the_whole_record_says_whether_it_passes(tmp_path, capsys):

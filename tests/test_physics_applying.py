@@ -43,7 +43,7 @@ def feed_of(case):
 
 
 def engage(case):
-    """`applying.engage` of a case given in plain numbers."""
+    """`engagement.engage` of a case given in plain numbers."""
     piston = engagement.Piston(case["stroke_volume"], case["spring_pressure"], case["accumulator_volume"])
     load = engagement.Load(case["load"], case["speed_gap"], case["inertia"])
     limits = engagement.Limits(case["longest_fill"], case["most_run_up"], case["longest_slide"])
@@ -51,7 +51,7 @@ def engage(case):
 
 
 def take_over(ramp_time, capacity, load, times, limits):
-    """`applying.take_over`; load: torque, speed gap, inertia; times: lead and lag; limits: run-up and slide."""
+    """`engagement.take_over`; load: torque, speed gap, inertia; times: lead and lag; limits: run-up and slide."""
     return engagement.take_over(
         ramp_time, capacity, engagement.Load(*load), *times, engagement.Limits(np.inf, *limits)
     )

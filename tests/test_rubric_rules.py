@@ -293,8 +293,8 @@ def test_a_cause_too_many_put_right_is_idle(desk):
 
 def test_new_parts_alone_do_not_keep_it_away(desk):
     """Every part renewed and the cause left in, it comes back; with the cause put right as well, it does not."""
-    assert not repair_plan.stays_away(desk.work(desk.repair(correct=())))
-    assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    assert not repair_plan.plan_stays_away(desk.work(desk.repair(correct=())))
+    assert repair_plan.plan_stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
 
 
 def test_a_look_proves_less_than_a_number_where_there_is_one(desk):
@@ -416,7 +416,7 @@ def test_a_key_without_a_vehicle_marks_by_what_it_says(desk):
         (tuple(key.allowed), key.causes, True),
     ):
         work = work_of(desk.repair(renew=renew, correct=correct), desk.case, key)
-        assert repair_plan.stays_away(work) == away
+        assert repair_plan.plan_stays_away(work) == away
     assert grade_record(desk.expert, desk.case, key).of("repair").level == 3
     assert grade_record(desk.expert, desk.case, key).of("chain").level <= 3
 
@@ -495,9 +495,9 @@ def test_standing_is_counted_by_causes_then_words_then_minutes(desk):
 def test_what_is_known_of_the_whole_repair_is_not_driven_again(desk, monkeypatch):
     """Everything renewed that may be, and every cause put right: that stays away by the case's own certificate."""
     monkeypatch.setattr(repair_forward, "stays_away", lambda *_: pytest.fail("it was driven"))
-    assert repair_plan.stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
+    assert repair_plan.plan_stays_away(desk.work(desk.repair(renew=tuple(desk.key.allowed))))
     nothing = replace(desk.key, parts=(NO_PART,), also=(), either=(), back={})
-    assert repair_plan.stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
+    assert repair_plan.plan_stays_away(work_of(desk.repair(renew=()), desk.case, nothing))
 
 
 def test_nothing_broken_beside_a_part_is_no_right_area(desk):

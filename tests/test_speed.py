@@ -18,6 +18,7 @@ from course_lib.diagnosis.lived_populations import ROUGH, build_population
 from course_lib.faults.causes import causes_of
 from course_lib.faults.repair import DRIVERS
 from course_lib.faults.scenario import Request, ScenarioSearch, draw_scenario
+from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.physics import hydraulics
 from course_lib.vehicle import oil_circuits
 from course_lib.vehicle.operating_point import operation
@@ -88,7 +89,7 @@ def test_lives_of_a_population(timed, crowd):
 @pytest.mark.benchmark(group="a population")
 def test_a_population_with_all_that_is_found_on_it(timed):
     """All causes of a kind of vehicle, some 6,800 lives, of which a thousand and more are kept and measured."""
-    assert len(timed(build_population, "T3", "vacuum", "mixed", rounds=1)) > 1000
+    assert len(timed(build_population, VehicleKind(SPEC, "vacuum", "mixed"), rounds=1)) > 1000
 
 
 def test_the_batch_is_at_least_five_times_as_fast_a_life():

@@ -56,7 +56,7 @@ class BayPage(SheetPage):
 
     def told(self, sent: dict[str, Any]) -> None:
         """A vehicle was asked for: make it, or open the one that was begun."""
-        self.show(self._sheet(WORDS["busy"], busy=True))
+        self.show(lambda: self._sheet(WORDS["busy"], busy=True))
         say = ""
         try:
             case, key = self._vehicle(sent)
@@ -65,7 +65,7 @@ class BayPage(SheetPage):
                 display(open_bench(case, key, folder=self.bay.records))
         except (ValueError, OSError) as error:
             say = str(error)
-        self.show(self._sheet(say))
+        self.show(lambda: self._sheet(say))
 
     def _vehicle(self, given: dict[str, Any]) -> tuple[Case, Key]:
         if given.get("do") == "again" and (name := self.bay.unfinished()):

@@ -52,7 +52,7 @@ class Bench(SheetPage):
 
     def _show(self) -> None:
         """Show the sheet as it is now; also called from the thread in which help is worked out."""
-        self.show(draw_sheet(self.model))
+        self.show(lambda: draw_sheet(self.model))
 
     def _send_pictures(self, name: str, pictures: tuple[tuple[bytes, str], ...]) -> None:
         self.send(

@@ -89,7 +89,7 @@ def _is_own(model: BenchModel, level: CriterionMark) -> bool:
 
 
 def _graded(model: BenchModel, key: Key | None) -> MarkSheet | None:
-    """The record against the eight criteria; None for a case made before there was a rubric."""
+    """The record against the eight criteria; None where the key lacks what the rubric needs."""
     if key is None:
         return None
     try:

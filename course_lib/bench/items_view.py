@@ -116,7 +116,7 @@ class ItemPage(SheetPage):
     def draw(self, system: str = "") -> None:
         """Show the item as it stands now; system: in which units from now on, "" for those it has."""
         self._system = system or self._system
-        self.show(self._sheet())
+        self.show(self._sheet)
 
     def __repr__(self) -> str:
         """The same words whatever was answered: this is what a notebook shows without its page."""
@@ -157,7 +157,7 @@ class ProgressPage(SheetPage):
 
     def draw(self) -> None:
         """Show how it stands now."""
-        self.show(self._sheet())
+        self.show(self._sheet)
 
     def __repr__(self) -> str:
         """The same words whatever was answered: this is what a notebook shows without its page."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import Any
 
 import anywidget
@@ -32,14 +33,17 @@ class SheetPage(anywidget.AnyWidget):
 
     def __init__(self, sheet: Sheet) -> None:
         self.sheet = {"turn": 0, **sheet}
-        self._one_at_a_time = threading.Lock()
+        self._one_at_a_time = threading.RLock()
         super().__init__()
         self.on_msg(self._heard)
 
-    def show(self, sheet: Sheet) -> None:
-        """Have the page show `sheet`; may be called from any thread."""
+    def show(self, drawn: Callable[[], Sheet]) -> None:
+        """Have the page show the sheet that is drawn now; may be called from any thread.
+
+        It is drawn while no other is: an older sheet never replaces a newer one.
+        """
         with self._one_at_a_time:
-            turn = self.sheet["turn"]
+            sheet, turn = drawn(), self.sheet["turn"]
             patch = changes(self.sheet, {"turn": turn, **sheet})
             if patch:
                 self.sheet = {"turn": turn + 1, **sheet}

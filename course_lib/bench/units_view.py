@@ -31,7 +31,7 @@ class UnitsPage(SheetPage):
 
     def turn(self, system: str) -> None:
         """Show which units are read now."""
-        self.show(units_choice(system))
+        self.show(lambda: units_choice(system))
 
     def __repr__(self) -> str:
         return "Units of the readings. Run this cell to choose them."

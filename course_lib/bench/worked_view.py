@@ -53,7 +53,7 @@ class StepPage(SheetPage):
 
     def draw(self) -> None:
         """Show the step as it stands now."""
-        self.show(self._drawn())
+        self.show(self._drawn)
 
     def _drawn(self) -> dict[str, Any]:
         """The sheet of the step, with its pictures drawn."""

@@ -42,7 +42,7 @@ class Key(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def needed(self) -> tuple[tuple[str, ...], ...]:
-        """Sets of parts, of each of which one must be named; a key made before there were any asks for all its parts."""
+        """Sets of parts, of each of which one must be named; a key without any asks for all its parts."""
         return self.either or tuple((part,) for part in self.parts)
 
     @property

@@ -1,4 +1,4 @@
-"""Making a case: a vehicle lived, looked at, certified, and its key. Only here are lives simulated for a case."""
+"""Making a case: a vehicle lived, looked at, certified, and its key. Lives are simulated here and in `repair_forward` only."""
 
 from __future__ import annotations
 
@@ -167,9 +167,9 @@ def _key(case: Case, seed: int, past: Past, fairness: Fairness) -> Key:
         lasting=after.lasting,
         mended=after.proof,
     )
-    road = part_path([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
+    path = part_path([part for part in key.shortest if part != NO_PART], found, past.unit, past.signal)
     told = stories.compare_repairs(past, key.shortest)
-    return msgspec.structs.replace(key, stories=told, certificate=replace(fairness.certificate, part=road))
+    return msgspec.structs.replace(key, stories=told, certificate=replace(fairness.certificate, part=path))
 
 
 def _recipe(seed: int, past: Past) -> dict[str, str | int | float | None]:

@@ -31,7 +31,7 @@ def vehicle_of(key: Key) -> Past:
 def drive_repair(
     key: Key, parts: Sequence[str] = (), causes: Collection[str] = (), *, miles: float = YEARS_OF_USE
 ) -> Story:
-    """Drive a repair of the vehicle of a case forward; see `stories.drive_repair`."""
+    """Drive a repair of the vehicle of a case forward; see `stories.story_of_repair`."""
     return stories.story_of_repair(vehicle_of(key), parts, causes, miles=miles)
 
 

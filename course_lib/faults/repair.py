@@ -363,7 +363,7 @@ def _background(vehicle: StoredVehicle) -> Background:
 
 
 def _shaped(numbers: Numbers, like: np.ndarray) -> np.ndarray:
-    """A stored entry as an array; of one that was not kept by element once, every element gets the number it had."""
+    """A stored entry as an array; a single number counts for every element."""
     return np.reshape(numbers if len(numbers) == like.size else numbers * like.size, like.shape)
 
 

@@ -58,11 +58,6 @@ def lay_out(count: int, seed: str) -> Layout:
     return Layout(tuple(order))
 
 
-def as_written(count: int) -> Layout:
-    """The things in the order of the file."""
-    return Layout(tuple(range(count)))
-
-
 def _listed(letters: list[str]) -> str:
     """ "A", "A and C", "A, C and D"."""
     return " and ".join(filter(None, (", ".join(letters[:-1]), letters[-1])))

@@ -23,7 +23,7 @@ def grade_record(record: Record, case: Case, key: Key) -> MarkSheet:
     """Grade the answer handed in, against the case and what its key carries; free text is never read.
 
     The same record, case and key give the same sheet on every machine. Raises ValueError when the three do not belong
-    together, or the key is of a case made before there was a rubric.
+    together, or the key lacks what the rubric needs.
     """
     work = work_of(record, case, key)
     cause, lucky = judge_cause(work)

@@ -1,4 +1,4 @@
-"""The mark sheet: eight criteria, four levels each, and the gates."""
+"""The mark sheet: eight criteria, four levels each, the gates, and what a record needs to pass."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ TITLES = {
 TOP = 3  # the highest level
 SOUND = 2  # the level from which a criterion is met
 WITHOUT_CAUSE = 50  # most points of a record that misses the cause
+PASS_MARK = WITHOUT_CAUSE  # a record passes with more, so that none passes that misses the cause
 
 
 class CriterionMark(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,26 +62,24 @@ class MarkSheet(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def passed(self) -> bool:
-        """Whether the record passes: with more points than one that misses the cause can have, and no unsafe step."""
-        return self.total > WITHOUT_CAUSE and not self.returned
+        """Whether the record passes: with more than `PASS_MARK` points, and no unsafe step."""
+        return self.total > PASS_MARK and not self.returned
 
     @property
     def verdict(self) -> str:
         """Whether the record passes, and what that takes, in one sentence."""
-        return (
-            f"{'Passed' if self.passed else 'Not passed yet'}: more than {WITHOUT_CAUSE} points are needed."
-        )
+        return f"{'Passed' if self.passed else 'Not passed yet'}: more than {PASS_MARK} points are needed."
 
     def of(self, criterion: str) -> CriterionMark:
-        """The level of one criterion."""
+        """What one criterion came to."""
         return next(each for each in self.criteria if each.criterion == criterion)
 
 
-def criterion_mark(criterion: str, reached: int, reason: str) -> CriterionMark:
+def criterion_mark(criterion: str, level: int, reason: str) -> CriterionMark:
     """A criterion at a level, with its points."""
     most = WEIGHTS[criterion]
     return CriterionMark(
-        criterion=criterion, level=reached, points=round(most * reached / TOP, 1), most=most, reason=reason
+        criterion=criterion, level=level, points=round(most * level / TOP, 1), most=most, reason=reason
     )
 
 

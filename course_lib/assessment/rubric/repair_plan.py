@@ -43,7 +43,7 @@ def called_for(work: Work) -> dict[str, set[str]]:
     return {kind: ids for kind, ids in kinds.items() if ids}
 
 
-def stays_away(work: Work) -> bool:
+def plan_stays_away(work: Work) -> bool:
     """Whether the trouble stays away after the repair, but for what age brings.
 
     Known without driving where everything is renewed that may be, or where the key holds no vehicle. Any other plan is driven
@@ -79,7 +79,7 @@ def judge_repair(work: Work) -> CriterionMark:
         return criterion_mark("repair", 0, "The plan mends neither the damage nor what did it.")
     if any(repair_extras()[name].kind == "harm" for name in plan.also if name in repair_extras()):
         return criterion_mark("repair", 1, "Something in the plan hides the fault or makes a new one.")
-    if not true <= set(plan.correct) or not stays_away(work):
+    if not true <= set(plan.correct) or not plan_stays_away(work):
         return criterion_mark("repair", 1, "Driven forward, it comes back: the plan mends half of it.")
     idle = set(plan.renew) - work.key.allowed - {NO_PART}
     if idle or set(plan.correct) != true:
