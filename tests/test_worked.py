@@ -157,6 +157,22 @@ def frozen(request, tmp_path):
     return WorkedCase(load_case(request.param), load_key(request.param), folder=tmp_path)
 
 
+@pytest.mark.parametrize("system", ["workshop", "metric"])
+def test_every_step_is_drawn_with_its_pictures(frozen, system):
+    """A step shows a part of a finding; no picture asks for readings that the part has not."""
+    from course_lib.bench.worked_view import _with_picture
+
+    frozen.system = system
+    drawn = 0
+    for name, text in frozen.words.steps.items():
+        frozen.lock(
+            name, choice=0 if text.choices else -1, sureness="sure" if text.choices else "", words="A reason."
+        )
+        blocks = [_with_picture(frozen, block) for block in frozen.sheet(name)["blocks"]]
+        drawn += sum(block is not None and block["kind"] == "picture" for block in blocks)
+    assert drawn
+
+
 def test_every_step_opens_and_every_slot_fills(frozen):
     """With any answer, each step opens, and no slot is left in any word that a learner reads."""
     for name, text in frozen.words.steps.items():

@@ -238,15 +238,17 @@ def _title(model: BenchModel, inspection: str) -> str:
 def _believed(model: BenchModel, key: Key) -> dict[str, Any]:
     """What is often believed in place of the cause and how it comes back while the cause is left: in general, and here.
 
-    The sentences are those of the catalogue and hold for any vehicle; after how many miles is only said of this one, simulated.
+    The sentences are those of the catalogue: met on one vehicle or another, not on every one.
+    What is said of this one is simulated.
     """
     blocks = []
     for cause in (all_causes()[name] for name in key.causes if name in all_causes()):
-        blocks.append(text(f"Often believed: \u201c{cause.belief}\u201d"))
-        blocks.append(text(f"With the cause left: {cause.returns}"))
+        blocks.append(text(f"Often believed on vehicles with this cause: \u201c{cause.belief}\u201d"))
+        blocks.append(text(f"Met on one of them or another, where the cause was left: {cause.returns}"))
     story = key.stories.get("part only")
     if blocks and story is not None:
-        blocks.append(text("On this vehicle, simulated with all that is broken renewed and the cause left:"))
+        how = "the parts named here are renewed, and the cause is left, or is in the new part as it was in the old:"
+        blocks.append(text(f"On this vehicle, simulated: {how}"))
         blocks.append(ordered([model.words(line) for line in story.text]))
     return _section("believed", "What is often believed, and how it comes back", blocks)
 

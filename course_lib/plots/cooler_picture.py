@@ -39,6 +39,12 @@ UNIT = (0.35, 1.15, 1.7, 1.7)  # box of the transmission: left, upper, wide, hig
 COOLER = (3.55, 1.0, 1.9, 0.78)
 PITCH = 0.15  # in. of paper, between two passes of the tube through the cooler
 NOTE_LETTERS = 26
+SHOWN = (
+    "sump_temp_f",
+    "cooler_drop_f",
+    "cooler_flow_s_per_qt",
+    "cooler_bypass_s_per_qt",
+)  # it draws all of them, or nothing
 JAR = (3.95, 2.45, 0.7, 0.95)
 
 
@@ -48,10 +54,9 @@ def cooler(finding: Finding, *, verdict: bool, system: str = "workshop") -> Pict
     verdict: whether the picture may say what the readings mean. Raises ValueError for a finding without those readings.
     """
     shown = {r.key: r for r in finding_in_system(finding, system).readings}
-    wanted = ("sump_temp_f", "cooler_drop_f", "cooler_flow_s_per_qt", "cooler_bypass_s_per_qt")
-    if missing := [key for key in wanted if key not in shown]:
+    if missing := [key for key in SHOWN if key not in shown]:
         raise ValueError(f"finding must hold readings of the cooler, got no {missing[0]}. Check the cooler.")
-    sump, drop, flow, bypass = (shown[key] for key in wanted)
+    sump, drop, flow, bypass = (shown[key] for key in SHOWN)
     sheet = DrawingSheet("Cooler", conditions(finding, system), 4.6)
     _plumbing(sheet)
     _thermometer(sheet, sump)

@@ -58,7 +58,7 @@ KINDS = (
     _Kind((r"powder", r"magnet", r"filter"), _whole(pans.oil_pan), 0, (r".+",)),
     _Kind((r"lining_\w+",), _whole(plates.packs), 0, tuple(f"{name}_\\w+" for name in plates.SEEN)),
     _Kind((r"(clearance|turns)_\w+",), _whole(plates.packs)),
-    _Kind((r"cooler_flow_s_per_qt", r"sump_temp_f"), _whole(cooler_picture.cooler)),
+    _Kind(("cooler_flow_s_per_qt", *cooler_picture.SHOWN), _whole(cooler_picture.cooler)),
     _Kind((r"line_pressure_\w_idle_psi",), _faces()),
     _Kind((r"line_pressure_p_(signal_\w+|\d+)_psi",), _whole(curves.line_against_rpm), 3),
     _Kind(
