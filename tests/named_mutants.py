@@ -124,8 +124,8 @@ CHANGES = (
     Change(
         "mark: a record passes with the points of one without the cause",
         "assessment",
-        "self.total > WITHOUT_CAUSE",
-        "self.total >= WITHOUT_CAUSE",
+        "self.total > PASS_MARK",
+        "self.total >= PASS_MARK",
         ("test_rubric_rules.py",),
     ),
     Change(
