@@ -9,6 +9,7 @@ from course_lib.base.arrays import Array
 from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.duty_cycle import DutyCycle
+from course_lib.vehicle.memory import no_memory
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 
@@ -104,7 +105,7 @@ def _shock(plant: Plant, work: Workings, per_point: Array, stops: Array) -> tupl
 
 
 def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycle) -> Condition:
-    """How fast each entry of `condition` changes, per meter."""
+    """How fast each entry of `condition` changes, per meter; what is remembered is no matter of wear."""
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point = seconds[..., None]
@@ -134,6 +135,7 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
         soaked=(p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0))[..., None]
         * pressed
         * (1.0 - condition.soaked),
+        memory=no_memory(len(seconds)),
     )
 
 
