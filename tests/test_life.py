@@ -449,7 +449,7 @@ def arrays_of(batched, name="lanes"):
 
 
 def test_what_a_controller_remembers_follows_its_vehicle():
-    """An electronic control remembers by element, shift and code, a hydraulic one nothing; parted, joined and put where it belongs."""
+    """An electronic control remembers by element, shift and code, a hydraulic one nothing; it moves with its row."""
     assert all(value.size == 0 for value in new(3).memory.entries().values())
     unit = load_unit("E6")
     memory = new_condition(3, unit).memory

@@ -78,20 +78,13 @@ def _at_the_start(
             odometer=odometer,
             state=state,
             memory=condition.memory,
-            rate=still,
-            before=still,
-            past=zero,
+            **dict.fromkeys(("rate", "before"), still),
+            **dict.fromkeys(("past", "climb"), zero),
             felt=unfelt,
-            climb=zero,
         ),
         stepping=Stepping(step=zero, stride=zero, wall=zero, cap=zero),
         bracket=Bracket(far=zero + np.inf, felt=zero, halve=no[:, None]),
-        sump=Warmth(
-            here=sound,
-            rise=0.0 * sound,
-            found=0.0 * sound,
-            cold=~no[:, None],
-        ),
+        sump=Warmth(here=sound, rise=0.0 * sound, found=0.0 * sound, cold=~no[:, None]),
         search=BalanceSearch.blank(*sound.shape),
     )
 
