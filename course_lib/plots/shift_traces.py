@@ -187,7 +187,7 @@ def _marks(sheet: DrawingSheet, trace: ShiftTrace, across: AxisScale, up: AxisSc
             float(up.at(trace.old[k])),
         )
         if word == "slow fall":
-            sheet.text(x + 0.12, y, word, size=SMALL, bold=True, halo=True, zorder=6)
+            sheet.text(x - 0.12, y, word, size=SMALL, bold=True, halo=True, ha="right", zorder=6)
             continue
         sheet.line([(x, due), (x, y)], width=LINE, name="mark", zorder=4)
         place = np.clip(y + (0.2 if y > due else -0.09), UPPER + 0.14, LOWER - 0.05)
