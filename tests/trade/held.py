@@ -165,7 +165,7 @@ class Split:
         """Whether the two differ by more than the instrument; what can be read on one of them only tells them apart as well."""
         if np.isnan(self.here) or np.isnan(self.there):
             return np.isnan(self.here) != np.isnan(self.there)
-        return abs(self.here - self.there) > max(self.sigma, LEAST_STEP)
+        return abs(self.here - self.there) > (self.sigma or LEAST_STEP)
 
     def __str__(self) -> str:
         twin = self.twin
