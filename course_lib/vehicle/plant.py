@@ -1,6 +1,6 @@
 """One operating point of a vehicle: fluid, signals, engine, oil pressures, torques, slip and heat, for driving and testing alike.
 
-Its steps: `hydraulic_controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
+Its steps: `controls` (pedal and lever to gear and pressures), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
 `elements` and `holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating
 points, E holding elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
 """
@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
+from course_lib.vehicle.command import Command
+from course_lib.vehicle.controls import Controls
 from course_lib.vehicle.elements import Elements
 from course_lib.vehicle.heat_balance import Heat, HeatBalance
 from course_lib.vehicle.holding import Holding, hold
-from course_lib.vehicle.hydraulic_controls import Command, Controls
+from course_lib.vehicle.hydraulic_controls import HydraulicControls
 from course_lib.vehicle.oil_supply import Oil, OilSupply
 from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
@@ -41,8 +43,13 @@ class Plant(Vehicles):
 
     @property
     def controls(self) -> Controls:
-        """Load signal, governor and shift valves."""
-        return Controls(self)
+        """What makes gear and pressures of pedal and lever."""
+        return self.hydraulic_controls
+
+    @property
+    def hydraulic_controls(self) -> HydraulicControls:
+        """Load signal, governor and shift valves, of a unit that has them."""
+        return HydraulicControls(self)
 
     @property
     def powertrain(self) -> Powertrain:
@@ -106,7 +113,7 @@ class Plant(Vehicles):
         self, condition: Condition, op: Operation, temperature: Array, weight: Array
     ) -> Workings:
         """One pass at given sump temperatures [K], (n, m), step by step."""
-        command = self.controls.command(op)
+        command = self.controls.command(op, condition, temperature)
         run = self.powertrain.free_run(op, command, condition.lockup)
         oil = self.oil.oil(condition, op, temperature, run.speed)
         elements = Elements(self, condition, command, oil)
@@ -132,6 +139,7 @@ class Plant(Vehicles):
             line_phase=np.stack([runs.drawing, runs.gulping]),
             line=runs.line,
             line_low=self._line_low(steps),
+            goal=command.goal,
             loss=runs.loss,
             slip=runs.surplus,
             tie_up=holding.tie_up,
@@ -143,6 +151,7 @@ class Plant(Vehicles):
             drive_torque=np.abs(self.ratio[command.gear]) * np.maximum(runs.pull - pull, 0.0),
             boils_over=boils_over(day_mean(oil.temperature, free), day_mean(warmer, free)),
             clearance=elements.clearance,
+            electric=command.electric,
             **_of_heat(heat),
             **_by_element(holding),
         )
