@@ -7,7 +7,7 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.physics import engine, shift_control
 from course_lib.vehicle.command import Command
-from course_lib.vehicle.controls import Controls
+from course_lib.vehicle.control_face import Controls
 from course_lib.vehicle.operating_point import Condition, Operation, operation
 from course_lib.vehicle.vehicle_batch import TINY
 
