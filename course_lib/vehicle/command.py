@@ -8,11 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, replace
 from typing import Self
 
-from course_lib.base.arrays import Array, Flags, Places
+from course_lib.base.arrays import Array, Batched, Flags, Places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Electric:
+class Electric(Batched):
     """An electronic control at each point, (n, m) unless said otherwise: what it believes, wants and gets.
 
     What the controller works with is believed or measured; `current`, `pressure` and the volts at feeds and relay are true. Where
@@ -57,10 +57,6 @@ class Electric:
         """Write those of the vehicles `rows` over what stands there."""
         for f in fields(self):
             getattr(self, f.name)[rows] = getattr(other, f.name)
-
-    def rows(self, rows: Places) -> Self:
-        """Some of the vehicles."""
-        return replace(self, **{f.name: getattr(self, f.name)[rows] for f in fields(self)})
 
     def cut(self, start: int, stop: int) -> Self:
         """Some of the operating points."""
