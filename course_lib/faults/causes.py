@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from functools import cache
-from typing import Annotated, Literal, get_args
+from typing import Annotated, Literal
 from zlib import crc32
 
 import msgspec
@@ -14,7 +14,7 @@ from course_lib.base import units
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.background import BRINGS, JOBS, JobBounds
-from course_lib.faults.measures import Signal, check_exists, exists, nominal
+from course_lib.faults.measures import HYDRAULIC, Signal, check_exists, exists, nominal
 from course_lib.faults.parts import all_parts
 from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.growth import Growth
@@ -73,7 +73,7 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     returns: Sentence
     cure: Sentence
     also_group: str = ""
-    signals: tuple[Signal, ...] = get_args(Signal)
+    signals: tuple[Signal, ...] = HYDRAULIC
     needs: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     uses: tuple[str, ...] = ()

@@ -1,5 +1,5 @@
 """One name for every measurable thing of a vehicle: an entry of its condition or one of its parameters. It is
-"name", "name@element" or "name@shift".
+"name", or "name@" and an element, shift, solenoid, sensor or wire.
 """
 
 from __future__ import annotations
@@ -14,9 +14,10 @@ from course_lib.base.data_files import data_folder
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN
 from course_lib.vehicle.parameters import PARAMETER_NAMES
-from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import OWNERS, UnitSpec, load_unit, nominal_parameters
 
-Signal = Literal["vacuum", "cable"]  # how a unit learns of the load
+Signal = Literal["vacuum", "cable", "electronic"]  # how a unit learns of the load
+HYDRAULIC: tuple[Signal, ...] = ("vacuum", "cable")
 MEASURE_NAMES = frozenset((*PLAIN, *PER_ELEMENT, *PARAMETER_NAMES))  # without what stands behind the @
 
 
@@ -26,10 +27,9 @@ def known_units() -> tuple[UnitSpec, ...]:
 
 
 def columns(name: str, unit: UnitSpec) -> tuple[str, ...]:
-    """The names that may stand behind the @ of `name`: elements, shifts, or none."""
-    if name.startswith("shift_"):
-        return unit.shift_ids
-    return unit.element_ids if name.startswith("element_") or name in PER_ELEMENT else ()
+    """The names that may stand behind the @ of `name`: elements, shifts, solenoids, sensors, wires, or none."""
+    owner = "element" if name in PER_ELEMENT else name.partition("_")[0]
+    return unit.owners(owner) if owner in OWNERS else ()
 
 
 @cache  # asked for some hundred times while the catalogue is read
@@ -46,7 +46,8 @@ def nominal(name: str, unit: UnitSpec, column: str = "") -> float:
 def exists(name: str, unit: UnitSpec) -> bool:
     """Whether `unit` has what the measure or parameter address `name` speaks of."""
     bare, _, column = name.partition("@")
-    return bare in MEASURE_NAMES and (not column or column in columns(bare, unit))
+    there = bare in (*PLAIN, *PER_ELEMENT) or unit.has(bare)
+    return there and (not column or column in columns(bare, unit))
 
 
 def check_exists(owner: str, names: Iterable[str]) -> None:
@@ -58,4 +59,4 @@ def check_exists(owner: str, names: Iterable[str]) -> None:
         bare, _, column = name.partition("@")
         one_of(f"measure or parameter of {owner}", bare, sorted(MEASURE_NAMES))
         places = {place for unit in units for place in columns(bare, unit)}
-        one_of(f"element or shift of {name} of {owner}", column, sorted(places))
+        one_of(f"what stands behind the @ of {name} of {owner}", column, sorted(places))

@@ -6,15 +6,15 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
-from typing import Literal, get_args
+from typing import Literal
 
 import msgspec
 
 from course_lib.base.data_files import read_data
-from course_lib.faults.measures import Signal, check_exists
+from course_lib.faults.measures import HYDRAULIC, Signal, check_exists
 from course_lib.shop.findings import Look
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
-from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.unit_spec import OWNERS, UnitSpec
 
 NO_PART = "no_part_broken"
 SOUND, WORN, BROKEN = 0, 1, 2
@@ -49,13 +49,13 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     id: str
     label: str
     group: str
-    signals: tuple[Signal, ...] = get_args(Signal)
+    signals: tuple[Signal, ...] = HYDRAULIC
     owns: tuple[str, ...] = ()
     seen: tuple[PartView, ...] = ()
 
     @property
     def places(self) -> tuple[str, ...]:
-        """The elements and shifts that its measures and views name."""
+        """The elements, shifts, solenoids, sensors and wires that its measures and views name."""
         owned = [name.partition("@")[2] for name in self.owns]
         return tuple(dict.fromkeys([*filter(None, owned), *(e for view in self.seen for e in view.of)]))
 
@@ -66,7 +66,8 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def fits(self, unit: UnitSpec) -> bool:
         """Whether `unit` has the part: where its measures belong to elements or shifts, at least one of those."""
-        return not self.places or not {*unit.element_ids, *unit.shift_ids}.isdisjoint(self.places)
+        there = {place for owner in OWNERS for place in unit.owners(owner)}
+        return not self.places or not there.isdisjoint(self.places)
 
 
 class PartsFile(msgspec.Struct, frozen=True):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cache
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 import msgspec
 import numpy as np
@@ -15,6 +15,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.faults.causes import load_cause
+from course_lib.faults.measures import Signal
 from course_lib.faults.parts import renew
 from course_lib.faults.repair import DRIVERS, TrialRepair, growths_after
 from course_lib.shop.findings import Finding
@@ -43,7 +44,7 @@ class LessonVehicle(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
 
     label: str = ""
     unit: str = "T3"
-    signal: Literal["vacuum", "cable"] = "vacuum"
+    signal: Signal = "vacuum"
     use: str = "mixed"
     cause: str = ""
     severity: Share = 0.5

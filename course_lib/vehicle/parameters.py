@@ -18,7 +18,8 @@ ParameterSet = dict[str, Array]  # arrays by name, as data files and causes addr
 # Not frozen: that would take three times as long to make, at every step of a life.
 @dataclass(slots=True, kw_only=True, eq=False)
 class Parameters:
-    """Parameters of n vehicles: plain ones (n, 1), those of an element (n, 1, E), those of a shift (n, 1, S)."""
+    """Parameters of n vehicles: plain ones (n, 1), those of an element (n, 1, E), of a shift (n, 1, S); of a solenoid, a sensor
+    or a wire likewise, on an axis of length 0 where the control is hydraulic. What a unit's control does not have is 0."""
 
     # fluid
     fluid_viscosity_40c: Annotated[Array, "m2/s"]
@@ -251,6 +252,82 @@ class Parameters:
     shift_kickdown: Annotated[Array, "m/s"]
     shift_stuck: Annotated[Array, "-"]
 
+    # each shift of an electronic schedule
+    shift_light: Annotated[Array, "m/s"]
+    shift_full: Annotated[Array, "m/s"]
+    shift_back: Annotated[Array, "m/s"]
+
+    # electronic control: the controller and what is stored in it
+    control_torque_scale: Annotated[Array, "-"]
+    control_tire_scale: Annotated[Array, "-"]
+    control_wrong_number: Annotated[Array, "-"]
+    control_plugs_swapped: Annotated[Array, "-"]
+    control_driver_dead: Annotated[Array, "-"]
+    control_line_least: Annotated[Array, "Pa"]
+    control_line_full: Annotated[Array, "Pa"]
+    control_line_reverse: Annotated[Array, "Pa"]
+    control_line_spare: Annotated[Array, "Pa"]
+    control_safety: Annotated[Array, "-"]
+    control_fill_pressure: Annotated[Array, "Pa"]
+    control_lockup_slip: Annotated[Array, "rad/s"]
+    control_most_duty: Annotated[Array, "-"]
+    control_pulse: Annotated[Array, "Hz"]
+    control_driver: Annotated[Array, "ohm"]
+    control_load: Annotated[Array, "ohm"]
+    control_stale_fill: Annotated[Array, "s"]
+    control_stale_pressure: Annotated[Array, "Pa"]
+    control_learn: Annotated[Array, "m"]
+    control_fill_least: Annotated[Array, "s"]
+    control_fill_most: Annotated[Array, "s"]
+    control_pressure_least: Annotated[Array, "Pa"]
+    control_pressure_most: Annotated[Array, "Pa"]
+
+    # battery, charging, and the bus
+    supply_rest: Annotated[Array, "V"]
+    supply_charge: Annotated[Array, "V"]
+    supply_resistance: Annotated[Array, "ohm"]
+    supply_ripple: Annotated[Array, "V"]
+    bus_wheels_silent: Annotated[Array, "-"]
+    bus_wheel_spread: Annotated[Array, "-"]
+    bus_termination: Annotated[Array, "ohm"]
+
+    # each solenoid and the valve behind it
+    solenoid_coil: Annotated[Array, "ohm"]
+    solenoid_inductance: Annotated[Array, "H"]
+    solenoid_zero_current: Annotated[Array, "A"]
+    solenoid_full_current: Annotated[Array, "A"]
+    solenoid_full_pressure: Annotated[Array, "Pa"]
+    solenoid_bore: Annotated[Array, "-"]
+    solenoid_hysteresis: Annotated[Array, "Pa"]
+    solenoid_lag: Annotated[Array, "s"]
+
+    # each sensor
+    sensor_scale: Annotated[Array, "-"]
+    sensor_resistance: Annotated[Array, "ohm"]
+    sensor_beta: Annotated[Array, "K"]
+    sensor_teeth: Annotated[Array, "-"]
+    sensor_threshold: Annotated[Array, "Pa"]
+    sensor_leak: Annotated[Array, "S"]
+    sensor_gap: Annotated[Array, "m"]
+    sensor_teeth_short: Annotated[Array, "-"]
+    sensor_noise: Annotated[Array, "V"]
+    sensor_low_level: Annotated[Array, "V"]
+    sensor_dies_above: Annotated[Array, "K"]
+    sensor_stuck: Annotated[Array, "-"]
+    sensor_offset: Annotated[Array, "rad"]
+    sensor_jumps: Annotated[Array, "1/m"]
+
+    # each wire, with its pins
+    wire_length: Annotated[Array, "m"]
+    wire_section: Annotated[Array, "m2"]
+    wire_contact: Annotated[Array, "ohm"]
+    wire_open: Annotated[Array, "-"]
+    wire_leak: Annotated[Array, "S"]
+    wire_rub: Annotated[Array, "S"]
+    wire_shake: Annotated[Array, "-"]
+    wire_wet: Annotated[Array, "-"]
+    wire_opens_above: Annotated[Array, "K"]
+
     @classmethod
     def of(cls, values: ParameterSet) -> Self:
         """The parameters of a set. Raises ValueError unless it holds every one that is declared here, and no other."""
@@ -272,6 +349,26 @@ class Parameters:
 
 
 PARAMETER_NAMES = tuple(field.name for field in fields(Parameters))
+# Which parameters only one kind of control has; all others are those of every unit.
+_SHIFT_VALVES = ("shift_spring", "shift_load", "shift_hysteresis", "shift_kickdown", "shift_stuck")
+_PRESSURE_BOOST = (
+    "line_base",
+    "line_boost",
+    "line_reverse_gain",
+    "line_reverse_share",
+    "line_spring",
+    "line_answer",
+)
+_SCHEDULE = ("shift_light", "shift_full", "shift_back")
+_ELECTRIC = ("control_", "supply_", "bus_", "solenoid_", "sensor_", "wire_")
+ONLY_WITH = {
+    "hydraulic": frozenset(
+        name
+        for name in PARAMETER_NAMES
+        if name.startswith(("signal_", "governor_")) or name in (*_SHIFT_VALVES, *_PRESSURE_BOOST)
+    ),
+    "electronic": frozenset(n for n in PARAMETER_NAMES if n.startswith(_ELECTRIC) or n in _SCHEDULE),
+}
 PARAMETER_UNITS: dict[str, str] = {
     name: hint.__metadata__[0] for name, hint in get_type_hints(Parameters, include_extras=True).items()
 }

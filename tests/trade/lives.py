@@ -29,7 +29,7 @@ from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 from .seen import all_seen
 from .table import HERE, NOTICED, Sight
 
-VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 USUAL_USE = "mixed"
 SEVERITIES = np.linspace(0.05, 0.95, 8)
 MAKES, SOUND = 32, 64  # vehicles drawn with their tolerances; sound lives beside the others
@@ -95,9 +95,13 @@ def use_of(cause: str) -> str:
 
 
 def kinds() -> list[tuple[str, str, str]]:
-    """(unit, signal, use) of every batch."""
-    uses = dict.fromkeys([USUAL_USE, *_other_uses().values()])
-    return [(unit, signal, use) for unit, signal in VEHICLES for use in uses]
+    """(unit, signal, use) of every batch: the uses in which a cause of such a vehicle is lived."""
+    return [(unit, signal, use) for unit, signal in VEHICLES for use in _uses(unit, signal)]
+
+
+def _uses(unit: str, signal: str) -> list[str]:
+    here = {use_of(cause.id) for cause in causes_of(load_unit(unit), signal)}
+    return [use for use in dict.fromkeys([USUAL_USE, *_other_uses().values()]) if use in here]
 
 
 @cache
