@@ -4,7 +4,6 @@
 value was also recomputed by hand with the formula shown.
 """
 
-from dataclasses import fields, replace
 
 import numpy as np
 import pytest
