@@ -4,7 +4,6 @@
 value was also recomputed by hand with the formula shown.
 """
 
-
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
