@@ -196,7 +196,7 @@ def faults(number, seed=1):
     relay += sick(0.2) * rng.uniform(0.0, 6.0, number)
     relay[sick(0.03)] = np.inf
     ground += sick(0.3) * rng.uniform(0.0, 6.0, number)
-    supply = network.Supply(rng.uniform(10.0, 14.8, number), 0.02, relay, feeds, ground, 30.0)
+    supply = network.PowerSupply(rng.uniform(10.0, 14.8, number), 0.02, relay, feeds, ground, 30.0)
     return wanted, network.Coils(coil, wire, leak, FEED), supply
 
 

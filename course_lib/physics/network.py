@@ -37,7 +37,7 @@ class Coils:
 
 
 @dataclass(frozen=True, slots=True)
-class Supply:
+class PowerSupply:
     """What feeds solenoids and controller; one number a vehicle, feeds on the last axis.
 
     battery   open voltage of battery or charging system [V]
@@ -149,7 +149,7 @@ def branch_currents(ends: Places, conductance: Array, voltage: Array) -> Array:
 
 
 def regulated_currents(
-    wanted: Array, coils: Coils, supply: Supply, most_duty: Values = MOST_DUTY
+    wanted: Array, coils: Coils, supply: PowerSupply, most_duty: Values = MOST_DUTY
 ) -> Currents:
     """Currents of solenoids whose drivers regulate by pulses, over feeds, relay and ground that they share.
 
@@ -159,7 +159,7 @@ def regulated_currents(
     Parameters                                                                       symbol   unit
         wanted      Array            current asked of each driver (..., solenoids)     -        [A]
         coils       Coils            the solenoids' circuits                           R r G    [SI]
-        supply      Supply           what feeds them                                   -        [SI]
+        supply      PowerSupply           what feeds them                                   -        [SI]
         most_duty   float or array   (solenoids); 1 for one that is only switched      d        [-]
     Returns
         Currents of coils, drivers, duty and voltages                                  -        [mixed]
@@ -173,7 +173,7 @@ def regulated_currents(
         the driver makes up for a bad contact until its duty is used up; then all that share it weaken together.
     Example
         >>> one = Coils(np.array([7.0]), np.array([0.4]), np.array([0.0]), np.array([0]))
-        >>> feeds = [Supply(13.5, 0.02, 0.02, np.array([r]), 0.02, 30.0) for r in (0.03, 4.0, 8.0)]
+        >>> feeds = [PowerSupply(13.5, 0.02, 0.02, np.array([r]), 0.02, 30.0) for r in (0.03, 4.0, 8.0)]
         >>> [regulated_currents(np.array([1.0]), one, feed).current.round(3).item() for feed in feeds]
         [1.0, 1.0, 0.873]
     """
@@ -236,7 +236,7 @@ class _State(NamedTuple):
 
 
 def _circuit(
-    wanted: Array, coils: Coils, supply: Supply, most_duty: Values
+    wanted: Array, coils: Coils, supply: PowerSupply, most_duty: Values
 ) -> tuple[tuple[int, ...], _Circuit]:
     """Shape of the leading axes; and all in one precision, in one row, with nothing infinite."""
     many = [wanted, coils.coil, coils.wire, coils.leak, np.broadcast_to(most_duty, wanted.shape[-1:])]
