@@ -265,9 +265,7 @@ def test_a_batch_equals_its_vehicles_one_by_one():
     names = [name for name in ARRAYS if name != "line_phase"]
     for row in range(7):
         one = {name: value[row : row + 1] for name, value in parameters.items()}
-        alone = at(
-            one, EVERYWHERE, type(condition)(**{n: getattr(condition, n)[[row]] for n in condition.__slots__})
-        )
+        alone = at(one, EVERYWHERE, condition.keep([row]))
         for name in names:
             single, many = np.asarray(getattr(alone, name)), np.asarray(getattr(whole, name))
             expected = many if name in ("gear",) and many.shape[0] != 7 else many[row : row + 1]
