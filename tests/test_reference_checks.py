@@ -424,7 +424,7 @@ def test_revolutions_per_mile():
     parameters |= {name: np.full_like(parameters[name], value) for name, value in changes.items()}
     plant = Plant(load_unit("T4"), parameters)
     cruising = operation("D", throttle=0.15, road_speed=from_mph(60.0), temperature=355.0)
-    work = plant.operate(new_condition(1, len(plant.unit.elements)), cruising)
+    work = plant.operate(new_condition(1, plant.unit), cruising)
     gear = list(plant.unit.gears)[int(work.gear[0, 0])]
     assert gear in plant.unit.lockup_gears and work.lockup_slip[0, 0] < 1.0
     turns = to_rpm(work.engine_speed[0, 0]) / abs(plant.ratio[int(work.gear[0, 0])])

@@ -120,7 +120,7 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     spec, lanes = load_unit(unit), _Lanes.of(causes)
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
     onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
-    new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
+    new, start = new_condition(MAKES, spec), np.zeros((MAKES, 1))
     aged = live(Fleet(spec, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
     onset, condition = onset[make], aged.rows(make)
@@ -184,7 +184,7 @@ def _found(unit: str, signal: str, use: str, world: Fleet, lives: Lives, lanes: 
     """What the workshop finds on the lives that ended in a complaint or were driven on, and on the sound vehicles."""
     driven_on = lanes.sensitivity[:, 0] == DRIVES_ON
     keep = np.flatnonzero(lives.complained | driven_on | (lanes.cause == ""))
-    odometer, condition = lives.odometer[keep, None], lives.condition.rows(keep)
+    odometer, condition = lives.odometer[keep, None], lives.condition.keep(keep)
     plant, names = world.rows(keep).plant(odometer), lanes.cause[keep]
     sound, ill = names == "", names != ""
     felt = {name: np.asarray(value)[keep] for name, value in lives.felt.items()}
