@@ -12,7 +12,6 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags, Places
-from course_lib.physics import sensing
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.control_tables import control_of, control_tables, sensor_that
 from course_lib.vehicle.operating_point import Operation
@@ -55,7 +54,9 @@ def beliefs(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array)
         road_speed=np.broadcast_to(road, shape).astype(vehicles.dtype),
         wheel_speed=np.broadcast_to(_wheels(vehicles, op), shape).astype(vehicles.dtype),
         output_seen=np.broadcast_to(seen, shape).astype(vehicles.dtype),
-        turbine_seen=np.broadcast_to(_turbine_seen(vehicles, temperature, wires), shape).astype(vehicles.dtype),
+        turbine_seen=np.broadcast_to(_turbine_seen(vehicles, temperature, wires), shape).astype(
+            vehicles.dtype
+        ),
         lever=np.broadcast_to(_lever(vehicles, op, wires), shape),
         brake_on=np.broadcast_to(_brake(vehicles, op, wires), shape),
     )
@@ -64,12 +65,35 @@ def beliefs(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array)
 def shown_share(vehicles: Vehicles) -> Array:
     """Road speed that the controller counts, as a share of the true one, (n, 1): teeth that are missing, tires as entered."""
     p, found = vehicles.p, sensor_that(vehicles.unit, "output_speed")
-    teeth = 1.0
+    shown: Array = 1.0 / p.control_tire_scale
     if found is not None:
         own, short = p.sensor_teeth[..., found[0]], p.sensor_teeth_short[..., found[0]]
-        teeth = 1.0 - short / np.maximum(own, 1.0)
-    shown: Array = teeth / p.control_tire_scale
+        shown = shown * (1.0 - short / np.maximum(own, 1.0))
     return shown
+
+
+def thermistor_resistance(temperature: Array, at_25c: Array, beta: Array) -> Array:
+    """Resistance [ohm] of a thermistor."""
+    ohms: Array = at_25c * np.exp(beta * (1.0 / temperature - 1.0 / 298.15))
+    return ohms
+
+
+def divider_voltage(resistance: Array, pull_up: float, supply: float) -> Array:
+    """Volts at what hangs behind a resistance."""
+    return supply * resistance / (resistance + pull_up)
+
+
+def believed_temperature(volts: Array, pull_up: float, supply: float, at_25c: Array, beta: Array) -> Array:
+    """Temperature [K] that such volts mean."""
+    held = np.clip(volts, 1e-3, supply - 1e-3)
+    believed: Array = 1.0 / (1.0 / 298.15 + np.log(pull_up * held / (supply - held) / at_25c) / beta)
+    return believed
+
+
+def inductive_amplitude(speed: Array, gap: Array) -> Array:
+    """Volts peak to peak of an inductive sensor."""
+    volts: Array = 5.0 * units.to_rpm(speed) / 1000.0 * np.exp(-(gap - 1e-3) / 2e-3)
+    return volts
 
 
 def _line(vehicles: Vehicles, wires: Array, names: tuple[str, ...]) -> Array:
@@ -85,14 +109,14 @@ def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) 
     if found is None:
         return np.full_like(temperature, DEFAULT), np.full_like(temperature, np.nan)
     p, (place, sensor) = vehicles.p, found
-    ohms = sensing.thermistor_resistance(
+    ohms = thermistor_resistance(
         temperature, p.sensor_resistance[..., place] * p.sensor_scale[..., place], p.sensor_beta[..., place]
     )
     ohms = 1.0 / (1.0 / ohms + p.sensor_leak[..., place] * op.wet) + _line(vehicles, wires, sensor.wires)
-    volts = sensing.divider_voltage(ohms, PULL_UP, SUPPLY)
+    volts = divider_voltage(ohms, PULL_UP, SUPPLY)
     nominal = control_tables(vehicles.unit).nominal
     law = (nominal[f"sensor_{name}"][0, 0, place] for name in ("resistance", "beta"))
-    return sensing.believed_temperature(volts, PULL_UP, SUPPLY, *law), volts
+    return believed_temperature(volts, PULL_UP, SUPPLY, *law), volts
 
 
 def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Array]:
@@ -103,7 +127,7 @@ def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Arr
     p, (place, sensor) = vehicles.p, found
     shaft = op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
     whole = _line(vehicles, wires, sensor.wires) < BROKEN
-    volts = sensing.inductive_amplitude(shaft, p.sensor_gap[..., place])
+    volts = inductive_amplitude(shaft, p.sensor_gap[..., place])
     seen = smooth_step(volts, SEEN_FROM, SEEN_TO) * whole
     noise = p.sensor_noise[..., place]
     hum = (noise > SEEN_TO) & (noise > volts) & whole
@@ -153,7 +177,7 @@ def _lever(vehicles: Vehicles, op: Operation, wires: Array) -> Places:
 def _brake(vehicles: Vehicles, op: Operation, wires: Array) -> Flags:
     """Whether the wire of the brake switch says that the brake is on: it is while standing with the pedal released."""
     found = sensor_that(vehicles.unit, "brake")
-    pressed = (op.road_speed == 0.0) & (op.throttle == 0.0)
+    pressed: Flags = (op.road_speed == 0.0) & (op.throttle == 0.0)
     if found is None:
         return pressed
     place, sensor = found

@@ -25,7 +25,8 @@ class ControlTables:
     nominal: parameters as in the data file, one vehicle; works_on (S,): column of the element, -1 where it is none; line, lockup:
     which solenoid, -1 none; switched (S,): on or off; commanded (G, E); fed, lifted (L, E): what the manual valve feeds to the
     pressure valves, and past them; needed (G, E): Pa for each N m at the turbine, just to hold; springs (G, E): Pa before a
-    piston presses; exchanged (S,): which coil each plug lands on when the two that look alike are exchanged.
+    piston presses; upper (G,): gears above the first; exchanged (S,): which coil each plug lands on when the two that look alike
+    are exchanged.
     """
 
     nominal: ParameterSet
@@ -38,6 +39,7 @@ class ControlTables:
     lifted: Flags
     needed: Array
     springs: Array
+    upper: Flags
     exchanged: Places
 
     def law(self, name: str) -> Array:
@@ -87,6 +89,7 @@ def control_tables(unit: UnitSpec) -> ControlTables:
         lifted=np.array([[e in port.line for e in elements] for port in ports]),
         needed=needed,
         springs=springs,
+        upper=np.array([any(gear in gears[1:] for gears in unit.levers.values()) for gear in unit.gears]),
         exchanged=exchanged,
     )
 

@@ -10,7 +10,7 @@ from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics import drag, engagement, hydraulics
 from course_lib.vehicle.command import Command
 from course_lib.vehicle.grip import grip
-from course_lib.vehicle.oil_circuits import Circuits, Pairs
+from course_lib.vehicle.oil_circuits import EACH, Circuits, Pairs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Condition
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
@@ -27,6 +27,7 @@ WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
 SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
+TIED = 2.0  # times the turbine's power, the most that a third element takes when it is pressed besides a gear's own
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
 RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
@@ -54,9 +55,10 @@ class Elements:
         self.room: Array = self.clearance * (1.0 - SWELL_STICKS * swollen)[..., None]
         self.jet: Array = np.sqrt(2.0 / oil.density)
         self.lips = hydraulics.lip_states(oil.temperature)
-        self.circuits = self._pressed(command)
+        self.pressed = command.pressed
+        self.circuits = self._applied_circuits(command)
 
-    def _pressed(self, command: Command) -> Circuits:
+    def _applied_circuits(self, command: Command) -> Circuits:
         """The circuits on the grid, at the points where any vehicle applies them."""
         p, v = self.p, self.vehicles
         applied = v.applied[self.gear] * ~v.is_one_way
@@ -83,6 +85,7 @@ class Elements:
             leak=(leak + own(p.element_bore_leak)) / viscosity,
             hole=p.line_discharge * (own(p.element_hole) + dump),
             jet=here(self.jet),
+            cap=None if command.pressed is None else command.pressed[:, point, column],
         )
 
     def among(self, i: Places, j: Places) -> Circuits:
@@ -93,8 +96,9 @@ class Elements:
         ahead = np.cumsum(count) - count  # pairs of the points before
         nth = np.arange(len(place)) - np.repeat(np.cumsum(count[j]) - count[j], count[j])
         pair, rows = ahead[j[place]] + nth, i[place]
-        here = (getattr(each, name)[rows, pair] for name in ("on", "feed", "leak", "hole", "jet"))
-        return Circuits(rows, each.column[pair], place, *here)
+        on, feed, leak, hole, jet = (getattr(each, name)[rows, pair] for name in EACH)
+        cap = None if each.cap is None else each.cap[rows, pair]
+        return Circuits(rows, each.column[pair], place, on, feed, leak, hole, jet, cap)
 
     # ------------------------------------------------------------------ grip and slip
     def grip(self, each: Pairs, pressure: Array, temperature: Array, reverse: Array) -> Array:
@@ -177,7 +181,17 @@ class Elements:
             held = p.element_holding_torque * p.element_reversed * (1.0 - self.condition.holding)
             power[column][odd] = held[odd, :, column] * (relative > 0) * np.abs(relative) * turbine[odd]
         most = np.maximum(torque, ROLLING) * np.maximum(turbine, 1.0)
+        if self.pressed is not None:  # a train held three times stands, or brakes no harder than that
+            power = np.minimum(power, TIED * most)
         return power, np.minimum(power.sum(0) / most, 3.0)
+
+    def circuit_pressures(self, fed: Array, line: Array) -> Array:
+        """Pressure [Pa] in every circuit, (E, n, m): those that hold are `fed`, the others stand as their valve leaves them."""
+        if self.pressed is None:
+            return fed
+        free = (self.vehicles.applied[self.gear] == 0.0) & ~self.vehicles.is_one_way
+        pressures: Array = fed + np.moveaxis(np.minimum(self.pressed, line[..., None]) * free, -1, 0)
+        return pressures
 
     def _odd(self) -> Flags:
         """Vehicles in which something that should be free may not be, (n,) bool."""
@@ -185,7 +199,11 @@ class Elements:
         fed = (p.element_crossfeed_body + p.element_crossfeed_case + p.element_reversed).max((1, 2)) > 0
         tight = ((self.room < TIGHT * self.vehicles.sound_clearance) & ~self.vehicles.is_one_way).any((1, 2))
         either: Flags = fed | tight
-        return either
+        if self.pressed is None:
+            return either
+        stray = (self.pressed > 0.0) & (self.vehicles.applied[self.gear] == 0.0) & ~self.vehicles.is_one_way
+        fights: Flags = either | stray.any((1, 2))
+        return fights
 
     def _dragging(self, odd: Places, line: Array, turbine: Array) -> Array:
         """Power [W] (E, n, m) lost in pressed elements of some vehicles: oil film, rubbing without clearance, and pressure that
@@ -197,12 +215,15 @@ class Elements:
         relative = np.abs(v.relative[gear, column]) * each.here(turbine)
         fed = each.own(p.element_crossfeed_body + p.element_crossfeed_case)
         hot, reverse = each.here(self.oil.temperature[odd]), each.here(self.reverse[odd])
-        held = self.grip(each, fed * each.here(line), hot, reverse)
+        pressure = fed * each.here(line)
+        if self.pressed is not None:
+            pressure = np.maximum(pressure, np.minimum(self.pressed[odd][:, point, column], each.here(line)))
+        held = self.grip(each, pressure, hot, reverse)
         room, sound = each.own(self.room), v.sound_clearance[0, 0, column]
         film = self._film(each, relative, room) - self._film(each, relative, sound)
         turns = each.own(np.where(v.is_band, p.element_wrap, p.element_faces))
         pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * each.own(p.element_radius) * turns
-        torque = held * (fed > 0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
+        torque = held * (pressure > 0.0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
         return each.spread(torque * off * relative, (len(v.is_band), *line.shape))
 
     def _film(self, each: Pairs, relative: Array, room: Array) -> Array:

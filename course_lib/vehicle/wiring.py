@@ -6,7 +6,6 @@ none that counts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
@@ -25,10 +24,17 @@ from course_lib.vehicle.vehicle_batch import Vehicles
 
 ENGINE_BAY = units.from_fahrenheit(140.0)  # K, harness and controller while driving
 LEAST_LEFT = 1e-9  # share of a parted wire that is left, so that nothing divides by zero
-RUB_FROM, RUB_TO = 0.1, 0.5  # share of full torque between which a lifting unit brings a rubbed wire to the case
+RUB_FROM, RUB_TO = (
+    0.1,
+    0.5,
+)  # share of full torque between which a lifting unit brings a rubbed wire to the case
 PULL_DOWN = 1e-5  # S, with which the controller holds its pins while the driver is off: 100 kohm (invented)
 HEAT_SPREAD = 4.0  # K on either side between which a contact that parts by heat does so
 OFTEN_OPEN = 0.5  # share of time open, past which a contact counts as open for good
+MOST_OPEN, OPENS = (
+    0.6,
+    (0.72, 1.3),
+)  # share of time open at most; and between which shake and water open a contact
 PARTED = 1e7  # ohm, of what is open
 HALF = 0.5  # past it a yes-or-no entry says yes
 
@@ -77,15 +83,23 @@ def reduced_wires(unit: UnitSpec) -> Wires:
 
 
 def _way(control: Control, node: str, start: str) -> set[str]:
-    """The wires that lead from one node to another, each from its first end to its second."""
-    leading = {wire.ends[1]: wire for wire in control.wires if wire.path in ("supply", "ground")}
-    found: set[str] = set()
-    while node != start:
-        if node not in leading or leading[node].id in found:
-            raise ValueError(f"wires must lead from {start} to {node}, found none. Add one that ends there.")
-        found.add(leading[node].id)
-        node = leading[node].ends[0]
-    return found
+    """The wires that lead from `start` to a node, each from its first end to its second."""
+    way = _back(control, node, start)
+    if way is None:
+        raise ValueError(f"wires must lead from {start} to {node}, found no way. Add what is missing.")
+    return set(way)
+
+
+def _back(control: Control, node: str, start: str) -> tuple[str, ...] | None:
+    """The same from the node backward; None where there is no way."""
+    if node == start:
+        return ()
+    for wire in control.wires:
+        if wire.ends[1] == node and wire.path in ("supply", "ground"):
+            before = _back(control, wire.ends[0], start)
+            if before is not None:
+                return (*before, wire.id)
+    return None
 
 
 # ---------------------------------------------------------------------- single wires
@@ -96,10 +110,19 @@ def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
     return shares
 
 
+def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
+    """Share of time in which a contact is open for moments, (n, m, W)."""
+    p = vehicles.p
+    index = p.wire_shake * op.shake[:, None] + p.wire_wet * op.wet[:, None]
+    shares: Array = MOST_OPEN * smooth_step(index, *OPENS)
+    return shares
+
+
 def parted(vehicles: Vehicles, temperature: Array) -> Array:
     """Share of time in which a contact is parted by heat, (n, m, W)."""
     away = temperature[..., None] - vehicles.p.wire_opens_above
-    return smooth_step(away, -HEAT_SPREAD, HEAT_SPREAD)
+    shares: Array = smooth_step(away, -HEAT_SPREAD, HEAT_SPREAD)
+    return shares
 
 
 def wire_resistances(vehicles: Vehicles, temperature: Array) -> Array:
@@ -112,14 +135,14 @@ def wire_resistances(vehicles: Vehicles, temperature: Array) -> Array:
     whole = (copper + p.wire_contact) / np.maximum(1.0 - p.wire_open, LEAST_LEFT)
     if float(p.wire_opens_above.min()) < float(temperature.max()) + HEAT_SPREAD:
         whole = whole / np.where(parted(vehicles, temperature) > OFTEN_OPEN, LEAST_LEFT, 1.0)
-    return np.minimum(whole, PARTED).astype(vehicles.dtype)
+    resistances: Array = np.minimum(whole, PARTED).astype(vehicles.dtype)
+    return resistances
 
 
 def coil_resistances(vehicles: Vehicles, temperature: Array) -> Array:
     """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S)."""
     coil = plugged(vehicles, vehicles.p.solenoid_coil)
-    hot: Array = copper_resistance(coil, temperature[..., None])
-    return hot
+    return np.asarray(copper_resistance(coil, temperature[..., None]))
 
 
 def plugged(vehicles: Vehicles, value: Array) -> Array:
@@ -168,4 +191,5 @@ def reduced(vehicles: Vehicles, temperature: Array, twist: Array) -> tuple[Coils
 
 def _sum(each: Array, which: Flags) -> Array:
     """Resistance of some of the wires in a row."""
-    return each[..., which].sum(-1)
+    total: Array = each[..., which].sum(-1)
+    return total
