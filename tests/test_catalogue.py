@@ -319,7 +319,7 @@ def spoiled(name: str, old: str, new: str) -> str:
     [
         ("causes.toml", '"leak_outside"', '"leak_outsid"', all_causes, "Did you mean 'leak_outside'"),
         ("causes.toml", "leak@intermediate_band", "leak@intermediate_bend", all_causes, "Did you mean 'intermediate_band'"),
-        ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "element or shift of shift_stuck@32"),
+        ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "stands behind the @ of shift_stuck@32"),
         ("causes.toml", 'group = "Fluid"', 'group = "Fluids"', all_causes, "Did you mean 'Fluid'"),
         ("causes.toml", "weight = 6", "weight = 0", all_causes, "weight"),
         ("causes.toml", 'uses = ["town"', 'uses = ["twon"', all_causes, "Did you mean 'town'"),
