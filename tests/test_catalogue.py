@@ -132,15 +132,17 @@ def test_every_part_can_be_seen(part):
 def test_choices_follow_from_unit_and_signal(unit, signal):
     """What is offered fits; overdrive parts are offered exactly where there is an overdrive, hose and cable where they are."""
     offered, have = dict(cause_choices(unit, signal)), dict(part_choices(unit, signal))
-    assert len(offered) >= 55 and NO_PART in have
+    hydraulic = signal in measures.HYDRAULIC
+    assert len(offered) >= (55 if hydraulic else 44) and NO_PART in have
     assert ("overdrive_brake_plates" in have) == ("overdrive_brake" in unit.element_ids)
     assert ("overdrive_owc_worn" in offered) == ("overdrive_one_way_clutch" in unit.element_ids)
     assert ("vacuum_hose" in have) == ("vacuum_hose_leak" in offered) == (signal == "vacuum")
     assert ("throttle_cable" in have) == ("throttle_cable_slack" in offered) == (signal == "cable")
-    fitted = nominal("lockup_fitted", unit) > 0
+    assert ("case_plug" in have) == ("case_connector_water" in offered) == (not hydraulic)
+    fitted = hydraulic and nominal("lockup_fitted", unit) > 0
     assert ("lockup_circuit_leak" in offered) == ("lockup_valve_stuck_on" in offered) == fitted
     # Where a lock-up clutch bypasses the converter at cruise, nobody feels a stator that cannot free-wheel.
-    assert ("stator_owc_seized" in offered) != fitted
+    assert ("stator_owc_seized" in offered) == (hydraulic and not fitted)
 
 
 def test_a_cause_is_met_in_the_uses_it_names():

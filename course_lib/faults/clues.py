@@ -110,12 +110,14 @@ def all_clues() -> dict[str, Clue]:
 def clue_chances(
     causes: Sequence[tuple[Cause, ...]], backgrounds: Sequence[Background]
 ) -> dict[str, np.ndarray]:
-    """Id of each thing and line -> probability (n,) that it is found on n vehicles, the i-th with the i-th causes: the mean over
-    several backgrounds that they might have."""
+    """Id of each thing and line that such vehicles can have -> probability (n,) that it is found on n vehicles, the i-th with the
+    i-th causes: the mean over several backgrounds that they might have."""
     kinds = {tuple(cause.id for cause in each): each for each in causes}
     place = np.array([list(kinds).index(tuple(cause.id for cause in each)) for each in causes], int)
     found = {}
     for name, clue in all_clues().items():
+        if not clue.when.goes_with(backgrounds[0].signal):
+            continue
         of = np.array([clue.chance(each, backgrounds[0].use) for each in kinds.values()])
         found[name] = of[place] * np.mean([clue.when.met(each) for each in backgrounds], axis=0)
     return found
