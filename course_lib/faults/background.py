@@ -78,14 +78,10 @@ class When(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         for name in (*self.ago, *self.never):
             one_of("moment", name, MOMENTS)
 
-    def goes_with(self, signal: str) -> bool:
-        """Whether it can be so of a vehicle with that load signal."""
-        return not self.signals or signal in self.signals
-
     def met(self, of: Background) -> np.ndarray:
         """Whether it is so, (n,) bool."""
         so = np.full(len(of.odometer), of.use in (self.uses or (of.use,)))
-        so &= self.goes_with(of.signal)
+        so &= of.signal in (self.signals or (of.signal,))
         for name, (low, high) in self.ago.items():
             so &= (of.weeks(name) >= low) & (of.weeks(name) < high)
         for name in self.never:
