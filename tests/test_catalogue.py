@@ -23,7 +23,7 @@ from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
@@ -238,7 +238,7 @@ def test_renewing_a_part_sets_back_its_own_entries_only():
     """A new forward pack: lining, char and paper of that pack new, fluid new; its rubber and the direct pack as they were."""
     unit = load_unit("T3")
     ruined = new_condition(1, unit)
-    for name in ruined.__slots__:
+    for name in (*PLAIN, *PER_ELEMENT):
         getattr(ruined, name)[:] = 0.5
     mended = renew(ruined, load_unit("T3"), ["forward_clutch_plates"])
     forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
