@@ -11,8 +11,11 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 from numpy.typing import ArrayLike, DTypeLike
 
-from course_lib.base.arrays import Array, Flags, Places, Rows
+from course_lib.base.arrays import Array, Batched, Flags, Places
 from course_lib.base.guards import between, one_of
+from course_lib.vehicle.command import Electric
+from course_lib.vehicle.memory import Memory, new_memory
+from course_lib.vehicle.unit_spec import UnitSpec
 
 SHORTEST_SLIDE = 0.05  # s
 
@@ -24,7 +27,8 @@ class Operation:
     lever: names; throttle 0 to 1; road_speed m/s; tilt: grade or acceleration over g, toward uncovering the pickup.
     engine_speed rad/s, NaN = whatever throttle and converter give. signal: load signal set by hand, NaN = the vehicle's own.
     temperature K of the sump, NaN = from the heat balance. Yes or no, as 1 or 0: loaded, the owner's trailer is on; nudged, the
-    lever is held right in its detent; cold_soaked, the first start after a night.
+    lever is held right in its detent; cold_soaked, the first start after a night; wet, water on plugs and wires; acting, the
+    controller acts on the codes that are stored. shake: 0 stands still to 1 shaken as on the worst road.
     """
 
     lever: tuple[str, ...]
@@ -37,6 +41,9 @@ class Operation:
     loaded: Array
     nudged: Array
     cold_soaked: Array
+    acting: Array
+    shake: Array
+    wet: Array
 
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
@@ -59,6 +66,7 @@ ALLOWED = {
     "engine_speed": (0.0, 1000.0, "rad/s"),
     "tilt": (-1.0, 1.0, "parts of the acceleration of gravity"),
     "temperature": (230.0, 480.0, "K"),
+    "shake": (0.0, 1.0, "shares of the worst road, 0 to 1"),
 }
 NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
 
@@ -82,12 +90,13 @@ def operation(lever: str | Sequence[str], **numbers: ArrayLike) -> Operation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Condition:
+class Condition(Batched):
     """Wear and damage of n vehicles. Plain entries (n, 1), element entries (n, 1, E).
 
     oxidation, 1 worn out; lost m3 of fluid; pump: clearance growth over new. From 0 new to 1 ruined: bushing; planetary, pins and
     washers; lockup, its lining; driveline, joints and shafts. By element: lining m lost per face; char 0 to 1; seal 0 supple to
     1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1; soaked, lining paper in water, 0 to 1.
+    memory: what the controller remembers, which does not wear; see `adaptation` and `codes`.
     """
 
     oxidation: Array
@@ -102,33 +111,32 @@ class Condition:
     seal: Array
     holding: Array
     soaked: Array
-
-    def rows(self, rows: Rows) -> Condition:
-        """Some of the vehicles."""
-        return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+    memory: Memory
 
 
 PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline")
 PER_ELEMENT = ("lining", "char", "seal", "holding", "soaked")
 
 
-def new_condition(cases: int, elements: int) -> Condition:
+def new_condition(cases: int, unit: UnitSpec) -> Condition:
     """Condition of `cases` new vehicles."""
     plain = {name: np.zeros((cases, 1)) for name in PLAIN}
-    return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
+    own = {name: np.zeros((cases, 1, len(unit.elements))) for name in PER_ELEMENT}
+    return Condition(**plain, **own, memory=new_memory(cases, unit))
 
 
 def packed(condition: Condition) -> Array:
-    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
+    """What wears, as rows (n, k) of double precision, so that small additions are not lost."""
     entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
     return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
 
 
-def unpacked(state: Array, dtype: DTypeLike = float) -> Condition:
-    """The conditions of rows (n, k)."""
+def unpacked(state: Array, memory: Memory, dtype: DTypeLike = float) -> Condition:
+    """The conditions of rows (n, k), and what is remembered."""
     plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
     parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
-    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
+    own = dict(zip(PER_ELEMENT, parts, strict=True))
+    return Condition(**plain, **own, memory=memory.astype(dtype))
 
 
 def spread(values: dict[str, float], elements: int) -> Array:
@@ -158,6 +166,7 @@ class Workings:
     line_phase: Array  # (p, n, m) Pa
     line: Array  # Pa, mean that a gauge settles to
     line_low: Array  # Pa, low end of the needle's swing
+    goal: Array  # Pa, at which the regulator aims
     circuit: Array  # (n, m, E) Pa, mean, 0 where not applied
     spill: Array  # m3/s, mean
     capacity: Array  # (n, m, E) N m that each applied element can hold, mean over phases
@@ -187,6 +196,7 @@ class Workings:
     slide: Array = field(repr=False)  # s of sliding
     overlap: Array = field(repr=False)  # s in which the outgoing element holds as well
     shift_heat: Array = field(repr=False)  # J left in the plates
+    electric: Electric | None = field(repr=False)  # None where the control is hydraulic
 
     @property
     def jerk(self) -> Array:
@@ -195,16 +205,23 @@ class Workings:
 
     def copy(self) -> Workings:
         """The same in arrays of its own."""
-        return replace(self, **{f.name: getattr(self, f.name).copy() for f in fields(self)})
+        electric = None if self.electric is None else self.electric.copy()
+        return replace(self, electric=electric, **{name: getattr(self, name).copy() for name in ARRAYS})
 
     def put(self, rows: Places, work: Workings) -> None:
         """Write the workings of the vehicles `rows` over what stands there."""
-        for name in (f.name for f in fields(self)):
+        if self.electric is not None and work.electric is not None:
+            self.electric.put(rows, work.electric)
+        for name in ARRAYS:
             place = np.s_[:, rows] if name in POINTS_LAST else rows
             getattr(self, name)[place] = getattr(work, name)
 
     def cut(self, start: int, stop: int) -> Workings:
         """The workings at some of the operating points."""
-        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in WITHOUT_POINTS}
+        values = {name: getattr(self, name) for name in ARRAYS if name not in WITHOUT_POINTS}
         some = {n: v[..., start:stop] if n in POINTS_LAST else v[:, start:stop] for n, v in values.items()}
-        return replace(self, **some)
+        electric = None if self.electric is None else self.electric.cut(start, stop)
+        return replace(self, electric=electric, **some)
+
+
+ARRAYS = tuple(f.name for f in fields(Workings) if f.name != "electric")
