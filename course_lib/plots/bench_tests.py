@@ -26,7 +26,9 @@ from course_lib.plots.reading_marks import (
     axis_below,
     draw_reading,
     field_across,
+    field_ends,
     in_sentences,
+    near_end,
     reading_in_words,
     verdict_color,
     verdict_drawn,
@@ -79,16 +81,12 @@ def _bore(sheet: DrawingSheet, reading: Reading, scale: AxisScale, y: float, ver
     if reading.value is None:
         sheet.text(RESULT, y + 0.16, reading.note or "not read", size=SMALL)
         return
-    low, high = reading.spec or (None, None)
-    field = [
-        float(scale.at(scale.low if low is None else low)),
-        float(scale.at(scale.high if high is None else high)),
-    ]
+    field = field_ends(reading, scale)
     sheet.line([(STRIP[0], y + 0.12), (STRIP[1], y + 0.12)], width=HAIR, color=RULE)
-    if reading.spec is not None:
-        field_across(sheet, field[0], field[1], y + 0.12, 0.26)
-    near = field[0 if reading.verdict == "below spec" else 1] if reading.verdict in OUTSIDE else None
-    draw_reading(sheet, (float(scale.at(reading.value)), y + 0.12), verdict_drawn(reading, verdict), frm=near)
+    if field is not None:
+        field_across(sheet, *field, y + 0.12, 0.26)
+    place = (float(scale.at(reading.value)), y + 0.12)
+    draw_reading(sheet, place, verdict_drawn(reading, verdict), frm=near_end(reading, field))
     sheet.text(
         RESULT, y + 0.06, reading.with_unit(reading.show(reading.value)), size=TEXT, bold=True, name="value"
     )

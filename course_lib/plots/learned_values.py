@@ -14,7 +14,9 @@ from course_lib.plots.reading_marks import (
     AxisScale,
     draw_reading,
     field_across,
+    field_ends,
     in_sentences,
+    near_end,
     number,
     reading_in_words,
     verdict_color,
@@ -22,7 +24,7 @@ from course_lib.plots.reading_marks import (
 )
 from course_lib.plots.reading_rows import brief
 from course_lib.shop.display import reading_in_system
-from course_lib.shop.findings import OUTSIDE, Reading
+from course_lib.shop.findings import Reading
 
 NAMES, START, END, FOUND, RESULT = (
     0.2,
@@ -108,6 +110,7 @@ def _group(sheet: DrawingSheet, group: Sequence[LearnedValue], y: float, verdict
 
 
 def _row(sheet: DrawingSheet, value: LearnedValue, track: AxisScale, y: float, verdict: bool) -> None:
+    """A learned value: its name, the ends of its track, the bar from 0, and the number."""
     reading = value.reading
     names = textwrap.wrap(reading.label, NAME_LETTERS)
     for k, words in enumerate(names):
@@ -115,31 +118,23 @@ def _row(sheet: DrawingSheet, value: LearnedValue, track: AxisScale, y: float, v
     ends = [float(track.at(n)) for n in (value.least, value.most)]
     sheet.line([(ends[0], y), (ends[1], y)], width=LINE, color=RULE)
     sheet.lines([[(x, y - 0.17), (x, y + 0.17)] for x in ends], width=BOLD, color=INK, name="stop")
-    low, high = reading.spec or (None, None)
-    field = [
-        float(track.at(value.least if low is None else low)),
-        float(track.at(value.most if high is None else high)),
-    ]
-    if reading.spec is not None:
-        field_across(sheet, field[0], field[1], y, 0.26)
+    field = field_ends(reading, track)
+    if field is not None:
+        field_across(sheet, *field, y, 0.26)
     if reading.value is None:
         sheet.text(FOUND, y + 0.05, reading.note or "not read", size=SMALL, ha="right")
         return
     x, zero = float(track.at(reading.value)), float(track.at(0.0))
-    sheet.box(
-        min(x, zero),
-        y - 0.06,
-        abs(x - zero),
-        0.12,
-        face=STEEL_WASH,
-        edge=INK,
-        width=1.0,
-        name="bar",
-        zorder=3,
+    sheet.box(min(x, zero), y - 0.06, abs(x - zero), 0.12, face=STEEL_WASH, width=1.0, name="bar", zorder=3)
+    draw_reading(sheet, (x, y), verdict_drawn(reading, verdict), frm=near_end(reading, field))
+    _number(sheet, value, y, verdict)
+
+
+def _number(sheet: DrawingSheet, value: LearnedValue, y: float, verdict: bool) -> None:
+    reading = value.reading
+    sheet.text(
+        FOUND, y + 0.05, reading.show(reading.value or 0.0), size=SMALL, bold=True, ha="right", name="value"
     )
-    near = field[0 if reading.verdict == "below spec" else 1] if reading.verdict in OUTSIDE else None
-    draw_reading(sheet, (x, y), verdict_drawn(reading, verdict), frm=near)
-    sheet.text(FOUND, y + 0.05, reading.show(reading.value), size=SMALL, bold=True, ha="right", name="value")
     if verdict and reading.spec is not None:
         color = verdict_color(reading, verdict)
         told = [brief(reading)] + ["at its end"] * _at_end(value)

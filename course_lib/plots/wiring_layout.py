@@ -11,6 +11,8 @@ import textwrap
 from collections import Counter
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from course_lib.plots.circuit_symbols import Point
 from course_lib.vehicle.control_spec import BODY, MINUS, Control, Sensor, Solenoid, Wire
 
@@ -139,12 +141,11 @@ def _coils(plan: WiringLayout, control: Control, wires: dict[str, Wire]) -> floa
 def _coil(plan: WiringLayout, solenoid: Solenoid, wires: dict[str, Wire], y: float) -> None:
     """A coil, its wires and its driver in a row."""
     chain = [wires[name] for name in solenoid.wires]
+    places = [*np.linspace(COIL, PLUG - 0.14, len(chain)).tolist(), CONTROLLER + 0.14]
     plan.stretches.append(Stretch(solenoid.id, "coil", (BAR, y), (COIL, y)))
     plan.words.append(Written(coil_name(solenoid), (BAR + 0.2, y - 0.15)))
     for k, wire in enumerate(chain):
-        last = k == len(chain) - 1
-        start = (COIL + (PLUG - 0.14 - COIL) * min(k, 1), y)
-        end = (CONTROLLER + 0.14, y) if last else (PLUG - 0.14, y)
+        start, end = (places[k], y), (places[k + 1], y)
         plan.run(wire, start, end, _pins_at(wire, PLUG, CONTROLLER))
         plan.nodes[wire.ends[0]], plan.nodes[wire.ends[1]] = start, end
     plan.stretches.append(Stretch(f"driver_{solenoid.id}", "driver", (CONTROLLER + 0.14, y), (RETURN, y)))
@@ -157,7 +158,7 @@ def _sensors(plan: WiringLayout, control: Control, wires: dict[str, Wire], y: fl
     left = {name: count for name, count in used.items() if count > 1}
     tops: dict[str, float] = {}
     for sensor in (each for each in control.sensors if each.wires):
-        own = [wires[name] for name in sensor.wires if name not in left and used[name] == 1]
+        own = [wires[name] for name in sensor.wires if used[name] == 1]
         y, middle = _sensor(plan, sensor, own, y)
         for name in (name for name in sensor.wires if used[name] > 1):
             plan.joints.append(((SHARED, middle), (BOX[0], middle)))
@@ -198,7 +199,7 @@ def _sensor(plan: WiringLayout, sensor: Sensor, own: list[Wire], y: float) -> tu
     if sensor.of:
         plan.joints.append(((SHARED, middle), (BOX[0], middle)))
         plan.cases.append((SHARED, middle))
-    return y + high + 0.1, middle
+    return y + high + 0.14, middle
 
 
 def _bus(plan: WiringLayout, control: Control, y: float) -> float:
@@ -259,9 +260,8 @@ def grounds(control: Control) -> tuple[list[Wire], list[Wire], list[Wire]]:
     """Ground wires: (of the controller, which has a plug; from the body to the battery; all others)."""
     every = [wire for wire in control.wires if wire.path == "ground"]
     back = [wire for wire in every if MINUS in wire.ends]
-    own = [wire for wire in every if wire.pins and wire not in back] or [w for w in every if w not in back][
-        :1
-    ]
+    rest = [wire for wire in every if wire not in back]
+    own = [wire for wire in rest if wire.pins] or rest[:1]
     return own, back, [wire for wire in every if wire not in own and wire not in back]
 
 
@@ -302,7 +302,7 @@ def _frames(plan: WiringLayout, control: Control) -> None:
     tops = [frame.corner[1] for frame in plan.frames]
     inside = [end for top, end in zip(tops, ends, strict=True) if any(top < row < end for row in rows)]
     if plug:
-        high = max(max(rows) + 0.1, *inside, 0.0) + 0.1 - TOP + HEAD
+        high = max(max(rows) + 0.1, *inside, 0.0) + 0.07 - TOP + HEAD
         plan.frames.append(Frame("unit", (FEED_PIN, TOP - HEAD), PLUG - FEED_PIN, high))
     own = grounds(control)[0]
     low = plan.nodes[own[0].ends[0]][1] if own else plan.bottom
