@@ -23,7 +23,7 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
     drive_minutes: how many of the minutes are driven, left out where the vehicle is not; needs: what must have been made
     before; gone_after: the inspection after which this one can never be made; sump: how warm the sump is meanwhile; sound: what
-    is said when nothing else is worth a word.
+    is said when nothing else is worth a word; first_round: made of every vehicle before anything is measured.
     """
 
     id: str
@@ -38,6 +38,7 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     gone_after: str = ""
     sump: Literal["", "hot", "cold", "as driven"] = ""
     sound: str = ""
+    first_round: bool = False
 
 
 class InspectionsFile(msgspec.Struct, frozen=True):
