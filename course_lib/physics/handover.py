@@ -225,8 +225,8 @@ class _Plan:
 
     def at_rest(self) -> SlidingMass:
         """The turning masses before the shift."""
-        turning = (getattr(self.turning, entry.name) for entry in fields(self.turning))
-        return SlidingMass(TurningMass(*turning, self.load))
+        turning = [getattr(self.turning, entry.name) for entry in fields(self.turning)]
+        return SlidingMass(TurningMass(*[*turning, self.load]))
 
     def ramp(self) -> tuple[Array, Array, Array]:
         """Torque asked for after the fill, after the torque phase, and at time-out; not yet limited."""
@@ -302,7 +302,7 @@ def _touch(orders: ShiftOrders, on_coming: OnComing) -> Array:
 
 
 def _stretches(plan: _Plan, times: Array) -> Iterator[Array]:
-    """The stretches between the corners, in order, a row for each field of `Stretch`."""
+    """The stretches between the corners, in order, a row for each field of `TorqueStretch`."""
     length = np.diff(times, axis=0)
     one, two = (plan.grips(times[:-1] + share * length) for share in (0.25, 0.75))  # corners may be steps
     safe = np.where(length > 0.0, length, 1.0)

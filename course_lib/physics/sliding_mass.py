@@ -30,7 +30,7 @@ class SlideState(NamedTuple):
     tie_up: Array
 
 
-class Stretch(NamedTuple):
+class TorqueStretch(NamedTuple):
     """A time in which both torques are straight: its ends, and torque and rate at its start."""
 
     start: Array
@@ -67,7 +67,7 @@ class SlidingMass:
         return SlideState(*self._motion)
 
     def follow(self, stretch: Array) -> None:
-        """Through one stretch (fields of `Stretch`, shifts), from turn to turn, all that are not locked yet."""
+        """Through one stretch (fields of `TorqueStretch`, shifts), from turn to turn, all that are not locked yet."""
         now, ends = self.state, stretch[1]
         rows = np.flatnonzero((now.locked == 0.0) & (stretch[0] < ends))
         for _ in range(TURNS):
@@ -75,7 +75,7 @@ class SlidingMass:
                 break
             drawn = self._motion.take(rows, 1)
             part = SlideState(*drawn)
-            _advance(part, Stretch(*stretch.take(rows, 1)), TurningMass(*self._turn.take(rows, 1)))
+            _advance(part, TorqueStretch(*stretch.take(rows, 1)), TurningMass(*self._turn.take(rows, 1)))
             self._motion[:, rows] = drawn
             rows = rows[(part.locked == 0.0) & (part.time < ends[rows])]
         np.copyto(now.time, ends, where=now.locked == 0.0)
@@ -92,7 +92,7 @@ class _Pull(NamedTuple):
     drive_rate: Array
 
 
-def _advance(motion: SlideState, stretch: Stretch, turn: TurningMass) -> None:
+def _advance(motion: SlideState, stretch: TorqueStretch, turn: TurningMass) -> None:
     """To the end of the stretch, or to the next moment at which an element begins or ceases to hold."""
     pull = _pull(motion, stretch, turn)
     slides = (1.0 - motion.held) / turn.inertia
@@ -110,7 +110,7 @@ def _advance(motion: SlideState, stretch: Stretch, turn: TurningMass) -> None:
     _arrive(motion, pull, turn, np.flatnonzero(~held & (step == there)), np.abs(push + rate * step))
 
 
-def _pull(motion: SlideState, stretch: Stretch, turn: TurningMass) -> _Pull:
+def _pull(motion: SlideState, stretch: TorqueStretch, turn: TurningMass) -> _Pull:
     """The torques at the time of the motion."""
     since = motion.time - stretch.start
     on, off = stretch.on + stretch.on_rate * since, stretch.off + stretch.off_rate * since
