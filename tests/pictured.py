@@ -34,7 +34,7 @@ def subject(state, unit="T3"):
     parameters = nominal_parameters(spec, signal=spec.signals[-1])
     for name, factor in factors.items():
         parameters[name] = parameters[name] * factor
-    condition = new_condition(1, len(spec.elements))
+    condition = new_condition(1, spec)
     for name, value in entries.items():
         getattr(condition, name)[:] = value
     for element, worn in elements.items():

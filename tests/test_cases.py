@@ -299,7 +299,7 @@ def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
     base = draw_parameters(unit, np.random.default_rng(3), count, signal=signal)
     world = Fleet(load_unit("T3"), "mixed", base)
     end = np.full((count, 1), 45e3 * MILE)
-    lives = live(world, new_condition(count, len(unit.elements)), 0 * end, end, 0 * end)
+    lives = live(world, new_condition(count, unit), 0 * end, end, 0 * end)
     for i in range(count):
         one = world.rows(np.array([i]))
         condition = type(lives.condition)(

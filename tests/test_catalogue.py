@@ -214,7 +214,7 @@ def test_no_sentence_speaks_of_a_signal_the_vehicle_may_lack(cause):
 def test_in_sound_new_vehicles_nothing_is_shown(unit, signal):
     """Fifty sound vehicles, each with its own spread, in fifty shops: no view shows anything."""
     plant = Plant(unit, draw_parameters(unit, np.random.default_rng(3), 50, signal=signal))
-    subject = Subject(plant, new_condition(50, len(unit.element_ids)), signal, "mixed")
+    subject = Subject(plant, new_condition(50, unit), signal, "mixed")
     assert not any(degree.any() for degree in visible_damage(subject, np.arange(50)).values())
 
 
@@ -227,7 +227,7 @@ def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
         growth = cause.growth(unit, base, np.array([1.0]), np.zeros((1, 1)))
         world = Fleet(unit, "mixed", base, (growth,))
         plant = world.plant(np.full((1, 1), 1.01 * float(growth.over[0, 0])))
-        subject = Subject(plant, new_condition(1, len(unit.element_ids)), signal, "mixed")
+        subject = Subject(plant, new_condition(1, unit), signal, "mixed")
         found = visible_damage(subject, [0])[cause.seat][0]
         assert bool(found) != (cause.id in WEARS_WITH_THE_MILES), cause.seat
 
@@ -235,7 +235,7 @@ def test_a_severe_cause_shows_in_the_part_it_sits_in(cause):
 def test_renewing_a_part_sets_back_its_own_entries_only():
     """A new forward pack: lining, char and paper of that pack new, fluid new; its rubber and the direct pack as they were."""
     unit = load_unit("T3")
-    ruined = new_condition(1, len(unit.element_ids))
+    ruined = new_condition(1, unit)
     for name in ruined.__slots__:
         getattr(ruined, name)[:] = 0.5
     mended = renew(ruined, load_unit("T3"), ["forward_clutch_plates"])

@@ -156,7 +156,7 @@ def test_a_look_shows_a_link_from_its_grade_on():
 def test_a_sound_vehicle_has_nothing_at_work_and_nothing_to_prove(name):
     """The same vehicle without its causes and with all parts new: nothing lasts, and nothing comes right that was not wrong."""
     past = vehicle_of(load_key(name))
-    like_new = new_condition(1, len(past.condition.lining[0, 0]))
+    like_new = new_condition(1, past.unit)
     sound = replace(past, world=Fleet(past.world.unit, past.use, past.world.base), condition=like_new)
     assert after_repair(sound, findings_in(load_case(name)), seed=3).lasting == ()
 
@@ -181,7 +181,7 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     """Asked of the vehicle as it would be after the repair, nothing is left to come right."""
     past = vehicle_of(load_key("P01"))
     sound = replace(
-        past, world=Fleet(past.world.unit, past.use, past.world.base), condition=new_condition(1, 5)
+        past, world=Fleet(past.world.unit, past.use, past.world.base), condition=new_condition(1, past.unit)
     )
     from course_lib.faults.after_repair import _findings
 

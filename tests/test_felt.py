@@ -46,7 +46,7 @@ def test_nothing_is_felt_in_a_sound_new_vehicle(unit, signal, use):
     """It is what everything is compared with."""
     spec = load_unit(unit)
     plant, day = Plant(spec, nominal_parameters(spec, signal=signal)), duty_cycle(use)
-    condition = new_condition(1, len(spec.elements))
+    condition = new_condition(1, spec)
     work = plant.operate(condition, day.op, day.seconds)
     assert all(value.shape == (1, 1) for value in felt_troubles(plant, condition, work, use).values())
     # no more than what a driver would not tell from nothing
@@ -317,7 +317,7 @@ def test_nothing_has_happened_to_a_new_vehicle(unit, use):
     """In neutral, in reverse and in overdrive the line is what it is due to be there."""
     spec, day = load_unit(unit), duty_cycle(use)
     plant = Plant(spec, nominal_parameters(spec, signal="cable"))
-    condition = new_condition(1, len(spec.elements))
+    condition = new_condition(1, spec)
     there = life_events(plant, condition, plant.operate(condition, day.op, day.seconds))
     assert [name for name, yes in there.items() if yes.item()] == []
 

@@ -208,7 +208,7 @@ def test_an_event_does_not_come_back_on_schedule():
 def driven(use="mixed", miles=20_000.0, **entries):
     """Condition after so many miles of sound vehicles that begin with some wear; element entries by (name, element)."""
     unit = load_unit("T3")
-    condition = new_condition(1, len(unit.elements))
+    condition = new_condition(1, unit)
     for name, value in entries.items():
         entry, _, element = name.partition("__")
         where = (..., unit.element_ids.index(element)) if element else ...
@@ -270,7 +270,7 @@ def test_cracked_lugs_run_on_and_let_go():
     top = operation("D", throttle=[0.4], road_speed=[25.0], temperature=[355.0])
     held = []
     for h in (0.0, 0.5, 1.0):
-        condition = new_condition(1, len(unit.elements))
+        condition = new_condition(1, unit)
         condition.holding[..., column] = h
         held.append(
             float(
@@ -288,7 +288,7 @@ def test_sound_vehicles_are_left_alone():
     base = draw_parameters(unit, np.random.default_rng(5), 12, signal="vacuum")
     far = np.full((12, 1), 90_000 * units.MILE)
     aged = live(
-        Fleet(load_unit("T3"), "mixed", base), new_condition(12, len(unit.elements)), 0 * far, far, 0 * far
+        Fleet(load_unit("T3"), "mixed", base), new_condition(12, unit), 0 * far, far, 0 * far
     ).condition
     assert aged.planetary.max() < 0.25 and aged.bushing.max() < 0.4 and aged.driveline.max() < 0.3
     assert aged.pump.max() < 0.5 and aged.holding.max() < 0.3
@@ -297,7 +297,7 @@ def test_sound_vehicles_are_left_alone():
 def test_soaked_paper_is_cured_pack_by_pack():
     """A new forward pack leaves the direct one soaked."""
     past = next(iter(fresh()))[0]
-    soaked = new_condition(1, len(load_unit("T3").elements))
+    soaked = new_condition(1, load_unit("T3"))
     soaked.soaked[:] = 0.7
     ids = load_unit("T3").element_ids
     dried = renew(soaked, load_unit("T3"), ["forward_clutch_plates"]).soaked[0, 0]

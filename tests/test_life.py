@@ -1,7 +1,7 @@
 """Lives: against an independent integrator, against formulas, against time, and against their own bookkeeping."""
 
 import itertools
-from dataclasses import fields
+from dataclasses import fields, replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -28,7 +28,8 @@ from course_lib.vehicle.life import (
     worst_felt,
 )
 from course_lib.vehicle.life_lanes import SMALLEST_STEP, Bracket
-from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, operation, packed, unpacked
+from course_lib.vehicle.memory import Memory, new_memory
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition, operation, packed, unpacked
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, parameter_place
 from course_lib.vehicle.wear import plate_temperature
@@ -51,7 +52,7 @@ def shaped(vector, world):
         start = len(PLAIN) + COUNT * i
         entries[name] = vector[start : start + COUNT].reshape(1, 1, COUNT)
     most = MOST | {"lining": world.base["element_lining"]}
-    return Condition(**{n: np.clip(v, 0.0, most[n]) for n, v in entries.items()})
+    return replace(new(), **{n: np.clip(v, 0.0, most[n]) for n, v in entries.items()})
 
 
 class Settled:
@@ -85,7 +86,7 @@ def complaint_by_scipy(world, start, end, sensitivity):
     vector = flat(new())
     here = Settled(world, start, vector)
     size = {n: (1, 1) if n in PLAIN else (1, 1, COUNT) for n in PLAIN + PER_ELEMENT}
-    exact = flat(Condition(**{n: np.full(size[n], 1e-3 * TOLERANCE[n]) for n in size}))
+    exact = flat(replace(new(), **{n: np.full(size[n], 1e-3 * TOLERANCE[n]) for n in size}))
     # A growth has corners, and the integrator must not step across one.
     corners = {edge.item() for edge in world.growths[0].edges() if start < edge.item() < end}
     for begin, stop in itertools.pairwise((start, *sorted(corners), end)):
@@ -207,9 +208,8 @@ class Formula(Fleet):
     def slope(self, odometer, condition, warm=None):
         """Nothing but the rule."""
         self.asked.append(odometer.copy())
-        nothing = new(len(odometer))
         age = self.rate(odometer, condition.oxidation) + 0.0 * odometer
-        rate = Condition(**{n: getattr(nothing, n) for n in PLAIN[1:] + PER_ELEMENT}, oxidation=age)
+        rate = replace(new(len(odometer)), oxidation=age)
         work = SimpleNamespace(settled=warm, temperature=warm)
         return rate, work, {"felt": self.felt(odometer, condition.oxidation) + 0.0 * odometer}
 
@@ -392,7 +392,7 @@ def test_the_order_of_vehicles_does_not_matter():
     whole, some = drive(mixed_batch(), ONSET, 40_000), drive(mixed_batch(order), ONSET, 40_000)
     np.testing.assert_allclose(some.odometer, whole.odometer[order], rtol=1e-12)
     for name in PLAIN + PER_ELEMENT:
-        expected = getattr(whole.condition.rows(order), name)
+        expected = getattr(whole.condition.keep(order), name)
         np.testing.assert_allclose(
             getattr(some.condition, name), expected, rtol=1e-9, atol=1e-15, err_msg=name
         )
@@ -435,11 +435,42 @@ def test_lanes_that_are_parted_and_joined_are_the_same_lanes():
     start, horizon = np.arange(8.0).reshape(2, 4, 1)
     lanes = _at_the_start(mixed_batch([0, 1, 2, 3]), new(4), start, horizon, np.ones((4, 2)), 1.0)
     again = lanes.keep(np.array([2, 0])).join(lanes.keep(np.array([False, True, False, True])))
-    for part in fields(lanes):
-        old, late = getattr(lanes, part.name), getattr(again, part.name)
-        for entry in fields(old):
-            moved = getattr(old, entry.name)[[2, 0, 1, 3]]
-            np.testing.assert_array_equal(getattr(late, entry.name), moved, err_msg=entry.name)
+    old, late = dict(arrays_of(lanes)), dict(arrays_of(again))
+    assert len(old) > 30 and "lanes.search.held" in old and "lanes.here.memory.fill" in old
+    for name, value in old.items():
+        np.testing.assert_array_equal(late[name], value[[2, 0, 1, 3]], err_msg=name)
+
+
+def arrays_of(batched, name="lanes"):
+    """(name, array) of all that is in a structure of arrays."""
+    for entry in fields(batched):
+        value, place = getattr(batched, entry.name), f"{name}.{entry.name}"
+        yield from [(place, value)] if isinstance(value, np.ndarray) else arrays_of(value, place)
+
+
+def test_what_a_controller_remembers_follows_its_vehicle():
+    """An electronic control remembers by element, shift and code, a hydraulic one nothing; it moves with its row."""
+    assert all(value.size == 0 for value in new(3).memory.entries().values())
+    unit = load_unit("E6")
+    memory = new_condition(3, unit).memory
+    sizes = {"fill": len(unit.elements), "pressure": len(unit.shifts), "failed": len(unit.control.codes)}
+    assert {name: value.shape for name, value in memory.entries().items()} == {
+        name: (3, 1, size) for name, size in sizes.items()
+    }
+    own = Memory(
+        **{
+            n: v + np.arange(3.0).reshape(3, 1, 1) + np.arange(v.shape[-1])
+            for n, v in memory.entries().items()
+        }
+    )
+    condition = replace(new_condition(3, unit), memory=own)
+    turned = unpacked(packed(condition), own).keep(np.array([2, 0])).join(condition.keep(slice(1, 2))).memory
+    blank, mixed = new_memory(3, unit), own.where(np.array([[True], [False], [True]]), memory)
+    blank.put(np.array([0, 2]), own.keep(np.array([0, 2])))
+    for name, value in own.entries().items():
+        np.testing.assert_array_equal(getattr(turned, name), value[[2, 0, 1]])
+        np.testing.assert_array_equal(getattr(mixed, name), value * np.array([1, 0, 1]).reshape(3, 1, 1))
+        np.testing.assert_array_equal(getattr(blank, name), getattr(mixed, name))
 
 
 def test_single_precision_lives_the_same_life():
@@ -599,7 +630,7 @@ def test_no_entry_passes_what_there_is_of_it():
     """Linings no more than the element was built with, shares no more than all; metal and fluid as much as it comes to."""
     world = Fleet(SPEC, "mixed", sound(2))
     state = packed(new(2))
-    most = unpacked(_most(world, state, len(load_unit(UNIT).elements)))
+    most = unpacked(_most(world, state, len(ELEMENTS)), new(2).memory)
     np.testing.assert_array_equal(most.lining, world.base["element_lining"])
     assert np.all(most.char == 1.0) and np.all(most.seal == 1.0) and np.all(most.oxidation == 3.0)
     assert np.isinf(most.pump).all() and np.isinf(most.lost).all()

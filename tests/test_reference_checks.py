@@ -14,6 +14,7 @@ from course_lib.base.units import MILE, from_fahrenheit, from_inch, from_mph, fr
 from course_lib.physics import engagement, fluid, friction, heat, hydraulics, pump, shift_control
 from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.vehicle.drive import Drive
+from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
@@ -119,6 +120,50 @@ def test_common_sun_train_element_torques(couplings, torques):
     """Hand calculation, rho 0.45: what each clutch or band holds per unit input torque; 2 digits."""
     state = common_sun_train(0.45, *couplings)
     assert tuple(state.torques.values()) == pytest.approx(torques, abs=0.005)
+
+
+E6 = load_unit("E6")
+E6_RATIOS = {
+    "first": 4.00848, "second": 2.26187, "third": 1.46341, "fourth": 1.13072, "fifth": 0.87354, "sixth": 0.68627,
+    "reverse": -3.20122,
+}  # fmt: skip
+FRONT, ONE, TWO = (each.sun_teeth / each.ring_teeth for each in E6.planetary_sets)
+SLOWED, A, B = 1.0 + FRONT, 1.0 / ONE, 1.0 / TWO  # input over front carrier; arms of the lever
+WILLIS = {
+    "first": SLOWED * (1.0 + B),
+    "second": SLOWED * (A + 1.0 + B) / (A + 1.0),
+    "third": SLOWED,
+    "fourth": 1.0 / (1.0 - (1.0 - 1.0 / SLOWED) / (1.0 + B)),
+    "fifth": 1.0 / (1.0 + (1.0 - 1.0 / SLOWED) / A),
+    "sixth": 1.0 / (1.0 + 1.0 / A),
+    "reverse": -SLOWED * A,
+}
+LEVER = {"sun_one": 0.0, "coupled": A, "output": A + 1.0, "sun_two": A + 1.0 + B}
+TURNS_AT = {"input": 1.0, "reduced": 1.0 / SLOWED, "case": 0.0}
+
+
+@pytest.mark.parametrize("gear, printed", E6_RATIOS.items())
+def test_six_speeds_three_ways(gear, printed):
+    """E19: Willis equation solved by hand, as a linear system and as a lever (Benford and Leising, SAE 810102; from memory).
+
+    1e-9 of each other, 1e-5 of the printed. Power in is power out; turning moments of the two elements on the lever balance
+    the load; what the case takes and the input gives is what the output has.
+    """
+    tables, row = gear_tables(E6), E6.gear_index(gear)
+    held = {element.id: element.couples for element in E6.elements if element.id in E6.gears[gear]}
+    (first, one), (second, two) = ((LEVER[place], TURNS_AT[turns]) for place, turns in held.values())
+    speed = one + (two - one) * (LEVER["output"] - first) / (second - first)
+    assert WILLIS[gear] == pytest.approx(printed, abs=1e-5)
+    assert tables.ratio[row] == pytest.approx(WILLIS[gear], rel=1e-9)
+    assert 1.0 / speed == pytest.approx(WILLIS[gear], rel=1e-9)
+    given = 1.0 / speed  # torque of the output at input torque 1: no power is lost
+    arms = np.array([second - LEVER["output"], LEVER["output"] - first]) / (second - first)
+    torques = arms * given
+    shares = [tables.share[row, E6.element_ids.index(name)] for name in held]
+    np.testing.assert_allclose(shares, np.abs(torques), rtol=1e-9)
+    into_case = [torque * (1.0 if turns == "case" else FRONT / SLOWED if turns == "reduced" else 0.0)
+                 for torque, (_, turns) in zip(torques, held.values(), strict=True)]  # fmt: skip
+    assert 1.0 + sum(into_case) == pytest.approx(given, rel=1e-9)
 
 
 # --- clutches, bands, wear -------------------------------------------------------------------------------
@@ -379,7 +424,7 @@ def test_revolutions_per_mile():
     parameters |= {name: np.full_like(parameters[name], value) for name, value in changes.items()}
     plant = Plant(load_unit("T4"), parameters)
     cruising = operation("D", throttle=0.15, road_speed=from_mph(60.0), temperature=355.0)
-    work = plant.operate(new_condition(1, len(plant.unit.elements)), cruising)
+    work = plant.operate(new_condition(1, plant.unit), cruising)
     gear = list(plant.unit.gears)[int(work.gear[0, 0])]
     assert gear in plant.unit.lockup_gears and work.lockup_slip[0, 0] < 1.0
     turns = to_rpm(work.engine_speed[0, 0]) / abs(plant.ratio[int(work.gear[0, 0])])

@@ -37,7 +37,7 @@ def lived(unit, signal):
     base["sump_charge"][3] -= 2.5e-3
     base["element_crossfeed_body"][4, 0, 1], base["element_seal_set"][5] = 0.3, 0.9
     world, end = Fleet(spec, "mixed", base), np.linspace(2e3, 90e3, COUNT)[:, None] * MILE
-    lives = live(world, new_condition(COUNT, len(spec.elements)), 0 * end, end, 0 * end)
+    lives = live(world, new_condition(COUNT, spec), 0 * end, end, 0 * end)
     return Subject(world.plant(end), lives.condition, signal, "mixed", 3, lives.felt)
 
 

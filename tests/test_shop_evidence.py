@@ -30,7 +30,7 @@ def shown(unit, signal, wrong, worn):
         here = (slice(None), 0) if column is None else (slice(None), 0, column)
         sound = parameters[name][here].copy()
         parameters[name][here] = sound + SHARES * (value - sound)
-    condition = new_condition(STEPS, len(spec.elements))
+    condition = new_condition(STEPS, spec)
     for name, value in worn:
         getattr(condition, name)[:] = (SHARES * value).reshape(
             STEPS, *[1] * (getattr(condition, name).ndim - 1)

@@ -53,7 +53,7 @@ def vehicles(kind="T3 vacuum", wrong=(), worn=()) -> Subject:
     spec = load_unit(unit)
     parameters, condition = (
         nominal_parameters(spec, STEPS, signal=signal),
-        new_condition(STEPS, len(spec.elements)),
+        new_condition(STEPS, spec),
     )
     shares = np.linspace(0.0, 1.0, STEPS)
     for address, value in dict(wrong).items():

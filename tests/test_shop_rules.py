@@ -26,7 +26,7 @@ def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=()
         parameters[name] = np.full_like(parameters[name], value)
     return Subject(
         Plant(spec, parameters),
-        new_condition(1, len(spec.elements)),
+        new_condition(1, spec),
         signal,
         "mixed",
         4,

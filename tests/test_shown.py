@@ -30,7 +30,7 @@ OWN_NOTHING = {NO_PART}
 
 def ruined(unit, name):
     """A new vehicle's condition with one entry worn out."""
-    condition = new_condition(1, len(unit.elements))
+    condition = new_condition(1, unit)
     entry, _, element = name.partition("@")
     value = RUINED.get(entry, 0.9)
     if element:
@@ -70,7 +70,7 @@ def moved(unit_signal):
                         for severity in (0.0, 1.0):
                             values = changed(unit, signal, effect, severity)
                             how = f"{cause.id} {severity:g}"
-                            lanes.append((part.id, name, how, values, new_condition(1, len(unit.elements))))
+                            lanes.append((part.id, name, how, values, new_condition(1, unit)))
     world = join_vehicles([Fleet(unit, "mixed", values) for *_, values, _ in lanes])
     subject = Subject(
         world.plant(np.zeros((len(lanes), 1))),

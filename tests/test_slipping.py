@@ -125,12 +125,14 @@ def test_the_pressure_is_that_of_the_racing_engine():
     parameters["wear_friction"] = 0.3 * parameters["wear_friction"]
     point = {"throttle": 0.6, "road_speed": 2.0, "temperature": 370.0}
     raced, unraced = (
-        Plant(load_unit("T3"), parameters, passes).operate(new_condition(1, 5), operation("D", **point))
+        Plant(load_unit("T3"), parameters, passes).operate(
+            new_condition(1, load_unit("T3")), operation("D", **point)
+        )
         for passes in (SETTLED, 0)
     )
     assert raced.slip > 50.0 and raced.line > 1.02 * unraced.line
     held = operation("D", **point, engine_speed=raced.engine_speed.item())
-    by_hand = Plant(load_unit("T3"), parameters, 0).operate(new_condition(1, 5), held)
+    by_hand = Plant(load_unit("T3"), parameters, 0).operate(new_condition(1, load_unit("T3")), held)
     assert raced.line == pytest.approx(by_hand.line, rel=0.02)
 
 
@@ -223,7 +225,7 @@ def test_nothing_jumps_as_an_element_weakens(column):
     steps = 1500
     plant, op = weakened(column, steps)
     op = replace(op, temperature=np.full(len(op.lever), units.from_fahrenheit(190.0)))
-    work = plant.operate(new_condition(steps, 5), op)
+    work = plant.operate(new_condition(steps, load_unit("T3")), op)
     for value, most in ((work.slip, 0.08), (work.slip_power.sum(-1), 0.08), (work.drive_torque, 0.02)):
         span = np.ptp(value, axis=0)
         jump = np.abs(np.diff(value, axis=0)).max(0)
@@ -234,7 +236,7 @@ def test_nothing_jumps_as_an_element_weakens(column):
 def test_nothing_jumps_as_the_supply_goes(what):
     """The pressure is that of the racing engine; a choked pump brings no less flow for turning faster."""
     steps, spec = 800, load_unit("T3")
-    parameters, condition = nominal_parameters(spec, steps), new_condition(steps, 5)
+    parameters, condition = nominal_parameters(spec, steps), new_condition(steps, load_unit("T3"))
     if what == "pump":
         condition.pump[:, 0] = np.linspace(0.0, 6.0, steps)
     elif what == "strainer":
@@ -267,11 +269,11 @@ def test_the_low_one_way_clutch_catches_second_gear_without_its_band():
     """Common practice, no source: no band, no second; it stays in first and pulls like first."""
     gone, op = band_gone()
     first = Plant(load_unit("T3"), nominal_parameters(load_unit("T3")))
-    caught = gone.operate(new_condition(1, 5), op)
-    pull = first.operate(new_condition(1, 5), replace(op, lever=("1",))).drive_torque
+    caught = gone.operate(new_condition(1, load_unit("T3")), op)
+    pull = first.operate(new_condition(1, load_unit("T3")), replace(op, lever=("1",))).drive_torque
     np.testing.assert_allclose(caught.drive_torque, pull, rtol=0.01)
     backward, op = band_gone(element_reversed=(4, 1.0))
-    assert backward.operate(new_condition(1, 5), op).drive_torque[0, 0] < 0.02 * pull[0, 0]
+    assert backward.operate(new_condition(1, load_unit("T3")), op).drive_torque[0, 0] < 0.02 * pull[0, 0]
 
 
 @pytest.mark.parametrize("unit", ["T3", "T4"])

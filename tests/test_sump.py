@@ -209,7 +209,7 @@ def test_a_sound_unit_draws_no_air_in_park(unit, fahrenheit):
     op = operation(
         "P", engine_speed=[units.from_rpm(x) for x in rpm], temperature=units.from_fahrenheit(fahrenheit)
     )
-    work = Plant(spec, parameters).operate(new_condition(60, len(spec.elements)), op)
+    work = Plant(spec, parameters).operate(new_condition(60, spec), op)
     assert work.air_time.max() < 0.01
 
 

@@ -71,7 +71,7 @@ def test_its_gears_are_those_of_its_teeth(unit):
 
 def test_sound_vehicles_meet_its_sheet(unit, parameters):
     """Every inspection can be made, and what it reads on a sound vehicle stands in the sheet, but for its error."""
-    new = new_condition(FLEET, len(unit.elements))
+    new = new_condition(FLEET, unit)
     found = inspect_population(Subject(Plant(unit, parameters), new, "vacuum", "mixed"))
     readings = [reading for each in found.values() for reading in each.measured if reading.key in unit.spec]
     assert len(readings) > 80
@@ -85,7 +85,7 @@ def test_sound_vehicles_meet_its_sheet(unit, parameters):
 def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
     """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
     day = duty_cycle(use)
-    work = Plant(unit, parameters).operate(new_condition(FLEET, len(unit.elements)), day.op, day.seconds)
+    work = Plant(unit, parameters).operate(new_condition(FLEET, unit), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
 
 
@@ -115,7 +115,7 @@ def struck(unit, parameters, cause, severity, onset):
     if cause:
         growths = (load_cause(cause).growth(unit, parameters, np.full(FLEET, severity), ends[0]),)
     world = Fleet(unit, "mixed", parameters, growths)
-    lived = live(world, new_condition(FLEET, len(unit.elements)), *ends, np.ones((FLEET, 1)))
+    lived = live(world, new_condition(FLEET, unit), *ends, np.ones((FLEET, 1)))
     return lived, np.ravel(lived.odometer) / units.MILE
 
 

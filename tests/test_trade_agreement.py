@@ -7,6 +7,7 @@ is at fault the cell stands in tests/trade/open.toml with what the model lacks, 
 """
 
 import re
+from fnmatch import fnmatchcase
 from functools import cache
 
 import numpy as np
@@ -21,6 +22,8 @@ FEWEST_CELLS = 500
 LEAST_AGREED = 0.96  # with what is argued still more; the rest is listed as open
 MOST_DONE = 0.25  # share of the open cells that may agree by now, before the list must be made anew
 CAUSES = sorted({cell.cause for cell in table.cells()})
+ELECTRONIC = sorted({twin.cause for twin in table.twins()})
+AS_ON_SOUND = ("actuator.tcc_off_judder",)  # felt, not measured: normal is what sound vehicles give
 BRINK = 0.1  # so near to half of the lives a cell is on the brink: another machine's last digits may turn it
 BY_CHANCE = 0.75  # share of its cells that another cause may meet
 
@@ -61,7 +64,36 @@ def test_every_cause_of_the_catalogue_has_its_expectations():
     assert len(set(table.cells())) == len(table.cells())
     for cause in CAUSES:
         fields = {cell.field for cell in table.cells() if cell.cause == cause}
-        assert fields >= {"ROAD", "PRESS", "EXT"} or len(fields) >= 5, cause
+        assert fields >= {"ROAD", "PRESS", "EXT"} or len(fields) >= 5 or cause in ELECTRONIC, cause
+
+
+@pytest.mark.parametrize("cause", ELECTRONIC)
+def test_every_electronic_cause_has_cells_and_a_twin(cause):
+    """Two fields and three cells at least, and one twin that is split by a key of which both expect something, and not the same."""
+    mine = [cell for cell in table.cells() if cell.cause == cause]
+    assert len(mine) >= 3 and len({cell.field for cell in mine}) >= 2
+    (twin,) = [twin for twin in table.twins() if twin.cause == cause]
+    assert twin.other in ELECTRONIC and twin.other != cause
+    here, there = (
+        {c.expect for c in table.cells() if (c.cause, c.see) == (name, twin.see)}
+        for name in (cause, twin.other)
+    )
+    assert here and there and not here & there
+
+
+def test_every_key_of_an_electronic_cell_has_limits_or_is_a_word():
+    """Nothing is called normal or high of which the table does not say what is normal; codes are those of the unit."""
+    codes = {code.id for code in load_unit("E6").control.codes} | {table.NO_CODE}
+    for cell in table.cells():
+        if cell.cause in ELECTRONIC:
+            if table.names_codes(cell.see):
+                assert set(cell.expect.split("|")) <= codes, str(cell)
+            elif not table.names_a_thing(cell.see) and {"normal", "high", "low"} & set(
+                cell.expect.split("|")
+            ):
+                known = any(fnmatchcase(cell.see, key) for key in (*table.limits(), *AS_ON_SOUND))
+                assert known, str(cell)
+    assert all(least <= most and sigma >= 0 for least, most, sigma in table.limits().values())
 
 
 @pytest.mark.parametrize("cause", CAUSES)
@@ -143,9 +175,11 @@ def test_a_cause_is_lived_wherever_it_can_occur():
     """Every vehicle that can have the cause has lives of it in its batch, so that no vehicle is skipped in silence."""
     for cause in CAUSES:
         for unit, signal in lives.VEHICLES:
-            there = lives.batch(unit, signal, lives.use_of(cause))
+            kind = (unit, signal, lives.use_of(cause))
+            there = lives.batch(*kind) if kind in lives.kinds() else None
             possible = load_cause(cause).fits(load_unit(unit)) and signal in load_cause(cause).signals
-            assert possible == (cause in there.cause or cause in there.silent), (cause, unit, signal)
+            lived = there is not None and (cause in there.cause or cause in there.silent)
+            assert possible == lived, (cause, unit, signal)
 
 
 # ---------------------------------------------------------------------- the table's own arithmetic

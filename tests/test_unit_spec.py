@@ -397,7 +397,7 @@ def test_sound_vehicles_meet_every_row_of_their_sheet(fleet):
     """Nearly all that is read has a row in the sheet, and 200 draws of manufacture stand inside it."""
     unit, plant = fleet
     signal = "cable" if plant.p.signal_cable_fitted.all() else "vacuum"
-    subject = Subject(plant, new_condition(200, len(unit.elements)), signal, "mixed")
+    subject = Subject(plant, new_condition(200, unit), signal, "mixed")
     found = inspect_population(subject)
     # Where the level is right nothing is set, and nothing read after it.
     right = found.pop("set_level").measured
@@ -427,7 +427,7 @@ def test_sound_vehicles_hold_at_stall(fleet):
     """On the brakes with the pedal down, forward and in reverse, nothing slips."""
     unit, plant = fleet
     full = operation(("D", "R"), throttle=1.0, temperature=HOT)
-    assert np.all(plant.operate(new_condition(200, len(unit.elements)), full).loss == 0.0)
+    assert np.all(plant.operate(new_condition(200, unit), full).loss == 0.0)
 
 
 @pytest.mark.parametrize("use", [use for use in load_uses().uses if use != "yard"])
@@ -435,7 +435,7 @@ def test_sound_vehicles_hold_and_stay_cool_in_every_ordinary_use(fleet, use):
     """No fight, no slip but for a gulp on the steepest ramp, sump of the sheet. (Yard work runs hotter.)"""
     unit, plant = fleet
     day = duty_cycle(use)
-    work = plant.operate(new_condition(200, len(unit.elements)), day.op, day.seconds)
+    work = plant.operate(new_condition(200, unit), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0) and np.all(work.lockup_slip == 0.0)
     warm = np.isnan(day.op.temperature)
     mean = (work.temperature * day.seconds)[:, warm].sum(1) / day.seconds[:, warm].sum()
@@ -454,7 +454,7 @@ def test_overdrive_and_lock_up_belong_to_the_cruise():
             road_speed=units.from_mph(np.array([55.0, 25.0, 0.0])),
             temperature=HOT,
         )
-        work[name] = plant.operate(new_condition(1, len(unit.elements)), op)
+        work[name] = plant.operate(new_condition(1, unit), op)
     assert unit_spec.load_unit("T4").gear_index("fourth") == work["T4"].gear[0, 0]
     assert work["T4"].lockup_on[0].tolist() == [1.0, 0.0, 0.0] and not work["T3"].lockup_on.any()
     assert work["T4"].engine_speed[0, 0] < 0.75 * work["T3"].engine_speed[0, 0]

@@ -474,7 +474,7 @@ def test_the_lock_up_comes_on_where_it_may():
             parameters[name] = np.full_like(parameters[name], value)
         plant = Plant(load_unit("T4"), parameters)
         op = operation(lever, throttle=throttle, road_speed=units.from_mph(mph), temperature=HOT)
-        return plant.operate(new_condition(1, len(unit.elements)), op).lockup_on.item() > 0.5
+        return plant.operate(new_condition(1, unit), op).lockup_on.item() > 0.5
 
     assert on() and not on(mph=top - 1.0) and on(throttle=0.64) and not on(throttle=0.66)
     assert not on(lever="1", mph=top + 1.0) and not on(lockup_fitted=0.0)

@@ -39,7 +39,7 @@ def scaled(parameters, name, factor):
 
 def new(cases=1):
     """Condition of new vehicles."""
-    return new_condition(cases, len(ELEMENTS))
+    return new_condition(cases, SPEC)
 
 
 def line_psi(parameters, condition=None, levers=LEVERS, *, rpm=650.0, temperature=HOT, **op):

@@ -4,6 +4,7 @@ import numpy as np
 
 from course_lib.faults.causes import causes_of
 from course_lib.vehicle.fleet import parameters_at
+from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
@@ -31,4 +32,4 @@ def worn_vehicles(unit: str, signal: str, each: int, seed: int) -> tuple[Plant, 
 
     plain = {name: some((count, 1), {"lost": 2.0e-3, "pump": 3.0}.get(name, 1.0)) for name in PLAIN}
     own = {name: some((count, 1, elements), {"lining": 0.6e-3}.get(name, 1.0)) for name in PER_ELEMENT}
-    return plant, Condition(**plain, **own)
+    return plant, Condition(**plain, **own, memory=new_memory(count, spec))

@@ -1,7 +1,7 @@
 """Types of what the library computes with: arrays over vehicles, operating points and elements; and plain numbers."""
 
-from dataclasses import dataclass, fields
-from typing import Any, Self
+from dataclasses import Field, fields
+from typing import Any, ClassVar, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,15 +13,27 @@ Places = NDArray[np.integer[Any]]  # rows, columns, gears
 Rows = Places | Flags | slice  # which of a batch
 
 
-@dataclass(slots=True)
 class Batched:
-    """Arrays of a batch side by side, for structures to inherit from: the batch is the first axis of each."""
+    """Arrays of a batch side by side, for dataclasses to inherit from: the batch is the first axis of each. An entry may be such a
+    structure itself."""
+
+    __slots__ = ()
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
 
     def keep(self, rows: Rows) -> Self:
         """Some of the batch."""
-        return type(self)(**{entry.name: getattr(self, entry.name)[rows] for entry in fields(self)})
+        values = {entry.name: getattr(self, entry.name) for entry in fields(self)}
+        return type(self)(
+            **{n: v.keep(rows) if isinstance(v, Batched) else v[rows] for n, v in values.items()}
+        )
 
-    def join(self, others: Self) -> Self:
+    def join(self, *others: Self) -> Self:
         """These and others after them."""
-        names = [entry.name for entry in fields(self)]
-        return type(self)(**{n: np.concatenate([getattr(self, n), getattr(others, n)]) for n in names})
+        values = {e.name: [getattr(each, e.name) for each in (self, *others)] for e in fields(self)}
+        return type(self)(**{name: _joined(parts) for name, parts in values.items()})
+
+
+def _joined(parts: list[Any]) -> Any:
+    """Entries of one name after each other."""
+    first, *others = parts
+    return first.join(*others) if isinstance(first, Batched) else np.concatenate(parts)

@@ -195,7 +195,7 @@ def _measured(
     _, signal, use = tried.search.kind
     subject = Subject(
         plant=world.plant(lives.odometer[rows][:, None]),
-        condition=lives.condition.rows(rows),
+        condition=lives.condition.keep(rows),
         signal=signal,
         use=use,
         felt={name: value[rows][:, None] for name, value in lives.felt.items()},

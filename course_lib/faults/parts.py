@@ -117,7 +117,7 @@ def _least_grades() -> tuple[tuple[str, int], ...]:
 def renew(condition: Condition, unit: UnitSpec, parts: Iterable[str]) -> Condition:
     """`condition` with the named parts new, and new fluid to the mark. Returns a new object."""
     columns = unit.element_ids
-    entries = {name: getattr(condition, name).copy() for name in condition.__slots__}
+    entries = {name: getattr(condition, name).copy() for name in PLAIN + PER_ELEMENT}
     for entry in [name for part in parts for name in all_parts()[part].entries]:
         name, _, element = entry.partition("@")
         if not element:

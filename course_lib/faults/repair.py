@@ -22,7 +22,8 @@ from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
 from course_lib.vehicle.life_log import Lives
-from course_lib.vehicle.operating_point import Condition, Workings, new_condition
+from course_lib.vehicle.memory import Memory
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit, nominal_parameters
@@ -223,7 +224,7 @@ def sound_vehicle_returns(past: Past) -> bool:
     here = np.array([[past.odometer]])
     fresh = any(cause.fresh_unit for cause in past.causes)
     start = np.full_like(here, past.onset_miles * units.MILE if fresh else 0.0)
-    world, new = Fleet(past.unit, past.use, past.world.base), new_condition(1, len(past.unit.elements))
+    world, new = Fleet(past.unit, past.use, past.world.base), new_condition(1, past.unit)
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
@@ -262,9 +263,7 @@ def _frozen(growth: Growth, odometer: float, share: float) -> Growth:
 
 def stack_conditions(conditions: list[Condition]) -> Condition:
     """Conditions of vehicles of the same unit as one batch."""
-    return Condition(
-        **{n: np.concatenate([getattr(each, n) for each in conditions]) for n in Condition.__slots__}
-    )
+    return conditions[0].join(*conditions[1:])
 
 
 def join_vehicles(worlds: list[Fleet]) -> Fleet:
@@ -314,7 +313,7 @@ def store(past: Past) -> StoredVehicle:
         growths=tuple(_stored_growth(growth) for growth in past.world.growths),
         moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
         shape=str(past.background.shape[0]),
-        condition=_plain({n: getattr(past.condition, n) for n in Condition.__slots__}),
+        condition=_plain(_entries(past.condition)),
         sump=_plain({"sump": past.sump})["sump"],
     )
 
@@ -334,7 +333,9 @@ def restore(vehicle: StoredVehicle) -> Past:
     unit = load_unit(vehicle.unit)
     like = nominal_parameters(unit, signal=vehicle.signal)
     whole = {name: value.shape for name, value in like.items()}
-    new = new_condition(1, len(unit.elements))
+    new = new_condition(1, unit)
+    entries = {n: _shaped(vehicle.condition[n], like) for n, like in _entries(new).items()}
+    memory = Memory(**{n: entries.pop(n, like) for n, like in new.memory.entries().items()})
     growths = tuple(
         Growth(
             change={n: np.reshape(v, whole[n]).astype(np.float32) for n, v in g.change.items()},
@@ -351,8 +352,14 @@ def restore(vehicle: StoredVehicle) -> Past:
         world=Fleet(unit, vehicle.use, base, growths),
         sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
         background=_background(vehicle),
-        condition=Condition(**{n: _shaped(v, getattr(new, n)) for n, v in vehicle.condition.items()}),
+        condition=Condition(**entries, memory=memory),
     )
+
+
+def _entries(condition: Condition) -> dict[str, np.ndarray]:
+    """What a condition is stored as: its wear, and what a controller remembers where there is one."""
+    wear = {name: getattr(condition, name) for name in PLAIN + PER_ELEMENT}
+    return wear | {name: value for name, value in condition.memory.entries().items() if value.size}
 
 
 def _background(vehicle: StoredVehicle) -> Background:

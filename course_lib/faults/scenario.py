@@ -217,7 +217,7 @@ class ScenarioSearch:
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
-        new = new_condition(len(self.drawn), len(self.unit.elements))
+        new = new_condition(len(self.drawn), self.unit)
         fresh = np.array([[any(cause.fresh_unit for cause in d.causes)] for d in self.drawn])
         end = np.where(fresh, 0.0, np.array([[d.onset_miles * units.MILE] for d in self.drawn]))
         world = join_vehicles([Fleet(self.unit, self.use, base) for base in self.bases])
@@ -242,7 +242,7 @@ class ScenarioSearch:
         sudden = np.array([[units.MILE * any(c.sudden for c in self.drawn[i].causes)] for i in of])
         end = onset + HORIZON_MILES * units.MILE
         sensitivity = np.array(list(DRIVERS.values()))[drivers]
-        here = self.sound.rows(of)
+        here = self.sound.keep(of)
         return live(world, here, onset + sudden, end, sensitivity, events=events, rough=self.rough)
 
     def _first_true(self, tried: TriedLives) -> list[Past | ValueError]:
@@ -318,7 +318,7 @@ class TriedLives:
         world = self.world.rougher() if self.search.rough > 1.0 else self.world
         plant = world.rows(rows).plant(lives.odometer[rows, None])
         kind = self.search.signal, self.search.use
-        subject = Subject(plant, lives.condition.rows(rows), *kind, sump=lives.sump[rows])
+        subject = Subject(plant, lives.condition.keep(rows), *kind, sump=lives.sump[rows])
         victim = np.zeros(len(rows), bool)
         for part, degree in visible_damage(
             subject, [self.search.drawn[i].request.seed for i in self.of[rows]]
@@ -354,7 +354,7 @@ class TriedLives:
             driver=list(DRIVERS)[self.driver[row]],
             severity=float(self.severity[row]),
             world=Fleet(world.unit, world.use, world.base, world.growths[: len(drawn.causes)]),
-            condition=lives.condition.rows(one),
+            condition=lives.condition.keep(one),
             sump=lives.sump[one],
             odometer=float(lives.odometer[row]),
             felt={name: float(value[row]) for name, value in lives.felt.items()},

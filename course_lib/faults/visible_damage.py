@@ -123,7 +123,7 @@ def views_of(part: Part, unit: UnitSpec) -> tuple[str, ...]:
 def inspection_by_key(unit: UnitSpec, signal: str) -> dict[str, str]:
     """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    subject = Subject(plant, new_condition(1, len(unit.elements)), signal, "mixed")
+    subject = Subject(plant, new_condition(1, unit), signal, "mixed")
     found: list[BatchFinding] = carry_out(subject, [method(subject) for method in METHODS.values()])
     place: dict[str, str] = {}
     for name, one in zip(METHODS, found, strict=True):

@@ -158,7 +158,7 @@ def _left(vehicle: LessonVehicle, causes: dict[str, Growth], here: np.ndarray) -
 def _came_with(vehicle: LessonVehicle) -> Condition:
     """The condition before the cause sets in. Raises ValueError for an entry or an element that is not there."""
     ids = vehicle.unit_spec.element_ids
-    condition = new_condition(1, len(ids))
+    condition = new_condition(1, vehicle.unit_spec)
     for name, value in vehicle.worn.items():
         one_of("worn", name, PLAIN)
         getattr(condition, name)[:] = value

@@ -10,10 +10,23 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
+    "CircuitPiece": "meter_faces",
+    "DataLog": "drive_logs",
+    "FrameEntry": "listed_codes",
+    "ListedCode": "listed_codes",
+    "LogChannel": "drive_logs",
+    "LogEvent": "drive_logs",
+    "MeterReading": "meter_faces",
     "OddsStep": "suspects",
     "Picture": "picture",
+    "ScopeTrace": "scope_screens",
+    "ShiftPhase": "shift_traces",
+    "ShiftTrace": "shift_traces",
     "board": "gauge_faces",
+    "code_list": "listed_codes",
     "cooler": "cooler_picture",
+    "data_log": "drive_logs",
+    "data_table": "screen_values",
     "event_chain": "chains",
     "fluid_level": "dipstick",
     "gauge": "gauge_faces",
@@ -22,6 +35,7 @@ _HOMES = {
     "life_track": "life_tracks",
     "line_against_rpm": "curves",
     "member_speeds": "levers",
+    "meter": "meter_faces",
     "odds_by_step": "suspects",
     "of_finding": "finding_pictures",
     "oil_pan": "pans",
@@ -32,6 +46,8 @@ _HOMES = {
     "repair_tracks": "life_tracks",
     "road_trace": "road_test_trace",
     "rows": "reading_rows",
+    "scope_trace": "scope_screens",
+    "shift_graph": "shift_traces",
     "shift_speeds": "reading_rows",
 }
 

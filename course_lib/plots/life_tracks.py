@@ -87,22 +87,19 @@ def life_track(past: Past) -> LifeTrack:
 
 def _lived(world: Fleet, start: float, miles: np.ndarray) -> Condition:
     """The conditions of one vehicle at every odometer, each lived on from the one before, so that nothing wears backward."""
-    here, condition = np.array([[start * units.MILE]]), new_condition(1, len(world.unit.elements))
+    here, condition = np.array([[start * units.MILE]]), new_condition(1, world.unit)
     passed = []
     for there in miles * units.MILE:
         end = np.array([[there]])
         condition = live(world, condition, here, end, np.zeros((1, 1))).condition
         passed.append(condition)
         here = end
-    return Condition(**{n: np.concatenate([getattr(c, n) for c in passed]) for n in Condition.__slots__})
+    return passed[0].join(*passed[1:])
 
 
 def _with_last(lived: Condition, last: Condition) -> Condition:
     """The conditions with the last one as the vehicle came in: the state from which its findings were taken."""
-    joined = {
-        name: np.concatenate([getattr(lived, name)[:-1], getattr(last, name)]) for name in Condition.__slots__
-    }
-    return Condition(**joined)
+    return lived.keep(slice(-1)).join(last)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

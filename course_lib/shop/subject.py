@@ -92,7 +92,7 @@ class Subject:
         return replace(
             self,
             plant=self.plant.rows(places),
-            condition=self.condition.rows(places),
+            condition=self.condition.keep(places),
             felt={
                 name: np.broadcast_to(np.reshape(value, (-1, 1)), (self.size, 1))[places]
                 for name, value in self.felt.items()
@@ -233,4 +233,4 @@ def slip_until_lifted(work: Workings, sound: Workings) -> tuple[Array, Flags]:
 @cache  # one for all batches: what it does over its owner's day and at the points of every inspection is worked once
 def _sheet(unit: UnitSpec, signal: str, use: str) -> Subject:
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    return Subject(plant, new_condition(1, len(unit.elements)), signal, use)
+    return Subject(plant, new_condition(1, unit), signal, use)

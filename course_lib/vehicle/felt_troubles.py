@@ -69,7 +69,7 @@ def sound_vehicle(unit: UnitSpec, signal: str, use: str) -> SoundVehicle:
     """A sound vehicle of `unit` with that load signal, in that use."""
     day = duty_cycle(use)
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    work = plant.operate(new_condition(1, len(unit.elements)), day.op, day.seconds)
+    work = plant.operate(new_condition(1, unit), day.op, day.seconds)
     return SoundVehicle(work, plant.controls.upshift_speeds(LIGHT_PEDAL), plant.controls.upshift_speeds(1.0))
 
 

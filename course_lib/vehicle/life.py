@@ -75,16 +75,16 @@ def _at_the_start(
         task=task,
         listening=Listening(turn=0 * count, tried=0 * count, ended=no),
         here=Here(
-            odometer=odometer, state=state, rate=still, before=still, past=zero, felt=unfelt, climb=zero
+            odometer=odometer,
+            state=state,
+            memory=condition.memory,
+            **dict.fromkeys(("rate", "before"), still),
+            **dict.fromkeys(("past", "climb"), zero),
+            felt=unfelt,
         ),
         stepping=Stepping(step=zero, stride=zero, wall=zero, cap=zero),
         bracket=Bracket(far=zero + np.inf, felt=zero, halve=no[:, None]),
-        sump=Warmth(
-            here=sound,
-            rise=0.0 * sound,
-            found=0.0 * sound,
-            cold=~no[:, None],
-        ),
+        sump=Warmth(here=sound, rise=0.0 * sound, found=0.0 * sound, cold=~no[:, None]),
         search=BalanceSearch.blank(*sound.shape),
     )
 
@@ -152,7 +152,7 @@ def _try(fleet: Fleet, lanes: Lanes) -> Trial:
     ahead = h.odometer + step
     judged = np.clip(h.state + _growth(h, step), 0.0, lanes.task.most)
     guess = sump.here + np.clip(step * sump.rise, -SWING, SWING)
-    condition = unpacked(judged, fleet.base["element_lining"].dtype)
+    condition = unpacked(judged, h.memory, fleet.base["element_lining"].dtype)
     rate, work, strength = fleet.slope(ahead, condition, np.where(sump.found > 0.0, sump.found, guess))
     there = packed(rate)
     state = np.clip(h.state + 0.5 * step * (h.rate + there), 0.0, lanes.task.most)
@@ -163,6 +163,7 @@ def _try(fleet: Fleet, lanes: Lanes) -> Trial:
         ahead=ahead,
         judged=judged,
         state=state,
+        memory=h.memory,
         rate=there,
         error=(np.abs(state - judged) / tolerance).max(1, keepdims=True),
         order=np.where(h.past > 0.0, 3.0, 2.0),
@@ -242,6 +243,7 @@ def _advance(lanes: Lanes, trial: Trial, taken: Flags, edge: Flags) -> None:
     h.past = np.where(taken, np.where(edge, 0.0, trial.step), h.past)
     h.climb = np.where(taken, ratio_or_zero(trial.felt - h.felt, trial.step), h.climb)
     h.state = np.where(taken, trial.state, h.state)
+    h.memory = trial.memory.where(taken, h.memory)
     h.rate = np.where(taken, trial.rate, h.rate)
     h.felt = np.where(taken, trial.felt, h.felt)
     h.odometer = np.where(taken, trial.ahead, h.odometer)
@@ -351,7 +353,7 @@ def _answer(fleet: Fleet, trial: Trial, rows: Places, colder: Array, free: Flags
     plant, work = fleet.plant(trial.ahead[rows]), trial.work
     seconds = fleet.duty.spent(plant.p.use_stops, plant.p.use_standing)
     warm = np.where(free, work.temperature[rows] + colder, work.temperature[rows])
-    judged = unpacked(trial.judged[rows], work.temperature.dtype)
+    judged = unpacked(trial.judged[rows], trial.memory.keep(rows), work.temperature.dtype)
     return day_mean(plant.operate(judged, fleet.duty.op, seconds, warm).settled, free)
 
 

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.base.arrays import Array, Batched, Flags, Places, Rows
+from course_lib.base.arrays import Array, Batched, Flags, Places
 from course_lib.vehicle.first_noticed import felt_logarithm
+from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.sump_balance import BalanceSearch
 
@@ -46,6 +47,7 @@ class Here(Batched):
 
     odometer: Array  # m
     state: Array  # (n, k)
+    memory: Memory
     rate: Array  # (n, k) per meter
     before: Array  # (n, k) the rate one step ago
     past: Array  # m of that step; 0: nothing before this is like it
@@ -83,7 +85,7 @@ class Warmth(Batched):
 
 
 @dataclass(slots=True, kw_only=True)
-class Lanes:
+class Lanes(Batched):
     """The vehicles under way."""
 
     task: Task
@@ -115,30 +117,6 @@ class Lanes:
         """How many times the tolerance is good enough."""
         return self.task.rough * self.weariness()
 
-    def keep(self, rows: Rows) -> Lanes:
-        """Some of the lanes."""
-        return Lanes(
-            task=self.task.keep(rows),
-            listening=self.listening.keep(rows),
-            here=self.here.keep(rows),
-            stepping=self.stepping.keep(rows),
-            bracket=self.bracket.keep(rows),
-            sump=self.sump.keep(rows),
-            search=self.search.keep(rows),
-        )
-
-    def join(self, others: Lanes) -> Lanes:
-        """These lanes and others after them."""
-        return Lanes(
-            task=self.task.join(others.task),
-            listening=self.listening.join(others.listening),
-            here=self.here.join(others.here),
-            stepping=self.stepping.join(others.stepping),
-            bracket=self.bracket.join(others.bracket),
-            sump=self.sump.join(others.sump),
-            search=self.search.join(others.search),
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
@@ -148,6 +126,7 @@ class Trial:
     ahead: Array  # m, odometer there
     judged: Array  # (n, k), as predicted: rate, strength and work are of this state
     state: Array  # (n, k), as corrected: from here it goes on
+    memory: Memory
     rate: Array  # (n, k) per meter
     error: Array  # in units of the tolerance
     order: Array  # power of the step that the error goes with

@@ -44,6 +44,7 @@ class LifeLog:
         self.drivers = lanes.task.drivers.shape[1]
         count = len(lanes) * self.drivers
         self.state = np.repeat(lanes.here.state, self.drivers, axis=0)
+        self.memory = lanes.here.memory.keep(np.repeat(np.arange(len(lanes)), self.drivers))
         self.sump = np.repeat(lanes.sump.here, self.drivers, axis=0)
         self.odometer, self.complained = np.zeros(count), np.zeros(count, bool)
         self.felt: dict[str, Array] = {}
@@ -57,6 +58,7 @@ class LifeLog:
         lane, driver = np.nonzero(heard)
         life = lanes.task.row[lane] * self.drivers + driver
         self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
+        self.memory.put(life, trial.memory.keep(lane))
         self.sump[life] = trial.work.temperature[lane]
         self.complained[life] = trial.heard_by(lanes.task.drivers)[lane, driver]
         for name, value in trial.strength.items():
@@ -65,7 +67,8 @@ class LifeLog:
         self.noticed.note(lanes.task.row[on], lanes.task.drivers[on], trial.ahead[on], trial.worst[on])
         if events is None:
             return
-        for name, happened in events(fleet.plant(trial.ahead), unpacked(trial.judged), trial.work).items():
+        condition = unpacked(trial.judged, trial.memory)
+        for name, happened in events(fleet.plant(trial.ahead), condition, trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]
             when[lanes.task.row[now]] = np.minimum(when[lanes.task.row[now]], trial.ahead[now, 0])
@@ -78,7 +81,7 @@ class LifeLog:
             for life in np.flatnonzero(at <= self.odometer):
                 logs[life][name] = float(at[life])
         return Lives(
-            condition=unpacked(self.state),
+            condition=unpacked(self.state, self.memory),
             sump=self.sump,
             odometer=self.odometer,
             complained=self.complained,

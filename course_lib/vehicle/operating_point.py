@@ -11,8 +11,10 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 from numpy.typing import ArrayLike, DTypeLike
 
-from course_lib.base.arrays import Array, Flags, Places, Rows
+from course_lib.base.arrays import Array, Batched, Flags, Places
 from course_lib.base.guards import between, one_of
+from course_lib.vehicle.memory import Memory, new_memory
+from course_lib.vehicle.unit_spec import UnitSpec
 
 SHORTEST_SLIDE = 0.05  # s
 
@@ -82,12 +84,13 @@ def operation(lever: str | Sequence[str], **numbers: ArrayLike) -> Operation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Condition:
+class Condition(Batched):
     """Wear and damage of n vehicles. Plain entries (n, 1), element entries (n, 1, E).
 
     oxidation, 1 worn out; lost m3 of fluid; pump: clearance growth over new. From 0 new to 1 ruined: bushing; planetary, pins and
     washers; lockup, its lining; driveline, joints and shafts. By element: lining m lost per face; char 0 to 1; seal 0 supple to
     1 hard; holding: rollers of one-way clutches, drum and lugs of the others, 0 to 1; soaked, lining paper in water, 0 to 1.
+    memory: what the controller remembers, which does not wear; see `adaptation` and `codes`.
     """
 
     oxidation: Array
@@ -102,33 +105,32 @@ class Condition:
     seal: Array
     holding: Array
     soaked: Array
-
-    def rows(self, rows: Rows) -> Condition:
-        """Some of the vehicles."""
-        return Condition(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+    memory: Memory
 
 
 PLAIN = ("oxidation", "lost", "pump", "bushing", "planetary", "lockup", "driveline")
 PER_ELEMENT = ("lining", "char", "seal", "holding", "soaked")
 
 
-def new_condition(cases: int, elements: int) -> Condition:
+def new_condition(cases: int, unit: UnitSpec) -> Condition:
     """Condition of `cases` new vehicles."""
     plain = {name: np.zeros((cases, 1)) for name in PLAIN}
-    return Condition(**plain, **{name: np.zeros((cases, 1, elements)) for name in PER_ELEMENT})
+    own = {name: np.zeros((cases, 1, len(unit.elements))) for name in PER_ELEMENT}
+    return Condition(**plain, **own, memory=new_memory(cases, unit))
 
 
 def packed(condition: Condition) -> Array:
-    """Conditions as rows (n, k) of double precision, so that small additions are not lost."""
+    """What wears, as rows (n, k) of double precision, so that small additions are not lost."""
     entries = [getattr(condition, name) for name in PLAIN + PER_ELEMENT]
     return np.concatenate([np.reshape(entry, (len(entry), -1)) for entry in entries], 1, dtype=float)
 
 
-def unpacked(state: Array, dtype: DTypeLike = float) -> Condition:
-    """The conditions of rows (n, k)."""
+def unpacked(state: Array, memory: Memory, dtype: DTypeLike = float) -> Condition:
+    """The conditions of rows (n, k), and what is remembered."""
     plain = {name: state[:, i : i + 1].astype(dtype) for i, name in enumerate(PLAIN)}
     parts = np.split(state[:, None, len(PLAIN) :].astype(dtype), len(PER_ELEMENT), axis=2)
-    return Condition(**plain, **dict(zip(PER_ELEMENT, parts, strict=True)))
+    own = dict(zip(PER_ELEMENT, parts, strict=True))
+    return Condition(**plain, **own, memory=memory.astype(dtype))
 
 
 def spread(values: dict[str, float], elements: int) -> Array:

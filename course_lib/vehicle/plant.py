@@ -91,7 +91,7 @@ class Plant(Vehicles):
         def lead(rows: Places, warm: Array) -> Array:
             nonlocal whole
             some = self if len(rows) == len(first) else self.rows(rows)
-            work = some.at_temperature(condition.rows(rows), op, warm, weight[rows])
+            work = some.at_temperature(condition.keep(rows), op, warm, weight[rows])
             if whole is None:
                 whole = work.copy()
             else:

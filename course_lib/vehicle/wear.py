@@ -9,6 +9,7 @@ from course_lib.base.arrays import Array
 from course_lib.physics import fluid, friction
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.duty_cycle import DutyCycle
+from course_lib.vehicle.memory import no_memory
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 
@@ -104,7 +105,7 @@ def _shock(plant: Plant, work: Workings, per_point: Array, stops: Array) -> tupl
 
 
 def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycle) -> Condition:
-    """How fast each entry of `condition` changes, per meter."""
+    """How fast each entry of `condition` changes, per meter; what is remembered is no matter of wear."""
     p = plant.p
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point = seconds[..., None]
@@ -112,15 +113,12 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
     plates = plate_temperature(plant, work, rubbed, work.shift_heat, use.spell.astype(plant.dtype))
     bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
-    aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
-        -1, keepdims=True
-    )
     blows = p.wear_shock[..., None] * np.where(plant.backed, BACKED, 1.0)
     dry = (p.wear_dry * p.use_dry_tow)[..., None] * plant.towed
     hit = (p.wear_one_way[..., None] + dry + blows) * ~pressed
     charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
-        oxidation=aged - use.services * p.fluid_service * condition.oxidation,
+        oxidation=_aging_rate(plant, condition, work, seconds, use),
         lost=p.leak_outside + p.leak_front + p.leak_pan + p.leak_selector + p.leak_line + p.leak_engine_draws,
         **_metal_rates(plant, condition, work, seconds),
         lockup=charred * (1.0 - condition.lockup),
@@ -134,7 +132,18 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
         soaked=(p.wear_soak * np.minimum(p.fluid_water / 0.02, 2.0))[..., None]
         * pressed
         * (1.0 - condition.soaked),
+        memory=no_memory(len(seconds)),
     )
+
+
+def _aging_rate(plant: Plant, condition: Condition, work: Workings, seconds: Array, use: DutyCycle) -> Array:
+    """Oxidation of the fluid per meter, by heat and air, less what a fluid change takes away."""
+    p = plant.p
+    aged = p.fluid_aging * (seconds * fluid.oxidation_rate(work.temperature, work.air_time)).sum(
+        -1, keepdims=True
+    )
+    rate: Array = aged - use.services * p.fluid_service * condition.oxidation
+    return rate
 
 
 def _past(wear: Array, least: float) -> Array:

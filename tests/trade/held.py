@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import numpy as np
@@ -12,11 +12,24 @@ from course_lib.faults.causes import load_cause
 from course_lib.faults.clues import TOLD_AT, all_facts, all_objects
 
 from .lives import Batch, batch, kinds, use_of
-from .table import Cell, Row, Sight, cells, keys_that_fit, median_life, meets, names_a_thing
+from .table import (
+    CODE_STATES,
+    NO_CODE,
+    Cell,
+    Row,
+    Sight,
+    cells,
+    keys_that_fit,
+    median_life,
+    meets,
+    names_a_thing,
+    names_codes,
+)
 
 HISTORY = "interview.history"
 NOT_READ = "no such reading or look"
 OFTEN = 0.3  # share of the vehicles of a cause on which a thing must lie to be counted as left
+CODE_KEY = "codes.code_"  # under which the state of a code is found: 0 none, 1 pending, 2 stored
 FEWEST = 3  # lives below which a cell says nothing
 
 
@@ -78,18 +91,23 @@ def held(cell: Cell, lives: Batch) -> Outcome:
         return Outcome(
             cell, lives.name, there, float(there), problem="" if there else "nothing of the kind is left"
         )
-    return _compared(cell, lives, lives.rows(cell.cause, cell.stage))
+    rows = lives.rows(cell.cause, cell.stage)
+    if names_codes(cell.see):
+        found = _compared(replace(cell, expect=">= 1"), lives, rows, codes_found(cell, lives))
+        return replace(found, cell=cell)
+    return _compared(cell, lives, rows, sights_of(cell.see, lives))
 
 
-def _compared(cell: Cell, lives: Batch, rows: np.ndarray) -> Outcome:
+def _compared(cell: Cell, lives: Batch, rows: np.ndarray, sights: list[Sight]) -> Outcome:
     if len(rows) < FEWEST:
         return Outcome(
             cell, lives.name, False, lives=len(rows), problem=f"only {len(rows)} lives at this stage"
         )
-    sights = [sight.take(rows) for sight in sights_of(cell.see, lives)]
     if not sights:
         return Outcome(cell, lives.name, False, lives=len(rows), problem=NOT_READ)
-    return min((_judged(cell, lives, sight) for sight in sights), key=lambda o: (o.agreed, o.share))
+    return min(
+        (_judged(cell, lives, sight.take(rows)) for sight in sights), key=lambda o: (o.agreed, o.share)
+    )
 
 
 def _judged(cell: Cell, lives: Batch, sight: Sight) -> Outcome:
@@ -116,6 +134,21 @@ def sights_of(see: str, lives: Batch) -> list[Sight]:
     return [lives.sights[key] for key in keys_that_fit(see, lives.sights)]
 
 
+def codes_found(cell: Cell, lives: Batch) -> list[Sight]:
+    """Whether one of the codes that a cell expects is found on each life, 1 or 0; nothing where the unit has no codes."""
+    least = CODE_STATES[cell.see]
+    there = {
+        key.removeprefix(CODE_KEY): sight.values >= least
+        for key, sight in lives.sights.items()
+        if key.startswith(CODE_KEY)
+    }
+    if not there:
+        return []
+    there[NO_CODE] = ~np.any(list(there.values()), axis=0)
+    met = np.any([there[word] for word in cell.expect.split("|")], axis=0)
+    return [Sight(met.astype(float), np.zeros(0))]
+
+
 def _is_left(cell: Cell) -> bool:
     """Whether the cause often leaves such a thing at that inspection, or has such a story told of it oftener than most."""
     cause = load_cause(cell.cause)
@@ -130,4 +163,4 @@ def _is_left(cell: Cell) -> bool:
 def shows(row: Row, cause: str, lives: Batch, stages=()) -> Outcome:
     """A row of a pattern against the lives of one suspect."""
     cell = Cell(cause, "ROAD", row.see, row.expect, row.say)
-    return _compared(cell, lives, lives.rows(cause, stages))
+    return _compared(cell, lives, lives.rows(cause, stages), sights_of(row.see, lives))

@@ -29,7 +29,7 @@ from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 from .seen import all_seen
 from .table import HERE, NOTICED, Sight
 
-VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 USUAL_USE = "mixed"
 SEVERITIES = np.linspace(0.05, 0.95, 8)
 MAKES, SOUND = 32, 64  # vehicles drawn with their tolerances; sound lives beside the others
@@ -95,9 +95,13 @@ def use_of(cause: str) -> str:
 
 
 def kinds() -> list[tuple[str, str, str]]:
-    """(unit, signal, use) of every batch."""
-    uses = dict.fromkeys([USUAL_USE, *_other_uses().values()])
-    return [(unit, signal, use) for unit, signal in VEHICLES for use in uses]
+    """(unit, signal, use) of every batch: the uses in which a cause of such a vehicle is lived."""
+    return [(unit, signal, use) for unit, signal in VEHICLES for use in _uses(unit, signal)]
+
+
+def _uses(unit: str, signal: str) -> list[str]:
+    here = {use_of(cause.id) for cause in causes_of(load_unit(unit), signal)}
+    return [use for use in dict.fromkeys([USUAL_USE, *_other_uses().values()]) if use in here]
 
 
 @cache
@@ -116,7 +120,7 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     spec, lanes = load_unit(unit), _Lanes.of(causes)
     makes = draw_parameters(spec, rng, MAKES, signal=signal)
     onset = rng.uniform(*ONSET_MILES[use], (MAKES, 1)) * units.MILE
-    new, start = new_condition(MAKES, len(spec.elements)), np.zeros((MAKES, 1))
+    new, start = new_condition(MAKES, spec), np.zeros((MAKES, 1))
     aged = live(Fleet(spec, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
     onset, condition = onset[make], aged.rows(make)
@@ -180,7 +184,7 @@ def _found(unit: str, signal: str, use: str, world: Fleet, lives: Lives, lanes: 
     """What the workshop finds on the lives that ended in a complaint or were driven on, and on the sound vehicles."""
     driven_on = lanes.sensitivity[:, 0] == DRIVES_ON
     keep = np.flatnonzero(lives.complained | driven_on | (lanes.cause == ""))
-    odometer, condition = lives.odometer[keep, None], lives.condition.rows(keep)
+    odometer, condition = lives.odometer[keep, None], lives.condition.keep(keep)
     plant, names = world.rows(keep).plant(odometer), lanes.cause[keep]
     sound, ill = names == "", names != ""
     felt = {name: np.asarray(value)[keep] for name, value in lives.felt.items()}

@@ -9,9 +9,10 @@ What a row may expect of a reading, a look or a felt trouble:
     a|b          one or the other
 
 Of a thing lying about ("walk_round.object") or of what papers and owner tell ("interview.history") a row expects one of the
-given words. "key - key" is the difference of two readings; "*" in a key stands for every key that fits, and all must agree.
-A cell is judged on the median life: on the median of what the lives of that cause give, as an instrument of that uncertainty
-could read it.
+given words. Of "codes.stored" and "codes.pending" it expects codes: "P0741|P0894" one of them is stored (or at least pending),
+"none" no code at all. "key - key" is the difference of two readings; "*" in a key stands for every key that fits, and all
+must agree. A cell is judged on the median life: on the median of what the lives of that cause give, as an instrument of that
+uncertainty could read it.
 """
 
 from __future__ import annotations
@@ -28,9 +29,13 @@ import msgspec
 import numpy as np
 
 HERE = Path(__file__).parent
+ELECTRONIC = HERE / "expected_e6"
 FIELDS = ("FLUID", "ROAD", "PRESS", "STALL", "EXT", "AIR", "PAN", "OPEN")
+FIELDS += ("CODE", "DATA", "GRAPH", "ELEC", "LOOK", "ADAPT")  # of an electronic unit
+CODE_STATES = {"codes.pending": 1, "codes.stored": 2}  # from which state of a code on it counts
+NO_CODE = "none"
 STAGES = {"early": ("early",), "late": ("driving", "no drive"), "driving": ("driving",)}
-SIGNALS = ("vacuum", "cable")
+SIGNALS = ("vacuum", "cable", "electronic")
 NOTICED = 0.25  # a felt trouble weaker than this is not worth a word
 WIDE = 2.0  # instrument uncertainties that "as on a sound vehicle" leaves on either side
 
@@ -47,7 +52,7 @@ class Row(msgspec.Struct, frozen=True, array_like=True):
 class Exempt(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A cell, or a row of a pattern, in which the model and the rule of thumb part.
 
-    where: "T3 vacuum", "T3 cable", "T4 cable"; empty = wherever.
+    where: "T3 vacuum", "T3 cable", "T4 cable", "E6 electronic"; empty = wherever.
     """
 
     cause: str
@@ -159,6 +164,11 @@ def names_a_thing(cell_see: str) -> bool:
     return cell_see.endswith((".object", ".history"))
 
 
+def names_codes(cell_see: str) -> bool:
+    """Whether the row speaks of the codes that are found."""
+    return cell_see in CODE_STATES
+
+
 def keys_that_fit(pattern: str, keys) -> list[str]:
     """Keys that a pattern with "*" stands for."""
     return sorted(key for key in keys if fnmatchcase(key, pattern))
@@ -167,7 +177,8 @@ def keys_that_fit(pattern: str, keys) -> list[str]:
 @cache
 def cells() -> tuple[Cell, ...]:
     """Every expectation, in the order of the files."""
-    return tuple(cell for path in sorted((HERE / "expected").glob("*.toml")) for cell in _cells_of(path))
+    paths = (*sorted((HERE / "expected").glob("*.toml")), ELECTRONIC / "cells.toml")
+    return tuple(cell for path in paths for cell in _cells_of(path))
 
 
 def _cells_of(path: Path) -> Iterator[Cell]:
@@ -179,6 +190,31 @@ def _cells_of(path: Path) -> Iterator[Cell]:
                     f"a field must be one of {', '.join(FIELDS)}, got {field!r} for {cause}. Correct {path.name}."
                 )
             yield from (Cell(cause, field, row.see, row.expect, row.say, row.only) for row in rows)
+
+
+@cache
+def limits() -> dict[str, tuple[float, float, float]]:
+    """What the trade calls normal of a key of the electronic unit: least, most, and what the instrument may be off by."""
+    table = msgspec.toml.decode(
+        (ELECTRONIC / "spec.toml").read_bytes(), type=dict[str, dict[str, tuple[float, float, float]]]
+    )
+    return table["spec"]
+
+
+class Twin(msgspec.Struct, frozen=True, array_like=True):
+    """A cause of the electronic unit, the cause that is mistaken for it, and the key that separates the two."""
+
+    cause: str
+    other: str
+    see: str
+
+
+@cache
+def twins() -> tuple[Twin, ...]:
+    """The twin of each cause of the electronic unit."""
+    return msgspec.toml.decode((ELECTRONIC / "twins.toml").read_bytes(), type=dict[str, tuple[Twin, ...]])[
+        "twins"
+    ]
 
 
 class ExceptionsFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -1,0 +1,265 @@
+"""Electrical findings for the tests of their figures: numbers an electronic unit would give, all invented."""
+
+import numpy as np
+
+from course_lib import plots
+from course_lib.plots import (
+    CircuitPiece,
+    DataLog,
+    FrameEntry,
+    ListedCode,
+    LogChannel,
+    LogEvent,
+    MeterReading,
+    ScopeTrace,
+    ShiftPhase,
+    ShiftTrace,
+)
+from course_lib.plots.waveforms import coil_wave, hall_wave, hash_wave, inductive_wave, pulse_wave
+from course_lib.shop.findings import Finding, Look, Reading
+
+ASKED = ("Transmission controller", "Engine controller", "Brake module")
+
+
+def reading(key, label, value, unit, spec=None, decimals=0, **more):
+    """A reading without noise."""
+    return Reading(
+        key=key, label=label, value=value, unit=unit, spec=spec, sigma=0.0, decimals=decimals, **more
+    )
+
+
+def frame(sump, speed, gear, lockup, volts, **more):
+    """A freeze frame with its words."""
+    entries = [
+        FrameEntry("fluid", f"{sump} \u00b0F", "hot" if sump > 200 else "cold" if sump < 120 else "warm"),
+        FrameEntry("road speed", f"{speed} mph", "standing" if not speed else "moving"),
+        FrameEntry("gear", gear),
+        FrameEntry("lock-up", lockup),
+        FrameEntry("supply", f"{volts:.1f} V"),
+        FrameEntry("pedal", f"{more.pop('pedal', 34)} %"),
+    ]
+    return (*entries, *(FrameEntry(name.replace("_", " "), text) for name, text in more.items()))
+
+
+def codes():
+    """A feed pin that has gone green, on a long hill, and what else speaks up."""
+    tcm, ecm = ASKED[:2]
+    own = {
+        "line_commanded": "212 psi",
+        "PCD_commanded": "1.00 A",
+        "PCD_measured": "0.81 A",
+        "duty": "95 %",
+        "since_start": "2,460 s",
+    }
+    return (
+        ListedCode(
+            "P2716",
+            "Pressure control solenoid D, electrical",
+            "stored",
+            tcm,
+            frame(216, 54, "third", "on", 13.4, **own),
+        ),
+        ListedCode(
+            "P0743",
+            "Converter lock-up solenoid circuit, electrical",
+            "pending",
+            tcm,
+            frame(221, 61, "fifth", "on", 13.3, **own),
+        ),
+        ListedCode(
+            "P0733", "Wrong ratio in third gear", "pending", tcm, frame(218, 49, "third", "on", 13.4, **own)
+        ),
+        ListedCode(
+            "P0882",
+            "Controller supply voltage low",
+            "stored",
+            tcm,
+            frame(214, 0, "first", "off", 8.9, pedal=0),
+        ),
+        ListedCode("P0700", "Transmission controller asks for the lamp", "stored", ecm),
+    )
+
+
+def data():
+    """What a screen shows of a parked vehicle."""
+    return Finding(
+        inspection="data_parked",
+        title="Data, parked, engine idling",
+        minutes=10,
+        made_at_f=176.0,
+        readings=(
+            reading("volts_v", "Supply at the controller", 13.8, "V", (13.5, 14.8), 1),
+            reading(
+                "tft_f", "Fluid temperature, after a night, against ambient air", 62.0, "\u00b0F", (-9.0, 9.0)
+            ),
+            reading("oss_rpm", "Output speed", 0.0, "rpm", (0.0, 0.0)),
+            reading("tss_rpm", "Turbine speed, engine idling in P", 702.0, "rpm"),
+            reading("line", "Line pressure, commanded", 70.0, "psi", note="a command, not a measurement"),
+            reading("duty_pca_pct", "Duty of pressure control solenoid A", 61.0, "%", (38.0, 55.0)),
+            reading("modules", "Modules that do not answer", 1.0, "", (0.0, 0.0)),
+            reading(
+                "i_pcd", "Current of pressure control solenoid D", None, "A", (0.95, 1.05), 2, note="no data"
+            ),
+        ),
+        words=(),
+        looks=(
+            Look(key="range_agrees", grade=0, text="range sensor: agrees with the lever in every place"),
+            Look(key="brake_on", grade=1, text="brake switch: on, with the pedal up"),
+        ),
+    )
+
+
+def log():
+    """A minute cut to twelve seconds: turbine speed drops out twice, the tool loses the bus once, lock-up slips."""
+    rng = np.random.default_rng(5)
+    t = np.delete(np.arange(0.0, 12.0, 0.125), np.arange(60, 68))
+    oss = 1180 + 60 * t + rng.normal(0, 3, t.size)
+    tss = 1.1307 * oss
+    engine = tss + np.where(t > 5.0, 240.0, 1250.0 * np.exp(-t)) + rng.normal(0, 8, t.size)
+    slip = np.where(t > 5.0, engine - tss, np.nan)
+    tss = np.where((np.abs(t - 3.1) < 0.2) | (np.abs(t - 10.2) < 0.13), 0.0, tss)
+    pedal = np.where(t > 1.0, 34.0, 12.0) + rng.normal(0, 0.4, t.size)
+    fluid = np.where(t > 6.0, np.nan, 204 + 0.4 * t)
+    return DataLog(
+        "Data log, long hill, fourth with lock-up on",
+        t,
+        (
+            LogChannel("Engine speed", "rpm", engine, "speeds"),
+            LogChannel("Turbine speed (TSS)", "rpm", tss, "speeds"),
+            LogChannel("Output speed (OSS)", "rpm", oss, "speeds"),
+            LogChannel("Lock-up slip, engine minus turbine", "rpm", slip, "slip", 0, (25.0, 55.0)),
+            LogChannel("Pedal", "%", pedal, "pedal"),
+            LogChannel("Fluid temperature (TFT)", "\u00b0F", fluid, "fluid", 0),
+        ),
+        (LogEvent(1.0, "pedal to a third"), LogEvent(5.0, "lock-up commanded on")),
+    )
+
+
+def shift(kind="late"):
+    """A 2-3 shift from the spec sheet's ratios: sound, fill late (flare), fill early (tie-up), or weak (slow)."""
+    t = np.arange(0.0, 2.0, 0.01)
+    output = 1250 + 55 * t
+    old, new = 2.262 * output, 1.463 * output
+    done = {"sound": 0.42, "late": 0.5, "early": 0.4, "weak": 1.2}[kind]
+
+    def fall(start, took):
+        share = np.clip((t - start) / took, 0.0, 1.0)
+        return old + (new - old) * (3 * share**2 - 2 * share**3)
+
+    turbine = fall(0.47 if kind != "late" else 0.52, done)
+    if kind == "late":
+        turbine = turbine + 210 * np.exp(-(((t - 0.47) / 0.06) ** 2))
+    if kind == "early":
+        turbine = turbine - 130 * np.exp(-(((t - 0.34) / 0.035) ** 2))
+    phases = [
+        ("fill", 0.2, 0.315),
+        ("torque", 0.315, 0.47),
+        ("inertia", 0.47, 0.47 + done),
+        ("lock", 0.47 + done, 1.9),
+    ]
+    return ShiftTrace(
+        t,
+        turbine,
+        old,
+        new,
+        tuple(ShiftPhase(*p) for p in phases),
+        fall(0.47, 0.42),
+        turbine + 180,
+    )
+
+
+SHIFT_READINGS = (
+    reading("flare_23_rpm", "Flare, 2-3", 212.0, "rpm", (None, 50.0)),
+    reading("time_23_s", "Shift time, 2-3", 0.5, "s", (0.35, 0.6), 2),
+    reading("tie_23_g", "Dip of acceleration, 2-3", 0.01, "g", (None, 0.05), 2),
+)
+
+
+def meter(value=6.8, *, spec=(None, 0.5)):
+    """The drop of feed B under load, or a coil with no way through."""
+    names = (
+        "battery +",
+        "F1 out",
+        "K1 out",
+        "X1 pin 2, loom",
+        "X1 pin 2, case",
+        "X1 pin 6",
+        "battery \u2212",
+    )
+    pieces = (
+        CircuitPiece("fuse F1 20 A", "fuse"),
+        CircuitPiece("relay K1", "relay"),
+        CircuitPiece("feed B wire", "wire"),
+        CircuitPiece("X1 pin 2", "pin"),
+        CircuitPiece("coil PCD", "coil"),
+        CircuitPiece("driver and ground", "driver"),
+    )
+    if value is None:
+        return MeterReading(
+            reading("ohm", "Solenoid C at X1, 212 \u00b0F", None, "\u03a9", (6.6, 7.4), 1),
+            "ohms",
+            (CircuitPiece("X1 pulled apart", "parted"), CircuitPiece("coil PCC", "coil"),
+             CircuitPiece("X1 pulled apart", "parted")),
+            ("loom side of pin 1", "X1 pin 1, case side", "X1 pin 5, case side", "loom side of pin 5"),
+            1,
+            2,
+            "Key off two minutes, X1 unplugged, sump at 212 \u00b0F by a second thermometer",
+        )  # fmt: skip
+    return MeterReading(
+        reading("drop", "Voltage drop, feed B, third with lock-up on", value, "V", spec, 2),
+        "volts",
+        pieces,
+        names,
+        1,
+        4,
+        "All loads of feed B commanded on: PCD 1.00 A, lock-up on",
+    )
+
+
+def scopes():
+    """Screens a mechanic meets: coil current over its pulses, a missing tooth, a Hall signal that does not go low, noise."""
+    ms = np.linspace(0.0, 0.02, 2001)
+    fast = np.linspace(0.0, 0.01, 2001)
+    coil = ScopeTrace(
+        "current of PCD, clamp", fast, coil_wave(fast, 300.0, 0.41, 13.5, 7.0, 0.012), "A", 0.2, 0.0
+    )
+    pin = ScopeTrace(
+        "voltage at X2, pin of PCD", fast, pulse_wave(fast, 300.0, 0.41, 13.5, 0.3), "V", 5.0, 4.5
+    )
+    oss = ScopeTrace("OSS, across its two wires", ms, inductive_wave(ms, 700.0, 2.4, (4,)), "V", 1.0, 4.0)
+    tss = ScopeTrace("TSS, signal to sensor ground", fast, hall_wave(fast, 700.0, 2.1, 4.9), "V", 1.0, 1.0)
+    noisy = ScopeTrace(
+        "OSS, across its two wires", ms, inductive_wave(ms, 200.0, 0.5) + hash_wave(ms, 0.5, 900.0, 3), "V", 0.5, 4.0
+    )  # fmt: skip
+    low = reading("tss_low_v", "Low level of TSS", 2.1, "V", (0.3, 0.8), 1)
+    high = reading("tss_high_v", "High level of TSS", 4.9, "V", (4.6, 5.2), 1)
+    return {
+        "coil": (("Solenoid D, third gear, hot", (coil, pin), 1e-3), ()),
+        "tooth": (
+            ("Output speed sensor, 1,400 rpm", (oss,), 2e-3),
+            (reading("oss", "Peak to peak for each 1,000 rpm", 3.4, "V", (4.0, 6.0), 1),
+             reading("gaps", "Long gaps in a turn", 1.0, "", (0.0, 0.0))),
+        ),
+        "hall": (("Turbine speed sensor, 700 rpm", (tss,), 1e-3), (low, high)),
+        "noise": (("Output speed sensor, 400 rpm", (noisy,), 2e-3), ()),
+    }  # fmt: skip
+
+
+def pictures(*, verdict, system="workshop"):
+    """Every figure of an electrical finding, by name."""
+    how = {"verdict": verdict, "system": system}
+    drawn = {
+        "codes": plots.code_list(codes(), ASKED, **how),
+        "no codes": plots.code_list((), ASKED, **how),
+        "data": plots.data_table(data(), **how),
+        "log": plots.data_log(log(), **how),
+        "drop": plots.meter(meter(), **how),
+        "no way": plots.meter(meter(None), **how),
+    }
+    for kind in ("sound", "late", "early", "weak"):
+        drawn[f"shift {kind}"] = plots.shift_graph(
+            "Shift 2-3, light pedal", shift(kind), SHIFT_READINGS, **how
+        )
+    for name, (what, readings) in scopes().items():
+        drawn[f"scope {name}"] = plots.scope_trace(*what, readings, **how)
+    return drawn
