@@ -17,10 +17,11 @@ from course_lib.shop import (
     walk_round,
 )
 from course_lib.shop.batch import BatchFinding
-from course_lib.shop.findings import Finding, load_inspection
+from course_lib.shop.findings import Finding, inspections_for, load_inspection
 from course_lib.shop.mobility import driven_for
 from course_lib.shop.procedure import Procedure, carry_out
 from course_lib.shop.subject import COLD, HOT, Subject
+from course_lib.vehicle.unit_spec import UnitSpec
 
 METHODS: dict[str, Callable[[Subject], BatchFinding | Procedure]] = {
     "interview": interview.interview,
@@ -51,6 +52,7 @@ METHODS: dict[str, Callable[[Subject], BatchFinding | Procedure]] = {
     "bare_case": teardown.bare_case,
     "converter_check": teardown.converter_check,
 }
+Method = Callable[[Subject], BatchFinding | Procedure]
 BROKEN_OFF = "Fluid foams out at the vent; the drive is broken off there."
 
 
@@ -60,14 +62,21 @@ def make_inspection(subject: Subject, name: str, row: int = 0) -> Finding:
     return make_inspections(subject, (name,), row)[name]
 
 
-def make_inspections(subject: Subject, names: Iterable[str] = METHODS, row: int = 0) -> dict[str, Finding]:
-    """The findings of several inspections of vehicle `row`, all worked at one go: inspection id -> `Finding`."""
+def methods_of(unit: UnitSpec) -> dict[str, Method]:
+    """How each inspection is made that vehicles with a unit can be asked for, by id."""
+    return {name: METHODS[name] for name in inspections_for(unit.kind_of_control)}
+
+
+def make_inspections(
+    subject: Subject, names: Iterable[str] | None = None, row: int = 0
+) -> dict[str, Finding]:
+    """The findings of several inspections of vehicle `row`, all where none are named, worked at one go: id -> `Finding`."""
     return make_findings(subject if subject.size == 1 else subject.rows([row]), names)[0]
 
 
-def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict[str, Finding]]:
+def make_findings(subject: Subject, names: Iterable[str] | None = None) -> list[dict[str, Finding]]:
     """`make_inspections` for every vehicle."""
-    names = tuple(names)
+    names = tuple(methods_of(subject.unit) if names is None else names)
     found = carry_out(subject, [METHODS[name](subject) for name in names])
     return [
         {name: _finding(subject, row, name, each) for name, each in zip(names, found, strict=True)}
@@ -93,4 +102,5 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
         readings=tuple(seen.readings.values()),
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
         looks=tuple(seen.looks.values()),
+        traces=() if found.traces is None else found.traces(row),
     )
