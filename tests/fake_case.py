@@ -238,10 +238,16 @@ class FakeCase:
     part_choices = PARTS
     cause_choices = CAUSES
     chain_choices = answer_choices.labeled_choices(answer_choices.chain_links(unit_spec))
-    repair_choices = answer_choices.labeled_choices(answer_choices.repair_extras())
+    repair_choices = answer_choices.labeled_choices(
+        answer_choices.offered_for(unit_spec, answer_choices.repair_extras())
+    )
     estimate_choices = tuple((way.id, way.label) for way in answer_choices.estimates().ways)
-    proof_choices = answer_choices.labeled_choices(answer_choices.follow_ups())
-    caution_choices = answer_choices.labeled_choices(answer_choices.cautions())
+    proof_choices = answer_choices.labeled_choices(
+        answer_choices.offered_for(unit_spec, answer_choices.follow_ups())
+    )
+    caution_choices = answer_choices.labeled_choices(
+        answer_choices.offered_for(unit_spec, answer_choices.cautions())
+    )
 
     def __init__(self, id: str = "T3-7") -> None:
         self.id, self.findings = id, ()

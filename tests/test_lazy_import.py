@@ -47,7 +47,15 @@ ROOMS_LOADED = {
 }  # fmt: skip
 """What a learner does -> the rooms it may load."""
 LIGHT = {
-    "vehicle": {"duty_cycle", "growth", "operating_point", "parameters", "unit_spec"},
+    "vehicle": {
+        "control_spec",
+        "duty_cycle",
+        "growth",
+        "memory",
+        "operating_point",
+        "parameters",
+        "unit_spec",
+    },
     "shop": {"display", "findings", "holders", "order", "road_moves"},
     "diagnosis": {"key_entries"},
 }

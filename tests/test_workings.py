@@ -645,7 +645,7 @@ def test_the_lock_up_lining_holds_by_pressure_area_and_what_is_left_of_it():
             .item()
         )
 
-    p = {name: value.flat[0] for name, value in parameters.items()}
+    p = {name: value.flat[0] for name, value in parameters.items() if value.size}
     share = Plant(load_unit("T4"), parameters).powertrain.lockup_share().item()
     by_hand = (
         p["wear_friction"] * p["wear_fluid_friction"] * 6e5 * share * p["lockup_area"] * p["lockup_radius"]

@@ -96,7 +96,7 @@ class Case:
 
     @property
     def signal(self) -> str:
-        """Load signal: "vacuum" or "cable"."""
+        """Load signal: "vacuum", "cable", or "electronic" where a controller works it."""
         return self._file.signal
 
     @property
@@ -142,8 +142,8 @@ class Case:
 
     @cached_property
     def repair_choices(self) -> tuple[tuple[str, str], ...]:
-        """(id, label) of what can belong to a repair beside parts and cause; the same for every case."""
-        return answer_choices.labeled_choices(answer_choices.repair_extras())
+        """(id, label) of what can belong to a repair beside parts and cause; the same for every case with this unit."""
+        return self._labeled(answer_choices.repair_extras())
 
     @cached_property
     def estimate_choices(self) -> tuple[tuple[str, str], ...]:
@@ -152,13 +152,17 @@ class Case:
 
     @cached_property
     def proof_choices(self) -> tuple[tuple[str, str], ...]:
-        """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case."""
-        return answer_choices.labeled_choices(answer_choices.follow_ups())
+        """(id, label) of rechecks ("recheck_...") and advice ("advice_..."); the same for every case with this unit."""
+        return self._labeled(answer_choices.follow_ups())
 
     @cached_property
     def caution_choices(self) -> tuple[tuple[str, str], ...]:
-        """(id, label) of every caution; the same for every case."""
-        return answer_choices.labeled_choices(answer_choices.cautions())
+        """(id, label) of every caution; the same for every case with this unit."""
+        return self._labeled(answer_choices.cautions())
+
+    def _labeled(self, book: dict[str, answer_choices.Choice]) -> tuple[tuple[str, str], ...]:
+        """(id, label) of what of a list is offered for this unit."""
+        return answer_choices.labeled_choices(answer_choices.offered_for(self.unit_spec, book))
 
     @cached_property
     def spec_sheet(self) -> tuple[tuple[str, str], ...]:

@@ -32,6 +32,11 @@ from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
 
+WITH_SIGNAL = {
+    "vacuum": "{} with vacuum modulator",
+    "cable": "{} with throttle cable",
+    "electronic": "{}, electronically controlled",
+}
 ATTEMPTS = 4  # vehicles looked for before a request is refused
 
 
@@ -48,11 +53,11 @@ def make_case(
 ) -> tuple[Case, Key]:
     """Make a case and its key.
 
-    seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable"), stage
-    ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a second cause in the
-    same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met again in the bay
-    and whose cause can be told: see `shop.complaint_check`, `diagnosis.certificate`. What was made once is kept, and comes back at
-    once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
+    seed: same seed and request, same case. unit: a transmission of the data files. cause, signal ("vacuum", "cable",
+    "electronic"), stage ("early", "driving", "no drive") and use are drawn when None; a later stage shows more damage. also: a
+    second cause in the same vehicle. name: id of the case, else unit and seed. Only cases are made whose chief complaint is met
+    again in the bay and whose cause can be told: see `shop.complaint_check`, `diagnosis.certificate`. What was made once is kept,
+    and comes back at once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
@@ -132,7 +137,7 @@ def _work_order(
     return WorkOrder(
         number=str(int(rng.integers(1000, 9999))),
         vehicle=str(rng.choice(people.vehicles[past.use])),
-        unit_name=f"{unit.title} with {'throttle cable' if subject.signal == 'cable' else 'vacuum modulator'}",
+        unit_name=WITH_SIGNAL[subject.signal].format(unit.title),
         odometer_miles=round(past.odometer / units.MILE),
         owner=str(rng.choice(people.owners[past.use])),
         complaint=interview.complaint(subject),

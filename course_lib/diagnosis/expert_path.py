@@ -20,8 +20,6 @@ from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import Finding, Inspection, all_inspections
 from course_lib.shop.order import in_order
 
-# The order of the trade: talk, look, drive; then measure.
-FIRST = ("interview", "walk_round", "fluid_hot", "road_test")
 MOST_PROOFS = 2  # inspections made for proof once the cause is clear, the first ones from outside
 COUNTS = 0.02  # probability from which a cause is still spoken of
 MOST_REMOVED = 3  # suspects whose end is told at one step
@@ -68,9 +66,9 @@ def expert_path(
     by the bar. The last ones are made for proof: they read what is wrong, so that the same reading can be taken after the repair.
     """
     path = _PathSoFar(findings, kind, rng)
-    for step in FIRST:
-        if step in findings:
-            path.take(step)
+    for each in path.offered:
+        if each.first_round:
+            path.take(each.id)
     while (path.now.ratio < BAR or path.now.leader != cause) and (best := path.best()):
         path.take(best)
     twin = path.twin(cause)
@@ -87,7 +85,9 @@ class _PathSoFar:
         self.findings, self.rng = findings, rng
         self.population: Population = population_of(kind)
         self.everything = findings_of(self.population, list(findings.values()))
-        self.offered: Sequence[Inspection] = [all_inspections()[name] for name in findings]
+        self.offered: Sequence[Inspection] = [
+            each for name, each in all_inspections().items() if name in findings
+        ]
         self.steps: list[ExpertStep] = []
         self.now: Odds = odds(self.population, self.found())
         self.before = self.now

@@ -1,6 +1,7 @@
 """What a full answer can choose from: links of a chain, what belongs to a repair, its proof, cautions.
 
-The lists depend on the unit alone and never on the case, so that they give nothing away.
+The lists depend on the unit alone and never on the case, so that they give nothing away. What goes with one kind of control only
+says so under `controls`; everything else is offered for every unit.
 """
 
 from __future__ import annotations
@@ -8,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from fnmatch import fnmatchcase
 from functools import cache
-from typing import Literal
+from typing import Literal, TypeVar
 
 import msgspec
 
@@ -18,13 +19,16 @@ from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
 from course_lib.shop.findings import OUTSIDE, Finding, Look
 from course_lib.shop.holders import HoldingElement, one_ways, pressed
-from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.unit_spec import ControlKind, UnitSpec
 
 Pair = tuple[str, str]  # (id, label)
 LINK_KINDS = ("state", "action", "damage", "felt")
 """The way of a chain: what is out of order, what the elements then do, what that ruins, what the owner feels."""
 LinkKind = Literal["state", "action", "damage", "felt"]
 Side = Literal["below", "above", "either"]
+
+
+BOTH: tuple[ControlKind, ...] = ("hydraulic", "electronic")
 
 
 class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -38,6 +42,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     looks: dict[str, int] = {}
     of: Literal["", "pressed", "one-way"] = ""
     lock_up: bool = False
+    controls: tuple[ControlKind, ...] = BOTH
 
     def shown_by(self, out: list[tuple[str, str]], looks: list[Look]) -> bool:
         """Whether one of some readings (key, side of the spec it left) or looks shows this link."""
@@ -72,6 +77,7 @@ class RepairExtra(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     label: str
     kind: Literal["flush", "wear", "set_up", "harm"]
     groups: tuple[str, ...] = ()
+    controls: tuple[ControlKind, ...] = BOTH
 
 
 class EstimateOption(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -114,6 +120,7 @@ class FollowUp(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     kind: Literal["recheck", "advice"]
     sound: bool
     groups: tuple[str, ...] = ()
+    controls: tuple[ControlKind, ...] = BOTH
 
 
 class Caution(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -126,6 +133,10 @@ class Caution(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     refused: str = ""
     allowed: str = ""
     looks: dict[str, int] = {}
+    controls: tuple[ControlKind, ...] = BOTH
+
+
+Choice = TypeVar("Choice", ChainLink, RepairExtra, FollowUp, Caution)
 
 
 class _Links(msgspec.Struct, frozen=True):
@@ -147,7 +158,7 @@ class _Cautions(msgspec.Struct, frozen=True):
 @cache
 def chain_links(unit: UnitSpec) -> dict[str, ChainLink]:
     """Every link that a vehicle with that unit can have, by id, in the order of their kinds."""
-    book = read_data("record/links", _Links).links
+    book = offered_for(unit, {link.id: link for link in read_data("record/links", _Links).links}).values()
     found = [each for link in book if unit.lockup_gears or not link.lock_up for each in _spread(link, unit)]
     return {link.id: link for kind in LINK_KINDS for link in found if link.kind == kind}
 
@@ -203,8 +214,11 @@ def cautions() -> dict[str, Caution]:
     return {each.id: each for each in read_data("record/cautions", _Cautions).cautions}
 
 
-def labeled_choices(
-    book: dict[str, ChainLink] | dict[str, RepairExtra] | dict[str, FollowUp] | dict[str, Caution],
-) -> tuple[Pair, ...]:
+def offered_for(unit: UnitSpec, book: dict[str, Choice]) -> dict[str, Choice]:
+    """What of a list goes with the control of a unit."""
+    return {name: each for name, each in book.items() if unit.kind_of_control in each.controls}
+
+
+def labeled_choices(book: dict[str, Choice]) -> tuple[Pair, ...]:
     """(id, label) of each entry, in order."""
     return tuple((each.id, each.label) for each in book.values())

@@ -223,7 +223,7 @@ def cruise(subject: Subject) -> AskedPoint:
 def governor_readings(subject: Subject) -> BatchFinding:
     """The governor curve."""
     speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
-    curve = units.to_psi(subject.plant.controls.governor(speeds[None]))
+    curve = units.to_psi(subject.plant.hydraulic_controls.governor(speeds[None]))
     found = []
     for i, mph in enumerate(GOVERNOR_MPH):
         key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
@@ -242,7 +242,8 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
         ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, low),
     ]
     if has_vacuum(subject):
-        held = units.to_inhg(plant.controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
+        free = operation("P", throttle=FREE_PEDAL)
+        held = units.to_inhg(plant.hydraulic_controls.vacuum(free, FREE_REV)[0])
         label = "Vacuum at the manifold, held at 2,500 rpm"
         rows.append(("manifold_vacuum_2500_inhg", label, held, VACUUM_GAUGE))
     return BatchFinding(

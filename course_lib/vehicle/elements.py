@@ -9,7 +9,7 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics import drag, engagement, friction, hydraulics
 from course_lib.physics.smooth import smooth_step
-from course_lib.vehicle.hydraulic_controls import Command
+from course_lib.vehicle.command import Command
 from course_lib.vehicle.oil_circuits import Circuits, Pairs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Condition

@@ -38,6 +38,7 @@ OWNERS = (
     "wire",
 )  # whose parameters begin with their name and stand on their axis
 OWNED = tuple(f"{owner}_" for owner in OWNERS)
+ControlKind = Literal["hydraulic", "electronic"]
 
 
 class PlanetarySetSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -109,7 +110,7 @@ class UnitSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True, eq=False
         return tuple(shift.id for shift in self.shifts)
 
     @property
-    def kind_of_control(self) -> Literal["hydraulic", "electronic"]:
+    def kind_of_control(self) -> ControlKind:
         """Whether springs and oil shift it, or a controller."""
         return "hydraulic" if self.control is None else "electronic"
 

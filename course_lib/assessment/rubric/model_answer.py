@@ -188,16 +188,18 @@ def _chain(work: Work) -> tuple[str, ...]:
 
 
 def _proof(work: Work) -> Proof:
-    fits = [each for each in follow_ups().values() if each.sound and set(each.groups) & groups(work)]
-    recheck = next(each.id for each in follow_ups().values() if each.kind == "recheck" and each.sound)
+    book = work.offered(follow_ups()).values()
+    fits = [each for each in book if each.sound and set(each.groups) & groups(work)]
+    recheck = next(each.id for each in book if each.kind == "recheck" and each.sound)
     advice = tuple(each.id for each in fits if each.kind == "advice")
     return Proof(repeat=tuple(_failed(work)[:1]), hot=True, recheck=recheck, advice=advice)
 
 
 def _cautions(work: Work) -> tuple[str, ...]:
     """For each danger a caution, and when not to test."""
-    care = [each.id for each in cautions().values() if set(each.risks) & risks(work)]
-    barred = [each for each in cautions().values() if each.kind == "not"]
+    book = work.offered(cautions()).values()
+    care = [each.id for each in book if set(each.risks) & risks(work)]
+    barred = [each for each in book if each.kind == "not"]
     true = [each.id for each in barred if holds(work, each)]
     always = [each.id for each in barred if not each.refused and not each.looks]
     return tuple((care or ["dust"]) + (true or always))

@@ -33,7 +33,7 @@ def groups(work: Work) -> set[str]:
 
 def called_for(work: Work) -> dict[str, set[str]]:
     """Kind of work beside parts and cause -> ids of which one is called for on this vehicle."""
-    true, book = true_links(work), repair_extras().values()
+    true, book = true_links(work), work.offered(repair_extras()).values()
     dirty = "dirt_travels" in true or any(link.kind == "damage" for link in true.values())
     kinds = {
         "flush": {each.id for each in book if each.kind == "flush" and dirty},

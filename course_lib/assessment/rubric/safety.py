@@ -61,7 +61,7 @@ def judge_safety(work: Work) -> CriterionMark:
     answered = {risk for each in chosen for risk in each.risks}
     if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
         return criterion_mark("safety", 1, "A test you used has a danger that your cautions do not name.")
-    barred = [each for each in cautions().values() if each.kind == "not"]
+    barred = [each for each in work.offered(cautions()).values() if each.kind == "not"]
     conditional = [each for each in barred if each.refused or each.looks]
     true = [each for each in conditional if holds(work, each)]
     wanted = true or [each for each in barred if each not in conditional]

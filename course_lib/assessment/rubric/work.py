@@ -9,7 +9,7 @@ from course_lib.assessment.record import Answer, Record
 from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
-from course_lib.faults.answer_choices import links_in_finding
+from course_lib.faults.answer_choices import Choice, links_in_finding, offered_for
 from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
 from course_lib.shop.order import in_order
 
@@ -45,6 +45,10 @@ class Work:
     def shown(self) -> dict[str, frozenset[str]]:
         """Inspection -> the links of a chain that its finding shows, for every finding of the vehicle."""
         return {each.inspection: links_in_finding(self.case.unit_spec, each) for each in self.all_findings}
+
+    def offered(self, book: dict[str, Choice]) -> dict[str, Choice]:
+        """What of a list the answer could choose from."""
+        return offered_for(self.case.unit_spec, book)
 
     def reading(self, name: str) -> Reading | None:
         """The reading of that id, if the learner took it and it gave a number with a spec."""
