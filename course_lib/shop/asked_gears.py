@@ -18,11 +18,15 @@ LOCKED = 1.15  # of the least speed of lock-up
 def electric_of(work: Workings) -> Electric:
     """What the controller knows and does. Raises ValueError where the control is hydraulic."""
     if work.electric is None:
-        raise ValueError("vehicle must have an electronic control to be asked, got a hydraulic one. Ask another.")
+        raise ValueError(
+            "vehicle must have an electronic control to be asked, got a hydraulic one. Ask another."
+        )
     return work.electric
 
 
-def gear_points(subject: Subject, pedal: float = LIGHT_PEDAL, temperature: float = HOT) -> dict[str, AskedPoint]:
+def gear_points(
+    subject: Subject, pedal: float = LIGHT_PEDAL, temperature: float = HOT
+) -> dict[str, AskedPoint]:
     """Gear of the drive lever -> a point at which the sheet's vehicle is in it, as far as a road allows such speeds."""
     gears = subject.unit.levers[DRIVE]
     first = BEFORE * float(subject.sheet.plant.controls.upshift_speeds(pedal)[0, 0])
@@ -37,7 +41,10 @@ def gear_points(subject: Subject, pedal: float = LIGHT_PEDAL, temperature: float
 def locked_points(subject: Subject) -> dict[str, AskedPoint]:
     """Gear of the drive lever -> a point, pulling, at which it is in that gear with its lock-up clutch on."""
     least = LOCKED * float(subject.sheet.parameter("lockup_speed")[0])
-    shifts = [*(float(each) for each in subject.sheet.plant.controls.upshift_speeds(PULLING_PEDAL)[0]), TOP_SPEED]
+    shifts = [
+        *(float(each) for each in subject.sheet.plant.controls.upshift_speeds(PULLING_PEDAL)[0]),
+        TOP_SPEED,
+    ]
     found = {}
     for place, gear in enumerate(subject.unit.levers[DRIVE]):
         slowest = max(least, shifts[place - 1] if place else 0.0)

@@ -40,19 +40,15 @@ def control_of(unit: UnitSpec) -> Control:
 def circuits(unit: UnitSpec) -> tuple[Circuit, ...]:
     """Every circuit of a unit: its solenoids, its sensors, and wires that are shared or stand alone."""
     control = control_of(unit)
-    owners: dict[str, list[Solenoid | Sensor]] = {each.id: [] for each in control.wires}
-    for owner in (*control.solenoids, *control.sensors):
-        for wire in owner.wires:
-            owners[wire].append(owner)
+    every: list[Solenoid | Sensor] = [*control.solenoids, *control.sensors]
+    owners = {wire.id: [each.id for each in every if wire.id in each.wires] for wire in control.wires}
     place = {each.id: i for i, each in enumerate(control.wires)}
     own = [
-        Circuit(each.id, each.label, tuple(place[wire] for wire in each.wires if owners[wire] == [each]))
-        for each in (*control.solenoids, *control.sensors)
+        Circuit(each.id, each.label, tuple(place[wire] for wire in each.wires if owners[wire] == [each.id]))
+        for each in every
     ]
     alone = [
-        Circuit(wire.id, wire.label, (place[wire.id],))
-        for wire in control.wires
-        if len(owners[wire.id]) != 1
+        Circuit(wire.id, wire.label, (place[wire.id],)) for wire in control.wires if len(owners[wire.id]) != 1
     ]
     return tuple(each for each in (*own, *alone) if each.wires)
 
@@ -98,6 +94,11 @@ def feeds(unit: UnitSpec) -> tuple[str, ...]:
 def sensors(unit: UnitSpec, *kinds: str) -> tuple[tuple[int, Sensor], ...]:
     """The sensors of some kinds with their places on the sensor axis."""
     return tuple((i, each) for i, each in enumerate(control_of(unit).sensors) if each.kind in kinds)
+
+
+def pressure_switches(unit: UnitSpec) -> tuple[tuple[int, Sensor], ...]:
+    """The switches that oil closes."""
+    return tuple((i, each) for i, each in sensors(unit, "switch") if each.reads == "pressure")
 
 
 def reading_sensor(unit: UnitSpec, reads: str, kinds: tuple[str, ...] = ()) -> tuple[int, Sensor] | None:

@@ -69,7 +69,9 @@ def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = (
     step = load_inspection(name)
     if offered and name not in offered:
         place = in_place_of(name, offered)
-        instead = f" Its place is taken by \u201c{load_inspection(place).title}\u201d." if place != name else ""
+        instead = (
+            f" Its place is taken by \u201c{load_inspection(place).title}\u201d." if place != name else ""
+        )
         return f"this unit has nothing to take it from.{instead}"
     missing = _missing(step, made)
     if missing:

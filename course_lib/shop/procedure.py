@@ -39,7 +39,9 @@ def as_one(parts: Sequence[BatchFinding | Procedure]) -> Procedure:
         measured=tuple(each for part in found for each in part.measured),
         seen=tuple(each for part in found for each in part.seen),
         caption=next((part.caption for part in found if part.caption is not None), None),
-        traces=(lambda row: tuple(each for draw in drawn for each in draw(row))) if drawn else None,
+        traces=(lambda row, seed: tuple(each for draw in drawn for each in draw(row, seed)))
+        if drawn
+        else None,
     )
 
 
