@@ -216,7 +216,8 @@ class Trace(msgspec.Struct, frozen=True, kw_only=True):
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made.
 
-    looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about; traces: what was drawn.
+    looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about. drawn: what instruments drew,
+    left out of a file where there is nothing.
     """
 
     inspection: str
@@ -226,4 +227,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...]
     words: tuple[str, ...]
     looks: tuple[Look, ...] = ()
-    traces: tuple[Trace, ...] = ()
+    drawn: tuple[Trace, ...] | msgspec.UnsetType = msgspec.UNSET
+
+    @property
+    def traces(self) -> tuple[Trace, ...]:
+        """What instruments drew."""
+        return self.drawn or ()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+import msgspec
+
 from course_lib.base import units
 from course_lib.shop import (
     controls,
@@ -130,5 +132,5 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
         readings=tuple(seen.readings.values()),
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
         looks=tuple(seen.looks.values()),
-        traces=() if found.traces is None else found.traces(row, subject.seed),
+        drawn=msgspec.UNSET if found.traces is None else found.traces(row, subject.seed),
     )
