@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from course_lib.vehicle.actions import NO_CODE, PENDING, STORED, actions, code_steps
-from course_lib.vehicle.memory import new_memory
+from course_lib.vehicle.memory import clear_codes, new_memory, reset_learned
 from course_lib.vehicle.unit_spec import load_unit
 
 UNIT = load_unit("E6")
@@ -63,3 +63,12 @@ def test_a_hydraulic_unit_has_no_codes():
     with pytest.raises(ValueError, match="must have an electronic control"):
         code_steps(new_memory(1, unit), unit)
     assert np.size(new_memory(1, unit).failed) == 0
+
+
+def test_clearing_leaves_what_is_learned_and_a_reset_leaves_the_codes():
+    memory = remembering(P0733=2)
+    memory.fill[:], memory.pressure[:] = 0.01, 5e4
+    cleared, reset = clear_codes(memory), reset_learned(memory)
+    assert code_steps(cleared, UNIT).max() == NO_CODE and np.all(cleared.fill == 0.01)
+    assert np.all(cleared.pressure == 5e4)
+    assert code_steps(reset, UNIT).max() == STORED and not reset.fill.any() and not reset.pressure.any()

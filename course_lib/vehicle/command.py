@@ -64,6 +64,17 @@ class Electric(Batched):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked of an electronic control in place of its own choice, as in the midst of a shift or by hand.
+
+    gear (m,): row of the unit's gear table, whatever the schedule says; pressure (n, m, E) Pa of each element, NaN: its own.
+    """
+
+    gear: Places
+    pressure: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Command:
     """What the controls make of an operation, (n, m)."""
 
