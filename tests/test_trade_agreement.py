@@ -162,6 +162,13 @@ def test_the_cells_of_one_cause_do_not_fit_another(outcomes):
     assert len(fits) > 100 and np.mean(fits) < BY_CHANCE
 
 
+@pytest.mark.parametrize("twin", table.twins(), ids=lambda twin: twin.cause)
+def test_twins_are_split_by_one_inspection(twin):
+    """On the median life of each the named reading differs by more than the instrument is off, and the look by a step."""
+    pair = held.split(twin)
+    assert pair.apart, str(pair)
+
+
 @pytest.mark.parametrize("pattern", table.patterns(), ids=lambda pattern: pattern.name)
 def test_every_suspect_shows_the_pattern_and_the_split(pattern):
     """Each suspect shows what the pattern says, and gives at the splitting reading what tells it apart; or it is argued."""

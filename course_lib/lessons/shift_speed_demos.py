@@ -50,7 +50,7 @@ def balance(*vehicles: str) -> Table:
 
 def waited_for(plant: Plant, throttle: float) -> np.ndarray:
     """Governor pressure [Pa] that each upshift of a vehicle waits for at a pedal position, (S,): spring and load signal."""
-    signal = plant.controls.load_signal(operation("D", throttle=throttle))[:, 0]
+    signal = plant.hydraulic_controls.load_signal(operation("D", throttle=throttle))[:, 0]
     waited: np.ndarray = (plant.p.shift_spring[:, 0] + plant.p.shift_load[:, 0] * signal[:, None])[0]
     return waited
 

@@ -49,8 +49,8 @@ def _cable(subject: Subject) -> BatchFinding:
 
 
 def _vacuum(subject: Subject) -> BatchFinding:
-    reaches = units.to_inhg(subject.plant.controls.vacuum(operation("P"))[1])
-    loaded = units.to_inhg(subject.plant.controls.vacuum(operation("D", throttle=1.0))[1])
+    reaches = units.to_inhg(subject.plant.hydraulic_controls.vacuum(operation("P"))[1])
+    loaded = units.to_inhg(subject.plant.hydraulic_controls.vacuum(operation("D", throttle=1.0))[1])
     torn = subject.parameter("signal_diaphragm_leak")
     holds = FULL_VACUUM_INHG * np.maximum(1.0 - DIAPHRAGM_LETS_GO * torn, 0.0)
     rows = (

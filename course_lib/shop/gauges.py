@@ -223,7 +223,7 @@ def cruise(subject: Subject) -> AskedPoint:
 def governor_readings(subject: Subject) -> BatchFinding:
     """The governor curve."""
     speeds = units.from_mph(np.array(GOVERNOR_MPH, float))
-    curve = units.to_psi(subject.plant.controls.governor(speeds[None]))
+    curve = units.to_psi(subject.plant.hydraulic_controls.governor(speeds[None]))
     found = []
     for i, mph in enumerate(GOVERNOR_MPH):
         key, label = f"governor_pressure_{mph}_psi", f"Governor pressure, {mph} mph"
@@ -236,7 +236,7 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
     """Back pressure ahead of the catalyst, and the vacuum held at a steady 2,500 rpm."""
     plant, idle = subject.plant, subject.plant.p.engine_idle
     fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
-    held = units.to_inhg(plant.controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
+    held = units.to_inhg(plant.hydraulic_controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
     low = Instrument("psi", 0.1, 1)
     rows = (
         ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), low),

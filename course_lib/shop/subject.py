@@ -50,6 +50,9 @@ class AskedPoint:
     loaded: float = 0.0
     nudged: float = 0.0
     cold_soaked: float = 0.0
+    acting: float = 0.0
+    shake: float = 0.0
+    wet: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,9 @@ def engine_check(subject: Subject) -> BatchFinding:
 
 def idle_vacuum(subject: Subject) -> BatchReading:
     """Vacuum at the manifold, idling in P."""
-    shown = units.to_inhg(subject.plant.controls.vacuum(operation("P"), subject.plant.p.engine_idle)[0])
+    shown = units.to_inhg(
+        subject.plant.hydraulic_controls.vacuum(operation("P"), subject.plant.p.engine_idle)[0]
+    )
     return subject.read("manifold_vacuum_inhg", "Vacuum at the manifold, idle", shown, VACUUM_GAUGE)
 
 

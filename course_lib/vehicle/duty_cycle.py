@@ -14,6 +14,7 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import Operation, operation
 
+SHAKES = 0.03  # s/m, how much a road shakes a vehicle for each meter a second
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 
@@ -85,6 +86,8 @@ def duty_cycle(use: str) -> DutyCycle:
         tilt=[point.tilt for point in points],
         temperature=[np.nan if p.sump_f is None else units.from_fahrenheit(p.sump_f) for p in points],
         loaded=1.0,
+        acting=1.0,
+        shake=[SHAKES * units.from_mph(point.road_speed_mph) for point in points],
     )
     seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
     chosen = book.uses[use]

@@ -8,8 +8,8 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Places
 from course_lib.physics import heat, pump
+from course_lib.vehicle.command import Command
 from course_lib.vehicle.duty_cycle import SETTING_OFF
-from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.oil_phases import Runs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Operation

@@ -9,8 +9,8 @@ import numpy as np
 from course_lib.base.arrays import Array
 from course_lib.physics import sump
 from course_lib.physics.engagement import Engagement
+from course_lib.vehicle.command import Command
 from course_lib.vehicle.elements import Elements, ShiftLoad
-from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.oil_circuits import line_balance
 from course_lib.vehicle.oil_phases import Phases, Runs, Supply
 from course_lib.vehicle.operating_point import Operation

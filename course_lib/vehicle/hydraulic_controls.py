@@ -1,67 +1,46 @@
-"""First step of an operating point, from pedal and lever to gear and set pressure: load signal, governor, shift valves."""
+"""Hydraulic controls: load signal, governor, shift valves, and the speed from which the lock-up clutch holds."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.physics import engine, shift_control
-from course_lib.vehicle.operating_point import Operation, operation
-from course_lib.vehicle.vehicle_batch import TINY, Vehicles
+from course_lib.vehicle.command import Command
+from course_lib.vehicle.control_face import Controls
+from course_lib.vehicle.operating_point import Condition, Operation, operation
+from course_lib.vehicle.vehicle_batch import TINY
 
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
+LOCKUP_PEDAL = 0.65  # pedal past which the lock-up clutch lets go
 LAST_OF_CABLE = 0.85  # of its travel, with which a cable fetches the lower gear
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Command:
-    """What the controls make of an operation, (n, m)."""
+class HydraulicControls(Controls):
+    """Load signal, governor and shift valves of a batch of vehicles."""
 
-    throttle: Array  # 0 to 1, opening with all that is asked besides
-    signal: Array  # 0 to 1, load signal at the valve
-    gear: Places  # row of the unit's gear table
-    reverse: Flags
-    goal: Array  # Pa, at which the regulator aims
-    astray: Array  # 0 or 1, the lever is not held right in its detent
-    lifted: Array  # share of its port that a unit lifted off its mounts shuts
-
-
-@dataclass(frozen=True, slots=True)
-class Controls:
-    """The controls of a batch of vehicles."""
-
-    vehicles: Vehicles
-
-    def command(self, op: Operation) -> Command:
-        """Everything that the controls make of `op`."""
+    def command(self, op: Operation, _condition: Condition, _temperature: Array) -> Command:
+        """Everything that the controls make of `op`, whatever condition and temperature."""
         v, p = self.vehicles, self.vehicles.p
         throttle = self.throttle(op)
         signal: Array = self._load_signal(op, throttle).astype(v.dtype)
         gear = self._gear(op, signal)
         reverse = v.ratio[gear] < 0
-        lifted = (p.vehicle_mount_lift * p.vehicle_mount_port * self._twist(op, throttle)).astype(v.dtype)
+        goal = self.set_pressure(signal, reverse).astype(v.dtype)
+        lifted = (p.vehicle_mount_lift * p.vehicle_mount_port * self.twisted(op, throttle)).astype(v.dtype)
         return Command(
             throttle=throttle,
             signal=signal,
             gear=gear,
             reverse=reverse,
-            goal=self.set_pressure(signal, reverse).astype(v.dtype),
+            goal=goal,
             astray=((1.0 - op.nudged) * np.ones(gear.shape)).astype(v.dtype),
             lifted=np.broadcast_to(lifted, gear.shape),
+            locked=self._locks(op, throttle, gear),
+            lock_pressure=goal,
         )
 
     # ------------------------------------------------------------------ load signal
-    def throttle(self, op: Operation) -> Array:
-        """Throttle opening at each point: what the point says, and what trailer and dragging brakes ask in addition."""
-        p = self.vehicles.p
-        drag = p.vehicle_brake_drag * p.vehicle_tire_radius / (p.vehicle_axle * p.engine_torque)
-        asked = op.throttle * (1.0 + op.loaded * p.vehicle_trailer / p.vehicle_mass)
-        asked = np.minimum(asked + drag * ((op.road_speed > 0) & (op.throttle > 0)), 1.0)
-        opened: Array = asked.astype(self.vehicles.dtype)
-        return opened
-
     def vacuum(self, op: Operation, engine_speed: Values | None = None) -> tuple[Array, Array]:
         """Manifold vacuum and vacuum at the modulator [Pa]; back pressure at an engine speed [rad/s] takes from both."""
         return self._vacuum(self.throttle(op), engine_speed)
@@ -74,16 +53,6 @@ class Controls:
         reaches = manifold * np.maximum(1.0 - p.signal_hose_leak - p.signal_diaphragm_leak, 0.0)
         return manifold, shift_control.trapped_vacuum(reaches, p.signal_closed_vacuum, p.signal_trapped)
 
-    def twist(self, op: Operation) -> Array:
-        """Share of full torque with which the engine lifts the unit off a broken mount."""
-        return self._twist(op, self.throttle(op))
-
-    def _twist(self, op: Operation, throttle: Array) -> Array:
-        moving = (op.road_speed > 0) | (op.throttle > 0.5)
-        in_gear = np.array([lever not in "PN" for lever in op.lever])
-        share: Array = throttle * moving * in_gear
-        return share
-
     def load_signal(self, op: Operation) -> Array:
         """Load signal 0 to 1 as the valve passes it on, from vacuum or cable, or from the hand that moves it."""
         return self._load_signal(op, self.throttle(op))
@@ -92,7 +61,7 @@ class Controls:
         p = self.vehicles.p
         turning = np.where(np.isnan(op.engine_speed), p.engine_best_speed * throttle, op.engine_speed)
         vacuum = shift_control.vacuum_signal(self._vacuum(throttle, turning)[1], p.signal_closed_vacuum)
-        pulled = p.signal_pull + p.vehicle_mount_lift * self._twist(op, throttle)
+        pulled = p.signal_pull + p.vehicle_mount_lift * self.twisted(op, throttle)
         cable = shift_control.cable_signal(throttle, p.signal_travel, p.signal_slack, pulled)
         own = np.where(p.signal_cable_fitted > 0.5, cable, vacuum)
         return p.signal_gain * np.where(np.isnan(op.signal), own, op.signal)
@@ -165,3 +134,9 @@ class Controls:
         longest = max(len(row) for row in table)
         rows = np.array([row + [row[-1]] * (longest - len(row)) for row in table])
         return rows[np.arange(len(table)), np.minimum(ups, longest - 1)]
+
+    def _locks(self, op: Operation, throttle: Array, gear: Places) -> Flags:
+        """Whether the lock-up clutch is told to hold, (n, m)."""
+        v, p = self.vehicles, self.vehicles.p
+        cruising = v.lockup_gears[gear] & (op.road_speed > p.lockup_speed) & (throttle < LOCKUP_PEDAL)
+        return (p.lockup_fitted > 0.5) & (cruising | ((p.lockup_stuck > 0.5) & (np.abs(v.ratio[gear]) > 0)))

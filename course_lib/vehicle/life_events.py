@@ -42,12 +42,11 @@ ELEMENT_LABELS = {
 def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:
     """For each landmark, whether it has happened, (n,) bool."""
     p = plant.p
-    goal = plant.controls.set_pressure(work.signal, plant.ratio[work.gear] < 0)
     found = {
         "fluid_short": condition.lost[:, 0] > 0.5 * units.QUART,
         "fluid_much_short": condition.lost[:, 0] > 1.1 * units.QUART,
         "air_drawn": work.air_time.max(-1) > 0.15,
-        "line_low": (work.line / goal).min(-1) < 0.85,
+        "line_low": (work.line / work.goal).min(-1) < 0.85,
         "hot": work.temperature.mean(-1) > units.from_fahrenheit(250.0),
         "boils_over": work.boils_over[:, 0],
         "fluid_aged": condition.oxidation[:, 0] > 1.0,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import DTypeLike
@@ -47,6 +47,16 @@ def new_memory(cases: int, unit: UnitSpec) -> Memory:
     control = unit.control
     sizes = (0, 0, 0) if control is None else (len(unit.elements), len(unit.shifts), len(control.codes))
     return _blank(cases, *sizes)
+
+
+def reset_learned(memory: Memory) -> Memory:
+    """The same with nothing learned: the controller begins with its own numbers again."""
+    return replace(memory, fill=0.0 * memory.fill, pressure=0.0 * memory.pressure)
+
+
+def clear_codes(memory: Memory) -> Memory:
+    """The same with no code, stored or pending; what is learned stays."""
+    return replace(memory, failed=0.0 * memory.failed)
 
 
 def no_memory(cases: int) -> Memory:

@@ -73,12 +73,15 @@ class Pairs:
         return whole
 
 
+EACH = ("on", "feed", "leak", "hole", "jet")
+
+
 @dataclass(frozen=True, slots=True)
 class Circuits(Pairs):
     """The oil circuits of pressed elements: every pair where some vehicle may apply the element.
 
     on: 1 where applied; feed: discharge coefficient times open feed area [m2]; leak [m3/s/Pa]; hole [m2] with its discharge
-    coefficient; jet: sqrt(2 / density).
+    coefficient; jet: sqrt(2 / density); cap: pressure [Pa] that the valve before it lets by at most, None where there is none.
     """
 
     on: Array
@@ -86,25 +89,35 @@ class Circuits(Pairs):
     leak: Array
     hole: Array
     jet: Array
+    cap: Array | None = None
 
     def only(self, keep: Places) -> Circuits:
         """Some of the pairs."""
-        here = (getattr(self, name).take(keep, -1) for name in ("on", "feed", "leak", "hole", "jet"))
-        return Circuits(self.rows, self.column[keep], self.point[keep], *here)
+        on, feed, leak, hole, jet = (getattr(self, name).take(keep, -1) for name in EACH)
+        cap = None if self.cap is None else self.cap.take(keep, -1)
+        return Circuits(self.rows, self.column[keep], self.point[keep], on, feed, leak, hole, jet, cap)
 
     def fed(self, line: Array) -> Array:
-        """Pressure [Pa] where feed and leak balance."""
-        return hydraulics.fed_pressure(self.here(line), self.feed, self.leak, self.hole, self.jet) * self.on
+        """Pressure [Pa] where feed and leak balance, or which the valve keeps."""
+        open_wide = (
+            hydraulics.fed_pressure(self.here(line), self.feed, self.leak, self.hole, self.jet) * self.on
+        )
+        return open_wide if self.cap is None else np.minimum(open_wide, self.cap)
 
     def drawn(self, line: Array, fed: Array) -> Array:
-        """Flow [m3/s] taken from the line."""
-        return self.feed * self.jet * np.sqrt(np.maximum(self.here(line) - fed, 0.0)) * self.on
+        """Flow [m3/s] taken from the line; behind a valve that regulates, what leaks there."""
+        taken = self.feed * self.jet * np.sqrt(np.maximum(self.here(line) - fed, 0.0)) * self.on
+        if self.cap is None:
+            return taken
+        lost = (self.leak * fed + self.hole * self.jet * np.sqrt(fed)) * self.on
+        return np.where(fed < self.cap, taken, lost)
 
     def slope(self, line: Array, fed: Array, drawn: Array) -> Array:
-        """Flow [m3/s/Pa] taken more per pascal of line: feed and leak in a row."""
+        """Flow [m3/s/Pa] taken more per pascal of line: feed and leak in a row; nothing behind a valve that regulates."""
         feed = drawn / (2.0 * np.maximum(self.here(line) - fed, 1.0))
         out = self.leak + self.hole * self.jet / (2.0 * np.sqrt(np.maximum(fed, 1.0)))
-        return feed * out / (feed + out + SMALLEST_CONDUCTANCE)
+        slope = feed * out / (feed + out + SMALLEST_CONDUCTANCE)
+        return slope if self.cap is None else slope * (fed < self.cap)
 
 
 def line_balance(

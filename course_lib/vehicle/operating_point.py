@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, DTypeLike
 
 from course_lib.base.arrays import Array, Batched, Flags, Places
 from course_lib.base.guards import between, one_of
+from course_lib.vehicle.command import Electric
 from course_lib.vehicle.memory import Memory, new_memory
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -26,7 +27,8 @@ class Operation:
     lever: names; throttle 0 to 1; road_speed m/s; tilt: grade or acceleration over g, toward uncovering the pickup.
     engine_speed rad/s, NaN = whatever throttle and converter give. signal: load signal set by hand, NaN = the vehicle's own.
     temperature K of the sump, NaN = from the heat balance. Yes or no, as 1 or 0: loaded, the owner's trailer is on; nudged, the
-    lever is held right in its detent; cold_soaked, the first start after a night.
+    lever is held right in its detent; cold_soaked, the first start after a night; wet, water on plugs and wires; acting, the
+    controller acts on the codes that are stored. shake: 0 stands still to 1 shaken as on the worst road.
     """
 
     lever: tuple[str, ...]
@@ -39,6 +41,9 @@ class Operation:
     loaded: Array
     nudged: Array
     cold_soaked: Array
+    acting: Array
+    shake: Array
+    wet: Array
 
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
@@ -61,6 +66,7 @@ ALLOWED = {
     "engine_speed": (0.0, 1000.0, "rad/s"),
     "tilt": (-1.0, 1.0, "parts of the acceleration of gravity"),
     "temperature": (230.0, 480.0, "K"),
+    "shake": (0.0, 1.0, "shares of the worst road, 0 to 1"),
 }
 NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
 
@@ -160,6 +166,7 @@ class Workings:
     line_phase: Array  # (p, n, m) Pa
     line: Array  # Pa, mean that a gauge settles to
     line_low: Array  # Pa, low end of the needle's swing
+    goal: Array  # Pa, at which the regulator aims
     circuit: Array  # (n, m, E) Pa, mean, 0 where not applied
     spill: Array  # m3/s, mean
     capacity: Array  # (n, m, E) N m that each applied element can hold, mean over phases
@@ -189,6 +196,7 @@ class Workings:
     slide: Array = field(repr=False)  # s of sliding
     overlap: Array = field(repr=False)  # s in which the outgoing element holds as well
     shift_heat: Array = field(repr=False)  # J left in the plates
+    electric: Electric | None = field(repr=False)  # None where the control is hydraulic
 
     @property
     def jerk(self) -> Array:
@@ -197,16 +205,23 @@ class Workings:
 
     def copy(self) -> Workings:
         """The same in arrays of its own."""
-        return replace(self, **{f.name: getattr(self, f.name).copy() for f in fields(self)})
+        electric = None if self.electric is None else self.electric.copy()
+        return replace(self, electric=electric, **{name: getattr(self, name).copy() for name in ARRAYS})
 
     def put(self, rows: Places, work: Workings) -> None:
         """Write the workings of the vehicles `rows` over what stands there."""
-        for name in (f.name for f in fields(self)):
+        if self.electric is not None and work.electric is not None:
+            self.electric.put(rows, work.electric)
+        for name in ARRAYS:
             place = np.s_[:, rows] if name in POINTS_LAST else rows
             getattr(self, name)[place] = getattr(work, name)
 
     def cut(self, start: int, stop: int) -> Workings:
         """The workings at some of the operating points."""
-        values = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in WITHOUT_POINTS}
+        values = {name: getattr(self, name) for name in ARRAYS if name not in WITHOUT_POINTS}
         some = {n: v[..., start:stop] if n in POINTS_LAST else v[:, start:stop] for n, v in values.items()}
-        return replace(self, **some)
+        electric = None if self.electric is None else self.electric.cut(start, stop)
+        return replace(self, electric=electric, **some)
+
+
+ARRAYS = tuple(f.name for f in fields(Workings) if f.name != "electric")

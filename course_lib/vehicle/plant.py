@@ -1,21 +1,24 @@
 """One operating point of a vehicle: fluid, signals, engine, oil pressures, torques, slip and heat, for driving and testing alike.
 
-Its steps: `hydraulic_controls` (pedal and lever to gear), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
+Its steps: `controls` (pedal and lever to gear and pressures), `powertrain` (to turbine torque), `oil_supply` (sump and pump),
 `elements` and `holding` (pressure, grip and slip in both phases of the oil), `heat_balance`. Shapes: n vehicles, m operating
 points, E holding elements. Everything of one point has shape (n, m); elements stand last in what is handed out.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
+from course_lib.vehicle.command import Command, Electric
+from course_lib.vehicle.control_face import Controls
+from course_lib.vehicle.electronic_controls import ElectronicControls
 from course_lib.vehicle.elements import Elements
 from course_lib.vehicle.heat_balance import Heat, HeatBalance
 from course_lib.vehicle.holding import Holding, hold
-from course_lib.vehicle.hydraulic_controls import Command, Controls
+from course_lib.vehicle.hydraulic_controls import HydraulicControls
 from course_lib.vehicle.oil_supply import Oil, OilSupply
 from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
@@ -23,6 +26,7 @@ from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, low
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MISFIRE_SHAKES = 12.0
+SEEN = 0.5  # share of time from which a turbine speed counts as seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +45,18 @@ class Plant(Vehicles):
 
     @property
     def controls(self) -> Controls:
-        """Load signal, governor and shift valves."""
-        return Controls(self)
+        """What makes gear and pressures of pedal and lever."""
+        return self.hydraulic_controls if self.unit.control is None else self.electronic_controls
+
+    @property
+    def hydraulic_controls(self) -> HydraulicControls:
+        """Load signal, governor and shift valves, of a unit that has them."""
+        return HydraulicControls(self)
+
+    @property
+    def electronic_controls(self) -> ElectronicControls:
+        """Controller, wires and solenoids, of a unit that has them."""
+        return ElectronicControls(self)
 
     @property
     def powertrain(self) -> Powertrain:
@@ -106,7 +120,7 @@ class Plant(Vehicles):
         self, condition: Condition, op: Operation, temperature: Array, weight: Array
     ) -> Workings:
         """One pass at given sump temperatures [K], (n, m), step by step."""
-        command = self.controls.command(op)
+        command = self.controls.command(op, condition, temperature)
         run = self.powertrain.free_run(op, command, condition.lockup)
         oil = self.oil.oil(condition, op, temperature, run.speed)
         elements = Elements(self, condition, command, oil)
@@ -117,8 +131,7 @@ class Plant(Vehicles):
     def _workings(self, steps: _Steps, elements: Elements, free: Flags) -> Workings:
         """All steps as one record; free (m,): the points whose sump temperature follows from the balance."""
         command, run, oil, holding, heat = steps.command, steps.run, steps.oil, steps.holding, steps.heat
-        runs, pull = holding.runs, holding.dragged / np.maximum(run.turbine, TINY)
-        warmer = heat.settled - oil.temperature
+        runs, warmer = holding.runs, heat.settled - oil.temperature
         return Workings(
             temperature=oil.temperature,
             height=oil.height,
@@ -128,23 +141,23 @@ class Plant(Vehicles):
             engine_speed=runs.speed,
             engine_power=runs.engine_power,
             converter_loss=runs.converter_loss,
-            turbine_torque=run.torque,
             line_phase=np.stack([runs.drawing, runs.gulping]),
-            line=runs.line,
             line_low=self._line_low(steps),
+            line=runs.line,
+            goal=command.goal,
             loss=runs.loss,
             slip=runs.surplus,
             tie_up=holding.tie_up,
             judder=self._judder(steps, elements),
-            lockup_on=run.locked.astype(self.dtype),
-            lockup_slip=run.lock_slip,
-            lockup_power=run.lock_power,
             exhaust=self.exhaust(runs.speed, command.throttle),
-            drive_torque=np.abs(self.ratio[command.gear]) * np.maximum(runs.pull - pull, 0.0),
+            drive_torque=self._drive_torque(steps),
             boils_over=boils_over(day_mean(oil.temperature, free), day_mean(warmer, free)),
             clearance=elements.clearance,
+            electric=self._measured(steps),
+            **_of_run(run),
             **_of_heat(heat),
             **_by_element(holding),
+            circuit=np.moveaxis(elements.circuit_pressures(runs.fed, runs.line), 0, -1),
         )
 
     def _line_low(self, steps: _Steps) -> Array:
@@ -153,6 +166,21 @@ class Plant(Vehicles):
         fall = (runs.drawing - runs.gulping) * self.oil.needle_swing(oil.fine)
         return np.where(oil.air > 0, np.minimum(runs.line, runs.drawing - fall), runs.line)
 
+    def _drive_torque(self, steps: _Steps) -> Array:
+        """What reaches the wheels' side of the gear train [N m]; what drags takes from it, at most to a stall."""
+        lost = steps.holding.dragged / np.maximum(steps.run.turbine, TINY)
+        left = np.maximum(steps.holding.runs.pull - lost, 0.0)
+        reaches: Array = np.abs(self.ratio[steps.command.gear]) * left
+        return reaches
+
+    def _measured(self, steps: _Steps) -> Electric | None:
+        """What the controller knows, with the turbine as fast as it turns in the end."""
+        electric = steps.command.electric
+        if electric is None:
+            return None
+        turbine = (steps.run.turbine + steps.holding.runs.surplus) * (electric.turbine_seen > SEEN)
+        return replace(electric, believed_turbine=turbine.astype(self.dtype))
+
     def _judder(self, steps: _Steps, elements: Elements) -> Array:
         """How much it shakes: plates that come on, a sliding lock-up lining, an engine that misses."""
         plates = elements.judder(steps.holding.applied.slip_time)
@@ -160,6 +188,16 @@ class Plant(Vehicles):
         misfire = MISFIRE_SHAKES * self.p.engine_misfire * steps.command.throttle
         worst: Array = np.maximum(shaken, misfire)
         return worst
+
+
+def _of_run(run: FreeRun) -> dict[str, Array]:
+    """What `Workings` says of turbine and lock-up clutch, (n, m)."""
+    return {
+        "turbine_torque": run.torque,
+        "lockup_on": run.locked.astype(run.torque.dtype),
+        "lockup_slip": run.lock_slip,
+        "lockup_power": run.lock_power,
+    }
 
 
 def _of_heat(heat: Heat) -> dict[str, Array]:
@@ -178,7 +216,6 @@ def _by_element(holding: Holding) -> dict[str, Array]:
     """What `Workings` says of each element, (n, m, E)."""
     runs, applied = holding.runs, holding.applied
     values = {
-        "circuit": runs.fed,
         "capacity": runs.bears,
         "held": runs.held,
         "slip_power": runs.power,

@@ -8,18 +8,23 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Values
 from course_lib.physics import converter, engine
+from course_lib.physics.smooth import smooth_step
+from course_lib.vehicle.command import Command
 from course_lib.vehicle.drive import Drive
-from course_lib.vehicle.hydraulic_controls import Command
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
-LOCKUP_PEDAL = 0.65  # pedal past which the lock-up clutch lets go
 CHARRED_GRIP = 0.7  # share of its grip that a charred lock-up lining has lost
 LOCKUP_RING = 0.06  # pressure a sound ring costs
 LOCKUP_SHAKES, SHAKING_SLIP = (
     1.5,
     5.0,
 )  # judder of a sliding lock-up lining, and the slip [rad/s] of all of it
+
+KEPT, MUCH = (
+    1.25,
+    2.5,
+)  # times the slip that is kept, between which the lining begins to shake as one that should hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +51,8 @@ class Powertrain:
     def free_run(self, op: Operation, command: Command, worn: Array) -> FreeRun:
         """How everything turns at each point while nothing slips; worn (n, 1): char of the lock-up lining."""
         v, p, gear = self.vehicles, self.vehicles.p, command.gear
-        locked = self._locks(op, command)
-        drive = self._drive(op, command, locked, worn)
+        locked = command.locked
+        drive = self._drive(op, command, worn)
         road = np.broadcast_to(op.road_speed / p.vehicle_tire_radius * p.vehicle_axle, gear.shape)
         ratio = np.abs(v.ratio[gear])
         free = drive.free(ratio * road)
@@ -84,11 +89,11 @@ class Powertrain:
             engine.free_speed(best, throttle),
         )
 
-    def _drive(self, op: Operation, command: Command, locked: Flags, worn: Array) -> Drive:
+    def _drive(self, op: Operation, command: Command, worn: Array) -> Drive:
         """Engine, converter and lock-up clutch as one torque balance."""
         p, throttle = self.vehicles.p, command.throttle
         pedal = (throttle > 0.0) & np.isnan(op.engine_speed)
-        lockup = locked * pedal * self.lockup_grip(command.goal, worn)
+        lockup = command.locked * pedal * self.lockup_grip(command.lock_pressure, worn)
         peak, best, free = self._engine(throttle)
 
         def wide(value: Array) -> Array:
@@ -114,20 +119,26 @@ class Powertrain:
         return converter.pump_torque(p.engine_idle, 0.0, p.converter_capacity) * p.converter_stall_ratio
 
     # ------------------------------------------------------------------ lock-up clutch
-    def _locks(self, op: Operation, command: Command) -> Flags:
-        """Whether the lock-up clutch is commanded on, (n, m)."""
-        v, p, gear = self.vehicles, self.vehicles.p, command.gear
-        cruising = v.lockup_gears[gear] & (op.road_speed > p.lockup_speed) & (command.throttle < LOCKUP_PEDAL)
-        return (p.lockup_fitted > 0.5) & (cruising | ((p.lockup_stuck > 0.5) & (np.abs(v.ratio[gear]) > 0)))
-
-    def lockup_grip(self, goal: Array, worn: Array) -> Array:
-        """Torque [N m] that the lining of the lock-up clutch holds."""
+    def lockup_grip(self, pressure: Array, worn: Array) -> Array:
+        """Torque [N m] that the lining of the lock-up clutch holds with a pressure [Pa] behind its piston."""
         p = self.vehicles.p
         mu = p.wear_friction * p.wear_fluid_friction * p.lockup_lining * (1.0 - CHARRED_GRIP * worn)
-        return mu * goal * self.lockup_share() * p.lockup_area * p.lockup_radius
+        return mu * pressure * self.lockup_share() * p.lockup_area * p.lockup_radius
+
+    def lock_pressure_for(self, op: Operation, command: Command, worn: Array, slip: Array) -> Array:
+        """Pressure [Pa] behind the lock-up piston with which it slips so much [rad/s]: the lining takes what the engine gives
+        beyond the fluid."""
+        v, p = self.vehicles, self.vehicles.p
+        drive = self._drive(op, command, worn)
+        turbine = np.abs(v.ratio[command.gear]) * op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
+        speed = turbine + slip
+        fluid = converter.pump_torque(speed, turbine / speed, drive.capacity, drive.coupling)
+        lining = np.maximum(drive.engine_torque(speed) - fluid, 0.0)
+        needed: Array = lining / np.maximum(self.lockup_grip(np.ones_like(lining), worn), TINY)
+        return needed
 
     def lockup_share(self) -> Array:
-        """Share of the line pressure that stands behind the lock-up piston.
+        """Share of the pressure sent to it that stands behind the lock-up piston.
 
         Its ring takes the rest, the more the narrower the orifice that feeds it, and so does a worn bore of its valve.
         """
@@ -136,5 +147,10 @@ class Powertrain:
 
     def lock_judder(self, slip: Array) -> Array:
         """How much a sliding lock-up lining shakes the vehicle."""
-        shakes: Array = (LOCKUP_SHAKES + self.vehicles.p.fluid_judder) * np.minimum(slip / SHAKING_SLIP, 1.0)
+        p, grabs = self.vehicles.p, np.asarray(LOCKUP_SHAKES)
+        if p.control_lockup_slip.any():  # a slip that is kept is smooth as long as the fluid is
+            grabs = LOCKUP_SHAKES * smooth_step(
+                slip, KEPT * p.control_lockup_slip, MUCH * p.control_lockup_slip
+            )
+        shakes: Array = (grabs + p.fluid_judder) * np.minimum(slip / SHAKING_SLIP, 1.0)
         return shakes

@@ -18,6 +18,7 @@ from .table import (
     Cell,
     Row,
     Sight,
+    Twin,
     cells,
     keys_that_fit,
     median_life,
@@ -30,6 +31,7 @@ HISTORY = "interview.history"
 NOT_READ = "no such reading or look"
 OFTEN = 0.3  # share of the vehicles of a cause on which a thing must lie to be counted as left
 CODE_KEY = "codes.code_"  # under which the state of a code is found: 0 none, 1 pending, 2 stored
+LEAST_STEP = 0.5  # of a look: half a step of its scale
 FEWEST = 3  # lives below which a cell says nothing
 
 
@@ -147,6 +149,41 @@ def codes_found(cell: Cell, lives: Batch) -> list[Sight]:
     there[NO_CODE] = ~np.any(list(there.values()), axis=0)
     met = np.any([there[word] for word in cell.expect.split("|")], axis=0)
     return [Sight(met.astype(float), np.zeros(0))]
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """What the key that separates two twins gives on the median life of each, and by how much the instrument may be off."""
+
+    twin: Twin
+    here: float
+    there: float
+    sigma: float
+
+    @property
+    def apart(self) -> bool:
+        """Whether the two differ by more than the instrument; what can be read on one of them only tells them apart as well."""
+        if np.isnan(self.here) or np.isnan(self.there):
+            return np.isnan(self.here) != np.isnan(self.there)
+        return abs(self.here - self.there) > (self.sigma or LEAST_STEP)
+
+    def __str__(self) -> str:
+        twin = self.twin
+        return f"{twin.cause} | {twin.other}: {twin.see} {_number(self.here)} | {_number(self.there)} (off by {self.sigma:.2g})"
+
+
+def split(twin: Twin) -> Split:
+    """A pair of twins held against the lives of both, on the vehicle in which both can occur."""
+    middles, sigma = [], 0.0
+    for cause in (twin.cause, twin.other):
+        unit, signal = next(
+            kind[:2] for kind in kinds() if kind[1] in load_cause(cause).signals and kind[2] == use_of(cause)
+        )
+        lives = batch(unit, signal, use_of(cause))
+        sight = lives.sights.get(twin.see)
+        middles.append(np.nan if sight is None else median_life(sight.values[lives.rows(cause)]))
+        sigma = 0.0 if sight is None else max(sigma, sight.sigma)
+    return Split(twin, *middles, sigma)
 
 
 def _is_left(cell: Cell) -> bool:

@@ -4,6 +4,7 @@ python -m tests.trade.report                     all causes
 python -m tests.trade.report pump_worn_abrasive  some causes
 python -m tests.trade.report --lives [CAUSE...]  what the lives of each cause are like
 python -m tests.trade.report --patterns          the symptom patterns
+python -m tests.trade.report --twins             what separates each electronic cause from its twin
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ import numpy as np
 
 from course_lib.faults.causes import all_causes
 
-from .held import NOT_READ, Outcome, held, outcomes, shows
-from .lives import SEVERITIES, VEHICLES, batch, kinds, use_of
-from .table import NOTICED, Cell, cells, exceptions_file, names_a_thing, patterns
+from .held import CODE_KEY, NOT_READ, Outcome, held, outcomes, shows, split
+from .lives import SEVERITIES, VEHICLES, Batch, batch, kinds, use_of
+from .table import CODE_STATES, NOTICED, Cell, cells, exceptions_file, names_a_thing, patterns, twins
 
 
 def main(words: list[str]) -> None:
@@ -30,6 +31,8 @@ def main(words: list[str]) -> None:
         _print_severities(causes)
     elif "--patterns" in options:
         _print_patterns()
+    elif "--twins" in options:
+        _print_twins(causes)
     else:
         _print_cells(causes)
 
@@ -87,7 +90,15 @@ def _print_lives(causes) -> None:
                 }
                 strong = sorted((k for k in felt if felt[k] > NOTICED), key=lambda k: -felt[k])
                 what = ", ".join(f"{key.removeprefix('felt.')} {felt[key]:.1f}" for key in strong)
-                print(f"  {cause:30s} {stages}; {miles} mi; {what}")
+                print(f"  {cause:30s} {stages}; {miles} mi; {what}; {_codes(lives, rows)}")
+
+
+def _codes(lives: Batch, rows) -> str:
+    """Codes that are stored on one life in ten at least, with the share of the lives."""
+    stored = {key.removeprefix(CODE_KEY): np.mean(sight.values[rows] >= CODE_STATES["codes.stored"])
+              for key, sight in lives.sights.items() if key.startswith(CODE_KEY)}  # fmt: skip
+    often = sorted((code for code in stored if stored[code] >= 0.1), key=lambda code: -stored[code])
+    return ", ".join(f"{code} {stored[code]:.0%}" for code in often)
 
 
 def _print_severities(causes) -> None:
@@ -110,6 +121,13 @@ def _print_patterns() -> None:
         print(f"\n{pattern.name}")
         for outcome in pattern_outcomes(pattern):
             print("  ", "ok " if outcome.agreed else "NO ", outcome.cell.cause, outcome)
+
+
+def _print_twins(causes) -> None:
+    for twin in twins():
+        if causes is None or twin.cause in causes:
+            pair = split(twin)
+            print("ok " if pair.apart else "NO ", pair)
 
 
 def pattern_outcomes(pattern) -> list[Outcome]:

@@ -1,0 +1,116 @@
+"""What a controller does about the codes it has stored: how far each code is, and the actions of those that are confirmed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import get_args
+
+import numpy as np
+
+from course_lib.base.arrays import Array, Batched, Flags, Places
+from course_lib.vehicle.control_spec import ActionWord, Code, Control
+from course_lib.vehicle.memory import Memory
+from course_lib.vehicle.unit_spec import UnitSpec
+
+NO_CODE, PENDING, STORED = 0, 1, 2  # how far a code is
+COUNTED = 1e-6  # of a trip: what so little is missing from is a whole one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actions(Batched):
+    """What the controllers of n vehicles do, (n, 1) unless said otherwise.
+
+    Flags that say themselves what they are stand for the words of `control_spec.ActionWord`. line_up: Pa that the line is raised
+    by; barred (n, 1, G): gears not to be driven in; driver_off (n, 1, S): solenoids switched off; bits: bit of each action
+    that is on, in the order of `Control.actions`.
+    """
+
+    freeze_adapts: Flags
+    line_up: Array
+    line_full: Flags
+    lockup_off: Flags
+    no_top: Flags
+    default_temperature: Flags
+    use_wheels: Flags
+    relay_off: Flags
+    barred: Flags
+    driver_off: Flags
+    bits: Places
+
+
+@dataclass(frozen=True, slots=True)
+class _Tables:
+    """The actions of each code of a unit, (C, ...)."""
+
+    trips: Array
+    does: dict[ActionWord, Flags]
+    line_up: Array
+    barred: Flags  # (C, G)
+    driver_off: Flags  # (C, S)
+    bit: Places
+
+
+@cache
+def _tables(unit: UnitSpec) -> _Tables:
+    control = unit.control
+    if control is None:
+        raise ValueError(f"unit {unit.name} must have an electronic control to have codes, got none.")
+    ordered = [control.actions[code.action] for code in control.codes]
+    words: tuple[ActionWord, ...] = get_args(ActionWord)
+    does = {word: np.array([word in action.does for action in ordered], bool) for word in words}
+    needs = np.array([_needed(code, control, unit) for code in control.codes]).reshape(len(ordered), -1)
+    own = np.array([[code.of == each for each in control.solenoid_ids] for code in control.codes])
+    place = {name: 1 << i for i, name in enumerate(control.actions)}
+    return _Tables(
+        trips=np.array([float(code.trips) for code in control.codes]),
+        does=does,
+        line_up=np.array([action.line_up for action in ordered]),
+        barred=needs & does["bar_gears"][:, None],
+        driver_off=own.reshape(len(ordered), -1) & does["driver_off"][:, None],
+        bit=np.array([place[code.action] for code in control.codes], dtype=int),
+    )
+
+
+def _needed(code: Code, control: Control, unit: UnitSpec) -> list[bool]:
+    """Whether each gear needs what a code is of: the gear itself, an element, a solenoid's, or that of a pressure switch."""
+    owners = {each.id: each.drives for each in control.solenoids}
+    owners |= {each.id: each.of for each in control.sensors if each.reads == "pressure"}
+    element = owners.get(code.of, code.of)
+    return [code.of == gear or element in holds for gear, holds in unit.gears.items()]
+
+
+def code_steps(memory: Memory, unit: UnitSpec) -> Places:
+    """How far each code is, (n, C): NO_CODE, PENDING after a failed trip that does not yet suffice, STORED."""
+    failed = memory.failed[:, 0] + COUNTED
+    stored = failed >= _tables(unit).trips
+    return np.where(stored, STORED, np.where(failed >= 1.0, PENDING, NO_CODE))
+
+
+def _some(stored: Flags, of: Flags) -> Flags:
+    """Whether any stored code (n, C) has what `of` (C, k) says, (n, k)."""
+    found: Flags = stored.astype(float) @ of > 0.0
+    return found
+
+
+def actions(memory: Memory, unit: UnitSpec) -> Actions:
+    """What the controllers do about the codes that are stored."""
+    tables = _tables(unit)
+    stored = memory.failed[:, 0] + COUNTED >= tables.trips
+
+    def does(word: ActionWord) -> Flags:
+        return _some(stored, tables.does[word][:, None])
+
+    return Actions(
+        freeze_adapts=does("freeze_adapts"),
+        line_up=np.max(stored * tables.line_up, axis=-1, initial=0.0, keepdims=True),
+        line_full=does("line_full"),
+        lockup_off=does("lockup_off"),
+        no_top=does("no_top"),
+        default_temperature=does("default_temperature"),
+        use_wheels=does("use_wheels"),
+        relay_off=does("relay_off"),
+        barred=_some(stored, tables.barred)[:, None],
+        driver_off=_some(stored, tables.driver_off)[:, None],
+        bits=np.bitwise_or.reduce(np.where(stored, tables.bit, 0), axis=-1, keepdims=True),
+    )
