@@ -94,10 +94,8 @@ def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) 
     ohms = sensing.thermistor_resistance(
         temperature, p.sensor_resistance[..., place] * p.sensor_scale[..., place], p.sensor_beta[..., place]
     )
-    ohms = sensing.seen_resistance(
-        ohms, _line(vehicles, wires, sensor.wires), p.sensor_leak[..., place] * op.wet
-    )
-    volts = sensing.divider_voltage(ohms, SUPPLY, PULL_UP)
+    series, leak = _line(vehicles, wires, sensor.wires), p.sensor_leak[..., place] * op.wet
+    volts = np.asarray(sensing.divider_voltage(sensing.seen_resistance(ohms, series, leak), SUPPLY, PULL_UP))
     nominal = control_tables(vehicles.unit).nominal
     law = (nominal[f"sensor_{name}"][0, 0, place] for name in ("resistance", "beta"))
     return sensing.believed_temperature(volts, SUPPLY, PULL_UP, *law), volts

@@ -12,9 +12,9 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Values
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
-from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
 
+SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking`, which a case must not load
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 
@@ -87,7 +87,7 @@ def duty_cycle(use: str) -> DutyCycle:
         temperature=[np.nan if p.sump_f is None else units.from_fahrenheit(p.sump_f) for p in points],
         loaded=1.0,
         acting=1.0,
-        shake=[road_shaking(units.from_mph(point.road_speed_mph), 0.0) for point in points],
+        shake=[SHAKES * units.from_mph(point.road_speed_mph) for point in points],
     )
     seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
     chosen = book.uses[use]
