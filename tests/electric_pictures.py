@@ -7,9 +7,11 @@ from course_lib.plots import (
     CircuitPiece,
     DataLog,
     FrameEntry,
+    LearnedValue,
     ListedCode,
     LogChannel,
     LogEvent,
+    MeasuredPoints,
     MeterReading,
     ScopeTrace,
     ShiftPhase,
@@ -17,6 +19,7 @@ from course_lib.plots import (
 )
 from course_lib.plots.waveforms import coil_wave, hall_wave, hash_wave, inductive_wave, pulse_wave
 from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.vehicle.unit_spec import load_unit
 
 ASKED = ("Transmission controller", "Engine controller", "Brake module")
 
@@ -245,6 +248,48 @@ def scopes():
     }  # fmt: skip
 
 
+def drops():
+    """Voltage drops round the power path: all of it lies in feed B."""
+    rows = (
+        ("Battery + to feed B behind X1, third with lock-up on", 6.82, 0.5, "battery", "feed_b"),
+        ("Battery + to feed A behind X1, the same", 0.21, 0.5, "battery", "feed_a"),
+        ("Fuse F1", 0.04, 0.2, "battery", "fuse_out"),
+        ("Contacts of relay K1", 0.06, 0.2, "fuse_out", "relay_out"),
+        ("Ground G1, all loads on", 0.05, 0.1, "controller_ground", "body"),
+    )
+    return tuple(
+        MeasuredPoints(reading(f"drop_{k}", label, value, "V", (None, most), 2), red, black)
+        for k, (label, value, most, red, black) in enumerate(rows)
+    )
+
+
+SENSOR_GROUND = MeasuredPoints(
+    reading("sensor_ground_v", "Sensor ground", 0.01, "V", (None, 0.05), 2),
+    "sensor_ground",
+    "x2_sensor_ground",
+)
+
+
+def learned():
+    """What is learned with a worn reduction clutch: its fill at the end, the pressure of its shifts high."""
+    fills = (("low clutch", 12), ("high clutch", -4), ("reduction clutch", 60), ("sun brake", 8))
+    shifts = (("1-2", 1), ("2-3", 14), ("3-4", 0), ("4-5", 9), ("5-6", -2))
+    return (
+        *(LearnedValue(reading(n, f"Fill, {n}", v, "ms", (-15.0, 15.0)), -40.0, 60.0) for n, v in fills),
+        *(
+            LearnedValue(reading(n, f"Pressure, shift {n}", v, "psi", (-3.0, 3.0)), -12.0, 24.0)
+            for n, v in shifts
+        ),
+    )
+
+
+def plug():
+    """X1 after a winter: water on one side, green where the feed comes in, a socket spread by a probe."""
+    names = "feed A|feed B|PCA|PCB|PCC|PCD|PCE|TCP|SSA|fluid temp.|sensor ground|TSS supply|TSS signal|OSS|OSS back|PSH|PSL|empty"
+    seen = {2: "green", 6: "spread", 10: "water", 11: "water", 16: "pushed back", 5: "oil", 18: "empty"}
+    return tuple(plots.PlugPin(k, name, seen.get(k, "clean")) for k, name in enumerate(names.split("|"), 1))
+
+
 def pictures(*, verdict, system="workshop"):
     """Every figure of an electrical finding, by name."""
     how = {"verdict": verdict, "system": system}
@@ -262,4 +307,54 @@ def pictures(*, verdict, system="workshop"):
         )
     for name, (what, readings) in scopes().items():
         drawn[f"scope {name}"] = plots.scope_trace(*what, readings, **how)
+    control = load_unit("E6").control
+    drawn["wiring"] = plots.wiring_diagram(
+        "Wiring of the six-speed", control, (*drops(), SENSOR_GROUND), **how
+    )
+    drawn["power path"] = plots.wiring_diagram(
+        "Power path, under load", control, drops(), signals=False, **how
+    )
+    drawn["learned"] = plots.adapts_bars("What the controller has learned", learned(), **how)
+    drawn["bus"] = plots.bus_roll_call(
+        (
+            plots.BusModule("Engine controller", True, "names the transmission controller as not heard"),
+            plots.BusModule("Transmission controller", False, "no answer, key on, engine off"),
+            plots.BusModule("Brake module", True),
+            plots.BusModule("Instrument module", True, "names the transmission controller as not heard"),
+        ),
+        (
+            reading(
+                "ohm", "Between the bus wires, battery off, pins 6 and 14", 118.0, "\u03a9", (57.0, 63.0)
+            ),
+            reading("high", "Bus high, dominant", 3.5, "V", (2.75, 4.5), 1),
+        ),
+        **how,
+    )
+    drawn["bench"] = plots.valve_bench(
+        "Valve body on the bench",
+        (
+            reading("rc", "Reduction clutch regulator", 11.0, "inHg", (20.0, None)),
+            reading("tcc", "Lock-up regulator", 22.0, "inHg", (20.0, None)),
+            reading("line", "Line regulator", 21.0, "inHg", (20.0, None)),
+        ),
+        tuple(
+            reading(
+                name,
+                f"{name.upper()} at 68 \u00b0F",
+                ohm,
+                "\u03a9",
+                (22.0, 26.0) if name == "ssa" else (5.0, 5.6),
+                1,
+            )
+            for name, ohm in zip(
+                ("pca", "pcb", "pcc", "pcd", "pce", "tcp", "ssa"),
+                (5.3, 5.2, 9.1, 5.3, 5.4, 5.3, 24.1),
+                strict=True,
+            )
+        ),
+        **how,
+    )
+    drawn["plug"] = plots.plug_face(
+        "Plug X1, box side", plug(), ("Film of water up to the second row",), verdict=verdict
+    )
     return drawn

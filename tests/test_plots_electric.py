@@ -2,6 +2,7 @@
 
 import re
 from functools import cache
+from itertools import pairwise
 
 import electric_pictures as sample
 import numpy as np
@@ -10,10 +11,13 @@ from msgspec.structs import replace
 from pictured import numbers, written_over
 
 from course_lib import plots
-from course_lib.plots import drawing, waveforms
+from course_lib.plots import drawing, plug_faces, waveforms
 from course_lib.plots.circuit_symbols import SYMBOLS, CircuitStrip, draw_piece
 from course_lib.plots.drawing import DrawingSheet
 from course_lib.plots.shift_traces import SEEN
+from course_lib.plots.wiring_diagrams import between_nodes
+from course_lib.plots.wiring_layout import wiring_layout
+from course_lib.vehicle.unit_spec import load_unit
 
 NAMES = sorted(sample.pictures(verdict=True))
 MEANING = re.compile(r"within|outside spec|(below|above) spec|\bflare:|dips|slowly|Alike")
@@ -71,7 +75,9 @@ def test_ochre_has_a_word_beside_it(name):
     """Care is never said by color alone."""
     picture = drawn()[name]
     if OCHRE in faces(picture):
-        assert any(re.search(r"below|above|outside|no way", words) for words in picture.words()), picture.alt
+        assert any(re.search(r"below|above|outside|no way|silent", words) for words in picture.words()), (
+            picture.alt
+        )
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -245,6 +251,197 @@ def test_symbols_stay_in_their_stretch(kind, end):
         for place in getattr(artist, "get_xydata", lambda: [])():
             if place[1] > 0.5:
                 assert 1.0 - 1e-9 <= place[along] <= 3.0 + 1e-9 and abs(place[1 - along] - 1.0) <= 0.25
+
+
+# ---------------------------------------------------------------------- wiring
+def small(plugs):
+    """Two solenoids, one on each feed, and one sensor; without plugs no wire has a pin."""
+    control = load_unit("E6").control
+    coils, sensors = (control.solenoids[0], control.solenoids[-1]), control.sensors[1:2]
+    kept = {name for each in (*coils, *sensors) for name in each.wires}
+    wires = [w for w in control.wires if w.id in kept or w.path not in ("return", "signal")]
+    wires = [w if plugs else replace(w, pins=()) for w in wires]
+    return replace(control, solenoids=coils, sensors=sensors, wires=tuple(wires), modules={})
+
+
+UNITS = {"six-speed": load_unit("E6").control, "small": small(True), "small without plugs": small(False)}
+
+
+def strokes(plan):
+    """Every straight stretch of the diagram, as pairs of places."""
+    every = [(s.start, s.end) for s in plan.stretches]
+    every += [pair for joint in plan.joints for pair in pairwise(joint)]
+    return [(np.array(a), np.array(b)) for a, b in every if a != b]
+
+
+@pytest.mark.parametrize("unit", UNITS)
+@pytest.mark.parametrize("signals", [True, False])
+def test_no_line_of_the_diagram_crosses_another(unit, signals):
+    """Stretches meet only at their ends: no two cross, and none lies on another, for any unit."""
+    every = strokes(wiring_layout(UNITS[unit], signals=signals))
+    assert len(every) > (60 if unit == "six-speed" and signals else 15)
+    for k, (a, b) in enumerate(every):
+        for c, d in every[k + 1 :]:
+            assert not crossing(a, b, c, d), (a, b, c, d)
+            for axis in (0, 1):
+                if a[1 - axis] == b[1 - axis] == c[1 - axis] == d[1 - axis]:
+                    shared = min(max(a[axis], b[axis]), max(c[axis], d[axis])) - max(
+                        min(a[axis], b[axis]), min(c[axis], d[axis])
+                    )
+                    assert shared <= 1e-9, (a, b, c, d)
+
+
+@pytest.mark.parametrize("unit", UNITS)
+def test_words_of_the_diagram_stand_free(unit):
+    """No two labels overlap, and no line runs through one; sensors' boxes keep off each other."""
+    picture = plots.wiring_diagram("x", UNITS[unit], (), verdict=True)
+    assert written_over(picture) == []
+    renderer = picture.figure.canvas.get_renderer()
+    to_sheet = picture.figure.axes[0].transData.inverted()
+    plan = wiring_layout(UNITS[unit], signals=True)
+    lines = strokes(plan)
+    boxes = {(f.corner, f.wide, f.high) for f in plan.frames if f.words}
+    for text in picture.named("label") + picture.named("pin"):
+        (x0, y0), (x1, y1) = to_sheet.transform(text.get_window_extent(renderer).get_points())
+        left, right, top, bottom = x0, x1, min(y0, y1) + 0.03, max(y0, y1) - 0.03
+        if any(
+            c[0] <= left and right <= c[0] + w and c[1] <= top and bottom <= c[1] + h for c, w, h in boxes
+        ):
+            continue  # a module stands on the bus wires, which end behind it
+        for a, b in lines:
+            apart = (
+                max(a[0], b[0]) < left
+                or min(a[0], b[0]) > right
+                or max(a[1], b[1]) < top
+                or min(a[1], b[1]) > bottom
+            )
+            assert apart, (text.get_text(), a, b)
+    sides = [(c[0], c[0] + w, c[1], c[1] + h) for c, w, h in boxes]
+    for k, one in enumerate(sides):
+        for other in sides[k + 1 :]:
+            assert one[1] <= other[0] or other[1] <= one[0] or one[3] <= other[2] or other[3] <= one[2]
+
+
+def test_diagram_holds_everything_that_is_declared():
+    """Each wire, coil and pin of the unit is drawn once, and each node has a place of its own."""
+    control = UNITS["six-speed"]
+    plan = wiring_layout(control, signals=True)
+    drawn_ = [s.branch for s in plan.stretches]
+    assert {w.id for w in control.wires} | set(control.solenoid_ids) <= set(drawn_)
+    assert len(drawn_) == len(set(drawn_))
+    declared = sorted(pin for w in control.wires for pin in w.pins)
+    assert sorted(f"{plug}:{number}" for plug, number, _ in plan.pins) == declared
+    assert {end for w in control.wires for end in w.ends} <= set(plan.nodes)
+    for wire in control.wires:
+        assert plan.nodes[wire.ends[0]] != plan.nodes[wire.ends[1]], wire.id
+
+
+def test_way_of_the_current_is_found():
+    """From battery plus to the feed, and round through a coil to the body: the pieces in their order."""
+    control = UNITS["six-speed"]
+    assert between_nodes(control, "battery", "feed_b") == ["fuse_f1", "relay_k1", "feed_b"]
+    assert between_nodes(control, "pcd", "body") == ["loom_pcd", "wire_pcd", "driver_pcd", "ground_g1"]
+    assert between_nodes(control, "x1_pcd", "x2_pcd") == ["wire_pcd"]
+    assert between_nodes(control, "battery", "tft") == []
+
+
+def test_what_takes_the_volts_is_heavy_and_nothing_else():
+    """The drop lies over three pieces; two of them are found sound, so the third alone is drawn heavy, with what it takes."""
+    judged, open_ = drawn()["power path"], drawn(verdict=False)["power path"]
+    assert len(judged.named("takes")) == 2 and not open_.named("takes")
+    assert [t.get_text() for t in judged.named("value")].count("6.82\u202fV") == 1
+    alone = plots.wiring_diagram("x", UNITS["six-speed"], sample.drops()[:1], verdict=True)
+    assert len(alone.named("takes")) == 2 * 3
+    sound = plots.wiring_diagram("x", UNITS["six-speed"], sample.drops()[1:], verdict=True)
+    assert not sound.named("takes") and OCHRE not in faces(sound)
+
+
+@pytest.mark.parametrize("name", ["wiring", "power path"])
+def test_marks_stand_at_their_points_and_apart(name):
+    """Two tags a reading, numbered as in the list; no tag lies on another or on words."""
+    picture = drawn()[name]
+    marks = [t.get_text() for t in picture.named("mark") if hasattr(t, "get_text")]
+    count = len(sample.drops()) + (name == "wiring")
+    assert sorted(marks) == sorted(f"{k}{sign}" for k in range(1, count + 1) for sign in "+\u2212")
+    tags = [t.get_bbox() for t in picture.named("tag")]
+    for k, one in enumerate(tags):
+        assert not any(one.overlaps(other) for other in tags[k + 1 :])
+    with pytest.raises(ValueError, match="node must be a name from the list"):
+        plots.wiring_diagram("x", UNITS["small"], (sample.SENSOR_GROUND,), verdict=True)
+
+
+def test_wiring_is_said_pin_by_pin():
+    """Who cannot see the diagram hears through which pins each coil and each sensor runs, and where the leads were."""
+    alt = drawn()["wiring"].alt
+    assert "Feed B, X1 pin 2: PCD reduction clutch, back by X1 pin 6, X2 pin 6" in alt
+    assert "OSS, output speed sensor: X1 pin 14, X2 pin 14, X1 pin 15, X2 pin 15" in alt
+    assert "1, red on battery, black on X1 pin 2" in alt and "5, red on X2 pin 31, black on body" in alt
+
+
+# ---------------------------------------------------------------------- learned values, bus, plug, bench
+def test_learned_values_stand_between_their_ends():
+    """Bars run from 0 to what was learned; one that can go no farther says so, one short of it does not."""
+    picture = drawn()["learned"]
+    values = sample.learned()
+    bars, stops = picture.named("bar"), picture.named("stop")
+    assert len(bars) == len(stops) == len(values)
+    for bar, stop, value in zip(bars, stops, values, strict=True):
+        ends = sorted(segment[0][0] for segment in stop.get_segments())
+        share = bar.get_width() / (ends[1] - ends[0])
+        assert share == pytest.approx(abs(value.reading.value) / (value.most - value.least), abs=1e-6)
+    assert picture.alt.count("at its end") == 1 and "at its end" not in drawn(verdict=False)["learned"].alt
+    with pytest.raises(ValueError, match="on both sides of 0"):
+        plots.LearnedValue(values[0].reading, 5.0, 60.0)
+    with pytest.raises(ValueError, match="at least one learned value"):
+        plots.adapts_bars("x", (), verdict=True)
+
+
+def test_silent_modules_are_told_from_those_that_answer():
+    """A dashed box and the word for each that is silent; nobody asked is refused."""
+    picture = drawn()["bus"]
+    assert (len(picture.named("answers")), len(picture.named("silent"))) == (3, 1)
+    assert picture.named("silent")[0].get_linestyle() != picture.named("answers")[0].get_linestyle()
+    assert "Transmission controller: silent" in picture.alt and "Brake module: answers" in picture.alt
+    with pytest.raises(ValueError, match="at least one module"):
+        plots.bus_roll_call((), verdict=True)
+
+
+def test_pins_have_a_pattern_for_what_is_wrong_with_them():
+    """Each state once in the key and once a pin, each with another look; what is absent is said too."""
+    picture, pins = drawn()["plug"], sample.plug()
+    looks = {}
+    for state in plug_faces.STATES:
+        found = picture.named(state)
+        assert len(found) == 1 + sum(pin.state == state for pin in pins)
+        disc = found[0]
+        arcs = state == "spread"  # drawn over the disc
+        looks[state] = (
+            disc.get_hatch(),
+            disc.get_facecolor(),
+            disc.get_linestyle(),
+            disc.get_linewidth(),
+            arcs,
+        )
+    assert len(set(looks.values())) == len(looks)
+    clean = plots.plug_face("x", [plots.PlugPin(1, "feed")], verdict=True).alt
+    assert "green: none" in clean and "clean: pin 1" in clean and "pin 2 feed B: green" in picture.alt
+    with pytest.raises(ValueError, match="state must be a name from the list"):
+        plots.PlugPin(1, "feed", "rusty")
+    with pytest.raises(ValueError, match="at least one pin"):
+        plots.plug_face("x", (), verdict=True)
+
+
+def test_bench_shows_every_bore_and_solenoid():
+    """A bore below its least vacuum has a wedge to its left; every solenoid has a card."""
+    picture = drawn()["bench"]
+    assert len(picture.named("card")) == 7 and len(picture.named("land")) == 3 * 3
+    bore = picture.alt.partition("Reduction clutch regulator: ")[2].partition(". ")[0]
+    assert bore.startswith("11\u202finHg") and bore.endswith("9\u202finHg below spec")
+    with pytest.raises(ValueError, match="bores or solenoids"):
+        plots.valve_bench("x", (), (), verdict=True)
+    mixed = (sample.reading("a", "A", 20.0, "inHg"), sample.reading("b", "B", 5.0, "psi"))
+    with pytest.raises(ValueError, match="one unit"):
+        plots.valve_bench("x", mixed, (), verdict=True)
 
 
 # ---------------------------------------------------------------------- scope

@@ -10,19 +10,25 @@ from importlib import import_module
 from typing import Any
 
 _HOMES = {
+    "BusModule": "bus_roll_calls",
     "CircuitPiece": "meter_faces",
     "DataLog": "drive_logs",
     "FrameEntry": "listed_codes",
+    "LearnedValue": "learned_values",
     "ListedCode": "listed_codes",
     "LogChannel": "drive_logs",
     "LogEvent": "drive_logs",
+    "MeasuredPoints": "wiring_diagrams",
     "MeterReading": "meter_faces",
     "OddsStep": "suspects",
     "Picture": "picture",
+    "PlugPin": "plug_faces",
     "ScopeTrace": "scope_screens",
     "ShiftPhase": "shift_traces",
     "ShiftTrace": "shift_traces",
+    "adapts_bars": "learned_values",
     "board": "gauge_faces",
+    "bus_roll_call": "bus_roll_calls",
     "code_list": "listed_codes",
     "cooler": "cooler_picture",
     "data_log": "drive_logs",
@@ -41,6 +47,7 @@ _HOMES = {
     "oil_pan": "pans",
     "packs": "plates",
     "pictures_of": "finding_pictures",
+    "plug_face": "plug_faces",
     "power_path": "paths",
     "repair_ahead": "repairs_ahead",
     "repair_tracks": "life_tracks",
@@ -49,6 +56,8 @@ _HOMES = {
     "scope_trace": "scope_screens",
     "shift_graph": "shift_traces",
     "shift_speeds": "reading_rows",
+    "valve_bench": "bench_tests",
+    "wiring_diagram": "wiring_diagrams",
 }
 
 __all__ = sorted(_HOMES)  # built from the one list above, so that the two cannot disagree

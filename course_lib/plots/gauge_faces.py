@@ -33,9 +33,11 @@ from course_lib.plots.reading_marks import (
     conditions,
     draw_reading,
     field_across,
+    field_ends,
     fold,
     folded,
     in_sentences,
+    near_end,
     parted,
     reading_in_words,
     span,
@@ -196,29 +198,21 @@ def _unrolled(sheet: DrawingSheet, shown: Reading, verdict: bool) -> None:
         *span(ends, least=20 * 10.0**-shown.decimals, pad=0.35, floor=min(0.0, *ends)), 4.2, 7.7
     )
     axis_below(sheet, scale, 3.12, shown.unit)
-    field = _field_ends(shown, scale)
+    field = field_ends(shown, scale)
     if field:
         field_across(sheet, *field, 2.72, 0.55)
         sheet.text(
             np.clip(sum(field) / 2, 4.75, 7.1), 2.32, f"spec {shown.spec_text}", size=SMALL, ha="center"
         )
-    near = None if field is None else field[0 if shown.verdict == "below spec" else 1]
-    draw_reading(sheet, (scale.at(shown.value), 2.62), verdict_drawn(shown, verdict), frm=near)
+    draw_reading(
+        sheet, (scale.at(shown.value), 2.62), verdict_drawn(shown, verdict), frm=near_end(shown, field)
+    )
     if shown.swing is not None:
         low, high = (float(scale.at(value)) for value in shown.swing)
         sheet.line([(low, 2.9), (high, 2.9)], width=LINE, color=GRAPHITE, name="swing flat")
         sheet.lines([[(x, 2.83), (x, 2.97)] for x in (low, high)], width=LINE, color=GRAPHITE)
         words = f"swings {shown.show(shown.swing[0])} to {shown.show(shown.swing[1])}"
         sheet.text(max(low - 0.06, 5.5), 2.94, words, size=SMALL, ha="right")
-
-
-def _field_ends(shown: Reading, scale: AxisScale) -> tuple[float, float] | None:
-    if shown.spec is None:
-        return None
-    low, high = shown.spec
-    return float(scale.at(scale.low if low is None else low)), float(
-        scale.at(scale.high if high is None else high)
-    )
 
 
 # ---------------------------------------------------------------------- many gauges of one kind

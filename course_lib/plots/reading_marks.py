@@ -167,6 +167,21 @@ def both_ends(spec: tuple[float | None, float | None]) -> tuple[float, float]:
     return low, high
 
 
+def field_ends(reading: Reading, scale: AxisScale) -> tuple[float, float] | None:
+    """Where the field of a reading's spec begins and ends on paper, an open end at that of the scale; None without a spec."""
+    if reading.spec is None:
+        return None
+    low, high = reading.spec
+    return float(scale.at(scale.low if low is None else low)), float(
+        scale.at(scale.high if high is None else high)
+    )
+
+
+def near_end(reading: Reading, field: tuple[float, float] | None) -> float | None:
+    """The end of the field that a reading has left, None where it is inside or has none."""
+    return None if field is None or reading.verdict not in OUTSIDE else field[reading.verdict == "above spec"]
+
+
 def field_across(sheet: DrawingSheet, left: float, right: float, y: float, high: float = 0.34) -> None:
     """The field of the spec lying across a row, between two end bars."""
     sheet.box(left, y - high / 2, right - left, high, face=TINT, edge=None, name="spec")
