@@ -223,11 +223,12 @@ def scopes():
     """Screens a mechanic meets: coil current over its pulses, a missing tooth, a Hall signal that does not go low, noise."""
     ms = np.linspace(0.0, 0.02, 2001)
     fast = np.linspace(0.0, 0.01, 2001)
+    slow = np.linspace(0.0, 0.005, 2001)
     coil = ScopeTrace(
-        "current of PCD, clamp", fast, coil_wave(fast, 300.0, 0.41, 13.5, 7.0, 0.012), "A", 0.2, 0.0
+        "current of PCD, clamp", slow, coil_wave(slow, 1000.0, 0.51, 13.5, 7.0, 0.012), "A", 0.2, 0.0
     )
     pin = ScopeTrace(
-        "voltage at X2, pin of PCD", fast, pulse_wave(fast, 300.0, 0.41, 13.5, 0.3), "V", 5.0, 4.5
+        "voltage at X2, pin of PCD", slow, pulse_wave(slow, 1000.0, 0.51, 13.5, 0.3), "V", 5.0, 4.5
     )
     oss = ScopeTrace("OSS, across its two wires", ms, inductive_wave(ms, 700.0, 2.4, (4,)), "V", 1.0, 4.0)
     tss = ScopeTrace("TSS, signal to sensor ground", fast, hall_wave(fast, 700.0, 2.1, 4.9), "V", 1.0, 1.0)
@@ -237,7 +238,7 @@ def scopes():
     low = reading("tss_low_v", "Low level of TSS", 2.1, "V", (0.3, 0.8), 1)
     high = reading("tss_high_v", "High level of TSS", 4.9, "V", (4.6, 5.2), 1)
     return {
-        "coil": (("Solenoid D, third gear, hot", (coil, pin), 1e-3), ()),
+        "coil": (("Solenoid D, third gear, hot", (coil, pin), 5e-4), ()),
         "tooth": (
             ("Output speed sensor, 1,400 rpm", (oss,), 2e-3),
             (reading("oss", "Peak to peak for each 1,000 rpm", 3.4, "V", (4.0, 6.0), 1),

@@ -28,10 +28,15 @@ FUNCTIONS = {
     if function.__module__ == module.__name__ and not name.startswith("_")
 }
 SET_UP_ONLY = {"gearset.solve_train"}
-WHOLE_CIRCUITS = {"network.node_voltages", "network.branch_currents", "network.regulated_currents"}
-ELEMENTWISE = sorted(set(FUNCTIONS) - SET_UP_ONLY - WHOLE_CIRCUITS)
+WITH_AN_AXIS = {
+    "network.node_voltages",
+    "network.branch_currents",
+    "network.regulated_currents",
+    "handover.turbine_trace",
+}
+ELEMENTWISE = sorted(set(FUNCTIONS) - SET_UP_ONLY - WITH_AN_AXIS)
 # Written for a unit under electronic control; each leaves this list as soon as a vehicle uses it.
-AWAITED = {"copper", "network", "solenoid"}
+AWAITED = {"copper", "handover", "network", "solenoid"}
 
 # Three valid values per argument name, ordered so that any row fits with any other.
 VALUES = {
@@ -176,6 +181,17 @@ VALUES = {
     "inductance": (8e-3, 12e-3, 20e-3),
     "duty": (0.0, 0.4, 1.0),
     "frequency": (100.0, 300.0, 1000.0),
+    "fill_time": (0.07, 0.115, 0.2),
+    "fill_pressure": (3.9e5, 4.1e5, 4.3e5),
+    "first_pressure": (5e4, 8e4, 1.2e5),
+    "goal_pressure": (2e5, 2.6e5, 3e5),
+    "torque_phase": (0.1, 0.15, 0.2),
+    "time_out": (0.9, 0.95, 1.0),
+    "release_delay": (-0.1, 0.02, 0.05),
+    "release_time": (0.05, 0.09, 0.15),
+    "fill_need": (0.06, 0.115, 0.3),
+    "gain": (8e-4, 1.2e-3, 3e-3),
+    "residual": (0.0, 10.0, 60.0),
 }
 
 

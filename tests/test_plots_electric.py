@@ -20,7 +20,7 @@ from course_lib.plots.wiring_layout import wiring_layout
 from course_lib.vehicle.unit_spec import load_unit
 
 NAMES = sorted(sample.pictures(verdict=True))
-MEANING = re.compile(r"within|outside spec|(below|above) spec|\bflare:|dips|slowly|Alike")
+MEANING = re.compile(r"within|outside spec|(below|above) spec|\bflare:|dips|slow to|Alike")
 WORKSHOP = re.compile(r"\b(psi|mph|inHg)\b|\u00b0F")
 
 
@@ -86,6 +86,48 @@ def test_words_are_sentences_in_the_units_of_the_reader(name):
     metric = drawn(True, "metric")[name]
     assert metric.alt.endswith(".") and ".." not in metric.alt
     assert not [words for words in (metric.alt, *metric.words()) if WORKSHOP.search(words)]
+
+
+def long(words):
+    """Words three times as long as they are."""
+    return f"{words} of the intermediate reduction stage, measured at the far end"
+
+
+def test_long_words_and_many_rows_stand_free():
+    """Long names, a dozen codes, wide numbers, seven modules: still nothing over anything else."""
+    label, tcm = long("Insulation of the coil"), sample.ASKED[0]
+    wide = sample.reading("a", label, 12345.6, "k\u03a9", (100.0, None), 1, note="drifts while it warms")
+    frame = sample.frame(
+        216, 54, "reverse", "slipping", 13.4, name_of_a_value="1,234 rpm", other=long("value")
+    )
+    codes = [plots.ListedCode(f"P27{k}", long("Circuit"), "stored", tcm, frame) for k in range(10, 22)]
+    finding = replace(sample.data(), readings=(wide, *sample.data().readings))
+    log = sample.log()
+    named = [
+        plots.LogChannel(long(c.name), c.unit, c.values, c.strip, c.decimals, c.spec) for c in log.channels
+    ]
+    base = sample.meter()
+    meter = plots.MeterReading(wide, "ohms", base.pieces, base.points, 0, 6, long("All loads on") * 2)
+    modules = [plots.BusModule(f"Module {k} of the second bus", k % 2 == 0, long("note")) for k in range(7)]
+    learned = [
+        plots.LearnedValue(replace(v.reading, label=long(v.reading.label)), v.least, v.most)
+        for v in sample.learned()
+    ]
+    many = [
+        plots.code_list(codes, sample.ASKED, verdict=True),
+        plots.data_table(finding, verdict=True),
+        plots.data_log(plots.DataLog("x", log.time, tuple(named), log.events), verdict=True),
+        plots.shift_graph("x", sample.shift("late"), (wide, *sample.SHIFT_READINGS), verdict=True),
+        plots.meter(meter, verdict=True),
+        plots.scope_trace("x", sample.scopes()["coil"][0][1], 1e-3, (wide,), verdict=True),
+        plots.bus_roll_call(modules, (wide,), verdict=True),
+        plots.adapts_bars("x", learned, verdict=True),
+        plots.wiring_diagram(
+            "x", load_unit("E6").control, (plots.MeasuredPoints(wide, "pcd", "x2_pcd"),), verdict=True
+        ),
+        plots.valve_bench("x", (), (wide,) * 9, verdict=True),
+    ]
+    assert [(p.words()[:2], over) for p in many if (over := written_over(p))] == []
 
 
 # ---------------------------------------------------------------------- codes and data
@@ -187,6 +229,24 @@ def test_hump_is_as_high_as_it_was_made():
     assert sample.shift("late").hump[1] == pytest.approx(210.0, abs=SEEN / 4)
     assert sample.shift("sound").hump[1] < SEEN / 4 and sample.shift("sound").dip[1] < SEEN / 4
     assert sample.shift("weak").slide(sample.shift("weak").turbine) > 0.75  # s: poor by the spec sheet
+
+
+def test_downshift_is_read_the_other_way_round():
+    """Where the new gear asks for more speed, a late catch is still a flare above it, and a lazy one a slow rise."""
+    sound = sample.shift("sound")
+    time, old, new = sound.time, sound.new, sound.old
+
+    def climb(took, over):
+        share = np.clip((time - 0.4) / took, 0.0, 1.0)
+        return old + (new - old) * share + over * np.exp(-(((time - 0.4 - took) / 0.1) ** 2))
+
+    def seen(took, over):
+        return [
+            word
+            for word, _, _ in plots.ShiftTrace(time, climb(took, over), old, new, (), climb(0.4, 0.0)).shape()
+        ]
+
+    assert (seen(0.4, 0.0), seen(0.4, 250.0), seen(1.0, 0.0)) == ([], ["flare"], ["slow rise"])
 
 
 # ---------------------------------------------------------------------- meter

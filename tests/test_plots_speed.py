@@ -1,11 +1,13 @@
 """How long each figure takes to draw: `pytest tests/test_plots_speed.py`. Spread over several processes nothing is timed."""
 
+import electric_pictures
 import pytest
 from extras import from_extra
 from pictured import findings
 
 from course_lib import plots
 from course_lib.cases.key_file import load_key
+from course_lib.vehicle.unit_spec import load_unit
 
 from_extra("benchmark", "pytest_benchmark")
 
@@ -55,3 +57,10 @@ def test_speed_of_odds(benchmark):
         plots.OddsStep(f"Finding {k}", "", {f"suspect {i}": 1 / 40 for i in range(40)}) for k in range(6)
     ]
     assert "<img" in benchmark(lambda: plots.odds_by_step(steps, verdict=True).html())
+
+
+def test_speed_of_a_wiring_diagram(benchmark):
+    """The whole wiring of the six-speed with five drops, the largest of the electrical figures."""
+    control = load_unit("E6").control
+    how = {"title": "Wiring", "control": control, "measured": electric_pictures.drops(), "verdict": True}
+    assert "<img" in benchmark(lambda: plots.wiring_diagram(**how).html())

@@ -1,9 +1,7 @@
 """The electrical circuit: every node of it for meter and scope, and what the solenoids get for lives."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, fields
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 import numpy as np
 
@@ -210,9 +208,9 @@ class _Circuit:
     ground: Array
     base: Array
 
-    def only(self, rows: Places) -> _Circuit:
+    def only(self, rows: Places) -> Self:
         """Some of the row."""
-        return _Circuit(*(getattr(self, entry.name)[..., rows] for entry in fields(self)))
+        return type(self)(*(getattr(self, entry.name)[..., rows] for entry in fields(self)))
 
 
 class _Total(NamedTuple):

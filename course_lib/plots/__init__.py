@@ -56,7 +56,7 @@ _HOMES = {
     "scope_trace": "scope_screens",
     "shift_graph": "shift_traces",
     "shift_speeds": "reading_rows",
-    "valve_bench": "bench_tests",
+    "valve_bench": "valve_bodies",
     "wiring_diagram": "wiring_diagrams",
 }
 

@@ -20,6 +20,8 @@ from course_lib.plots.drawing import (
     PAPER,
     RULE,
     SMALL,
+    TEXT,
+    TITLE,
     DrawingSheet,
 )
 from course_lib.plots.picture import Picture
@@ -38,6 +40,9 @@ CHAIN, FROM, TO = 2.25, 3.15, 7.75  # in. of paper: the circuit, and how far it 
 TOP, BOTTOM = 0.95, 3.6  # where the leads run
 BOX = (0.3, 0.85, 2.1, 2.55)  # of the meter: left, upper edge, width, height
 LETTER = 0.086  # in., a letter of SMALL
+TITLE_POINTS = 850  # letters times size that fit over the head rule
+FACE_LETTERS = 22
+SHORT = 5  # letters of the display that may be large
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +99,10 @@ def meter(one: MeterReading, *, verdict: bool, system: str = "workshop") -> Pict
     """
     reading = reading_in_system(one.reading, system)
     shown = replace(one, reading=reading, state=units.text_in_system(one.state, system))
-    said = _said(shown)
-    sheet = DrawingSheet(reading.label.partition(", ")[0], reading.label.partition(", ")[2],
-                         3.95 + LINE_HIGH * len(said))  # fmt: skip
+    title, _, side = reading.label.partition(", ")
+    apart = len(title) * TITLE + len(side) * TEXT < TITLE_POINTS  # else the rest of the name stands below
+    said = _said(shown, "" if apart else side)
+    sheet = DrawingSheet(title, side if apart else "", 3.95 + LINE_HIGH * len(said))
     _instrument(sheet, shown, verdict)
     nodes = _chain(sheet, shown, verdict)
     _leads(sheet, shown, nodes)
@@ -105,37 +111,42 @@ def meter(one: MeterReading, *, verdict: bool, system: str = "workshop") -> Pict
     return sheet.picture(_alt(shown, verdict))
 
 
-def _said(meter: MeterReading) -> list[str]:
-    words = f"Red lead (+) on {meter.points[meter.red]}; black lead (\u2212) on {meter.points[meter.black]}. {meter.state}."
-    return textwrap.wrap(words, 86)
+def _said(meter: MeterReading, first: str) -> list[str]:
+    leads = f"Red lead (+) on {meter.points[meter.red]}; black lead (\u2212) on {meter.points[meter.black]}"
+    told = [words for words in (first, leads, meter.state) if words]
+    return textwrap.wrap(in_sentences([words[:1].upper() + words[1:] for words in told]), 86)
 
 
 def _instrument(sheet: DrawingSheet, meter: MeterReading, verdict: bool) -> None:
     """The meter: its display, what it is set to, spec and verdict, and two sockets on its right."""
     x, y, wide, high = BOX
-    reading = meter.reading
     sheet.box(x, y, wide, high, face=PAPER, width=BOLD, name="meter")
     sheet.box(x + 0.12, y + 0.12, wide - 0.36, 0.85, face=PAPER, width=1.0)
-    sheet.text(x + wide - 0.72, y + 0.75, meter.shown, size=BIG - 8, bold=True, ha="right", name="value")
-    sheet.text(x + wide - 0.66, y + 0.75, reading.unit, size=LEAD, color=GRAPHITE)
-    lines = [("set to " + SETTINGS[meter.setting], GRAPHITE, False)]
-    if reading.value is None:
-        lines.append(("OL: no way for current", INK, True))
-    if reading.spec is not None:
-        lines.append((f"spec {reading.spec_text}", GRAPHITE, False))
-        if verdict and reading.value is not None:
-            lines.append((reading.result_text, verdict_color(reading, verdict), True))
-    lines += [(words, INK, False) for words in textwrap.wrap(reading.note, 22) if reading.value is not None]
+    size = BIG - 8 if len(meter.shown) <= SHORT else LEAD
+    sheet.text(x + wide - 0.72, y + 0.75, meter.shown, size=size, bold=True, ha="right", name="value")
+    sheet.text(x + wide - 0.66, y + 0.75, meter.reading.unit, size=LEAD, color=GRAPHITE)
     place = y + 1.2
-    for words, color, bold in lines:
-        for k, line in enumerate(textwrap.wrap(words, 22)):
-            sheet.text(
-                x + 0.12, place + LINE_HIGH * k, line, size=SMALL, bold=bold, color=color, name="value"
-            )
-        place += LINE_HIGH * len(textwrap.wrap(words, 22)) + 0.04
+    for words, color in _beside(meter, verdict):
+        for line in textwrap.wrap(words, FACE_LETTERS):
+            sheet.text(x + 0.12, place, line, size=SMALL, bold=color != GRAPHITE, color=color, name="value")
+            place += LINE_HIGH
+        place += 0.04
     for mark, at in (("+", y + 0.25), ("\u2212", y + high - 0.25)):
         sheet.disc(x + wide, at, 0.11, face=PAPER, width=LINE)
         sheet.text(x + wide, at, mark, size=SMALL, bold=True, ha="center", va="center")
+
+
+def _beside(meter: MeterReading, verdict: bool) -> list[tuple[str, str]]:
+    """What stands under the display, each with its color."""
+    reading = meter.reading
+    told = [("set to " + SETTINGS[meter.setting], GRAPHITE)]
+    if reading.value is None:
+        told.append(("OL: no way for current", INK))
+    if reading.spec is not None:
+        told.append((f"spec {reading.spec_text}", GRAPHITE))
+        if verdict and reading.value is not None:
+            told.append((reading.result_text, verdict_color(reading, verdict)))
+    return [*told, (reading.note, GRAPHITE)] if reading.note else told
 
 
 def _chain(sheet: DrawingSheet, meter: MeterReading, verdict: bool) -> list[float]:

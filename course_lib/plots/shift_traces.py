@@ -97,7 +97,8 @@ class ShiftTrace:
             seen.append(("flare", top, "Turbine rises above the line of the old gear: a flare"))
         if self.sound is not None and self.slide(self.turbine) > SLOW * self.slide(self.sound):
             middle = int(np.argmin(np.abs(self.turbine - (self.old + self.new) / 2)))
-            seen.append(("slow fall", middle, "Turbine falls slowly, compared with a sound unit"))
+            way = "fall" if self.new[middle] < self.old[middle] else "rise"
+            seen.append((f"slow {way}", middle, f"Turbine is slow to {way}, compared with a sound unit"))
         return seen
 
 
@@ -186,7 +187,7 @@ def _marks(sheet: DrawingSheet, trace: ShiftTrace, across: AxisScale, up: AxisSc
             float(up.at(trace.turbine[k])),
             float(up.at(trace.old[k])),
         )
-        if word == "slow fall":
+        if word.startswith("slow"):
             sheet.text(x - 0.12, y, word, size=SMALL, bold=True, halo=True, ha="right", zorder=6)
             continue
         sheet.line([(x, due), (x, y)], width=LINE, name="mark", zorder=4)

@@ -6,6 +6,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.base.guards import between, positive
+from course_lib.physics.solenoid import coil_current, pulsed_current
 
 TOOTH = 0.28  # of the pitch: half width of the flux bump of a tooth; gives nearly a sine, as sensors of this kind do
 NEAR = 3  # teeth to either side whose flux is felt
@@ -65,18 +66,17 @@ def coil_wave(
 ) -> Array:
     """Current [A] of a coil fed with pulses, in its steady state, with an ideal diode across it.
 
-    It rises toward V/R while the driver is on and falls toward 0 while it is off, both with the time constant L/R.
-    Source: Mohan, Undeland and Robbins, Power Electronics, step-down converter (from memory).
+    It rises as `coil_current` does while the driver is on, and dies away with the same time constant while it is off.
     """
     positive("inductance", inductance)
     between("duty", duty, 0.0, 1.0)
-    period, tau, full = 1.0 / frequency, inductance / resistance, volts / resistance
-    most = full * -np.expm1(-duty * period / tau) / -np.expm1(-period / tau)
-    least = most * np.exp(-(1.0 - duty) * period / tau)
-    passed = np.mod(np.asarray(time), period)
-    rise = full + (least - full) * np.exp(-passed / tau)
-    fall = most * np.exp(-(passed - duty * period) / tau)
-    wave: Array = np.where(passed < duty * period, rise, fall)
+    ends = pulsed_current(duty, volts, resistance, inductance, frequency)
+    since = np.mod(np.asarray(time), 1.0 / frequency)
+    rise = coil_current(since, volts, resistance, inductance) + ends.least * np.exp(
+        -since * resistance / inductance
+    )
+    fall = ends.most * np.exp(-(since - duty / frequency) * resistance / inductance)
+    wave: Array = np.where(since * frequency < duty, rise, fall)
     return wave
 
 

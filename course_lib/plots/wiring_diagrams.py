@@ -147,18 +147,10 @@ def _draw(sheet: DrawingSheet, plan: WiringLayout, heavy: dict[str, str]) -> Non
         ground_sign(sheet, x, y + 0.08)
     for _, number, (x, y) in plan.pins:
         draw_piece(CircuitStrip(sheet, (x - 0.1, y), (x + 0.1, y)), "pin")
-        sheet.text(x, y - 0.1, number, size=SMALL, ha="center", halo=True, name="pin", zorder=5)
+        sheet.box(x - 0.1, y - 0.23, 0.2, 0.14, face=PAPER, edge=None, zorder=1)  # over the dashes of a frame
+        sheet.text(x, y - 0.1, number, size=SMALL, ha="center", name="pin")
     for each in plan.words:
-        sheet.text(
-            *each.place,
-            each.words,
-            size=SMALL,
-            bold=each.strong,
-            ha=each.side,
-            name="label",
-            halo=True,
-            zorder=5,
-        )
+        sheet.text(*each.place, each.words, size=SMALL, bold=each.strong, ha=each.side, name="label")
 
 
 def _frame(sheet: DrawingSheet, frame: Frame) -> None:

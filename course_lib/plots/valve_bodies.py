@@ -37,7 +37,7 @@ from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import OUTSIDE, Reading
 
 FIRST, ROW, BORE, STRIP, FOUND, RESULT = 1.2, 0.72, (0.3, 2.3), (2.75, 6.0), 6.65, 6.1  # in. of paper
-MOST_ACROSS, CARD = 4, 1.55  # solenoids in a row; height of one
+MOST_ACROSS = 4  # solenoids in a row
 NAME_LETTERS = 20
 
 
@@ -54,14 +54,15 @@ def valve_bench(title: str, bores: Sequence[Reading], solenoids: Sequence[Readin
         raise ValueError("bores or solenoids must hold a reading, got none. Put the valve body on the bench.")
     if len(kinds := {reading.unit for reading in holes}) > 1:
         raise ValueError(f"bores must have one unit, got {sorted(kinds)}. Measure them with one gauge.")
-    rows = -(-len(coils) // MOST_ACROSS)
-    bottom = FIRST + ROW * len(holes) + 0.35 * bool(holes) - 0.35 * (not holes)
-    sheet = DrawingSheet(title, side, bottom + CARD * rows + 0.05)
+    cards = _cards(coils, verdict)
+    y = FIRST + ROW * len(holes) + 0.35 * bool(holes) - 0.35 * (not holes)
+    sheet = DrawingSheet(title, side, y + sum(high + 0.12 for _, high in cards))
     if holes:
         _bores(sheet, holes, verdict)
-    for k, reading in enumerate(coils):
-        row, column = divmod(k, MOST_ACROSS)
-        _card(sheet, reading, 0.2 + 1.9 * column, bottom + CARD * row, verdict)
+    for row, high in cards:
+        for column, reading in enumerate(row):
+            _card(sheet, reading, 0.2 + 1.9 * column, y, high, verdict)
+        y += high + 0.12
     return sheet.picture(in_sentences([title, *(reading_in_words(r, verdict) for r in [*holes, *coils])]))
 
 
@@ -107,27 +108,31 @@ def _section(sheet: DrawingSheet, left: float, right: float, y: float) -> None:
 
 
 # ---------------------------------------------------------------------- solenoids
-def _card(sheet: DrawingSheet, reading: Reading, x: float, y: float, verdict: bool) -> None:
+def _cards(solenoids: Sequence[Reading], verdict: bool) -> list[tuple[list[Reading], float]]:
+    """The solenoids row by row, each row with its height [in.]."""
+    rows = [list(solenoids[k : k + MOST_ACROSS]) for k in range(0, len(solenoids), MOST_ACROSS)]
+    return [(row, 0.6 + LINE_HIGH * max(len(_lines(reading, verdict)) for reading in row)) for row in rows]
+
+
+def _lines(reading: Reading, verdict: bool) -> list[tuple[str, str]]:
+    """What stands on a card, in lines, each with its color."""
+    color = verdict_color(reading, verdict)
+    told = [(reading.label, GRAPHITE), (reading.found_text, color)]
+    if reading.spec is not None:
+        told.append((f"spec {reading.spec_text}", GRAPHITE))
+        if verdict and reading.value is not None:
+            told.append((reading.result_text, color if color != INK else GRAPHITE))
+    return [(line, hue) for words, hue in told for line in textwrap.wrap(words, NAME_LETTERS)]
+
+
+def _card(sheet: DrawingSheet, reading: Reading, x: float, y: float, high: float, verdict: bool) -> None:
     """A solenoid: its coil, its reading, and its spec."""
     off = verdict and reading.verdict in OUTSIDE
     sheet.box(
-        x,
-        y,
-        1.78,
-        CARD - 0.15,
-        face=PAPER,
-        width=BOLD if off else HAIR,
-        edge=INK if off else RULE,
-        name="card",
+        x, y, 1.78, high, face=PAPER, width=BOLD if off else HAIR, edge=INK if off else RULE, name="card"
     )
-    draw_piece(CircuitStrip(sheet, (x + 0.1, y + 0.25), (x + 0.9, y + 0.25)), "coil")
+    draw_piece(CircuitStrip(sheet, (x + 0.1, y + 0.22), (x + 0.9, y + 0.22)), "coil")
     sign(sheet, reading, x + 1.6, y + 0.2, verdict)
-    lines = [(words, INK, False) for words in textwrap.wrap(reading.label, NAME_LETTERS)[:2]]
-    color = verdict_color(reading, verdict)
-    lines.append((reading.found_text, color, True))
-    if reading.spec is not None:
-        lines.append((f"spec {reading.spec_text}", GRAPHITE, False))
-        if verdict and reading.value is not None:
-            lines.append((reading.result_text, color, color != INK))
-    for k, (words, hue, bold) in enumerate(lines):
-        sheet.text(x + 0.1, y + 0.53 + LINE_HIGH * k, words, size=SMALL, bold=bold, color=hue, name="value")
+    for k, (words, hue) in enumerate(_lines(reading, verdict)):
+        place = y + 0.48 + LINE_HIGH * k
+        sheet.text(x + 0.1, place, words, size=SMALL, bold=hue != GRAPHITE, color=hue, name="value")
