@@ -42,7 +42,7 @@ def _within(value: Array, least: Array, most: Array) -> Array:
 
 
 def may_learn(electric: Electric, weight: Array, memory: Memory, unit: UnitSpec) -> Flags:
-    """Whether the controllers learn, (n, 1): in the mean of the day, weight (n, m), warm as they believe, with the volts and the
+    """Whether the controllers learn, (n, 1): in the mean of the drive, weight (n, m), warm as they believe, with the volts and the
     speeds they need, and with no code that is pending or freezes it."""
     share = weight / weight.sum(-1, keepdims=True)
     believed = (electric.believed_temperature * share).sum(-1, keepdims=True)

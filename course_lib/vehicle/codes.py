@@ -14,15 +14,15 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
-from course_lib.physics.sensing import OPENING
 from course_lib.vehicle.actions import STORED, code_steps
 from course_lib.vehicle.code_tests import TESTS, Seen
 from course_lib.vehicle.control_spec import Code, Control
 from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.unit_spec import UnitSpec
-from course_lib.vehicle.wiring import open_shares, reduced_wires
+from course_lib.vehicle.wiring import now_and_then, reduced_wires
 
+OPENING = 0.25  # s that a contact is open for in the mean, when it opens for moments (invented)
 TRIP = 8.0 * units.MILE  # m of one drive from a start to the next
 SOONEST = 150.0  # m, in which no code is set more than once
 BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
@@ -53,26 +53,38 @@ class _Tables(NamedTuple):
 def _tables(unit: UnitSpec) -> _Tables:
     control = control_of(unit)
     codes = control.codes
-    opened = [[wire in _wires(code, control, unit) for code in codes] for wire in control.wire_ids]
+    opened = np.stack([_wires(code, control, unit) for code in codes], -1)
     return _Tables(
         debounce=np.array([code.debounce_s or BRIEFEST for code in codes]),
         trips=np.array([float(code.trips) for code in codes]),
         events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
-        wires=np.array(opened, float).reshape(len(control.wires), len(codes)),
+        wires=opened.astype(float),
     )
 
 
-def _wires(code: Code, control: Control, unit: UnitSpec) -> set[str]:
-    """The wires whose opening fails a code."""
+@cache
+def ways_of(unit: UnitSpec) -> Flags:
+    """The wires through which the current of each solenoid goes, but for the ground that is the controller's own, (W, S)."""
+    control, wires = control_of(unit), reduced_wires(unit)
+    feeds = wires.feeds[wires.feed_of]
+    own = (wires.inner + wires.outer).T > 0.0
+    own[feeds, np.arange(len(control.solenoids))] = True
+    ways: Flags = own | (wires.source | wires.relay)[:, None]
+    return ways
+
+
+def _wires(code: Code, control: Control, unit: UnitSpec) -> Flags:
+    """The wires whose opening fails a code, (W,)."""
+    ids, wires = control.wire_ids, reduced_wires(unit)
     if code.test in OF_SENSORS:
         read = OF_SENSORS[code.test]
-        return {wire for sensor in control.sensors if sensor.reads == read for wire in sensor.wires}
-    wires = reduced_wires(unit)
-    supply = {name for name, on in zip(control.wire_ids, wires.source | wires.relay, strict=True) if on}
+        names = {wire for sensor in control.sensors if sensor.reads == read for wire in sensor.wires}
+        return np.isin(ids, list(names))
     if code.test == "supply_open":
-        return supply
-    own = next((each for each in control.solenoids if each.id == code.of), None)
-    return supply | {own.feed, *own.wires} if own and code.test in OF_COILS else set()
+        return wires.source | wires.relay
+    if code.test in OF_COILS:
+        return ways_of(unit)[:, control.solenoid_ids.index(code.of)]
+    return np.zeros(len(ids), bool)
 
 
 # ---------------------------------------------------------------------- how often they fail
@@ -87,7 +99,7 @@ def failing(seen: Seen) -> Array:
 def moments(seen: Seen) -> Array:
     """How often a second a contact opens for long enough to fail each test, at each point (n, m, C)."""
     tables = _tables(seen.plant.unit)
-    shares = open_shares(seen.plant, seen.op, seen.work.temperature)
+    shares = now_and_then(seen.plant, seen.op)
     if not shares.any():
         return np.zeros((1, 1, len(tables.trips)))
     open_ = np.minimum(shares @ tables.wires, 1.0)

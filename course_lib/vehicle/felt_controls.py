@@ -9,13 +9,13 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
-from course_lib.physics.sensing import OPENING
 from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.codes import OPENING, ways_of
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.wiring import now_and_then, ways_of
+from course_lib.vehicle.wiring import now_and_then
 
 LAMP = 1.1  # a warning lamp and nothing else: brings in who comes for anything
 WRONG_GEAR = np.log(1.9)  # of the ratio driven in over the one wanted, that everybody comes in for

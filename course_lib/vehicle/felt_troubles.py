@@ -160,18 +160,15 @@ def _held_back(work: Workings, day: DutyCycle) -> Array:
 
 def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, Array]:
     """When it shifts, light and full pedal side by side against a sound vehicle's."""
-    each = [
-        plant.controls.upshift_speeds(LIGHT_PEDAL) / sound.light,
-        plant.controls.upshift_speeds(1.0) / sound.full,
-    ]
-    reached = (
-        np.concatenate([sound.light, sound.full], 1) < FASTEST
-    )  # a later shift than that is met by hardly anybody
-    late = np.where(reached, np.minimum(np.concatenate(each, 1), 3.0), 1.0)
+    pedals = LIGHT_PEDAL, 1.0
+    each = np.concatenate([plant.controls.upshift_speeds(pedal) for pedal in pedals], 1)
+    due = np.concatenate([sound.light, sound.full], 1)
+    reached = due < FASTEST  # a later shift than that is met by hardly anybody
+    late = np.where(reached, np.minimum(each / np.where(reached, due, 1.0), 3.0), 1.0)
     return {
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
-        "no_kickdown": KICKDOWN_MISSED * (1.0 - plant.p.signal_kickdown),
+        "no_kickdown": KICKDOWN_MISSED * (1.0 - plant.p.signal_kickdown) * plant.unit.has("signal_kickdown"),
     }
 
 

@@ -15,7 +15,7 @@ from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
 from course_lib.vehicle.codes import counted
-from course_lib.vehicle.duty_cycle import DutyCycle
+from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
@@ -71,7 +71,8 @@ def remembered(
     if driven.shifts is None:
         return Remembered(work=work, memory=memory, arriving=memory)
     seen = seen_on(plant, day, driven, memory)
-    allowed = may_learn(seen.electric, seen.seconds, memory, plant.unit)
+    moving = seen.seconds * (day.op.road_speed > SETTING_OFF)
+    allowed = may_learn(seen.electric, moving, memory, plant.unit)
     wanted = driven.shifts.fill, driven.shifts.pressure
     memory = counted(learn(plant.p, memory, wanted, allowed, step), seen, step)
     newly = actions(memory, plant.unit).bits != actions(condition.memory, plant.unit).bits

@@ -15,8 +15,9 @@ from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics import fluid, handover, hydraulics, solenoid
 from course_lib.vehicle.command import Asked, Command, Electric
 from course_lib.vehicle.control_tables import ControlTables, control_tables
-from course_lib.vehicle.elements import LONGEST_FILL, SPONGY, Elements
+from course_lib.vehicle.elements import LONGEST_FILL, Elements
 from course_lib.vehicle.grip import grip
+from course_lib.vehicle.holding import SPONGY
 from course_lib.vehicle.oil_circuits import Pairs, line_balance
 from course_lib.vehicle.operating_point import Condition, Operation, new_condition
 from course_lib.vehicle.plant import Plant

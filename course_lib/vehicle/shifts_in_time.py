@@ -23,6 +23,7 @@ from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
+RISE = 0.5  # s in which a circuit that nothing regulates fills up to the line past its orifice, fitted
 RELEASE_DELAY, RELEASE_TIME = 0.02, 0.09  # s: after the fill the other element begins to let go, and takes so long, fitted
 MISSING = 2.0  # times its load that a controller reckons with which is not told the torque
 MORNING = 290.0  # K, under which the fluid is as cold as in the first shifts of a day
@@ -134,9 +135,9 @@ class ShiftScene:
         return ShiftOrders(
             fill_time=np.where(valve.given, 0.0, np.maximum(self.planned_fill + fill, 0.0)),
             fill_pressure=fill_pressure,
-            first_pressure=valve.gives(np.maximum(spring + pressure, 0.0)),
+            first_pressure=np.where(valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))),
             goal_pressure=valve.gives(self.planned_pressure + pressure),
-            torque_phase=TORQUE_PHASE,
+            torque_phase=np.where(valve.given, RISE, TORQUE_PHASE),
             time_out=TIME_OUT,
             release_delay=RELEASE_DELAY,
             release_time=RELEASE_TIME,
