@@ -23,7 +23,7 @@ from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
@@ -132,15 +132,17 @@ def test_every_part_can_be_seen(part):
 def test_choices_follow_from_unit_and_signal(unit, signal):
     """What is offered fits; overdrive parts are offered exactly where there is an overdrive, hose and cable where they are."""
     offered, have = dict(cause_choices(unit, signal)), dict(part_choices(unit, signal))
-    assert len(offered) >= 55 and NO_PART in have
+    hydraulic = signal in measures.HYDRAULIC
+    assert len(offered) >= (55 if hydraulic else 44) and NO_PART in have
     assert ("overdrive_brake_plates" in have) == ("overdrive_brake" in unit.element_ids)
     assert ("overdrive_owc_worn" in offered) == ("overdrive_one_way_clutch" in unit.element_ids)
     assert ("vacuum_hose" in have) == ("vacuum_hose_leak" in offered) == (signal == "vacuum")
     assert ("throttle_cable" in have) == ("throttle_cable_slack" in offered) == (signal == "cable")
-    fitted = nominal("lockup_fitted", unit) > 0
+    assert ("case_plug" in have) == ("case_connector_water" in offered) == (not hydraulic)
+    fitted = hydraulic and nominal("lockup_fitted", unit) > 0
     assert ("lockup_circuit_leak" in offered) == ("lockup_valve_stuck_on" in offered) == fitted
     # Where a lock-up clutch bypasses the converter at cruise, nobody feels a stator that cannot free-wheel.
-    assert ("stator_owc_seized" in offered) != fitted
+    assert ("stator_owc_seized" in offered) == (hydraulic and not fitted)
 
 
 def test_a_cause_is_met_in_the_uses_it_names():
@@ -236,7 +238,7 @@ def test_renewing_a_part_sets_back_its_own_entries_only():
     """A new forward pack: lining, char and paper of that pack new, fluid new; its rubber and the direct pack as they were."""
     unit = load_unit("T3")
     ruined = new_condition(1, unit)
-    for name in ruined.__slots__:
+    for name in (*PLAIN, *PER_ELEMENT):
         getattr(ruined, name)[:] = 0.5
     mended = renew(ruined, load_unit("T3"), ["forward_clutch_plates"])
     forward, direct = (unit.element_ids.index(name) for name in ("forward_clutch", "direct_clutch"))
@@ -319,7 +321,7 @@ def spoiled(name: str, old: str, new: str) -> str:
     [
         ("causes.toml", '"leak_outside"', '"leak_outsid"', all_causes, "Did you mean 'leak_outside'"),
         ("causes.toml", "leak@intermediate_band", "leak@intermediate_bend", all_causes, "Did you mean 'intermediate_band'"),
-        ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "element or shift of shift_stuck@32"),
+        ("causes.toml", "shift_stuck@23", "shift_stuck@32", all_causes, "stands behind the @ of shift_stuck@32"),
         ("causes.toml", 'group = "Fluid"', 'group = "Fluids"', all_causes, "Did you mean 'Fluid'"),
         ("causes.toml", "weight = 6", "weight = 0", all_causes, "weight"),
         ("causes.toml", 'uses = ["town"', 'uses = ["twon"', all_causes, "Did you mean 'town'"),

@@ -18,6 +18,7 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.faults.background import Background, When
 from course_lib.faults.causes import Cause, all_causes
+from course_lib.faults.measures import same_control
 
 TOLD_AT = "interview"  # the inspection at which papers and owner are heard
 Share = Annotated[float, msgspec.Meta(ge=0, le=1)]
@@ -111,11 +112,13 @@ def clue_chances(
     causes: Sequence[tuple[Cause, ...]], backgrounds: Sequence[Background]
 ) -> dict[str, np.ndarray]:
     """Id of each thing and line -> probability (n,) that it is found on n vehicles, the i-th with the i-th causes: the mean over
-    several backgrounds that they might have."""
+    several backgrounds that they might have. What only goes with another kind of control is left out."""
     kinds = {tuple(cause.id for cause in each): each for each in causes}
     place = np.array([list(kinds).index(tuple(cause.id for cause in each)) for each in causes], int)
-    found = {}
+    signals, found = frozenset(same_control(backgrounds[0].signal)), {}
     for name, clue in all_clues().items():
+        if clue.when.signals and signals.isdisjoint(clue.when.signals):
+            continue
         of = np.array([clue.chance(each, backgrounds[0].use) for each in kinds.values()])
         found[name] = of[place] * np.mean([clue.when.met(each) for each in backgrounds], axis=0)
     return found

@@ -21,6 +21,11 @@ HYDRAULIC: tuple[Signal, ...] = ("vacuum", "cable")
 MEASURE_NAMES = frozenset((*PLAIN, *PER_ELEMENT, *PARAMETER_NAMES))  # without what stands behind the @
 
 
+def same_control(signal: str) -> tuple[str, ...]:
+    """The load signals that go with the same kind of control."""
+    return HYDRAULIC if signal in HYDRAULIC else (signal,)
+
+
 def known_units() -> tuple[UnitSpec, ...]:
     """Every unit of the data files, by name."""
     return tuple(load_unit(path.stem) for path in sorted((data_folder() / "units").glob("*.toml")))
