@@ -18,15 +18,18 @@ from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.parameters import Parameters
 from course_lib.vehicle.unit_spec import UnitSpec
 
-COLDEST, HOTTEST = units.from_fahrenheit(158.0), units.from_fahrenheit(230.0)  # K that the controller believes, to learn
+COLDEST, HOTTEST = (
+    units.from_fahrenheit(158.0),
+    units.from_fahrenheit(230.0),
+)  # K that the controller believes, to learn
 LEAST_VOLTS, MOST_VOLTS = 11.0, 16.0
 SEEN = 0.9  # share of time that a speed sensor must be seen
 
 
 def learned(p: Parameters, memory: Memory) -> tuple[Array, Array]:
-    """Changes of fill time [s], (n, 1, E), and pressure [Pa], (n, 1, S), in force: what is remembered, and what was learned of parts
-    that are no longer in the vehicle; both within the limits."""
-    fill = memory.fill + p.control_stale_fill[..., None] * (memory.fill.shape[-1] > 0)
+    """Changes of fill time [s], (n, 1, E), and pressure [Pa], (n, 1, S), in force: what is remembered, and what was
+    learned of parts that are no longer in the vehicle; both within the limits."""
+    fill = memory.fill + p.control_stale_fill[..., None]
     return (
         _within(fill, p.control_fill_least, p.control_fill_most),
         _within(memory.pressure + p.control_stale_pressure[..., None], *_pressure_limits(p)),

@@ -12,15 +12,15 @@ from functools import cached_property
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Flags, Places
+from course_lib.base.arrays import Array, Flags
 from course_lib.base.constants import GRAVITY
+from course_lib.vehicle.adaptation import learned
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import Code, CodeTest, Control
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Operation, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts
-from course_lib.vehicle.adaptation import learned
 
 NO_CURRENT = 0.05  # A, under which a coil counts as open
 CODE_PEDAL, LOCK_PEDAL = 0.10, 0.20  # pedal from which ratios and lock-up slip are judged
@@ -75,8 +75,9 @@ class Seen:
         """Whether the vehicle moves well in a gear with the relay on and both speeds seen."""
         e = self.electric
         both = (e.turbine_seen > SEEN) & (e.output_seen > SEEN)
-        moving: Flags = both & (self.op.road_speed > SLOWEST) & (self.op.throttle > CODE_PEDAL)
-        return moving & e.relay_on & (self.plant.ratio[e.wanted_gear] != 0.0)
+        moving = both & (self.op.road_speed > SLOWEST) & (self.op.throttle > CODE_PEDAL)
+        turning: Flags = moving & e.relay_on & (self.plant.ratio[e.wanted_gear] != 0.0)
+        return turning
 
     @cached_property
     def turbine(self) -> Array:
@@ -174,13 +175,15 @@ def _high(seen: Seen, code: Code) -> Flags:
 
 # ---------------------------------------------------------------------- gears and lock-up
 def _ratio(seen: Seen, code: Code) -> Flags:
-    return seen.wrong_ratio & (seen.electric.wanted_gear == seen.plant.unit.gear_index(code.of))
+    mine: Flags = seen.electric.wanted_gear == seen.plant.unit.gear_index(code.of)
+    return seen.wrong_ratio & mine
 
 
 def _slips(seen: Seen, _code: Code) -> Flags:
     wanted, gears = seen.electric.wanted_gear, range(len(seen.plant.ratio))
-    count = sum((seen.wrong_ratio & (wanted == gear)).any(-1, keepdims=True).astype(int) for gear in gears)
-    return seen.wrong_ratio & (count >= SLIPPING_GEARS)
+    each = [(seen.wrong_ratio & (wanted == gear)).any(-1, keepdims=True) for gear in gears]
+    many: Flags = np.sum(each, axis=0) >= SLIPPING_GEARS
+    return seen.wrong_ratio & many
 
 
 def _stuck_off(seen: Seen, code: Code) -> Flags:
@@ -235,7 +238,8 @@ def _adapt_limit(seen: Seen, code: Code) -> Flags:
         for s in np.flatnonzero(takes)
     ]
     needs = seen.uses(column)[seen.electric.wanted_gear]
-    return np.any(at, axis=0)[:, None] & needs & seen.turning
+    any_at: Flags = np.any(at, axis=0)
+    return any_at[:, None] & needs & seen.turning
 
 
 def _comes_on(plant: Plant, column: int) -> Flags:
@@ -285,7 +289,9 @@ def _output_jumps(seen: Seen, _code: Code) -> Flags:
 def _output_wheels(seen: Seen, code: Code) -> Flags:
     e = seen.electric
     wheels = np.where(np.isfinite(e.wheel_speed), e.wheel_speed, e.believed_speed)
-    return (np.abs(e.believed_speed - wheels) > code.limit * np.maximum(wheels, SLOWEST)) & (e.output_seen > SEEN)
+    return (np.abs(e.believed_speed - wheels) > code.limit * np.maximum(wheels, SLOWEST)) & (
+        e.output_seen > SEEN
+    )
 
 
 def _range_drive(seen: Seen, _code: Code) -> Flags:
@@ -310,7 +316,7 @@ def _not_heard(seen: Seen, code: Code) -> Flags:
     return np.isnan(heard[code.of]) if code.of in heard else np.zeros(e.volts.shape, bool)
 
 
-def _always(value: Array, seen: Seen) -> Flags:
+def _always(value: Flags, seen: Seen) -> Flags:
     """A failing that does not depend on what the vehicle is doing."""
     return np.broadcast_to(value, seen.electric.volts.shape)
 
@@ -335,7 +341,9 @@ TESTS: dict[CodeTest, Callable[[Seen, Code], Flags]] = {
     "fluid_cold_start": _cold_start,
     "fluid_low": lambda s, c: s.electric.fluid_volts < c.limit,
     "fluid_high": lambda s, c: s.electric.fluid_volts > c.limit,
-    "fluid_jumps": lambda s, _c: _always(np.zeros((1, 1), bool), s),  # only a contact that opens for moments makes it jump
+    "fluid_jumps": lambda s, _c: _always(
+        np.zeros((1, 1), bool), s
+    ),  # only a contact that opens for moments makes it jump
     "fluid_hot": lambda s, c: s.electric.believed_temperature > c.limit,
     "turbine_none": _turbine_none,
     "turbine_jumps": _turbine_jumps,

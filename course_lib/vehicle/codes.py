@@ -1,7 +1,7 @@
 """Codes over the miles: how often each test fails, how failed trips add up, and what the vehicle was doing when one was stored.
 
-A test must fail for as long as its debounce; what opens for a moment fails it only if the moment outlasts that. A two-trip code needs
-two failed trips in a row. Shapes: n vehicles, m operating points, C codes, W wires.
+A test must fail for as long as its debounce; what opens for a moment fails it only if the moment outlasts that. A two-trip code
+needs two failed trips in a row. Shapes: n vehicles, m operating points, C codes, W wires.
 """
 
 from __future__ import annotations
@@ -27,7 +27,11 @@ TRIP = 8.0 * units.MILE  # m of one drive from a start to the next
 SOONEST = 150.0  # m, in which no code is set more than once
 BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
 MOST = 3.0  # failed trips that are counted
-EVENTS = {"fluid_jumps": 5.0, "turbine_jumps": 3.0, "output_jumps": 3.0}  # that make one failure, otherwise one
+EVENTS = {
+    "fluid_jumps": 5.0,
+    "turbine_jumps": 3.0,
+    "output_jumps": 3.0,
+}  # that make one failure, otherwise one
 OF_COILS = ("current", "open", "low")  # tests that an open wire of a solenoid fails
 OF_SENSORS = {  # what the sensors read whose open wires fail a test
     "fluid_high": "fluid_temperature",
@@ -40,8 +44,8 @@ OF_SENSORS = {  # what the sensors read whose open wires fail a test
 }
 
 
-class _Tables(NamedTuple):
-    """Of each code of a unit: debounce [s], trips and events that make a failure, (C,), and the wires whose opening fails it (W, C)."""
+class _CodeTables(NamedTuple):
+    """Of each code of a unit: debounce [s], trips and events that make a failure, (C,); wires whose opening fails it, (W, C)."""
 
     debounce: Array
     trips: Array
@@ -50,11 +54,11 @@ class _Tables(NamedTuple):
 
 
 @cache
-def _tables(unit: UnitSpec) -> _Tables:
+def _tables(unit: UnitSpec) -> _CodeTables:
     control = control_of(unit)
     codes = control.codes
     opened = np.stack([_wires(code, control, unit) for code in codes], -1)
-    return _Tables(
+    return _CodeTables(
         debounce=np.array([code.debounce_s or BRIEFEST for code in codes]),
         trips=np.array([float(code.trips) for code in codes]),
         events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
@@ -140,7 +144,7 @@ def trips_in_a_row(failed: Array, trips: Array) -> Array:
 
 
 def counted(memory: Memory, seen: Seen, step: Array) -> Memory:
-    """The memory after a step [m], (n, 1): failed trips added as they come in the mean; a row of them that broke off is forgotten."""
+    """The memory after a step [m], (n, 1): failed trips added as they come in the mean; what fails no more is forgotten."""
     tables = _tables(seen.plant.unit)
     often = failure_rates(seen)
     fails = -np.expm1(-TRIP * often)
@@ -153,7 +157,7 @@ def counted(memory: Memory, seen: Seen, step: Array) -> Memory:
 
 # ---------------------------------------------------------------------- freeze frame
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class FreezeFrame:
     """What the vehicles were doing when their first code was stored, (n,); where none is, code -1 and all else NaN."""
 
     code: Array  # its place among the unit's codes
@@ -164,7 +168,7 @@ class Frame:
     locked: Array  # 0 or 1, lock-up wanted
 
 
-def freeze_frame(seen: Seen, memory: Memory) -> Frame:
+def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
     """The frame of the stored code that fails most often, at the point where it does; `seen` with the codes not acted on."""
     stored = code_steps(memory, seen.plant.unit) == STORED
     tables = _tables(seen.plant.unit)
@@ -178,11 +182,11 @@ def freeze_frame(seen: Seen, memory: Memory) -> Frame:
     def there(value: Array | Flags) -> Array:
         return np.where(none, np.nan, value[rows, point].astype(float))
 
-    return Frame(
+    return FreezeFrame(
         code=np.where(none, -1, code),
         temperature=there(e.believed_temperature),
         road_speed=there(e.believed_speed),
         volts=there(e.volts),
-        gear=there(e.wanted_gear),
+        gear=there(e.wanted_gear.astype(float)),
         locked=there(e.lockup_command),
     )

@@ -35,7 +35,7 @@ def parameters_at(base: dict[str, Array], growths: tuple[Growth, ...], odometer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class FleetMoment:
     """A fleet at one odometer: rates of change per meter, workings over the duty, how strongly each trouble is felt; what its
     controllers remember, and what they will on arrival in the workshop."""
 
@@ -57,7 +57,13 @@ class Fleet:
         growths: tuple[Growth, ...] = (),
         passes: int = SETTLED,
     ) -> None:
-        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty_cycle(use, unit), base, growths
+        self.unit, self.use, self.duty, self.base, self.growths = (
+            unit,
+            use,
+            duty_cycle(use, unit),
+            base,
+            growths,
+        )
         self.passes = passes
 
     def rows(self, rows: Rows) -> Fleet:
@@ -105,7 +111,7 @@ class Fleet:
 
     def moment(
         self, odometer: Array, condition: Condition, warm: Array | None = None, step: Values = 0.0
-    ) -> Moment:
+    ) -> FleetMoment:
         """What the vehicles are like at an odometer, at the end of a step [m], (n, 1) or one for all.
 
         warm: sump temperatures (n, m) K to take; else they are those of the balance. `Workings.settled` says how warm it then
@@ -115,7 +121,7 @@ class Fleet:
         driven = driven_day(plant, condition, self.duty, warm)
         now = remembered(plant, condition, self.duty, driven, np.broadcast_to(step, odometer.shape))
         condition = replace(condition, memory=now.memory)
-        return Moment(
+        return FleetMoment(
             rate=wear_rates(plant, condition, now.work, self.duty),
             work=now.work,
             strength=felt_troubles(plant, condition, now.work, self.use),

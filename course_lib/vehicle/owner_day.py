@@ -22,7 +22,9 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
 from course_lib.vehicle.sump_balance import FROM_COLD, day_mean
 
-DRIVE_IN = np.array([[20.0 * units.MILE]])  # m from the complaint to the workshop, in which codes are still set
+DRIVE_IN = np.array(
+    [[20.0 * units.MILE]]
+)  # m from the complaint to the workshop, in which codes are still set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,7 @@ def driven_day(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remembered:
-    """What is remembered at the end of a step, what after the drive in besides, and the workings with what is then done about it."""
+    """What is remembered at the end of a step, and after the drive in besides; the workings with what is then done about it."""
 
     work: Workings
     memory: Memory

@@ -17,7 +17,11 @@ from course_lib.vehicle.operating_point import Operation, operation
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 Kind = Literal["up", "cold", "down", "coast", "rest"]
-LIVED: tuple[Kind, ...] = ("up", "cold", "rest")  # what an owner's day is made of; the others are looked at in the shop
+LIVED: tuple[Kind, ...] = (
+    "up",
+    "cold",
+    "rest",
+)  # what an owner's day is made of; the others are looked at in the shop
 LIGHT, FULL = 0.25, 0.95  # pedal of a light upshift, and of one down with the pedal on the floor
 COLD = units.from_fahrenheit(40.0)  # K, of the first shifts in the morning
 FALLS = 0.7  # of the highest speed of an upshift, at which the pedal on the floor fetches the lower gear

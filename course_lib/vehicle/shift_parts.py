@@ -1,7 +1,7 @@
-"""What the parts of a vehicle make of a shift: its valves, the fill of its pistons, what its elements hold. Shapes: n vehicles, K shifts.
+"""What the parts of a vehicle make of a shift: its valves, the fill of its pistons, what its elements hold.
 
-Pressures are those behind a valve. What a valve gives without current or with all of it, and whether the manual valve goes past it,
-is asked of the controls: it holds every fault of wires and supply.
+Shapes: n vehicles, K shifts. Pressures are those behind a valve. What a valve gives without current or with all of it, and whether
+the manual valve goes past it, is asked of the controls: it holds every fault of wires and supply.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ class Valve:
     comes without an order and with the highest; given: it comes at once and whole, whatever is wanted.
     """
 
-    believed: tuple[Array, Array, Array]
-    true: tuple[Array, Array, Array]
+    believed: tuple[Array, ...]
+    true: tuple[Array, ...]
     bore: Array
     hysteresis: Array
     thickness: Array
@@ -84,7 +84,9 @@ class ShiftParts:
         pressure = np.full((*self.warm.shape, len(self.plant.unit.elements)), np.nan, self.plant.dtype)
         if most is not None:
             pressure[:, np.arange(len(most)), most] = self.plant.p.control_line_full
-        return self.plant.controls.command(op, self.condition, self.warm, Asked(gear=gear, pressure=pressure))
+        return self.plant.electronic_controls.command(
+            op, self.condition, self.warm, Asked(gear=gear, pressure=pressure)
+        )
 
     # ------------------------------------------------------------------ valves
     def valve_of(self, command: Command, column: Places) -> tuple[Array, Flags]:
@@ -136,8 +138,10 @@ class ShiftParts:
         return area
 
     def fill_need(self, fill_pressure: Array) -> Array:
-        """Seconds that its piston needs to the plates at a pressure [Pa] behind the valve: what leaks takes from the flow, air in the
-        fluid is squeezed first, and a lip that is hard and cold does not seat at once."""
+        """Seconds that its piston needs to the plates at a pressure [Pa] behind the valve.
+
+        What leaks takes from the flow, air in the fluid is squeezed first, and a lip that is hard and cold does not seat at once.
+        """
         c, spring = self.each, self.spring()
         volume = self._area() * np.maximum(c.own(self.elements.clearance), 0.0)
         flow = c.feed * c.jet * np.sqrt(np.maximum(np.minimum(fill_pressure, self.line) - spring, 0.0))
@@ -148,7 +152,8 @@ class ShiftParts:
 
     def gain(self) -> Array:
         """What it holds at the turbine for each pascal past its spring [N m/Pa]; hardly anything where its plates are gone."""
-        return np.maximum(self.holds(self.each, self.spring() + PRESS, new=True) / PRESS, TINY)
+        gain: Array = np.maximum(self.holds(self.each, self.spring() + PRESS, new=True) / PRESS, TINY)
+        return gain
 
     def most(self) -> Array:
         """What it holds at the turbine with its valve wide open [N m]."""
@@ -186,13 +191,14 @@ def _sound(unit: UnitSpec) -> Plant:
 
 
 def planned_fill(unit: UnitSpec, columns: Places, temperature: Array) -> Array:
-    """Seconds that the pistons of the elements `columns` of a sound new unit need, (n, K), in a sump of a temperature [K], (n, K)."""
+    """Seconds that the pistons of the elements `columns` of a sound new unit need, in a sump as warm [K], both (n, K)."""
     v, p = _sound(unit), _sound(unit).p
     kinematic, viscosity = v.viscosity(new_condition(1, unit), temperature)
     jet = np.sqrt(2.0 / fluid.density(temperature, p.fluid_density_15c))
 
     def own(value: Array) -> Array:
-        return value[0, 0, columns]
+        mine: Array = value[0, 0, columns]
+        return mine
 
     area, clearance = own(p.element_piston_area), own(p.element_clearance)
     spring = own(p.element_spring_force) * (1.0 + 0.5 * clearance / own(p.element_stroke)) / area

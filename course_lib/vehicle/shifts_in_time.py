@@ -16,15 +16,18 @@ from course_lib.physics.handover import Handover, OffGoing, OnComing, ShiftOrder
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learned
 from course_lib.vehicle.elements import LONGEST_FILL, LONGEST_SLIDE, MOST_RUN_UP, plates_shake
-from course_lib.vehicle.operating_point import Condition, Operation, Workings, new_condition
+from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.shift_kinds import COLD, LIVED, Kind, ShiftKind, shift_kind
+from course_lib.vehicle.shift_kinds import LIVED, Kind, ShiftKind, shift_kind
 from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
 RISE = 0.5  # s in which a circuit that nothing regulates fills up to the line past its orifice, fitted
-RELEASE_DELAY, RELEASE_TIME = 0.02, 0.09  # s: after the fill the other element begins to let go, and takes so long, fitted
+RELEASE_DELAY, RELEASE_TIME = (
+    0.02,
+    0.09,
+)  # s: after the fill the other element begins to let go, and takes so long, fitted
 MISSING = 2.0  # times its load that a controller reckons with which is not told the torque
 MORNING = 290.0  # K, under which the fluid is as cold as in the first shifts of a day
 SPARE = 1.25  # times its load that the element which lets go holds at first
@@ -62,9 +65,7 @@ def shifts_in_time(plant: Plant, condition: Condition, sump: Values, acting: flo
 class ShiftScene:
     """Some kinds of shifts of n vehicles, made ready to be followed; everything (n, K) unless said otherwise."""
 
-    def __init__(
-        self, plant: Plant, condition: Condition, sump: Values, acting: float, *kinds: Kind
-    ) -> None:
+    def __init__(self, plant: Plant, condition: Condition, sump: Values, acting: float, *kinds: Kind) -> None:
         self.plant, self.memory, self.kind = plant, condition.memory, shift_kind(plant.unit, *kinds)
         size = len(plant.p.pump_displacement), len(self.kind.on)
         warm = np.where(np.isnan(self.kind.sump), sump, self.kind.sump)
@@ -135,7 +136,9 @@ class ShiftScene:
         return ShiftOrders(
             fill_time=np.where(valve.given, 0.0, np.maximum(self.planned_fill + fill, 0.0)),
             fill_pressure=fill_pressure,
-            first_pressure=np.where(valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))),
+            first_pressure=np.where(
+                valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))
+            ),
             goal_pressure=valve.gives(self.planned_pressure + pressure),
             torque_phase=np.where(valve.given, RISE, TORQUE_PHASE),
             time_out=TIME_OUT,
@@ -169,9 +172,6 @@ class ShiftScene:
         return missing[:, None, ups]
 
 
-
-
-
 def _teachers(kind: ShiftKind, column: int) -> Places:
     """The shifts by which the fill of an element is learned."""
     mine = (kind.on == column) & np.isnan(kind.sump)
@@ -184,7 +184,9 @@ def _teachers(kind: ShiftKind, column: int) -> Places:
 def with_shifts(plant: Plant, op: Operation, work: Workings, shifts: Shifts) -> Workings:
     """The workings with how the elements of each gear come on: as in the shift that leads into it."""
     which, columns = _leading(plant.unit, op, work.gear)
-    each = Handover(*(np.concatenate([getattr(shifts.of(kind), name) for kind in LIVED], 1) for name in Handover._fields))
+    each = Handover(
+        *(np.concatenate([getattr(shifts.of(kind), name) for kind in LIVED], 1) for name in Handover._fields)
+    )
     none = which < 0
 
     def spread(values: Array) -> Array:
