@@ -23,7 +23,8 @@ from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
-RISE = 0.5  # s in which a circuit that nothing regulates fills up to the line past its orifice, fitted
+RISE = 1.2  # s in which a circuit that nothing regulates fills up to the line past its orifice, fitted
+SHORT = 0.003  # s by which a fill is meant to fall short, so that the plates touch with the ramp and not before, fitted
 RELEASE_DELAY, RELEASE_TIME = (
     0.02,
     0.09,
@@ -134,14 +135,14 @@ class ShiftScene:
         fill, pressure = self._learned()
         valve, spring = self.parts.valve, self.parts.tables.springs[self.kind.new, self.kind.on]
         return ShiftOrders(
-            fill_time=np.where(valve.given, 0.0, np.maximum(self.planned_fill + fill, 0.0)),
+            fill_time=np.where(valve.given, 0.0, np.maximum(self.planned_fill + fill - SHORT, 0.0)),
             fill_pressure=fill_pressure,
             first_pressure=np.where(
                 valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))
             ),
             goal_pressure=valve.gives(self.planned_pressure + pressure),
             torque_phase=np.where(valve.given, RISE, TORQUE_PHASE),
-            time_out=TIME_OUT,
+            time_out=np.where(valve.given, RISE + TORQUE_PHASE, TIME_OUT),
             release_delay=RELEASE_DELAY,
             release_time=RELEASE_TIME,
         )
