@@ -14,10 +14,11 @@ from course_lib.diagnosis.contradiction import contradiction
 from course_lib.diagnosis.fairness import of_what
 from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.metric import metric_of
-from course_lib.diagnosis.next_inspection import rank_inspections, steps_to
+from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import entropy_bits, odds
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.shop.findings import Finding, Look
+from course_lib.shop.order import steps_to
 
 KILLS = 3.0  # spreads past which one finding alone rules a suspect out
 
