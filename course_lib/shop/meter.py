@@ -161,7 +161,7 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
             open_circuit(subject, f"wire{pin}_ground_ohm", label, _ohms(ground[:, i]), INSULATION)
         )
     measured += [*_feeds_to_ground(subject, coils), *_gaps(subject, wires)]
-    dead = subject.parameter("control_driver_dead")
+    dead = subject.flat(subject.plant.p.solenoid_driver_dead.max((1, 2)))
     return BatchFinding(
         measured=tuple(measured),
         seen=batch_looks(
