@@ -39,9 +39,9 @@ from course_lib.vehicle.life_events import ELEMENT_LABELS, LABELS
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import load_unit
 
-UNITS = ("T3", "T4")
+UNITS = ("T3", "T4", "E6")
 FROZEN = ("W01", "P01", "M01")
-KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 
 
 # ---------------------------------------------------------------------- the lists
