@@ -8,7 +8,7 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places, Values
 
 STRAY = 1e-9  # S, from every node to ground: a thousand megohm, a hundred times what a meter takes
-OPEN = 1e6  # ohm, an open circuit: what is above it counts as this
+OPEN = 3e4  # ohm, an open circuit: what is above it counts as this, some tenths of a milliampere
 UNLIMITED = 100.0  # A, more than any driver is asked for: it is simply on
 MOST_DUTY = 0.95  # -, a driver needs the rest of each period to look at its pin (common practice, no source)
 PASSES = 12  # most; sound circuits need two or three
@@ -163,8 +163,9 @@ def regulated_currents(
         Currents of coils, drivers, duty and voltages                                  -        [mixed]
     Valid for
         pulses that are short beside the coil's time constant, an ideal diode at the coil. An open circuit may be
-        infinite. An on/off solenoid is asked for infinite current. Past a fold, where no duty gives all that is
-        wanted, supply falls to where the nearest driver saturates; before it, it is as after switching on.
+        infinite; with nothing switched on behind it, it drops nothing. An on/off solenoid is asked for infinite
+        current. Past a fold, where no duty gives all that is wanted, supply falls to where the nearest driver
+        saturates; before it, it is as after switching on.
     Source
         Averaged switch and Kirchhoff's laws; Newton's method from above, so the highest solution is found.
     In the workshop
