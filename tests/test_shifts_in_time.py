@@ -95,7 +95,7 @@ def test_downshifts_and_coast_down_of_a_sound_vehicle_come_to_an_end(kind):
     [
         ({"element_clearance__sun_brake": 0.00236}, SB, 0.03),
         ({"element_leak__reduction_clutch": 4e-12}, RC, 0.002),
-        ({"element_hole__high_clutch": 1.2e-6}, HC, 0.01),
+        ({"element_hole__high_clutch": 2.5e-6}, HC, 0.03),
         ({"solenoid_bore__pcd": 0.8}, RC, 0.02),
         ({"solenoid_lag__pce": 0.1}, SB, 0.05),
     ],
