@@ -290,7 +290,7 @@ def test_node_voltages_agree_where_drivers_are_currents():
     volts = network.node_voltages(np.array(ends), np.stack(lines, -1), source)
     closed = np.isfinite(
         supply.relay
-    )  # behind an open relay the reduced network lets a millionth of a siemens through
+    )  # behind an open relay the reduced network lets some tenths of a milliampere through
     np.testing.assert_allclose(volts[closed, 3:5], found.feeds[closed], atol=0.01)
     np.testing.assert_allclose(volts[closed, 2], found.splice[closed], atol=0.01)
     np.testing.assert_allclose(volts[:, 5], found.ground, atol=0.01)
