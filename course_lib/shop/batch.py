@@ -35,13 +35,14 @@ def _drawn(seed: int, key: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """What a reading is taken with: its unit, one standard deviation, the decimals it shows, and whether it shows less than
-    nothing."""
+    """What a reading is taken with: its unit, one standard deviation, the decimals it shows, whether it shows less than nothing,
+    and the most it shows."""
 
     unit: str
     sigma: float
     decimals: int = 0
     signed: bool = False
+    most: float = np.inf
 
 
 PRESSURE_GAUGE = Instrument("psi", 0.7)  # a good 400 psi gauge read to the nearest mark
@@ -56,7 +57,8 @@ class BatchReading:
 
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
     nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
-    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all.
+    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all. most: end of the instrument's
+    range, shown without an error.
     """
 
     key: str
@@ -69,11 +71,12 @@ class BatchReading:
     swing: Array | None = None
     notes: Notes = ()
     asked: Flags | None = None
+    most: float = np.inf
 
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
         known = bool(np.isfinite(self.value[row]))
-        error = self.sigma * instrument_error(seed, self.key)
+        error = self.sigma * instrument_error(seed, self.key) * (self.value[row] < self.most)
         return Reading(
             key=self.key,
             label=self.label,

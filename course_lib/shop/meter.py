@@ -27,13 +27,13 @@ from course_lib.vehicle import wiring
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
-VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1)
+OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open
+VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1, most=OVER_RANGE)
 BATTERY_METER = Instrument("V", 0.03, 1)
-INSULATION = Instrument("ohm", 0.2)
+INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
-OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open
 CRANKING = 150.0  # A that a starter draws, common practice, no source
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
@@ -84,7 +84,7 @@ def open_circuit(
     """A reading in ohms, at the end of the meter's range where the circuit is open."""
     shown = np.minimum(ohms, OVER_RANGE)
     return subject.read(
-        key, label, shown, instrument, notes=(("over the meter's range: open", ohms >= OVER_RANGE),)
+        key, label, shown, instrument, notes=(("open: over the meter's range", ohms >= OVER_RANGE),)
     )
 
 

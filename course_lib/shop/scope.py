@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base import units
+from course_lib.physics.sensing import inductive_amplitude
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument
 from course_lib.shop.circuits import of_wires, sensors, wire_place
 from course_lib.shop.meter import COUNT, ROOM, wire_ohms
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.beliefs import HALL_OUTPUT, HALL_SUPPLY, inductive_amplitude
+from course_lib.vehicle.beliefs import HALL_OUTPUT, HALL_SUPPLY, INDUCTIVE
 from course_lib.vehicle.control_spec import Sensor
 
 SCOPE_VOLTS = Instrument("V", 0.03, 2)
@@ -34,7 +35,7 @@ def _inductive(subject: Subject, place: int, sensor: Sensor) -> Iterator[BatchRe
     gap, noise, gone = (
         subject.parameter(f"sensor_{name}", place) for name in ("gap", "noise", "teeth_short")
     )
-    volts = inductive_amplitude(np.full(subject.size, READ_AT), gap)
+    volts = inductive_amplitude(READ_AT, gap, *INDUCTIVE)
     name, label = sensor.id, sensor.label
     yield subject.read(f"{name}_v_per_1000", f"{label}, peak to peak at 1,000 rpm", volts, SCOPE_VOLTS)
     yield subject.read(f"{name}_rest_v", f"{label}, peak to peak at rest", noise, SCOPE_VOLTS)
