@@ -76,7 +76,8 @@ class BatchReading:
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
         known = bool(np.isfinite(self.value[row]))
-        error = self.sigma * instrument_error(seed, self.key) * (self.value[row] < self.most)
+        past = bool(self.value[row] >= self.most)
+        error = 0.0 if past else self.sigma * instrument_error(seed, self.key)
         return Reading(
             key=self.key,
             label=self.label,
