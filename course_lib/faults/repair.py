@@ -359,7 +359,7 @@ def restore(vehicle: StoredVehicle) -> Past:
         **{name: getattr(vehicle, name) for name in AS_IT_IS},
         causes=tuple(load_cause(name) for name in vehicle.causes),
         world=Fleet(unit, vehicle.use, base, growths),
-        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
+        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use, unit).names)]),
         background=_background(vehicle),
         condition=Condition(**entries, memory=memory),
     )

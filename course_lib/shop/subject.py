@@ -135,7 +135,7 @@ class Subject:
     @property
     def day(self) -> DutyCycle:
         """The owner's day."""
-        return duty_cycle(self.use)
+        return duty_cycle(self.use, self.unit)
 
     @cached_property
     def driving(self) -> Workings:
