@@ -216,12 +216,13 @@ class Subject:
         unread = ((note, np.isnan(known)),) if note else ()
         return BatchReading(
             key=key,
-            label=label,
+            label=label[:1].upper() + label[1:],
             value=known,
             unit=instrument.unit,
             sigma=instrument.sigma,
             decimals=instrument.decimals,
             signed=instrument.signed,
+            most=instrument.most,
             swing=swing,
             notes=(*notes, *unread),
         )
