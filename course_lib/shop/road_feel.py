@@ -217,7 +217,9 @@ def _noises(subject: Subject) -> Procedure:
     direct = " and ".join(
         name for name in subject.unit.gears if np.isclose(ratio(subject.unit, name), DIRECT)
     )
-    reduced = f"in the reduced gears and in R, gone in {direct}: {{}}"
+    reduced = (
+        f"in the reduced gears and in R, gone in {direct}: {{}}" if direct else "in every gear and in R: {}"
+    )
     return BatchFinding(
         seen=batch_looks(
             ("whine_gears", "whine", subject.state("planetary"), reduced),

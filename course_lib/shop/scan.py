@@ -26,7 +26,8 @@ SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
 SHAFT = Instrument("rpm", 2)
 LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
-ENTERED = Instrument("%", 0.3, 1, signed=True)
+ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
+OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
 STARVED = 9.0  # V while cranking, below which every controller starts anew and complains, common practice, no source
 LETS_PAST = (
     1e5  # ohm past an open switch from which the controller takes it as closed, common practice, no source
@@ -80,7 +81,8 @@ def _complaining(subject: Subject, steps: Places) -> Array:
 def service_info(subject: Subject) -> BatchFinding:
     """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
     told = _shared(control_of(subject.unit))
-    return BatchFinding(caption=lambda _row: told)
+    drawn = batch_looks(("diagram", "diagram", np.zeros(subject.size), "{}"), quiet=True)
+    return BatchFinding(seen=drawn, caption=lambda _row: told)
 
 
 def _shared(control: Control) -> list[str]:
@@ -108,14 +110,16 @@ def _shared(control: Control) -> list[str]:
 def data_parked(subject: Subject) -> Procedure:
     """Live data in the morning after a damp night, before anything moves: the lever through its places, engine idling."""
     levers = tuple(subject.unit.levers)
-    work = yield [AskedPoint(lever, temperature=COLD, cold_soaked=1.0, wet=1.0) for lever in levers]
+    morning = {"temperature": COLD, "cold_soaked": 1.0, "wet": 1.0}
+    revved = AskedPoint("P", throttle=OFF_THE_BRAKE, **morning)
+    work = yield [*(AskedPoint(lever, **morning) for lever in levers), revved]
     electric, park = electric_of(work), levers.index("P")
     warmer = (electric.believed_temperature[:, park] - COLD) * units.FAHRENHEIT_STEPS
-    agrees = (electric.lever_seen == np.arange(len(levers))).all(-1)
+    agrees = (electric.lever_seen[:, :-1] == np.arange(len(levers))).all(-1)
     turning = np.abs(units.to_rpm(output_shown(subject, electric.believed_speed)[:, park]))
     rows = [
         ("range_agrees", "no_yes", agrees.astype(float), "range on the screen agrees with the lever: {}"),
-        ("brake_on", "yes", electric.brake_on[:, park].astype(float), "brake on the screen, foot off: {}"),
+        ("brake_on", "yes", electric.brake_on[:, -1].astype(float), "brake on the screen, foot off: {}"),
     ]
     for i, each in pressure_switches(subject.unit):
         shut = (closed_empty(subject, i) < LETS_PAST).astype(float)
@@ -178,7 +182,7 @@ def data_set(subject: Subject) -> BatchFinding:
     return BatchFinding(
         measured=(
             subject.read("tire_pct", "Revolutions a mile, entered against sidewall", entered, ENTERED),
-            subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, ENTERED),
+            subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, SPREAD),
         ),
         seen=batch_looks(("calibration_matches", "no_yes", matches, said)),
     )

@@ -135,7 +135,7 @@ class Subject:
     @property
     def day(self) -> DutyCycle:
         """The owner's day."""
-        return duty_cycle(self.use)
+        return duty_cycle(self.use, self.unit)
 
     @cached_property
     def driving(self) -> Workings:
@@ -216,12 +216,13 @@ class Subject:
         unread = ((note, np.isnan(known)),) if note else ()
         return BatchReading(
             key=key,
-            label=label,
+            label=label[:1].upper() + label[1:],
             value=known,
             unit=instrument.unit,
             sigma=instrument.sigma,
             decimals=instrument.decimals,
             signed=instrument.signed,
+            most=instrument.most,
             swing=swing,
             notes=(*notes, *unread),
         )

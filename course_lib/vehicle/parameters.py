@@ -270,6 +270,7 @@ class Parameters:
     control_safety: Annotated[Array, "-"]
     control_fill_pressure: Annotated[Array, "Pa"]
     control_lockup_slip: Annotated[Array, "rad/s"]
+    control_lockup_bears: Annotated[Array, "W"]
     control_most_duty: Annotated[Array, "-"]
     control_pulse: Annotated[Array, "Hz"]
     control_driver: Annotated[Array, "ohm"]
