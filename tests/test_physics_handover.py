@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from course_lib.physics import handover
+from course_lib.physics import handover, sliding_mass
 from course_lib.physics.handover import OffGoing, OnComing, ShiftOrders, Turning, hand_over, turbine_trace
 
 LONGEST = 2.5
@@ -305,3 +305,9 @@ def test_equal_gears_need_no_slide():
     found = np.stack(hand_over(**shift(speed_gap=0.0), longest=LONGEST))
     assert np.all(np.isfinite(found))
     assert found[2] < 1.0
+
+
+def test_what_flickers_does_not_stop_the_clock(monkeypatch):
+    """However often an element may begin and cease to hold, the time of the shift goes on to its end."""
+    monkeypatch.setattr(sliding_mass, "TURNS", 0)
+    assert hand_over(**SOUND, longest=LONGEST).slide == pytest.approx(LONGEST - 0.115)
