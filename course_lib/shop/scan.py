@@ -147,10 +147,10 @@ def data_parked(subject: Subject) -> Procedure:
     work = yield [*(AskedPoint(lever, **morning) for lever in levers), revved]
     electric, park = electric_of(work), levers.index("P")
     warmer = (electric.believed_temperature[:, park] - COLD) * units.FAHRENHEIT_STEPS
-    agrees = (electric.lever_seen[:, :-1] == np.arange(len(levers))).all(-1)
+    differs = (electric.lever_seen[:, :-1] != np.arange(len(levers))).any(-1)
     turning = np.abs(units.to_rpm(output_shown(subject, electric.believed_speed)[:, park]))
     rows = [
-        ("range_agrees", "no_yes", agrees.astype(float), "range on the screen agrees with the lever: {}"),
+        ("range_agrees", "yes_no", differs.astype(float), "range on the screen agrees with the lever: {}"),
         ("brake_on", "yes", electric.brake_on[:, -1].astype(float), "brake on the screen, foot off: {}"),
     ]
     for i, each in pressure_switches(subject.unit):
@@ -209,12 +209,12 @@ def data_set(subject: Subject) -> BatchFinding:
     """Tire and axle as entered against the vehicle, whether the controllers belong together, and four sidewalls."""
     entered = 100.0 * (subject.parameter("control_tire_scale") - 1.0)
     spread = 100.0 * subject.parameter("bus_wheel_spread")
-    matches = 1.0 - subject.parameter("control_wrong_number")
+    wrong = subject.parameter("control_wrong_number")
     said = "numbers of engine and transmission controller belong together: {}"
     return BatchFinding(
         measured=(
             subject.read("tire_pct", "Revolutions a mile, entered against sidewall", entered, ENTERED),
             subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, SPREAD),
         ),
-        seen=batch_looks(("calibration_matches", "no_yes", matches, said)),
+        seen=batch_looks(("calibration_matches", "yes_no", wrong, said)),
     )
