@@ -70,7 +70,7 @@ class ShiftParts:
         op = kind.operation(acting).astype(plant.dtype)
         self.before, self.after = self._command(op, kind.old), self._command(op, kind.new, kind.on)
         self.run = plant.powertrain.free_run(op, self.before, condition.lockup)
-        self.oil = plant.oil.oil(condition, op, warm, self.run.speed)
+        self.oil = plant.oil.oil(condition, op, warm, (self.run.speed, self.after.goal))
         self.thickness: Array = plant.viscosity(condition, warm)[0] / plant.hot_viscosity
         self.elements = Elements(plant, condition, self.after, self.oil)
         self.each = self.elements.opened(self.after, np.arange(len(kind.on)), kind.on)
