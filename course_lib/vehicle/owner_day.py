@@ -113,7 +113,7 @@ def _acted_on(
     seconds = day.spent(some.p.use_stops, some.p.use_standing)
     work = some.operate(condition.keep(rows), day.op, seconds, driven.work.temperature[rows])
     if shifts is not None and work.electric is not None:
-        shifted: Flags = work.electric.relay_on.any(-1, keepdims=True)
+        shifted: Flags = work.electric.relay_on.max(-1, keepdims=True)
         work = with_shifts(some, day.op, work, shifts.keep(rows, shifted))
     whole.put(rows, work)
     return whole
