@@ -23,6 +23,7 @@ from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import live
 from course_lib.vehicle.life_log import Lives
+from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
@@ -123,12 +124,13 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     new, start = new_condition(MAKES, spec), np.zeros((MAKES, 1))
     aged = live(Fleet(spec, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
-    onset, condition = onset[make], aged.rows(make)
+    onset, condition = onset[make], aged.keep(make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
     world = join_vehicles(worlds)
     fresh = lanes.holds(causes, lambda cause: cause.fresh_unit)[:, 0] > 0
     for name in PLAIN + PER_ELEMENT:
         getattr(condition, name)[fresh] = 0.0
+    condition.memory.put(np.flatnonzero(fresh), new_memory(int(fresh.sum()), spec))
     there = onset + units.MILE * SUDDEN * lanes.holds(causes, lambda cause: cause.sudden)
     over = np.maximum(there, onset + units.MILE * lanes.holds(causes, lambda cause: cause.lasts_miles))
     condition = live(world, condition, there, over, np.zeros_like(over)).condition
