@@ -28,7 +28,7 @@ from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 from .seen import all_seen
-from .table import HERE, NOTICED, Sight
+from .table import HERE, NOTICED, Sight, limits
 
 VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 USUAL_USE = "mixed"
@@ -193,8 +193,9 @@ def _found(unit: str, signal: str, use: str, world: Fleet, lives: Lives, lanes: 
     sights = {
         f"felt.{name}": Sight(value[ill], value[sound], (None, NOTICED)) for name, value in felt.items()
     }
+    usual = {key: limit[:2] for key, limit in limits().items()} if plant.unit.control else {}
     for key, (value, spec, sigma) in all_seen(plant, condition, signal, use).items():
-        sights[key] = Sight(value[ill], value[sound], spec, sigma)
+        sights[key] = Sight(value[ill], value[sound], spec or usual.get(key), sigma)
     return Batch(
         unit=unit,
         signal=signal,
