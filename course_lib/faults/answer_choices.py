@@ -40,7 +40,6 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     events: tuple[str, ...] = ()
     out: dict[str, Side] = {}
     looks: dict[str, int] = {}
-    lacks: tuple[str, ...] = ()
     of: Literal["", "pressed", "one-way"] = ""
     lock_up: bool = False
     controls: tuple[ControlKind, ...] = BOTH
@@ -51,7 +50,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             (wanted, side) for key, side in out for each, wanted in self.out.items() if fnmatchcase(key, each)
         )
         return any(wanted in ("either", side) for wanted, side in sides) or any(
-            reaches_grade(look, self.looks) or (look.key in self.lacks and not look.grade) for look in looks
+            reaches_grade(look, self.looks) for look in looks
         )
 
 

@@ -212,9 +212,9 @@ def switch_check(subject: Subject) -> BatchFinding:
     rows = []
     for i, each in enumerate(control_of(unit).sensors):
         if each.reads == "brake":
-            free = 1.0 - subject.parameter("sensor_stuck", i)
+            stuck = subject.parameter("sensor_stuck", i)
             rows.append(
-                (f"{each.id}_free", "no_yes", free, f"{each.label} opens as the foot is lifted: {{}}")
+                (f"{each.id}_free", "yes_no", stuck, f"{each.label} opens as the foot is lifted: {{}}")
             )
         elif each.reads == "pedal":
             jumps = subject.parameter("sensor_jumps", i) * JUMPS_A_MILE

@@ -6,6 +6,7 @@ needs two failed trips in a row. Shapes: n vehicles, m operating points, C codes
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import NamedTuple
@@ -14,6 +15,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
+from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
 from course_lib.vehicle.actions import STORED, code_steps
 from course_lib.vehicle.code_tests import TESTS, Seen
 from course_lib.vehicle.control_spec import Code, Control
@@ -22,7 +24,6 @@ from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.wiring import now_and_then, reduced_wires
 
-OPENING = 0.25  # s that a contact is open for in the mean, when it opens for moments (invented)
 TRIP = 8.0 * units.MILE  # m of one drive from a start to the next
 SOONEST = 150.0  # m, in which no code is set more than once
 BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
@@ -45,9 +46,11 @@ OF_SENSORS = {  # what the sensors read whose open wires fail a test
 
 
 class _CodeTables(NamedTuple):
-    """Of each code of a unit: debounce [s], trips and events that make a failure, (C,); wires whose opening fails it, (W, C)."""
+    """Of each code of a unit: debounce [s], share of the moments that last as long, trips, events that make a failure, (C,); wires
+    whose opening fails it, (W, C)."""
 
     debounce: Array
+    lasting: Array
     trips: Array
     events: Array
     wires: Array
@@ -58,8 +61,10 @@ def _tables(unit: UnitSpec) -> _CodeTables:
     control = control_of(unit)
     codes = control.codes
     opened = np.stack([_wires(code, control, unit) for code in codes], -1)
+    debounce = np.array([code.debounce_s or BRIEFEST for code in codes])
     return _CodeTables(
-        debounce=np.array([code.debounce_s or BRIEFEST for code in codes]),
+        debounce=debounce,
+        lasting=outlasting_share(debounce),
         trips=np.array([float(code.trips) for code in codes]),
         events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
         wires=opened.astype(float),
@@ -92,45 +97,42 @@ def _wires(code: Code, control: Control, unit: UnitSpec) -> Flags:
 
 
 # ---------------------------------------------------------------------- how often they fail
-def failing(seen: Seen) -> Array:
-    """Share of the time at each point in which each test fails, (n, m, C); moments are not counted in."""
-    tests = [TESTS[code.test](seen, code) for code in seen.control.codes]
-    shape = seen.electric.volts.shape
-    found: Array = np.stack([np.broadcast_to(each, shape) for each in tests], -1).astype(seen.plant.dtype)
-    return found
+def failures(seen: Seen) -> Iterator[Array]:
+    """Of each code in turn, how often a second its test fails at each point, (n, m): for as long as the debounce, or by a contact
+    that opens for moments which last as long."""
+    tables, shape = _tables(seen.plant.unit), seen.electric.volts.shape
+    opens = _opens(seen, tables)
+    for place, code in enumerate(seen.control.codes):
+        fails = np.broadcast_to(TESTS[code.test](seen, code), shape) / tables.debounce[place]
+        if opens is not None and tables.wires[:, place].any():
+            fails = fails + opens[..., place] * tables.lasting[place] * _alive(seen, code)
+        yield fails / tables.events[place]
 
 
-def moments(seen: Seen) -> Array:
-    """How often a second a contact opens for long enough to fail each test, at each point (n, m, C)."""
-    tables = _tables(seen.plant.unit)
+def _opens(seen: Seen, tables: _CodeTables) -> Array | None:
+    """How often a second contacts open that fail each test, (n, m, C); None where none opens."""
     shares = now_and_then(seen.plant, seen.op)
-    if not shares.any():
-        return np.zeros((1, 1, len(tables.trips)))
-    open_ = np.minimum(shares @ tables.wires, 1.0)
-    often: Array = open_ / OPENING * np.exp(-tables.debounce / OPENING) * _alive(seen)
-    return often
+    weak = np.flatnonzero(shares.any((0, 1)))
+    if not len(weak):
+        return None
+    opens: Array = np.minimum(shares[..., weak] @ tables.wires[weak], 1.0) / MEAN_OPENING
+    return opens
 
 
-def _alive(seen: Seen) -> Array:
-    """Whether each test runs at each point, (n, m, C): those of the solenoids only with the relay on and their driver at work."""
-    e, control = seen.electric, seen.control
-    alive = np.ones((*e.volts.shape, len(control.codes)), bool)
-    for place, code in enumerate(control.codes):
-        if code.test in OF_COILS or code.test == "supply_open":
-            alive[..., place] = e.relay_on
-        if code.test == "current":
-            alive[..., place] &= e.wanted_current[..., seen.solenoid(code)] > code.limit
-        if code.test == "open":
-            alive[..., place] &= e.duty[..., seen.solenoid(code)] > code.limit
-    return alive
+def _alive(seen: Seen, code: Code) -> Flags:
+    """Whether a test runs at each point: those of the solenoids only with the relay on and their driver at work."""
+    e = seen.electric
+    if code.test == "current":
+        return e.relay_on & (e.wanted_current[..., seen.solenoid(code)] > code.limit)
+    if code.test == "open":
+        return e.relay_on & (e.duty[..., seen.solenoid(code)] > code.limit)
+    return e.relay_on if code.test in ("low", "supply_open") else np.ones_like(e.relay_on)
 
 
 def failure_rates(seen: Seen) -> Array:
     """How often each test fails, (n, C) per meter."""
-    tables = _tables(seen.plant.unit)
-    each = failing(seen) / tables.debounce + moments(seen)
-    rates: Array = (seen.seconds[..., None] * each).sum(1) / tables.events
-    return rates
+    rates = [np.einsum("nm,nm->n", seen.seconds, each) if each.any() else 0.0 for each in failures(seen)]
+    return np.stack(np.broadcast_arrays(*rates, np.zeros(len(seen.seconds)))[:-1], -1)
 
 
 def trips_in_a_row(failed: Array, trips: Array) -> Array:
@@ -143,15 +145,15 @@ def trips_in_a_row(failed: Array, trips: Array) -> Array:
     return np.where(trips > 1.0, 1.0 / chance + 1.0 / chance**2, 1.0 / chance)
 
 
-def counted(memory: Memory, seen: Seen, step: Array) -> Memory:
-    """The memory after a step [m], (n, 1): failed trips added as they come in the mean; what fails no more is forgotten."""
-    tables = _tables(seen.plant.unit)
-    often = failure_rates(seen)
+def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory:
+    """The memory after a step [m], (n, 1), in which tests fail so often, (n, C) per meter: failed trips are added as they come in
+    the mean, and what fails no more is forgotten."""
+    trips = _tables(unit).trips
     fails = -np.expm1(-TRIP * often)
-    rows = tables.trips / trips_in_a_row(fails, tables.trips) / TRIP
-    rate = np.where(tables.trips > 1.0, rows, np.minimum(often, 1.0 / SOONEST))
+    in_a_row = trips / trips_in_a_row(fails, trips) / TRIP
+    rate = np.where(trips > 1.0, in_a_row, np.minimum(often, 1.0 / SOONEST))
     old = memory.failed[:, 0]
-    kept = np.where((often > 0.0) | (old >= tables.trips), old, old * np.exp(-step / TRIP))
+    kept = np.where((often > 0.0) | (old >= trips), old, old * np.exp(-step / TRIP))
     return replace(memory, failed=np.minimum(kept + rate * step, MOST)[:, None])
 
 
@@ -171,8 +173,7 @@ class FreezeFrame:
 def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
     """The frame of the stored code that fails most often, at the point where it does; `seen` with the codes not acted on."""
     stored = code_steps(memory, seen.plant.unit) == STORED
-    tables = _tables(seen.plant.unit)
-    each = seen.seconds[..., None] * (failing(seen) / tables.debounce + moments(seen)) / tables.events
+    each = np.stack([seen.seconds * fails for fails in failures(seen)], -1)
     often = np.where(stored, each.sum(1), -1.0)
     code, rows = often.argmax(-1), np.arange(len(often))
     point = each[rows, :, code].argmax(-1)

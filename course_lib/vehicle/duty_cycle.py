@@ -12,18 +12,18 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Values
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
+from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
 from course_lib.vehicle.unit_spec import UnitSpec
 
-SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking`, which a case must not load
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 
 class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One operating point of the duty, as the data file gives it.
 
-    shake: 0 to 1, where it is not that of an ordinary road at that speed; wet: 1 where plugs and wires are damp; only: the kind
-    of control in whose days it is.
+    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; only: the kind of control in
+    whose days it is.
     """
 
     lever: str
@@ -33,7 +33,7 @@ class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     say: str
     lasts_s: float
     sump_f: float | None = None
-    shake: float | None = None
+    rough: float = 0.0
     wet: float = 0.0
     only: str | None = None
 
@@ -75,9 +75,8 @@ class DutyCycle:
 
 
 def _shake(point: DutyPoint) -> float:
-    """How hard a point shakes: as an ordinary road does at that speed, where it does not say."""
-    ordinary = SHAKES * units.from_mph(point.road_speed_mph)
-    return min(ordinary, 1.0) if point.shake is None else point.shake
+    """How hard a point shakes."""
+    return float(min(road_shaking(units.from_mph(point.road_speed_mph), point.rough), 1.0))
 
 
 @cache

@@ -9,8 +9,9 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
+from course_lib.physics.loose_contact import MEAN_OPENING
 from course_lib.vehicle.actions import STORED, code_steps
-from course_lib.vehicle.codes import OPENING, ways_of
+from course_lib.vehicle.codes import ways_of
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
 from course_lib.vehicle.operating_point import Condition, Workings
@@ -67,7 +68,7 @@ def _misses(plant: Plant, work: Workings, electric: Electric, day: DutyCycle) ->
     flows = (electric.current > FLOWS).astype(work.line.dtype)
     open_ = np.minimum((shares @ ways * flows).sum(-1), 1.0)
     seconds = day.spent(plant.p.use_stops, plant.p.use_standing)
-    missed: Array = (seconds * open_).sum(-1, keepdims=True) / OPENING * MISSES
+    missed: Array = (seconds * open_).sum(-1, keepdims=True) / MEAN_OPENING * MISSES
     return missed
 
 

@@ -14,7 +14,7 @@ from course_lib.base.arrays import Array, Flags, Values
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
-from course_lib.vehicle.codes import counted
+from course_lib.vehicle.codes import counted, failure_rates
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Condition, Workings
@@ -76,9 +76,10 @@ def remembered(
     moving = seen.seconds * (day.op.road_speed > SETTING_OFF)
     allowed = may_learn(seen.electric, moving, memory, plant.unit)
     wanted = driven.shifts.fill, driven.shifts.pressure
-    memory = counted(learn(plant.p, memory, wanted, allowed, step), seen, step)
+    often = failure_rates(seen)
+    memory = counted(learn(plant.p, memory, wanted, allowed, step), plant.unit, often, step)
     newly = actions(memory, plant.unit).bits != actions(condition.memory, plant.unit).bits
-    arriving = counted(memory, seen, DRIVE_IN)
+    arriving = counted(memory, plant.unit, often, DRIVE_IN)
     if newly.any():
         work = _acted_on(plant, replace(condition, memory=memory), day, work, newly)
     return Remembered(work=work, memory=memory, arriving=arriving)

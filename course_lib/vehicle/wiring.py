@@ -110,8 +110,12 @@ def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
 def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
     """Share of time in which a contact is open for moments, (n, m, W)."""
     p = vehicles.p
-    weak = ContactWeakness(p.wire_shake, 0.0, p.wire_wet)
-    return open_share(weak, op.shake[:, None], HOT, op.wet[:, None])
+    shares = np.zeros((len(p.wire_shake), len(op.lever), p.wire_shake.shape[-1]), vehicles.dtype)
+    weak = np.flatnonzero((p.wire_shake + p.wire_wet).any((0, 1)))
+    if len(weak):
+        contact = ContactWeakness(p.wire_shake[..., weak], 0.0, p.wire_wet[..., weak])
+        shares[..., weak] = open_share(contact, op.shake[:, None], HOT, op.wet[:, None])
+    return shares
 
 
 def parted(vehicles: Vehicles, temperature: Array) -> Array:
