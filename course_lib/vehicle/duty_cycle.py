@@ -65,6 +65,7 @@ def _duty_cycle(use: str, control: str) -> DutyCycle:
         acting=1.0,
         shake=[_shake(point) for point in points],
         wet=[point.wet for point in points],
+        pressed_for=[np.nan if point.pressed_s is None else point.pressed_s for point in points],
     )
     seconds = np.array([list(spent.values())]) / units.MILE
     return DutyCycle(

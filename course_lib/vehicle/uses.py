@@ -12,8 +12,8 @@ from course_lib.base.data_files import read_data
 class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One operating point of the duty, as the data file gives it.
 
-    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; only: the kind of control in
-    whose days it is.
+    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; pressed_s: how long ago the
+    pedal went down, where that is not long past; only: the kind of control in whose days it is.
     """
 
     lever: str
@@ -25,6 +25,7 @@ class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     sump_f: float | None = None
     rough: float = 0.0
     wet: float = 0.0
+    pressed_s: float | None = None
     only: str | None = None
 
 
