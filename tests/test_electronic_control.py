@@ -10,11 +10,12 @@ from course_lib.base import units
 from course_lib.physics.network import branch_currents, regulated_currents
 from course_lib.vehicle import netlist
 from course_lib.vehicle.command import Asked
-from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.uses import load_uses
 from course_lib.vehicle.wiring import coil_resistances, open_shares, reduced, wire_resistances
 
 UNIT = load_unit("E6")
