@@ -7,6 +7,7 @@ from vehicles import BAND, COLD, DIRECT, FORWARD, HOT, IDLE, LOW_REVERSE, ONE_WA
 from course_lib.base import units
 from course_lib.vehicle import (
     elements,
+    grip,
     heat_balance,
     holding,
     hydraulic_controls,
@@ -67,10 +68,10 @@ HOLDS = [(FORWARD, FIRST), (BAND, SECOND), (DIRECT, THIRD), (LOW_REVERSE, REVERS
     [
         ({"element_backing": 0.5}, 0.5),
         ({"element_faces": 2.0}, 2.0),
-        ({"condition": {"soaked": 1.0}}, 1.0 - elements.PAPER_LIFTS),
-        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * elements.PAPER_LIFTS),
-        ({"condition": {"holding": elements.LUGS_GONE}}, 0.0),
-        ({"condition": {"holding": 0.95 * elements.LUGS_LEFT}}, 1.0),
+        ({"condition": {"soaked": 1.0}}, 1.0 - grip.PAPER_LIFTS),
+        ({"condition": {"soaked": 0.5}}, 1.0 - 0.5 * grip.PAPER_LIFTS),
+        ({"condition": {"holding": grip.LUGS_GONE}}, 0.0),
+        ({"condition": {"holding": 0.95 * grip.LUGS_LEFT}}, 1.0),
     ],
 )
 def test_grip_goes_with_what_makes_it(column, gear, what, share):

@@ -24,7 +24,9 @@ class Quantity(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 LINE, LOCKUP = "line", "lockup"  # what a solenoid may work on besides an element
-BODY, MINUS = "body", "battery_minus"  # nodes: what leaks and switches go to, and the battery's other pole
+# nodes that the wires of every unit end at: the battery's poles, what wires outside and inside the unit leak to, the controller
+BATTERY, MINUS, BODY, CASE = "battery", "battery_minus", "body", "case"
+CONTROLLER, CONTROLLER_GROUND = "controller_supply", "controller_ground"
 
 Path = Literal["supply", "feed", "return", "ground", "signal"]
 CodeTest = Literal[
@@ -95,7 +97,8 @@ class Solenoid(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Sensor(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A sensor, switch or message. reads: what it tells; of: the element of a pressure switch, the module of a message."""
+    """A sensor, switch or message. reads: what it tells; of: the element of a pressure switch, the module of a message; patterns:
+    of a lever's sensor, which of its wires' contacts are closed ("0110"), by lever."""
 
     id: Name
     label: Name
@@ -106,6 +109,7 @@ class Sensor(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     quantities: dict[str, Quantity]
     wires: tuple[Name, ...] = ()
     of: str = ""
+    patterns: dict[Name, Name] = {}
 
 
 class Wire(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -7,10 +7,10 @@ from typing import NamedTuple
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places
-from course_lib.physics import drag, engagement, friction, hydraulics
-from course_lib.physics.smooth import smooth_step
+from course_lib.physics import drag, engagement, hydraulics
 from course_lib.vehicle.command import Command
-from course_lib.vehicle.oil_circuits import Circuits, Pairs
+from course_lib.vehicle.grip import grip
+from course_lib.vehicle.oil_circuits import EACH, Circuits, Pairs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Condition
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
@@ -27,10 +27,8 @@ WATER_GRABS = 0.6  # judder of a lining in fluid with two percent of water
 SPOTS_GRAB = 1.5  # judder of a pack on steels that are all spots
 JUDDER_SLIDE = 0.5  # s of sliding in which it is felt in full
 ROUGHNESS = 6e-6  # m, smallest film between plates without clearance
+TIED = 2.0  # times the turbine's power, the most that a third element takes when it is pressed besides a gear's own
 ROLLING = 60.0  # N m at the turbine against which a drag is judged where nothing is pulled
-BARE_SLIDES = 0.52  # share of its grip gone with the last of its lining: iron on steel in oil, 0.06 (Shigley; from memory)
-PAPER_LIFTS = 0.35  # share of its grip that a facing soaked off its plate has lost
-LUGS_LEFT, LUGS_GONE = 0.8, 0.98  # damage of drum and lugs from which they let go, and have let go
 RUBS = 1.5e6  # N/m with which plates and bands press that find less room than they are flat
 TIGHT = 0.45  # share of a sound clearance under which a released element drags
 
@@ -57,9 +55,10 @@ class Elements:
         self.room: Array = self.clearance * (1.0 - SWELL_STICKS * swollen)[..., None]
         self.jet: Array = np.sqrt(2.0 / oil.density)
         self.lips = hydraulics.lip_states(oil.temperature)
-        self.circuits = self._pressed(command)
+        self.pressed = command.pressed
+        self.circuits = self._applied_circuits(command)
 
-    def _pressed(self, command: Command) -> Circuits:
+    def _applied_circuits(self, command: Command) -> Circuits:
         """The circuits on the grid, at the points where any vehicle applies them."""
         p, v = self.p, self.vehicles
         applied = v.applied[self.gear] * ~v.is_one_way
@@ -86,6 +85,7 @@ class Elements:
             leak=(leak + own(p.element_bore_leak)) / viscosity,
             hole=p.line_discharge * (own(p.element_hole) + dump),
             jet=here(self.jet),
+            cap=None if command.pressed is None else command.pressed[:, point, column],
         )
 
     def among(self, i: Places, j: Places) -> Circuits:
@@ -96,30 +96,14 @@ class Elements:
         ahead = np.cumsum(count) - count  # pairs of the points before
         nth = np.arange(len(place)) - np.repeat(np.cumsum(count[j]) - count[j], count[j])
         pair, rows = ahead[j[place]] + nth, i[place]
-        here = (getattr(each, name)[rows, pair] for name in ("on", "feed", "leak", "hole", "jet"))
-        return Circuits(rows, each.column[pair], place, *here)
+        on, feed, leak, hole, jet = (getattr(each, name)[rows, pair] for name in EACH)
+        cap = None if each.cap is None else each.cap[rows, pair]
+        return Circuits(rows, each.column[pair], place, on, feed, leak, hole, jet, cap)
 
     # ------------------------------------------------------------------ grip and slip
     def grip(self, each: Pairs, pressure: Array, temperature: Array, reverse: Array) -> Array:
         """Torque [N m] that elements hold at a pressure."""
-        p, clearance, stroke = self.p, each.own(self.clearance), each.own(self.p.element_stroke)
-        area = each.own(p.element_piston_area) + each.own(p.element_reverse_area) * reverse
-        force = pressure * area - each.own(p.element_spring_force) * (1.0 + 0.5 * clearance / stroke)
-        force = np.maximum(force, 0.0) * (1.0 - smooth_step(clearance, 0.90 * stroke, stroke))
-        force = force * each.own(p.element_backing)
-        base = each.plain(p.wear_friction * p.wear_fluid_friction)
-        base = base * (1.0 - PAPER_LIFTS * each.own(self.condition.soaked))
-        lost, lining = each.own(self.condition.lining), each.own(p.element_lining)
-        base = base * (1.0 - BARE_SLIDES * smooth_step(lost, 0.9 * lining, lining))
-        plain = (each.plain(value) for value in (p.fluid_water, self.condition.oxidation))
-        glaze = each.own(self.condition.char)
-        mu = friction.friction_coefficient(base, temperature, glaze, *plain)
-        radius, is_band = each.own(p.element_radius), self.vehicles.is_band[each.column]
-        plates = friction.clutch_torque_capacity(force, mu, radius, each.own(p.element_faces))
-        band = (x[..., is_band] for x in (force, mu, radius, each.own(p.element_wrap)))
-        plates[..., is_band] = friction.band_torque_capacity(*band)
-        plates = plates * (1.0 - smooth_step(each.own(self.condition.holding), LUGS_LEFT, LUGS_GONE))
-        return np.minimum(plates, each.own(p.element_splines))
+        return grip(self.vehicles, self.condition, self.clearance, each, pressure, temperature, reverse)
 
     def bears(
         self, circuits: Circuits, fed: Array, gear: Places, temperature: Array, rows: Places | None = None
@@ -127,8 +111,8 @@ class Elements:
         """Torque [N m] that each applied element can hold, (E, ...), on the grid or on a list of vehicles `rows`."""
         v, at = self.vehicles, circuits.here
         reverse = (v.ratio[gear] < 0).astype(fed.dtype)
-        grip = self.grip(circuits, fed, at(temperature), at(reverse)) * circuits.on
-        held = circuits.spread(grip, (len(v.is_band), *gear.shape))
+        gripped = self.grip(circuits, fed, at(temperature), at(reverse)) * circuits.on
+        held = circuits.spread(gripped, (len(v.is_band), *gear.shape))
         for column in v.one_ways:
             solid = v.solid(self.condition, column)
             held[column] = (solid if rows is None else solid[rows, 0]) * v.applied[gear, column]
@@ -142,8 +126,8 @@ class Elements:
         takes = v.takes[each.here(self.gear), each.column] * (share > 0)
         filled = np.flatnonzero(takes.any(0))
         each, (share, takes, fed) = each.only(filled), (x.take(filled, -1) for x in (share, takes, fed))
-        grip = capacity[each.column, :, each.point].T / np.maximum(share, TINY)
-        delay, *slide = self._applied(each, line, fed, grip, shift)
+        held = capacity[each.column, :, each.point].T / np.maximum(share, TINY)
+        delay, *slide = self._applied(each, line, fed, held, shift)
         delay = delay + each.here(shift.refill) + self._seating(each)
         return engagement.Engagement(*(each.spread(value * takes, self.shape) for value in (delay, *slide)))
 
@@ -197,7 +181,17 @@ class Elements:
             held = p.element_holding_torque * p.element_reversed * (1.0 - self.condition.holding)
             power[column][odd] = held[odd, :, column] * (relative > 0) * np.abs(relative) * turbine[odd]
         most = np.maximum(torque, ROLLING) * np.maximum(turbine, 1.0)
+        if self.pressed is not None:  # a train held three times stands, or brakes no harder than that
+            power = np.minimum(power, TIED * most)
         return power, np.minimum(power.sum(0) / most, 3.0)
+
+    def circuit_pressures(self, fed: Array, line: Array) -> Array:
+        """Pressure [Pa] in every circuit, (E, n, m): those that hold are `fed`, the others stand as their valve leaves them."""
+        if self.pressed is None:
+            return fed
+        free = (self.vehicles.applied[self.gear] == 0.0) & ~self.vehicles.is_one_way
+        pressures: Array = fed + np.moveaxis(np.minimum(self.pressed, line[..., None]) * free, -1, 0)
+        return pressures
 
     def _odd(self) -> Flags:
         """Vehicles in which something that should be free may not be, (n,) bool."""
@@ -205,7 +199,11 @@ class Elements:
         fed = (p.element_crossfeed_body + p.element_crossfeed_case + p.element_reversed).max((1, 2)) > 0
         tight = ((self.room < TIGHT * self.vehicles.sound_clearance) & ~self.vehicles.is_one_way).any((1, 2))
         either: Flags = fed | tight
-        return either
+        if self.pressed is None:
+            return either
+        stray = (self.pressed > 0.0) & (self.vehicles.applied[self.gear] == 0.0) & ~self.vehicles.is_one_way
+        fights: Flags = either | stray.any((1, 2))
+        return fights
 
     def _dragging(self, odd: Places, line: Array, turbine: Array) -> Array:
         """Power [W] (E, n, m) lost in pressed elements of some vehicles: oil film, rubbing without clearance, and pressure that
@@ -217,12 +215,15 @@ class Elements:
         relative = np.abs(v.relative[gear, column]) * each.here(turbine)
         fed = each.own(p.element_crossfeed_body + p.element_crossfeed_case)
         hot, reverse = each.here(self.oil.temperature[odd]), each.here(self.reverse[odd])
-        grip = self.grip(each, fed * each.here(line), hot, reverse)
+        pressure = fed * each.here(line)
+        if self.pressed is not None:
+            pressure = np.maximum(pressure, np.minimum(self.pressed[odd][:, point, column], each.here(line)))
+        held = self.grip(each, pressure, hot, reverse)
         room, sound = each.own(self.room), v.sound_clearance[0, 0, column]
         film = self._film(each, relative, room) - self._film(each, relative, sound)
         turns = each.own(np.where(v.is_band, p.element_wrap, p.element_faces))
         pressed = RUBS * np.maximum(TIGHT * sound - room, 0.0) * each.own(p.element_radius) * turns
-        torque = grip * (fed > 0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
+        torque = held * (pressure > 0.0) + np.maximum(film, 0.0) + each.plain(p.wear_friction) * pressed
         return each.spread(torque * off * relative, (len(v.is_band), *line.shape))
 
     def _film(self, each: Pairs, relative: Array, room: Array) -> Array:

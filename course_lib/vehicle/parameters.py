@@ -262,9 +262,9 @@ class Parameters:
     control_tire_scale: Annotated[Array, "-"]
     control_wrong_number: Annotated[Array, "-"]
     control_plugs_swapped: Annotated[Array, "-"]
-    control_driver_dead: Annotated[Array, "-"]
     control_line_least: Annotated[Array, "Pa"]
     control_line_full: Annotated[Array, "Pa"]
+    control_line_drive: Annotated[Array, "Pa"]
     control_line_reverse: Annotated[Array, "Pa"]
     control_line_spare: Annotated[Array, "Pa"]
     control_safety: Annotated[Array, "-"]
@@ -300,6 +300,7 @@ class Parameters:
     solenoid_bore: Annotated[Array, "-"]
     solenoid_hysteresis: Annotated[Array, "Pa"]
     solenoid_lag: Annotated[Array, "s"]
+    solenoid_driver_dead: Annotated[Array, "-"]
 
     # each sensor
     sensor_scale: Annotated[Array, "-"]

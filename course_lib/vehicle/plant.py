@@ -7,13 +7,14 @@ points, E holding elements. Everything of one point has shape (n, m); elements s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places, Values
-from course_lib.vehicle.command import Command
+from course_lib.vehicle.command import Command, Electric
 from course_lib.vehicle.control_face import Controls
+from course_lib.vehicle.electronic_controls import ElectronicControls
 from course_lib.vehicle.elements import Elements
 from course_lib.vehicle.heat_balance import Heat, HeatBalance
 from course_lib.vehicle.holding import Holding, hold
@@ -25,6 +26,7 @@ from course_lib.vehicle.sump_balance import FROM_COLD, boils_over, day_mean, low
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MISFIRE_SHAKES = 12.0
+SEEN = 0.5  # share of time from which a turbine speed counts as seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +46,17 @@ class Plant(Vehicles):
     @property
     def controls(self) -> Controls:
         """What makes gear and pressures of pedal and lever."""
-        return self.hydraulic_controls
+        return self.hydraulic_controls if self.unit.control is None else self.electronic_controls
 
     @property
     def hydraulic_controls(self) -> HydraulicControls:
         """Load signal, governor and shift valves, of a unit that has them."""
         return HydraulicControls(self)
+
+    @property
+    def electronic_controls(self) -> ElectronicControls:
+        """Controller, wires and solenoids, of a unit that has them."""
+        return ElectronicControls(self)
 
     @property
     def powertrain(self) -> Powertrain:
@@ -146,10 +153,11 @@ class Plant(Vehicles):
             drive_torque=self._drive_torque(steps),
             boils_over=boils_over(day_mean(oil.temperature, free), day_mean(warmer, free)),
             clearance=elements.clearance,
-            electric=command.electric,
+            electric=self._measured(steps),
             **_of_run(run),
             **_of_heat(heat),
             **_by_element(holding),
+            circuit=np.moveaxis(elements.circuit_pressures(runs.fed, runs.line), 0, -1),
         )
 
     def _line_low(self, steps: _Steps) -> Array:
@@ -164,6 +172,14 @@ class Plant(Vehicles):
         left = np.maximum(steps.holding.runs.pull - lost, 0.0)
         reaches: Array = np.abs(self.ratio[steps.command.gear]) * left
         return reaches
+
+    def _measured(self, steps: _Steps) -> Electric | None:
+        """What the controller knows, with the turbine as fast as it turns in the end."""
+        electric = steps.command.electric
+        if electric is None:
+            return None
+        turbine = (steps.run.turbine + steps.holding.runs.surplus) * (electric.turbine_seen > SEEN)
+        return replace(electric, believed_turbine=turbine.astype(self.dtype))
 
     def _judder(self, steps: _Steps, elements: Elements) -> Array:
         """How much it shakes: plates that come on, a sliding lock-up lining, an engine that misses."""
@@ -200,7 +216,6 @@ def _by_element(holding: Holding) -> dict[str, Array]:
     """What `Workings` says of each element, (n, m, E)."""
     runs, applied = holding.runs, holding.applied
     values = {
-        "circuit": runs.fed,
         "capacity": runs.bears,
         "held": runs.held,
         "slip_power": runs.power,

@@ -8,6 +8,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Values
 from course_lib.physics import converter, engine
+from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.command import Command
 from course_lib.vehicle.drive import Drive
 from course_lib.vehicle.operating_point import Operation
@@ -19,6 +20,11 @@ LOCKUP_SHAKES, SHAKING_SLIP = (
     1.5,
     5.0,
 )  # judder of a sliding lock-up lining, and the slip [rad/s] of all of it
+
+KEPT, MUCH = (
+    1.25,
+    2.5,
+)  # times the slip that is kept, between which the lining begins to shake as one that should hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +125,18 @@ class Powertrain:
         mu = p.wear_friction * p.wear_fluid_friction * p.lockup_lining * (1.0 - CHARRED_GRIP * worn)
         return mu * pressure * self.lockup_share() * p.lockup_area * p.lockup_radius
 
+    def lock_pressure_for(self, op: Operation, command: Command, worn: Array, slip: Array) -> Array:
+        """Pressure [Pa] behind the lock-up piston with which it slips so much [rad/s]: the lining takes what the engine gives
+        beyond the fluid."""
+        v, p = self.vehicles, self.vehicles.p
+        drive = self._drive(op, command, worn)
+        turbine = np.abs(v.ratio[command.gear]) * op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
+        speed = turbine + slip
+        fluid = converter.pump_torque(speed, turbine / speed, drive.capacity, drive.coupling)
+        lining = np.maximum(drive.engine_torque(speed) - fluid, 0.0)
+        needed: Array = lining / np.maximum(self.lockup_grip(np.ones_like(lining), worn), TINY)
+        return needed
+
     def lockup_share(self) -> Array:
         """Share of the pressure sent to it that stands behind the lock-up piston.
 
@@ -129,5 +147,10 @@ class Powertrain:
 
     def lock_judder(self, slip: Array) -> Array:
         """How much a sliding lock-up lining shakes the vehicle."""
-        shakes: Array = (LOCKUP_SHAKES + self.vehicles.p.fluid_judder) * np.minimum(slip / SHAKING_SLIP, 1.0)
+        p, grabs = self.vehicles.p, np.asarray(LOCKUP_SHAKES)
+        if p.control_lockup_slip.any():  # a slip that is kept is smooth as long as the fluid is
+            grabs = LOCKUP_SHAKES * smooth_step(
+                slip, KEPT * p.control_lockup_slip, MUCH * p.control_lockup_slip
+            )
+        shakes: Array = (grabs + p.fluid_judder) * np.minimum(slip / SHAKING_SLIP, 1.0)
         return shakes

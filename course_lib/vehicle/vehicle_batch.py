@@ -79,6 +79,10 @@ class Vehicles:
         kinematic = fluid.kinematic_viscosity(temperature, *self._walther) * aged
         return kinematic, kinematic * fluid.density(temperature, self.p.fluid_density_15c)
 
+    def thickness(self, condition: Condition, temperature: Array) -> Array:
+        """Viscosity of the fluid against that of new fluid when hot."""
+        return self.viscosity(condition, temperature)[0] / self.hot_viscosity
+
     def exhaust(self, speed: Values, throttle: Values) -> Array:
         """Back pressure [Pa] in the exhaust."""
         return engine.exhaust_back_pressure(speed, throttle, self.p.engine_exhaust)

@@ -1,0 +1,186 @@
+"""What an electronic controller believes of its vehicle, from sensors, switches and messages, and from nothing else.
+
+n vehicles, m operating points. What no sensor of the unit tells is taken as the data file's engineers would: a hot fluid, the
+lever where it stands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Flags, Places
+from course_lib.physics.smooth import smooth_step
+from course_lib.vehicle.control_tables import control_of, control_tables, sensor_that
+from course_lib.vehicle.operating_point import Operation
+from course_lib.vehicle.vehicle_batch import Vehicles
+from course_lib.vehicle.wiring import HALF
+
+DEFAULT = units.from_fahrenheit(194.0)  # K, taken for the fluid where its sensor is not believed
+SUPPLY, PULL_UP = 5.0, 1000.0  # V and ohm, behind which the thermistor hangs
+HALL_SUPPLY, HALL_OUTPUT = 9.0, 1000.0  # V, and ohm of what pulls its output down
+LOW_FROM, LOW_TO = 1.5, 2.5  # V of the low level between which a square wave is no longer seen
+SEEN_FROM, SEEN_TO = 0.2, 0.4  # V peak to peak between which an inductive sensor begins to be seen
+HUM = 250.0  # Hz of what a disturbed line brings
+DIES_WITHIN = 3.0  # K on either side of the heat at which a sensor dies
+BROKEN = 1e4  # ohm in a signal wire, past which nothing comes through
+ASTRAY = 0.12  # rad off its mark, past which a lever's sensor shows no lever
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beliefs:
+    """What the controller believes, (n, m); of speeds how much of the time it sees them."""
+
+    temperature: Array  # K
+    fluid_volts: Array  # V
+    road_speed: Array  # m/s, from the output sensor
+    wheel_speed: Array  # m/s, by message, NaN where none comes
+    output_seen: Array
+    turbine_seen: Array
+    lever: Places  # -1 a pattern that none gives
+    brake_on: Flags
+
+
+def beliefs(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) -> Beliefs:
+    """What is believed at each point; temperature [K]: the true one of the sump; wires: their resistances [ohm], (n, ., W)."""
+    shape = temperature.shape
+    believed, volts = _fluid(vehicles, op, temperature, wires)
+    road, seen = _output(vehicles, op, wires)
+    return Beliefs(
+        temperature=np.broadcast_to(believed, shape).astype(vehicles.dtype),
+        fluid_volts=np.broadcast_to(volts, shape).astype(vehicles.dtype),
+        road_speed=np.broadcast_to(road, shape).astype(vehicles.dtype),
+        wheel_speed=np.broadcast_to(_wheels(vehicles, op), shape).astype(vehicles.dtype),
+        output_seen=np.broadcast_to(seen, shape).astype(vehicles.dtype),
+        turbine_seen=np.broadcast_to(_turbine_seen(vehicles, temperature, wires), shape).astype(
+            vehicles.dtype
+        ),
+        lever=np.broadcast_to(_lever(vehicles, op, wires), shape),
+        brake_on=np.broadcast_to(_brake(vehicles, op, wires), shape),
+    )
+
+
+def shown_share(vehicles: Vehicles) -> Array:
+    """Road speed that the controller counts, as a share of the true one, (n, 1): teeth that are missing, tires as entered."""
+    p, found = vehicles.p, sensor_that(vehicles.unit, "output_speed")
+    shown: Array = 1.0 / p.control_tire_scale
+    if found is not None:
+        own, short = p.sensor_teeth[..., found[0]], p.sensor_teeth_short[..., found[0]]
+        shown = shown * (1.0 - short / np.maximum(own, 1.0))
+    return shown
+
+
+def thermistor_resistance(temperature: Array, at_25c: Array, beta: Array) -> Array:
+    """Resistance [ohm] of a thermistor."""
+    ohms: Array = at_25c * np.exp(beta * (1.0 / temperature - 1.0 / 298.15))
+    return ohms
+
+
+def divider_voltage(resistance: Array, pull_up: float, supply: float) -> Array:
+    """Volts at what hangs behind a resistance."""
+    return supply * resistance / (resistance + pull_up)
+
+
+def believed_temperature(volts: Array, pull_up: float, supply: float, at_25c: Array, beta: Array) -> Array:
+    """Temperature [K] that such volts mean."""
+    held = np.clip(volts, 1e-3, supply - 1e-3)
+    believed: Array = 1.0 / (1.0 / 298.15 + np.log(pull_up * held / (supply - held) / at_25c) / beta)
+    return believed
+
+
+def inductive_amplitude(speed: Array, gap: Array) -> Array:
+    """Volts peak to peak of an inductive sensor."""
+    volts: Array = 5.0 * units.to_rpm(speed) / 1000.0 * np.exp(-(gap - 1e-3) / 2e-3)
+    return volts
+
+
+def _line(vehicles: Vehicles, wires: Array, names: tuple[str, ...]) -> Array:
+    """Resistance [ohm] of some wires in a row, (n, .)."""
+    ids = control_of(vehicles.unit).wire_ids
+    total: Array = wires[..., [ids.index(name) for name in names]].sum(-1)
+    return total
+
+
+def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) -> tuple[Array, Array]:
+    """Temperature [K] that is believed, and volts at the pin; water across the thermistor leaks where it is wet."""
+    found = sensor_that(vehicles.unit, "fluid_temperature")
+    if found is None:
+        return np.full_like(temperature, DEFAULT), np.full_like(temperature, np.nan)
+    p, (place, sensor) = vehicles.p, found
+    ohms = thermistor_resistance(
+        temperature, p.sensor_resistance[..., place] * p.sensor_scale[..., place], p.sensor_beta[..., place]
+    )
+    ohms = 1.0 / (1.0 / ohms + p.sensor_leak[..., place] * op.wet) + _line(vehicles, wires, sensor.wires)
+    volts = divider_voltage(ohms, PULL_UP, SUPPLY)
+    nominal = control_tables(vehicles.unit).nominal
+    law = (nominal[f"sensor_{name}"][0, 0, place] for name in ("resistance", "beta"))
+    return believed_temperature(volts, PULL_UP, SUPPLY, *law), volts
+
+
+def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Array]:
+    """Road speed [m/s] from the output sensor, and share of the time in which it is seen."""
+    found = sensor_that(vehicles.unit, "output_speed")
+    if found is None:
+        return np.zeros(op.road_speed.shape), np.zeros(op.road_speed.shape)
+    p, (place, sensor) = vehicles.p, found
+    shaft = op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
+    whole = _line(vehicles, wires, sensor.wires) < BROKEN
+    volts = inductive_amplitude(shaft, p.sensor_gap[..., place])
+    seen = smooth_step(volts, SEEN_FROM, SEEN_TO) * whole
+    noise = p.sensor_noise[..., place]
+    hum = (noise > SEEN_TO) & (noise > volts) & whole
+    false = 2.0 * np.pi * HUM / np.maximum(p.sensor_teeth[..., place], 1.0)
+    false = false / p.vehicle_axle * p.vehicle_tire_radius / p.control_tire_scale
+    road = np.where(seen > HALF, op.road_speed * shown_share(vehicles), 0.0)
+    return np.where(hum, false, road), np.where(hum, 1.0, seen)
+
+
+def _turbine_seen(vehicles: Vehicles, temperature: Array, wires: Array) -> Array:
+    """Share of the time in which the turbine's square wave is seen: low enough where it should be, and alive."""
+    found = sensor_that(vehicles.unit, "turbine_speed")
+    if found is None:
+        return np.zeros_like(temperature)
+    p, (place, sensor) = vehicles.p, found
+    ids = control_of(vehicles.unit).wire_ids
+    film = p.wire_leak[..., [ids.index(name) for name in sensor.wires]].sum(-1)
+    low = p.sensor_low_level[..., place] + HALL_SUPPLY * film * HALL_OUTPUT / (1.0 + film * HALL_OUTPUT)
+    dies = smooth_step(temperature - p.sensor_dies_above[..., place], -DIES_WITHIN, DIES_WITHIN)
+    whole = _line(vehicles, wires, sensor.wires) < BROKEN
+    seen: Array = (1.0 - smooth_step(low, LOW_FROM, LOW_TO)) * (1.0 - dies) * whole
+    return seen
+
+
+def _wheels(vehicles: Vehicles, op: Operation) -> Array:
+    """Road speed [m/s] by the message of the brake module, NaN where it is silent or the unit has none."""
+    if sensor_that(vehicles.unit, "wheels") is None:
+        return np.full(op.road_speed.shape, np.nan)
+    p = vehicles.p
+    return np.where(p.bus_wheels_silent > HALF, np.nan, op.road_speed * (1.0 + p.bus_wheel_spread))
+
+
+def _lever(vehicles: Vehicles, op: Operation, wires: Array) -> Places:
+    """The lever that is seen, in the order of the unit; -1 where the contacts make no pattern that a lever gives."""
+    unit, found = vehicles.unit, sensor_that(vehicles.unit, "lever")
+    true = np.array([list(unit.levers).index(lever) for lever in op.lever])
+    if found is None or not found[1].patterns:
+        return true
+    place, sensor = found
+    ids = control_of(unit).wire_ids
+    parted = wires[..., [ids.index(name) for name in sensor.wires]] > BROKEN
+    closed = np.array([[mark == "1" for mark in sensor.patterns[lever]] for lever in op.lever])
+    lost = (parted & closed).any(-1) | (np.abs(vehicles.p.sensor_offset[..., place]) > ASTRAY)
+    return np.where(lost, -1, true)
+
+
+def _brake(vehicles: Vehicles, op: Operation, wires: Array) -> Flags:
+    """Whether the wire of the brake switch says that the brake is on: it is while standing with the pedal released."""
+    found = sensor_that(vehicles.unit, "brake")
+    pressed: Flags = (op.road_speed == 0.0) & (op.throttle == 0.0)
+    if found is None:
+        return pressed
+    place, sensor = found
+    whole = _line(vehicles, wires, sensor.wires) < BROKEN
+    on: Flags = (pressed | (vehicles.p.sensor_stuck[..., place] > HALF)) & whole
+    return on

@@ -1,0 +1,195 @@
+"""The wires of an electronic control: how much each resists, the reduced circuit that lives are made of, and which contacts open.
+
+n vehicles, m operating points, W wires, S solenoids, F feeds. A wire has its resistance from copper and contacts; parted, it has
+none that counts.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Flags, Places
+from course_lib.physics.copper import copper_resistance, wire_resistance
+from course_lib.physics.network import Coils, PowerSupply
+from course_lib.physics.smooth import smooth_step
+from course_lib.vehicle.control_spec import BATTERY, CONTROLLER, CONTROLLER_GROUND, MINUS, Control
+from course_lib.vehicle.control_tables import control_of, control_tables
+from course_lib.vehicle.operating_point import Operation
+from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.vehicle_batch import Vehicles
+
+ENGINE_BAY = units.from_fahrenheit(140.0)  # K, harness and controller while driving
+LEAST_LEFT = 1e-9  # share of a parted wire that is left, so that nothing divides by zero
+RUB_FROM, RUB_TO = (
+    0.1,
+    0.5,
+)  # share of full torque between which a lifting unit brings a rubbed wire to the case
+PULL_DOWN = 1e-5  # S, with which the controller holds its pins while the driver is off: 100 kohm (invented)
+HEAT_SPREAD = 4.0  # K on either side between which a contact that parts by heat does so
+OFTEN_OPEN = 0.5  # share of time open, past which a contact counts as open for good
+MOST_OPEN, OPENS = (
+    0.6,
+    (0.72, 1.3),
+)  # share of time open at most; and between which shake and water open a contact
+PARTED = 1e7  # ohm, of what is open
+HALF = 0.5  # past it a yes-or-no entry says yes
+
+
+class Wires(NamedTuple):
+    """Which wires make the reduced circuit, (W,) flags, and places."""
+
+    source: Flags  # from the battery, for solenoids and controller alike
+    relay: Flags  # on to the splice
+    base: Flags  # on to the controller
+    ground: Flags  # controller to battery
+    feeds: Places  # (F,) wire of each feed
+    feed_of: Places  # (S,) feed of each solenoid
+    inner: Array  # (S, W) 1 for what lies between a coil and the pin of its plug
+    outer: Array  # (S, W) 1 for what lies between that pin and the driver
+    in_sump: Flags  # as warm as the fluid
+
+
+@cache
+def reduced_wires(unit: UnitSpec) -> Wires:
+    """The wires of the reduced circuit of a unit. Raises ValueError where no wires lead from battery to controller and back."""
+    control = control_of(unit)
+    ids = control.wire_ids
+    feeds = tuple(dict.fromkeys(solenoid.feed for solenoid in control.solenoids))
+    to_splice = _way(control, control.wires[ids.index(feeds[0])].ends[0], BATTERY)
+    to_controller = _way(control, CONTROLLER, BATTERY)
+    inner, outer = (np.zeros((len(control.solenoids), len(ids))) for _ in range(2))
+    for row, solenoid in enumerate(control.solenoids):
+        plugged = False
+        for name in solenoid.wires:
+            wire = ids.index(name)
+            plugged |= bool(control.wires[wire].pins)
+            (outer if plugged else inner)[row, wire] = 1.0
+    sunk = [wire.path == "return" and not wire.pins for wire in control.wires]
+    return Wires(
+        source=np.isin(ids, list(to_splice & to_controller)),
+        relay=np.isin(ids, list(to_splice - to_controller)),
+        base=np.isin(ids, list(to_controller - to_splice)),
+        ground=np.isin(ids, list(_way(control, MINUS, CONTROLLER_GROUND))),
+        feeds=np.array([ids.index(name) for name in feeds]),
+        feed_of=np.array([feeds.index(solenoid.feed) for solenoid in control.solenoids]),
+        inner=inner,
+        outer=outer,
+        in_sump=np.array(sunk),
+    )
+
+
+def _way(control: Control, node: str, start: str) -> set[str]:
+    """The wires that lead from `start` to a node, each from its first end to its second."""
+    way = _back(control, node, start)
+    if way is None:
+        raise ValueError(f"wires must lead from {start} to {node}, found no way. Add what is missing.")
+    return set(way)
+
+
+def _back(control: Control, node: str, start: str) -> tuple[str, ...] | None:
+    """The same from the node backward; None where there is no way."""
+    if node == start:
+        return ()
+    for wire in control.wires:
+        if wire.ends[1] == node and wire.path in ("supply", "ground"):
+            before = _back(control, wire.ends[0], start)
+            if before is not None:
+                return (*before, wire.id)
+    return None
+
+
+# ---------------------------------------------------------------------- single wires
+def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
+    """Share of time in which each wire is open: for moments, shaken or wet, or for as long as it is hot, (n, m, W)."""
+    moments = now_and_then(vehicles, op)
+    shares: Array = moments + (1.0 - moments) * parted(vehicles, temperature)
+    return shares
+
+
+def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
+    """Share of time in which a contact is open for moments, (n, m, W)."""
+    p = vehicles.p
+    index = p.wire_shake * op.shake[:, None] + p.wire_wet * op.wet[:, None]
+    shares: Array = MOST_OPEN * smooth_step(index, *OPENS)
+    return shares
+
+
+def parted(vehicles: Vehicles, temperature: Array) -> Array:
+    """Share of time in which a contact is parted by heat, (n, m, W)."""
+    away = temperature[..., None] - vehicles.p.wire_opens_above
+    shares: Array = smooth_step(away, -HEAT_SPREAD, HEAT_SPREAD)
+    return shares
+
+
+def wire_resistances(vehicles: Vehicles, temperature: Array) -> Array:
+    """Resistance [ohm] of each wire with its contacts, (n, 1, W), or (n, m, W) where one parts by heat.
+
+    A contact that is open for moments only counts as closed.
+    """
+    p = vehicles.p
+    copper = wire_resistance(p.wire_length, p.wire_section, ENGINE_BAY)
+    whole = (copper + p.wire_contact) / np.maximum(1.0 - p.wire_open, LEAST_LEFT)
+    if float(p.wire_opens_above.min()) < float(temperature.max()) + HEAT_SPREAD:
+        whole = whole / np.where(parted(vehicles, temperature) > OFTEN_OPEN, LEAST_LEFT, 1.0)
+    resistances: Array = np.minimum(whole, PARTED).astype(vehicles.dtype)
+    return resistances
+
+
+def coil_resistances(vehicles: Vehicles, temperature: Array) -> Array:
+    """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S)."""
+    coil = plugged(vehicles, vehicles.p.solenoid_coil)
+    return np.asarray(copper_resistance(coil, temperature[..., None]))
+
+
+def plugged(vehicles: Vehicles, value: Array) -> Array:
+    """What belongs to each solenoid, (..., S), by the plug it hangs on, and the other way round."""
+    swapped = vehicles.p.control_plugs_swapped > HALF
+    if not swapped.any():
+        return value
+    other = value.take(control_tables(vehicles.unit).exchanged, -1)
+    return np.where(swapped[..., None], other, value)
+
+
+def leaks(vehicles: Vehicles, twist: Array) -> Array:
+    """Conductance [S] from each wire to body or case, (n, m, W); twist (n, m): share of full torque that lifts the unit."""
+    p = vehicles.p
+    if not p.wire_rub.any():
+        return p.wire_leak
+    touches = smooth_step(twist, RUB_FROM, RUB_TO)[..., None]
+    leaking: Array = p.wire_leak + p.wire_rub * touches
+    return leaking
+
+
+# ---------------------------------------------------------------------- the reduced circuit
+def reduced(vehicles: Vehicles, temperature: Array, twist: Array) -> tuple[Coils, PowerSupply]:
+    """The circuit of the solenoids as `physics.network.regulated_currents` takes it, with the relay closed."""
+    p, wires = vehicles.p, reduced_wires(vehicles.unit)
+    each = wire_resistances(vehicles, temperature)
+    sums = {name: _sum(each, getattr(wires, name)) for name in ("source", "relay", "base", "ground")}
+    driver = np.where(p.solenoid_driver_dead > HALF, PARTED, p.control_driver[..., None])
+    lines = (wires.inner + wires.outer).T.astype(each.dtype)
+    coils = Coils(
+        coil=coil_resistances(vehicles, temperature) + each @ wires.inner.T.astype(each.dtype),
+        wire=(each @ wires.outer.T.astype(each.dtype) + driver).astype(each.dtype),
+        leak=leaks(vehicles, twist) @ lines,
+        feed=wires.feed_of,
+    )
+    supply = PowerSupply(
+        battery=p.supply_charge,
+        source=p.supply_resistance + sums["source"],
+        relay=sums["relay"],
+        feeds=each[..., wires.feeds],
+        ground=sums["ground"],
+        base=p.control_load + sums["base"],
+    )
+    return coils, supply
+
+
+def _sum(each: Array, which: Flags) -> Array:
+    """Resistance of some of the wires in a row."""
+    total: Array = each[..., which].sum(-1)
+    return total
