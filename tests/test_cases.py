@@ -24,7 +24,7 @@ from course_lib.faults.scenario import Request, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
-from course_lib.shop.inspect import METHODS, make_inspection
+from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import live
@@ -307,7 +307,7 @@ def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
         )
         felt = {name: float(value[i]) for name, value in lives.felt.items()}
         subject = Subject(one.plant(end[:1]), condition, signal, "mixed", i, felt)
-        findings = [make_inspection(subject, name) for name in METHODS]
+        findings = list(make_inspections(subject).values())
         off = [
             (r.label, r.found_text)
             for f in findings

@@ -7,9 +7,17 @@ import numpy as np
 import pytest
 
 from course_lib.shop import interview
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, all_inspections
+from course_lib.shop.findings import (
+    BOTH,
+    Finding,
+    InspectionRefused,
+    Reading,
+    all_inspections,
+    inspections_for,
+    offered_inspections,
+)
 from course_lib.shop.graded_scales import all_scales, sentence
-from course_lib.shop.inspect import METHODS, make_inspection, make_inspections
+from course_lib.shop.inspect import make_inspection, make_inspections
 from course_lib.shop.order import check_allowed
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.felt_troubles import felt_troubles
@@ -37,22 +45,29 @@ def vehicle(unit="T3", signal="vacuum", *, troubles=None, objects=(), history=()
 
 
 SOUND = make_inspections(vehicle())
+OFFERED = [(kind, name) for kind in BOTH for name in inspections_for(kind)]
 
 
-def refused(name, done):
+def blank(name, *readings):
+    """A finding of an inspection in which nothing is remarkable."""
+    return Finding(inspection=name, title=name, minutes=1, made_at_f=None, readings=readings, words=())
+
+
+def refused(name, done, offered=()):
     """The reason why an inspection is refused."""
     with pytest.raises(InspectionRefused) as error:
-        check_allowed(name, done)
+        check_allowed(name, done, offered)
     return str(error.value)
 
 
 # ---------------------------------------------------------------------- order
-@pytest.mark.parametrize("name", [step.id for step in all_inspections().values() if step.needs])
-def test_what_must_come_first_comes_first(name):
+@pytest.mark.parametrize("kind, name", [each for each in OFFERED if all_inspections()[each[1]].needs])
+def test_what_must_come_first_comes_first(kind, name):
     """Without it the inspection is refused and says what is missing; with it, it may be made."""
-    needs = all_inspections()[name].needs
-    assert "first make" in refused(name, [])
-    check_allowed(name, [SOUND[need] for need in needs])
+    offered = inspections_for(kind)
+    needs = offered_inspections(offered)[name].needs
+    assert f"first make \u201c{all_inspections()[needs[0]].title}\u201d" in refused(name, [], offered)
+    check_allowed(name, [SOUND.get(need, blank(need)) for need in needs], offered)
 
 
 @pytest.mark.parametrize("stage", ["pan", "teardown"])
@@ -71,7 +86,7 @@ def test_what_is_opened_cannot_be_driven(stage):
     }
     runs |= {"fluid_cold", "fluid_hot", "set_level", "dye_test", "signal_by_hand"}
     whole = {"linkage_check", "pan", "air_test"}
-    for name in METHODS:
+    for name in SOUND:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:
             assert "first make" in refused(name, done)
         elif name in runs or (stage == "teardown" and name in whole):
@@ -123,7 +138,7 @@ def test_a_sound_vehicle_may_be_stalled(unit, signal):
 # ---------------------------------------------------------------------- words
 def test_findings_made_at_one_go_are_those_made_one_by_one():
     """Whatever is asked together, each finding is the same; a name that does not exist is met with the nearest."""
-    assert {name: make_inspection(vehicle(), name) for name in METHODS} == SOUND
+    assert {name: make_inspection(vehicle(), name) for name in SOUND} == SOUND
     with pytest.raises(ValueError, match="Did you mean 'line_pressure'"):
         make_inspection(vehicle(), "line_presure")
 
@@ -137,9 +152,9 @@ def test_a_finding_of_an_older_case_has_no_looks():
 def test_what_lies_about_is_seen_where_it_lies():
     """Objects show at their inspection and nowhere else, in place of the sentence that all is well; history shows in the talk."""
     subject = vehicle(
-        objects=tuple((name, f"A {name} thing.") for name in METHODS), history=("A bill is there.",)
+        objects=tuple((name, f"A {name} thing.") for name in SOUND), history=("A bill is there.",)
     )
-    for name in METHODS:
+    for name in SOUND:
         words = make_inspection(subject, name).words
         assert [word for word in words if word.endswith("thing.")] == [f"A {name} thing."]
         assert all_inspections()[name].sound not in words or not all_inspections()[name].sound

@@ -21,7 +21,7 @@ from course_lib.faults.causes import causes_of
 from course_lib.faults.repair import Past
 from course_lib.faults.scenario import Request, draw_scenario, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
-from course_lib.shop.findings import OPENS, all_inspections
+from course_lib.shop.findings import OPENS, inspections_for, offered_inspections
 from course_lib.shop.order import in_order
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -84,7 +84,8 @@ def survey_one(
     population: Population, request: Request, past: Past, findings: Findings, rng: np.random.Generator
 ) -> SurveyedCase:
     """The certificate of one case, and what all inspections and those from outside say of its cause."""
-    cause, offered = past.causes[0].id, list(all_inspections().values())
+    cause = past.causes[0].id
+    offered = list(offered_inspections(inspections_for(past.unit.kind_of_control)).values())
     outside = [each.id for each in offered if each.openness < OPENS]
     return SurveyedCase(
         request=request,

@@ -16,7 +16,15 @@ import msgspec
 from course_lib.faults import answer_choices
 from course_lib.faults.causes import cause_choices
 from course_lib.faults.parts import part_choices
-from course_lib.shop.findings import Finding, Inspection, all_inspections, load_inspection, spec_text
+from course_lib.shop.findings import (
+    Finding,
+    Inspection,
+    RefusedAct,
+    load_inspection,
+    offered_inspections,
+    refused_acts,
+    spec_text,
+)
 from course_lib.shop.order import check_allowed
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
@@ -109,7 +117,13 @@ class Case:
     @property
     def offered(self) -> tuple[Inspection, ...]:
         """Inspections that can be made of this vehicle."""
-        return tuple(each for each in all_inspections().values() if each.id in self._file.findings)
+        return tuple(offered_inspections(self._file.findings).values())
+
+    @property
+    def refused_acts(self) -> tuple[RefusedAct, ...]:
+        """Ways of finding out that are refused on this vehicle whenever they are asked for."""
+        control = self.unit_spec.kind_of_control
+        return tuple(act for act in refused_acts().values() if control in act.controls)
 
     @cached_property
     def part_choices(self) -> tuple[tuple[str, str], ...]:
@@ -159,13 +173,15 @@ class Case:
     def inspect(self, inspection: str) -> Finding:
         """Make an inspection. One made before is not paid for again.
 
-        Raises ValueError for an unknown name, InspectionRefused when something must come first or it could do harm.
+        Raises ValueError for an unknown name, InspectionRefused when something must come first, it could do harm, or this unit has
+        nothing to inspect there.
         """
-        load_inspection(inspection)
+        if inspection not in refused_acts():
+            load_inspection(inspection)
         for finding in self._made:
             if finding.inspection == inspection:
                 return finding
-        check_allowed(inspection, self._made)
+        check_allowed(inspection, self._made, self._file.findings)
         self._made.append(self._file.findings[inspection])
         return self._made[-1]
 

@@ -11,7 +11,7 @@ from course_lib.faults.parts import BROKEN, NO_PART, SOUND, WORN, Part, PartView
 from course_lib.shop.batch import BatchFinding, BatchReading, instrument_error
 from course_lib.shop.findings import Finding
 from course_lib.shop.holders import holders
-from course_lib.shop.inspect import METHODS
+from course_lib.shop.inspect import METHODS, methods_of
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.operating_point import new_condition
@@ -124,9 +124,10 @@ def inspection_by_key(unit: UnitSpec, signal: str) -> dict[str, str]:
     """The inspection that gives each look and reading of a kind of vehicle, the least opening first: key -> inspection."""
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
     subject = Subject(plant, new_condition(1, unit), signal, "mixed")
-    found: list[BatchFinding] = carry_out(subject, [method(subject) for method in METHODS.values()])
+    methods = methods_of(unit)
+    found: list[BatchFinding] = carry_out(subject, [method(subject) for method in methods.values()])
     place: dict[str, str] = {}
-    for name, one in zip(METHODS, found, strict=True):
+    for name, one in zip(methods, found, strict=True):
         for key in (*(each.key for each in one.measured), *(each.key for each in one.seen)):
             place.setdefault(key, name)
     return place

@@ -71,6 +71,13 @@ def coming_on(unit: UnitSpec, gear: str) -> tuple[HoldingElement, ...]:
     return tuple(each for each in pressed(unit) if takes[each.column])
 
 
+def learns(unit: UnitSpec, element: str) -> bool:
+    """Whether a controller learns the fill time of an element: where an upshift of the drive lever brings it on."""
+    return any(
+        element == each.element.id for gear in unit.levers[DRIVE][1:] for each in coming_on(unit, gear)
+    )
+
+
 def brakes_on_overrun(unit: UnitSpec, gear: str) -> bool:
     """Whether a sound unit brakes the vehicle in a gear: no one-way clutch stands alone in it."""
     couples = {tuple(each.element.couples) for each in pressed(unit) if applied(unit, gear)[each.column]}

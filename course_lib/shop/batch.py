@@ -13,7 +13,7 @@ from zlib import crc32
 import numpy as np
 
 from course_lib.base.arrays import Array, Flags, Places
-from course_lib.shop.findings import Look, Reading
+from course_lib.shop.findings import Look, Reading, Trace
 from course_lib.shop.graded_scales import grades, sentence, step_word
 
 Notes = tuple[tuple[str, Flags], ...]  # what is said, and of which vehicles, (n,) bool
@@ -25,6 +25,11 @@ def instrument_error(seed: int, key: str) -> float:
     """How far the instrument of reading `key` is off in a shop of that seed, in standard deviations: always the same."""
     drawn = np.random.default_rng([seed, crc32(key.encode())]).normal()
     return float(np.clip(drawn, -FARTHEST, FARTHEST))
+
+
+def _drawn(seed: int, key: str) -> float:
+    """A number from 0 to below 1 that decides whether a shop of that seed meets `key`: always the same."""
+    return float(np.random.default_rng([seed, crc32(key.encode()), 1]).random())
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +124,8 @@ class BatchLook:
     """One thing that is looked at on n vehicles, graded on a scale of words.
 
     value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
-    the least step is not worth a sentence.
+    the least step is not worth a sentence. chance (n,): how probable it is that it is met at all when one looks; None: always.
+    notes: as of a reading, said past the least step.
     """
 
     key: str
@@ -127,6 +133,8 @@ class BatchLook:
     value: Array
     text: str = "{}"
     quiet: bool = False
+    chance: Array | None = None
+    notes: Notes = ()
 
     def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""
@@ -136,14 +144,24 @@ class BatchLook:
         """The same, looked at on some vehicles only, (n,) bool."""
         return replace(self, value=np.where(where, self.value, np.nan))
 
+    def seen_share(self) -> Array:
+        """Probability (n,) that more than the least step is met when one looks."""
+        there = self.grades() > 0
+        return there * (1.0 if self.chance is None else self.chance)
+
     def spread(self, rows: Places, size: int) -> BatchLook:
         """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
-        return replace(self, value=_spread(self.value, rows, size, np.nan))
+        chance = None if self.chance is None else _spread(self.chance, rows, size, 0.0)
+        notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
+        return replace(self, value=_spread(self.value, rows, size, np.nan), chance=chance, notes=notes)
 
-    def look(self, row: int) -> Look:
-        """What is seen on one vehicle."""
-        step = int(self.grades()[row])
-        return Look(key=self.key, grade=step, text=self.text.format(step_word(self.scale, step)))
+    def look(self, row: int, seed: int) -> Look:
+        """What is seen on one vehicle in a shop of that seed."""
+        missed = self.chance is not None and _drawn(seed, self.key) >= self.chance[row]
+        step = 0 if missed else int(self.grades()[row])
+        noted = [text for text, where in self.notes if step and where[row]]
+        said = ", ".join([self.text.format(step_word(self.scale, step)), *noted[:1]])
+        return Look(key=self.key, grade=step, text=said)
 
 
 def _spread(values: Spread, rows: Places, size: int, otherwise: float) -> Spread:
@@ -174,23 +192,44 @@ class Row:
         return self.looks[key].text
 
 
+def trace(key: str, label: str, unit: str, times: Array, values: Array, *, at: str = "") -> Trace:
+    """A trace, to the millisecond and four figures: what is kept of it must stay small."""
+    return Trace(
+        key=key,
+        label=label,
+        unit=unit,
+        times=tuple(round(float(each), 3) for each in times),
+        values=tuple(float(f"{each:.4g}") for each in values),
+        at=at,
+    )
+
+
+def always(*words: str) -> Callable[[Row], list[str]]:
+    """A caption that says the same of every vehicle: what an inspection cannot tell."""
+    return lambda _row: list(words)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchFinding:
     """What one inspection finds on n vehicles.
 
-    caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own.
+    caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own. traces: what instruments
+    draw of one row in a shop of a seed, from the same numbers, and only where it is asked for.
     """
 
     measured: tuple[BatchReading, ...] = ()
     seen: tuple[BatchLook, ...] = ()
     caption: Callable[[Row], list[str]] | None = None
+    traces: Callable[[int, int], tuple[Trace, ...]] | None = None
 
     def row(self, row: int, seed: int, specs: dict[str, tuple[float, float]]) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""
         asked = [each for each in self.measured if each.asked is None or each.asked[row]]
         readings = {each.key: each.reading(row, seed, specs.get(each.key)) for each in asked}
         values = {each.key: float(each.value[row]) for each in self.seen}
-        return Row(readings=readings, looks={each.key: each.look(row) for each in self.seen}, values=values)
+        return Row(
+            readings=readings, looks={each.key: each.look(row, seed) for each in self.seen}, values=values
+        )
 
     def always(self, row: Row) -> list[str]:
         """Sentences that are said in any case."""

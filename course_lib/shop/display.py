@@ -7,7 +7,7 @@ import msgspec
 from course_lib.base import units
 from course_lib.shop.findings import Finding, Look, Reading
 
-DIFFERENCE = "_drop_f"  # what the key of a step between two temperatures ends in
+DIFFERENCE = ("_drop_f", "_minus_ambient_f", "_error_f")  # what keys of steps between two temperatures end in
 
 
 def reading_in_system(reading: Reading, system: str) -> Reading:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from functools import cache
 from typing import Annotated, Literal
 
@@ -11,6 +12,9 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 
 OPENS = 4  # openness from which on the unit is opened
+Openness = Annotated[int, msgspec.Meta(ge=1, le=5)]
+KindOfControl = Literal["hydraulic", "electronic"]
+BOTH: tuple[KindOfControl, ...] = ("hydraulic", "electronic")
 NARROW = "\u202f"  # stands between a number and its unit, so that they never part at a line's end
 
 
@@ -23,12 +27,13 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
     drive_minutes: how many of the minutes are driven, left out where the vehicle is not; needs: what must have been made
     before; gone_after: the inspection after which this one can never be made; sump: how warm the sump is meanwhile; sound: what
-    is said when nothing else is worth a word; first_round: made of every vehicle before anything is measured.
+    is said when nothing else is worth a word. controls: the kinds of control it is for; instead: what takes its place where the
+    control is of the other kind; first_round: made of every vehicle before anything is measured.
     """
 
     id: str
     title: str
-    openness: Annotated[int, msgspec.Meta(ge=1, le=5)]
+    openness: Openness
     minutes: Annotated[int, msgspec.Meta(gt=0)]
     risk: str
     caution: str
@@ -38,19 +43,57 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     gone_after: str = ""
     sump: Literal["", "hot", "cold", "as driven"] = ""
     sound: str = ""
+    controls: tuple[KindOfControl, ...] = BOTH
+    instead: str = ""
     first_round: bool = False
+
+
+class RefusedAct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A way of finding out that a bench refuses whenever it is asked for, and why. Nothing is spent on it."""
+
+    id: str
+    title: str
+    openness: Openness
+    controls: tuple[KindOfControl, ...]
+    reason: str
 
 
 class InspectionsFile(msgspec.Struct, frozen=True):
     """The data file."""
 
     inspections: tuple[Inspection, ...]
+    refused: tuple[RefusedAct, ...]
 
 
 @cache
 def all_inspections() -> dict[str, Inspection]:
     """Every inspection by id, cheapest way in first."""
     return {each.id: each for each in read_data("inspections", InspectionsFile).inspections}
+
+
+@cache
+def refused_acts() -> dict[str, RefusedAct]:
+    """Everything by id that is refused whenever it is asked for."""
+    return {each.id: each for each in read_data("inspections", InspectionsFile).refused}
+
+
+def inspections_for(control: KindOfControl) -> tuple[str, ...]:
+    """Ids of the inspections of vehicles with that kind of control, in the order of the data file."""
+    return tuple(each.id for each in all_inspections().values() if control in each.controls)
+
+
+def in_place_of(need: str, offered: Collection[str]) -> str:
+    """The inspection itself where a vehicle offers it, else what takes its place there."""
+    return need if need in offered else load_inspection(need).instead or need
+
+
+def offered_inspections(names: Collection[str]) -> dict[str, Inspection]:
+    """The inspections that one vehicle offers, by id, each with what must come before it among them."""
+    return {
+        each.id: msgspec.structs.replace(each, needs=tuple(in_place_of(need, names) for need in each.needs))
+        for each in all_inspections().values()
+        if each.id in names
+    }
 
 
 def load_inspection(name: str) -> Inspection:
@@ -156,10 +199,25 @@ class Look(msgspec.Struct, frozen=True, kw_only=True):
     text: str
 
 
+class Trace(msgspec.Struct, frozen=True, kw_only=True):
+    """What an instrument drew: `values` in `unit` at `times` [s], as many; kept, so that a picture needs no vehicle.
+
+    at: how it was taken, the same for all that belong on one picture.
+    """
+
+    key: str
+    label: str
+    unit: str
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+    at: str = ""
+
+
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made.
 
-    looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about.
+    looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about. drawn: what instruments drew,
+    left out of a file where there is nothing.
     """
 
     inspection: str
@@ -169,3 +227,9 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     readings: tuple[Reading, ...]
     words: tuple[str, ...]
     looks: tuple[Look, ...] = ()
+    drawn: tuple[Trace, ...] | msgspec.UnsetType = msgspec.UNSET
+
+    @property
+    def traces(self) -> tuple[Trace, ...]:
+        """What instruments drew."""
+        return self.drawn or ()

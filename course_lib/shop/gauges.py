@@ -24,7 +24,7 @@ from course_lib.shop.holders import pressed
 from course_lib.shop.mobility import NOT_REACHED, reached, where_reached
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import COLD, HOT, AskedPoint, Subject
-from course_lib.shop.walk_round import level_reading
+from course_lib.shop.walk_round import has_dipstick, has_vacuum, level_reading
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import Workings, operation
 
@@ -236,13 +236,16 @@ def exhaust_pressure(subject: Subject) -> BatchFinding:
     """Back pressure ahead of the catalyst, and the vacuum held at a steady 2,500 rpm."""
     plant, idle = subject.plant, subject.plant.p.engine_idle
     fast = units.to_psi(plant.exhaust(FREE_REV, FREE_PEDAL))
-    held = units.to_inhg(plant.hydraulic_controls.vacuum(operation("P", throttle=FREE_PEDAL), FREE_REV)[0])
     low = Instrument("psi", 0.1, 1)
-    rows = (
+    rows = [
         ("exhaust_idle_psi", "Exhaust pressure, idle", units.to_psi(plant.exhaust(idle, 0.0)), low),
         ("exhaust_2500_psi", "Exhaust pressure, P, 2,500 rpm", fast, low),
-        ("manifold_vacuum_2500_inhg", "Vacuum at the manifold, held at 2,500 rpm", held, VACUUM_GAUGE),
-    )
+    ]
+    if has_vacuum(subject):
+        free = operation("P", throttle=FREE_PEDAL)
+        held = units.to_inhg(plant.hydraulic_controls.vacuum(free, FREE_REV)[0])
+        label = "Vacuum at the manifold, held at 2,500 rpm"
+        rows.append(("manifold_vacuum_2500_inhg", label, held, VACUUM_GAUGE))
     return BatchFinding(
         measured=tuple(subject.read(*row) for row in rows),
         seen=(
@@ -276,8 +279,9 @@ def first_start(subject: Subject) -> Procedure:
         ("road_first_cold_slip_rpm", "Slips by, D, pulling away cold", slip[:, 3], TACHOMETER),
         ("road_reverse_cold_slip_rpm", "Slips by, R, backing up cold", slip[:, 4], TACHOMETER),
     )
-    before = level_reading(subject, "level_morning_in", "before the first start", COLD, running=False)
-    return BatchFinding(measured=(before, *(subject.read(*row) for row in rows)))
+    level = (subject, "level_morning_in", "before the first start", COLD)
+    before = (level_reading(*level, running=False),) if has_dipstick(subject.unit) else ()
+    return BatchFinding(measured=(*before, *(subject.read(*row) for row in rows)))
 
 
 def waiting(work: Workings) -> Array:

@@ -42,8 +42,8 @@ def one_ways(unit: UnitSpec) -> tuple[HoldingElement, ...]:
 
 
 def _stem(unit: UnitSpec, element: Element) -> str:
-    """The id without its kind, where no other element could be meant by it."""
-    if element.kind == "one-way":
-        return element.id
+    """What the trade calls it in short, else the id without its kind, where no other element could be meant by it."""
+    if element.kind == "one-way" or element.short:
+        return element.short or element.id
     short = element.id.removesuffix("_clutch").removesuffix("_band")
     return element.id if any(o.startswith(short) for o in unit.element_ids if o != element.id) else short

@@ -4,41 +4,72 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+import msgspec
+
 from course_lib.base import units
 from course_lib.shop import (
     controls,
     cooling,
+    data_log,
     gauges,
     interview,
     level_setting,
+    line_command,
+    meter,
     pan_off,
+    plugs,
+    range_level,
     road_test,
+    scan,
     teardown,
+    under_load,
+    valve_bench,
     walk_round,
 )
 from course_lib.shop.batch import BatchFinding
-from course_lib.shop.findings import Finding, load_inspection
+from course_lib.shop.findings import Finding, inspections_for, load_inspection
 from course_lib.shop.mobility import driven_for
 from course_lib.shop.procedure import Procedure, carry_out
 from course_lib.shop.subject import COLD, HOT, Subject
+from course_lib.vehicle.unit_spec import UnitSpec
 
-METHODS: dict[str, Callable[[Subject], BatchFinding | Procedure]] = {
+Method = Callable[[Subject], BatchFinding | Procedure]
+METHODS: dict[str, Method] = {
     "interview": interview.interview,
+    "codes": scan.codes,
+    "service_info": scan.service_info,
     "walk_round": walk_round.walk_round,
+    "plug_look": plugs.plug_look,
     "dye_test": walk_round.dye_test,
     "engine_check": walk_round.engine_check,
     "fluid_cold": walk_round.fluid_cold,
     "fluid_hot": walk_round.fluid_hot,
+    "level_window": range_level.level_window,
     "set_level": level_setting.set_level,
     "fluid_tests": walk_round.fluid_tests,
+    "battery_charging": meter.battery_charging,
+    "data_parked": scan.data_parked,
+    "adapts_read": scan.adapts_read,
+    "data_set": scan.data_set,
     "signal_check": controls.signal_check,
     "linkage_check": controls.linkage_check,
+    "range_check": range_level.range_check,
+    "switch_check": meter.switch_check,
+    "bus_check": meter.bus_check,
     "signal_by_hand": controls.signal_by_hand,
     "exhaust_pressure": gauges.exhaust_pressure,
     "cold_start": road_test.cold_start,
     "road_test": road_test.road_test,
+    "data_road": data_log.data_road,
+    "command_actual": under_load.command_actual,
+    "volt_drop": under_load.volt_drop,
+    "ground_drop": under_load.ground_drop,
+    "solenoid_case": meter.solenoid_case,
+    "solenoid_tcm": meter.solenoid_tcm,
+    "actuator": line_command.actuator,
     "driveline_check": road_test.driveline_check,
     "line_pressure": gauges.line_pressure,
+    "line_command": line_command.line_command,
     "governor_pressure": gauges.governor_readings,
     "stall_test": road_test.stall_test,
     "cooler_check": cooling.cooler_check,
@@ -46,6 +77,7 @@ METHODS: dict[str, Callable[[Subject], BatchFinding | Procedure]] = {
     "pan": pan_off.pan,
     "air_test": pan_off.air_test,
     "valve_body": pan_off.valve_body,
+    "valve_bench": valve_bench.valve_bench,
     "teardown": teardown.teardown,
     "measure": teardown.measure,
     "bare_case": teardown.bare_case,
@@ -60,14 +92,21 @@ def make_inspection(subject: Subject, name: str, row: int = 0) -> Finding:
     return make_inspections(subject, (name,), row)[name]
 
 
-def make_inspections(subject: Subject, names: Iterable[str] = METHODS, row: int = 0) -> dict[str, Finding]:
-    """The findings of several inspections of vehicle `row`, all worked at one go: inspection id -> `Finding`."""
+def methods_of(unit: UnitSpec) -> dict[str, Method]:
+    """How each inspection is made that vehicles with a unit can be asked for, by id."""
+    return {name: METHODS[name] for name in inspections_for(unit.kind_of_control)}
+
+
+def make_inspections(
+    subject: Subject, names: Iterable[str] | None = None, row: int = 0
+) -> dict[str, Finding]:
+    """The findings of several inspections of vehicle `row`, all where none are named, worked at one go: id -> `Finding`."""
     return make_findings(subject if subject.size == 1 else subject.rows([row]), names)[0]
 
 
-def make_findings(subject: Subject, names: Iterable[str] = METHODS) -> list[dict[str, Finding]]:
+def make_findings(subject: Subject, names: Iterable[str] | None = None) -> list[dict[str, Finding]]:
     """`make_inspections` for every vehicle."""
-    names = tuple(names)
+    names = tuple(methods_of(subject.unit) if names is None else names)
     found = carry_out(subject, [METHODS[name](subject) for name in names])
     return [
         {name: _finding(subject, row, name, each) for name, each in zip(names, found, strict=True)}
@@ -93,4 +132,5 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
         readings=tuple(seen.readings.values()),
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
         looks=tuple(seen.looks.values()),
+        drawn=msgspec.UNSET if found.traces is None else found.traces(row, subject.seed),
     )

@@ -4,12 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from course_lib.shop.findings import Finding, Inspection, InspectionRefused, load_inspection
+from course_lib.shop.findings import (
+    Finding,
+    Inspection,
+    InspectionRefused,
+    Reading,
+    in_place_of,
+    load_inspection,
+    refused_acts,
+)
 
 FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
+FAR_SHORT = 2.0  # qt missing at the overflow plug: what runs out where the engine was stopped for it
 FOAMS = SMOKES = 2  # grade of bubbles and of smoke from which nobody drives a road test
+# How a level is read in a unit with a dipstick and in one without: key of the reading -> how far off nobody drives, how it is said.
+LEVELS = {
+    "level_hot_in": (FAR_OFF, "fluid level is {} from FULL"),
+    "short_qt": (FAR_SHORT, "fluid is short by {}"),
+}
+# Where line pressure is read, or read against its command -> what those keys begin with.
+PRESSURES = {"line_pressure": "line_pressure", "line_command": "gap_"}
 UNFIT_BEFORE = ("fluid_hot", "set_level")  # driven for a moment, to find out whether it may be driven at all
 SLIPS_RPM = 150  # slip on the road past which a stall test would do harm
+PRESSURE_UNKNOWN = "pressure_by_default"  # look at the codes: while they stand, nobody knows the pressure
 # Looks on the road, and the grade from which a stall test would do harm.
 SHAKES = {"bind_": 2, "judder_": 2, "dies_": 1}
 GONE = {
@@ -18,17 +35,27 @@ GONE = {
 }
 
 
-def check_allowed(name: str, done: Iterable[Finding]) -> None:
-    """Raise InspectionRefused when the inspection cannot or must not be made after those already `done`."""
-    reason = _objection(name, {finding.inspection: finding for finding in done})
+def check_allowed(name: str, done: Iterable[Finding], offered: Collection[str] = ()) -> None:
+    """Raise InspectionRefused when the inspection cannot or must not be made after those already `done`.
+
+    offered: inspections that can be made of the vehicle, where that is known.
+    """
+    act = refused_acts().get(name)
+    reason = act.reason if act else _objection(name, {each.inspection: each for each in done}, offered)
     if reason:
-        raise InspectionRefused(f"{load_inspection(name).title} is refused: {reason} No minutes were spent.")
+        title = act.title if act else load_inspection(name).title
+        raise InspectionRefused(f"{title} is refused: {reason} No minutes were spent.")
 
 
 def in_order(name: str, made: Iterable[str]) -> bool:
     """Whether an inspection may come after those `made`, whatever they found."""
     step, done = load_inspection(name), set(made)
-    return not _gone(step, done) and done.issuperset(step.needs)
+    return not _gone(step, done) and not _missing(step, done)
+
+
+def _missing(step: Inspection, made: Collection[str]) -> list[str]:
+    """What must come first and has not been made, nor what takes its place in the other kind of control."""
+    return [need for need in step.needs if not {need, load_inspection(need).instead} & set(made)]
 
 
 def _gone(step: Inspection, made: Collection[str]) -> str:
@@ -37,12 +64,19 @@ def _gone(step: Inspection, made: Collection[str]) -> str:
     return next(gone, "")
 
 
-def _objection(name: str, made: dict[str, Finding]) -> str:
+def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = ()) -> str:
     """Why the inspection may not be made now; empty when it may."""
     step = load_inspection(name)
-    missing = [need for need in step.needs if need not in made]
+    if offered and name not in offered:
+        place = in_place_of(name, offered)
+        instead = (
+            f" Its place is taken by \u201c{load_inspection(place).title}\u201d." if place != name else ""
+        )
+        return f"this unit has nothing to take it from.{instead}"
+    missing = _missing(step, made)
     if missing:
-        return f"first make \u201c{load_inspection(missing[0]).title}\u201d."
+        need = in_place_of(missing[0], offered or missing)
+        return f"first make \u201c{load_inspection(need).title}\u201d."
     if gone := _gone(step, made):
         return gone
     if _driven_on(step) and (unfit := _unfit(made)):
@@ -63,31 +97,49 @@ def _driven_on(step: Inspection) -> bool:
 
 def _unfit(made: dict[str, Finding]) -> str:
     """Why nobody drives the vehicle as it came in; empty when there is no such reason in what was found."""
-    instead = f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
     looks = {look.key: look for finding in made.values() for look in finding.looks}
-    level = next((r for f in made.values() for r in f.readings if r.key == "level_hot_in"), None)
-    if level is not None and level.value is not None and abs(level.value) >= FAR_OFF:
-        return (
-            f"fluid level is {level.found_text} from FULL, and driving on would burn what is left. {instead}"
-        )
+    level = _level(made)
+    if level is not None and level.value is not None and abs(level.value) >= LEVELS[level.key][0]:
+        return f"{_said(level)}, and driving on would burn what is left. {_instead(level)}"
     for key, least in (("bubbles", FOAMS), ("smoke", SMOKES)):
         if key in looks and looks[key].grade >= least:
-            return f"{looks[key].text}: nobody drives a vehicle that foams or smokes. {instead}"
+            return f"{looks[key].text}: nobody drives a vehicle that foams or smokes. {_instead(level)}"
     return ""
 
 
+def _level(made: dict[str, Finding]) -> Reading | None:
+    """The level as it was read, hot or in its window; None where it was not."""
+    return next((r for each in made.values() for r in each.readings if r.key in LEVELS), None)
+
+
+def _said(level: Reading) -> str:
+    return LEVELS[level.key][1].format(level.found_text)
+
+
+def _instead(level: Reading | None) -> str:
+    """What is done in place of a drive: the level set on a dipstick, or filled up at the plug."""
+    if level is not None and level.key == "short_qt":
+        return "Fill it up in its window first."
+    return f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
+
+
 def _stall_objection(made: dict[str, Finding]) -> str:
-    """A stall test at low line pressure, low fluid or with something that slips, binds or shakes burns what is left."""
-    pressures = [r for r in made["line_pressure"].readings if r.key.startswith("line_pressure")]
+    """A stall test at low or unknown line pressure, low fluid or with something that slips, binds or shakes burns what is left."""
+    looks = (look for finding in made.values() for look in finding.looks)
+    unknown = next((look for look in looks if look.key == PRESSURE_UNKNOWN and look.grade), None)
+    if unknown is not None:
+        return f"{unknown.text}. Nobody knows what holds the clutches then; repair first."
+    gauges = ((made[name], start) for name, start in PRESSURES.items() if name in made)
+    pressures = [r for finding, start in gauges for r in finding.readings if r.key.startswith(start)]
     low = [r for r in pressures if r.verdict in ("below spec", "not read")]
     if low:
         return (
             f"{low[0].label} is {low[0].found_text}, spec {low[0].spec_text}. At low line pressure a stall burns the "
             "clutches in seconds; find the pressure first."
         )
-    level = made["fluid_hot"].readings[0]
-    if level.verdict != "within spec":
-        return f"fluid level is {level.found_text} from FULL. Set the level first."
+    level = _level(made)
+    if level is not None and level.verdict != "within spec":
+        return f"{_said(level)}. Set the level first."
     return _road_objection(made["road_test"])
 
 

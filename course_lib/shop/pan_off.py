@@ -13,7 +13,15 @@ from course_lib.shop.gauges import has_lock_up
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import HoldingElement, pressed
 from course_lib.shop.subject import HOT, Subject
-from course_lib.shop.walk_round import PINS_SHED, SHEDS, fluid_looks, fluid_sentence, lining_lost, shed
+from course_lib.shop.walk_round import (
+    PINS_SHED,
+    SHEDS,
+    fluid_looks,
+    fluid_sentence,
+    has_dipstick,
+    lining_lost,
+    shed,
+)
 from course_lib.vehicle.elements import TIGHT
 
 GRAM = 1e-3
@@ -117,6 +125,7 @@ def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
     columns = [each.column for each in pressed(subject.unit)]
     hardest = subject.plant.seal_hardness(subject.condition)[:, 0, columns].max(-1)
     gap, stick = subject.parameter("pump_suction_gap") * 1e6, subject.parameter("sump_gauge_offset")
+    gauge = [("stick_length", "stick", stick, "dipstick, laid against the drawing: {}")]
     return batch_looks(
         ("filter", "filter", plugged, "filter: {}"),
         ("flakes", "flakes", subject.condition.soaked.max((1, 2)), "on the pan floor: {}"),
@@ -125,7 +134,7 @@ def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
         ("rubber_brittle", "crumbs", hardest, "rubber: {}"),
         ("rubber_soft", "soft_crumbs", subject.parameter("fluid_swell"), "rubber: {}"),
         ("neck_ring", "neck_ring", gap, "sealing ring of the filter neck: {}"),
-        ("stick_length", "stick", stick, "dipstick, laid against the drawing: {}"),
+        *(gauge if has_dipstick(subject.unit) else ()),
         ("sand", "sand", subject.parameter("pump_sand"), "under a lens, what the fluid leaves on paper: {}"),
         ("old_dirt", "old_dirt", subject.parameter("wear_debris"), "in the corners: {}"),
         (
@@ -156,8 +165,9 @@ def air_test(subject: Subject) -> BatchFinding:
         measured.append(_air(subject, f"air_{each.element.id}_psi", each.label, _held(lost)))
         seen.append(BatchLook(key=f"hiss_{each.stem}", scale="hiss", value=lost, text=f"{each.label}: {{}}"))
         seen += _piston(subject, each)
-    kept = AIR_TEST_PSI * (1.0 - subject.parameter("governor_leak"))
-    measured.append(_air(subject, "air_governor_psi", "governor", kept))
+    if subject.unit.has("governor_leak"):
+        kept = AIR_TEST_PSI * (1.0 - subject.parameter("governor_leak"))
+        measured.append(_air(subject, "air_governor_psi", "governor", kept))
     if has_lock_up(subject):
         kept = _held(subject.parameter("lockup_leak"))
         measured.append(_air(subject, "air_lockup_psi", "lock-up", kept))

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading
-from course_lib.shop.inspect import METHODS
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Notes
+from course_lib.shop.inspect import methods_of
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
 
@@ -18,9 +18,9 @@ def inspect_population(subject: Subject) -> dict[str, BatchFinding]:
     Readings are in workshop units, (n,) each, NaN where nothing can be read. A key may stand under several inspections; then
     it is the same there.
     """
-    parts = [subject.rows(rows) for rows in subject.chunks()]
-    found = [carry_out(part, [method(part) for method in METHODS.values()]) for part in parts]
-    return {name: _joined([each[i] for each in found]) for i, name in enumerate(METHODS)}
+    parts, methods = [subject.rows(rows) for rows in subject.chunks()], methods_of(subject.unit)
+    found = [carry_out(part, [method(part) for method in methods.values()]) for part in parts]
+    return {name: _joined([each[i] for each in found]) for i, name in enumerate(methods)}
 
 
 def _joined(parts: list[BatchFinding]) -> BatchFinding:
@@ -34,15 +34,22 @@ def _joined(parts: list[BatchFinding]) -> BatchFinding:
 def _one_reading(parts: tuple[BatchReading, ...]) -> BatchReading:
     swings = [part.swing for part in parts if part.swing is not None]
     asked = [part.asked for part in parts if part.asked is not None]
-    notes = zip(*(part.notes for part in parts), strict=True)
     return replace(
         parts[0],
         value=np.concatenate([part.value for part in parts]),
         swing=np.concatenate(swings) if swings else None,
         asked=np.concatenate(asked) if asked else None,
-        notes=tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes),
+        notes=_joined_notes(parts),
     )
 
 
+def _joined_notes(parts: tuple[BatchReading, ...] | tuple[BatchLook, ...]) -> Notes:
+    notes = zip(*(part.notes for part in parts), strict=True)
+    return tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes)
+
+
 def _one_look(parts: tuple[BatchLook, ...]) -> BatchLook:
-    return replace(parts[0], value=np.concatenate([part.value for part in parts]))
+    chances = [part.chance for part in parts if part.chance is not None]
+    chance = np.concatenate(chances) if chances else None
+    value = np.concatenate([part.value for part in parts])
+    return replace(parts[0], value=value, chance=chance, notes=_joined_notes(parts))

@@ -34,10 +34,14 @@ def together(
 def as_one(parts: Sequence[BatchFinding | Procedure]) -> Procedure:
     """The parts of one inspection, put together."""
     found = yield from together(parts)
+    drawn = [part.traces for part in found if part.traces is not None]
     return BatchFinding(
         measured=tuple(each for part in found for each in part.measured),
         seen=tuple(each for part in found for each in part.seen),
         caption=next((part.caption for part in found if part.caption is not None), None),
+        traces=(lambda row, seed: tuple(each for draw in drawn for each in draw(row, seed)))
+        if drawn
+        else None,
     )
 
 

@@ -140,17 +140,18 @@ class Subject:
     @cached_property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        return self.plant.operate(self.condition, self.day.op, self._seconds, start=self.sump)
+        return self.plant.operate(self.condition, self.day.op, self.seconds, start=self.sump)
 
     @property
-    def _seconds(self) -> Array:
+    def seconds(self) -> Array:
+        """How long the owner is at each point of his day, (n, m)."""
         p = self.plant.p
         return np.broadcast_to(self.day.spent(p.use_stops, p.use_standing), (self.size, len(self.day.names)))
 
     @cached_property
     def sump_temperature(self) -> Array:
         """Mean sump temperature of the owner's day, cold starts left out, (n,) [K]; where it boils over, the one it ends at."""
-        weight = self._seconds * np.isnan(self.day.op.temperature)
+        weight = self.seconds * np.isnan(self.day.op.temperature)
         mean: Array = (weight * self.driving.temperature).sum(-1) / weight.sum(-1)
         return mean
 

@@ -90,10 +90,18 @@ def _odd(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
             *batch_looks((f"servo_{stem}", "servo", leaks, f"servo of the {holder.label}: {{}}"), quiet=True),
         )
     rings = (f"rings_{stem}", "rings", leaks, f"sealing rings of the {holder.label}: {{}}")
+    if _in_the_case(subject, holder):
+        rings = (f"port_seal_{stem}", "port_seal", leaks, f"seal at the port of the {holder.label}: {{}}")
     spots = (f"spots_{stem}", "spots", subject.parameter("element_hot_spots", column), said)
     unbacked = 1.0 - subject.parameter("element_backing", column)
     ring = (f"snap_ring_{stem}", "snap_ring", unbacked, f"snap ring of the {holder.label}: {{}}")
     return (*seen, *batch_looks(rings, spots, ring, quiet=True))
+
+
+def _in_the_case(subject: Subject, holder: HoldingElement) -> bool:
+    """Whether oil comes to it through a port of the case, past a seal instead of turning rings: a brake of plates where valves
+    and solenoids sit in one body."""
+    return subject.unit.control is not None and "case" in holder.element.couples
 
 
 def _hard_parts(subject: Subject) -> tuple[BatchLook, ...]:

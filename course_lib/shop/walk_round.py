@@ -19,6 +19,7 @@ from course_lib.shop.graded_scales import sentence
 from course_lib.shop.mobility import DOES_NOT_DRIVE, NOT_REACHED, drives, foam
 from course_lib.shop.subject import COLD, HOT, Subject
 from course_lib.vehicle.operating_point import operation
+from course_lib.vehicle.unit_spec import UnitSpec
 
 LONG_WAY = 1000.0 * units.MILE  # over which a loss of fluid is counted
 NEEDLE_SHAKES = 30.0  # inHg that the vacuum needle swings per share of strokes that miss, fitted
@@ -39,7 +40,7 @@ def quarts_lost(subject: Subject, name: str) -> Array:
 
 def walk_round(subject: Subject) -> BatchFinding:
     """Where it is wet, the cooler fins, the tailpipe."""
-    over = indicated(subject) - units.to_inch(subject.parameter("sump_gauge_offset"))
+    over = overfilled(subject)
     over = np.maximum(over, BLOWN_OUT * subject.boils_over)
     return BatchFinding(
         seen=batch_looks(
@@ -59,6 +60,12 @@ def walk_round(subject: Subject) -> BatchFinding:
             quiet=True,
         )
     )
+
+
+def overfilled(subject: Subject) -> Array:
+    """How far the fluid stands over the mark, whatever an indicator shows, (n,) in."""
+    over: Array = indicated(subject) - units.to_inch(subject.parameter("sump_gauge_offset"))
+    return over
 
 
 def dye_test(subject: Subject) -> BatchFinding:
@@ -88,14 +95,17 @@ def engine_check(subject: Subject) -> BatchFinding:
     """Idle speed, manifold vacuum, and how evenly the engine runs."""
     missing = subject.parameter("engine_misfire")
     idle, swing = units.to_rpm(subject.parameter("engine_idle")), NEEDLE_SHAKES * missing
-    measured = (
-        subject.read("idle_speed_rpm", "Idle speed, P, hot", idle, Instrument("rpm", 10)),
-        idle_vacuum(subject),
-        subject.read("vacuum_swing_inhg", "Swing of the vacuum needle, idle", swing, VACUUM_GAUGE),
-    )
+    speed = subject.read("idle_speed_rpm", "Idle speed, P, hot", idle, Instrument("rpm", 10))
+    shakes = subject.read("vacuum_swing_inhg", "Swing of the vacuum needle, idle", swing, VACUUM_GAUGE)
+    measured = (speed, idle_vacuum(subject), shakes) if has_vacuum(subject) else (speed, shakes)
     return BatchFinding(
         measured=measured, seen=batch_looks(("roughness", "roughness", missing, "the engine {}"), quiet=True)
     )
+
+
+def has_vacuum(subject: Subject) -> bool:
+    """Whether anything is known of the vacuum at the manifold: units that take no load signal from it leave it out."""
+    return subject.unit.has("signal_closed_vacuum")
 
 
 def idle_vacuum(subject: Subject) -> BatchReading:
@@ -139,6 +149,11 @@ def fluid_sentence(row: Row) -> str:
     return sentence(
         "Fluid " + ", ".join(row[key] for key in ("color", "smell", "bubbles") if key in row.looks)
     )
+
+
+def has_dipstick(unit: UnitSpec) -> bool:
+    """Whether the level is read on a dipstick: where a controller tells the temperature, it is read at an overflow plug."""
+    return unit.control is None
 
 
 def indicated(subject: Subject, temperature: float = HOT, *, running: bool = True) -> Array:

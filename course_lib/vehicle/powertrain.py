@@ -147,7 +147,8 @@ class Powertrain:
 
     def lock_judder(self, slip: Array) -> Array:
         """How much a sliding lock-up lining shakes the vehicle."""
-        p, grabs = self.vehicles.p, np.asarray(LOCKUP_SHAKES)
+        p = self.vehicles.p
+        grabs: Values = LOCKUP_SHAKES
         if p.control_lockup_slip.any():  # a slip that is kept is smooth as long as the fluid is
             grabs = LOCKUP_SHAKES * smooth_step(
                 slip, KEPT * p.control_lockup_slip, MUCH * p.control_lockup_slip

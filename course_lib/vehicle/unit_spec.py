@@ -52,13 +52,14 @@ class PlanetarySetSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Element(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A clutch, band or one-way clutch and the two members it couples."""
+    """A clutch, band or one-way clutch and the two members it couples. short: how the trade writes it in short, where it does."""
 
     id: Name
     label: Name
     kind: Literal["clutch", "band", "one-way"]
     couples: tuple[Name, Name]
     quantities: dict[str, Quantity]
+    short: str = ""
 
 
 class Shift(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

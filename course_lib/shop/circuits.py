@@ -1,0 +1,125 @@
+"""The electrical side of a unit as a workshop names it: circuits, feeds, solenoids and sensors, each with its place on its axis.
+
+A circuit is the whole way of one current or signal. A wire that several of them share is a circuit of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from course_lib.base.arrays import Array
+from course_lib.shop.batch import Notes
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.control_spec import LINE, LOCKUP, Control, Sensor, Solenoid, Wire
+from course_lib.vehicle.unit_spec import UnitSpec
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """A circuit: its name in keys, how it is called, and the places of its wires on the wire axis."""
+
+    stem: str
+    label: str
+    wires: tuple[int, ...]
+
+
+def control_of(unit: UnitSpec) -> Control:
+    """The electronic control of a unit. Raises ValueError where it has none."""
+    if unit.control is None:
+        raise ValueError(
+            f"unit must have an electronic control for this inspection, got {unit.title}. Take another inspection."
+        )
+    return unit.control
+
+
+@cache
+def circuits(unit: UnitSpec) -> tuple[Circuit, ...]:
+    """Every circuit of a unit: its solenoids, its sensors, and wires that are shared or stand alone."""
+    control = control_of(unit)
+    every: list[Solenoid | Sensor] = [*control.solenoids, *control.sensors]
+    owners = {wire.id: [each.id for each in every if wire.id in each.wires] for wire in control.wires}
+    place = {each.id: i for i, each in enumerate(control.wires)}
+    own = [
+        Circuit(each.id, each.label, tuple(place[wire] for wire in each.wires if owners[wire] == [each.id]))
+        for each in every
+    ]
+    alone = [
+        Circuit(wire.id, wire.label, (place[wire.id],)) for wire in control.wires if len(owners[wire.id]) != 1
+    ]
+    return tuple(each for each in (*own, *alone) if each.wires)
+
+
+def worst(subject: Subject, values: Array) -> tuple[Array, Notes]:
+    """(largest of some `values` (n, wires), (n,); which circuit it is in, as notes)."""
+    every = circuits(subject.unit)
+    each = np.stack([values[:, list(circuit.wires)].max(-1) for circuit in every], -1)
+    at = each.argmax(-1)
+    return each.max(-1), tuple((circuit.label, at == i) for i, circuit in enumerate(every))
+
+
+# ---------------------------------------------------------------------- one by one
+def solenoids(unit: UnitSpec) -> Iterator[tuple[int, Solenoid]]:
+    """Every solenoid with its place on the solenoid axis."""
+    return iter(enumerate(control_of(unit).solenoids))
+
+
+def pressure_solenoids(unit: UnitSpec) -> tuple[tuple[int, Solenoid], ...]:
+    """Those that give a pressure by their current."""
+    return tuple((i, each) for i, each in solenoids(unit) if each.law == "linear")
+
+
+def line_solenoid(unit: UnitSpec) -> tuple[int, Solenoid] | None:
+    """The one that sets the line."""
+    return _driving(unit, LINE)
+
+
+def lockup_solenoid(unit: UnitSpec) -> tuple[int, Solenoid] | None:
+    """The one behind the lock-up clutch."""
+    return _driving(unit, LOCKUP)
+
+
+def _driving(unit: UnitSpec, what: str) -> tuple[int, Solenoid] | None:
+    return next(((i, each) for i, each in solenoids(unit) if each.drives == what), None)
+
+
+def feeds(unit: UnitSpec) -> tuple[str, ...]:
+    """Ids of the wires that feed groups of solenoids, in the order in which the solenoids name them."""
+    return tuple(dict.fromkeys(each.feed for _, each in solenoids(unit)))
+
+
+def sensors(unit: UnitSpec, *kinds: str) -> tuple[tuple[int, Sensor], ...]:
+    """The sensors of some kinds with their places on the sensor axis."""
+    return tuple((i, each) for i, each in enumerate(control_of(unit).sensors) if each.kind in kinds)
+
+
+def pressure_switches(unit: UnitSpec) -> tuple[tuple[int, Sensor], ...]:
+    """The switches that oil closes."""
+    return tuple((i, each) for i, each in sensors(unit, "switch") if each.reads == "pressure")
+
+
+def reading_sensor(unit: UnitSpec, reads: str, kinds: tuple[str, ...] = ()) -> tuple[int, Sensor] | None:
+    """The first sensor that reads something, of any kind or of some."""
+    every = enumerate(control_of(unit).sensors)
+    return next(((i, s) for i, s in every if s.reads == reads and (not kinds or s.kind in kinds)), None)
+
+
+def wires(unit: UnitSpec, kind: str) -> tuple[tuple[int, Wire], ...]:
+    """The wires of a kind with their places on the wire axis."""
+    return tuple((i, each) for i, each in enumerate(control_of(unit).wires) if each.kind == kind)
+
+
+def wire_place(unit: UnitSpec, wire: str) -> int:
+    """Place of a wire on the wire axis."""
+    return control_of(unit).wire_ids.index(wire)
+
+
+def of_wires(subject: Subject, name: str) -> Array:
+    """A parameter of every wire, (n, wires)."""
+    value: Array = np.broadcast_to(
+        getattr(subject.plant.p, name)[:, 0], (subject.size, len(control_of(subject.unit).wires))
+    )
+    return value

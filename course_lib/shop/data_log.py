@@ -1,0 +1,214 @@
+"""The road with a scan tool recording: ratios, slip, speeds that vanish, and what pressure is commanded.
+
+The log takes a sample some eight times a second, so what lasts a twentieth of a second may be missed: that is a chance, no reading.
+Codes are saved and cleared before, so the drive shows the vehicle before a test fails again; whether it then drives in its
+emergency gear is looked at as it came.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array
+from course_lib.shop.apply_chart import DRIVE, ratio
+from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
+from course_lib.shop.batch import BatchFinding, BatchLook, Instrument, batch_looks, trace
+from course_lib.shop.circuits import control_of, sensors
+from course_lib.shop.findings import Trace
+from course_lib.shop.gauges import cruise, got_there
+from course_lib.shop.mobility import NOT_REACHED
+from course_lib.shop.procedure import Procedure, as_one
+from course_lib.shop.scan import output_shown
+from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.vehicle.command import Electric
+from course_lib.vehicle.operating_point import Workings
+from course_lib.vehicle.plant import MISFIRE_SHAKES
+
+HALF_PEDAL, REFERENCE_PEDAL = (
+    0.5,
+    0.6,
+)  # with which ratios are read, and pressure against the sheet in second gear
+BACKING = units.from_mph(6)
+SIXTY = units.from_mph(60)
+ROUGH = 0.6  # share of the worst road over which the log is driven
+DRIVEN = 30.0 * 60.0  # s
+OPEN_FOR = 0.25  # s that an opening lasts on average, invented
+MISSES = 400.0  # strokes that miss during a pull of a log, per share of them, common practice, no source
+SWING = 120.0  # rpm that the slip of a lock-up clutch swings when it shudders in earnest, common practice, no source
+MILES = 20.0  # driven in that time
+LEAST_TURNING = units.from_rpm(300)
+RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
+SHARE, SCREEN_PSI = Instrument("%", 0.5), Instrument("psi", 1.5)
+MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
+SHEET_ERROR = "no turbine speed on the screen"
+SAMPLES_A_SECOND, HELD, PAUSE = 8, 2, 1  # of the log; s that each gear is held, and s between two
+SAMPLES = "The log has eight samples a second; what is shorter can fall between two of them."
+
+
+def data_road(subject: Subject) -> Procedure:
+    """Everything the log shows, part by part."""
+    return as_one([part(subject) for part in (_ratios, _lockup, _believed, _vanishing)])
+
+
+# ---------------------------------------------------------------------- ratios
+def _ratios(subject: Subject) -> Procedure:
+    """Ratio on the screen against the sheet, in every gear that is commanded, half pedal; and backing up."""
+    gears = {
+        str(place + 1): (gear, point)
+        for place, (gear, point) in enumerate(gear_points(subject, HALF_PEDAL, np.nan).items())
+    }
+    back = reverse_point(subject, HALF_PEDAL, BACKING)
+    if back is not None:
+        lever = subject.unit.levers[back.lever]
+        gears["r"] = lever[0], replace(back, temperature=np.nan)
+    asked = [point for _, point in gears.values()]
+    work = yield asked
+    electric, there = electric_of(work), got_there(subject, asked)
+    found = []
+    for i, (name, (gear, _)) in enumerate(gears.items()):
+        off = ratio_error(subject, electric, gear)[:, i]
+        meant = there[:, i] & (electric.wanted_gear[:, i] == subject.unit.gear_index(gear))
+        notes = (
+            (NOT_REACHED, ~there[:, i]),
+            ("that gear is not commanded", ~meant),
+            (SHEET_ERROR, np.isnan(off)),
+        )
+        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, half pedal"
+        found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
+    return BatchFinding(
+        measured=tuple(found), caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work)
+    )
+
+
+def ratio_error(subject: Subject, electric: Electric, gear: str) -> Array:
+    """How far turbine speed over output speed, both as the screen shows them, is from the ratio of a gear, (n, m) percent."""
+    output = output_shown(subject, electric.believed_speed)
+    wanted = abs(ratio(subject.unit, gear)) * output
+    with np.errstate(invalid="ignore", divide="ignore"):
+        error = 100.0 * (electric.believed_turbine / wanted - 1.0)
+    return np.where(np.isfinite(error), error, np.nan)
+
+
+# ---------------------------------------------------------------------- lock-up
+def _lockup(subject: Subject) -> Procedure:
+    """The lock-up clutch cruising: command, slip, and how it swings; and the slip of the lowest gear that pulls with it on."""
+    locked = locked_points(subject)
+    low = next(iter(locked), None)
+    asked = [cruise(subject), *([] if low is None else [replace(locked[low], temperature=np.nan)])]
+    work = yield asked
+    electric = electric_of(work)
+    slip = units.to_rpm(work.engine_speed - electric.believed_turbine)[:, 0]
+    shaking = work.judder[:, 0] - MISFIRE_SHAKES * subject.parameter("engine_misfire") * asked[0].throttle
+    swing = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip[:, 0] > 0.0)
+    on, label = electric.lockup_command[:, 0] > 0, "Lock-up clutch, steady cruise"
+    off = (("lock-up is not commanded", ~on),)
+    found = [
+        subject.read("tcc_command_pct", f"{label}, commanded", 100.0 * electric.lockup_command[:, 0], SHARE),
+        subject.read("tcc_slip_rpm", f"{label}, slip", slip, SLIP).left_out(off),
+        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, SLIP).left_out(off),
+    ]
+    if low is not None:
+        name = subject.unit.levers[DRIVE].index(low) + 1
+        turning = abs(ratio(subject.unit, low)) * output_shown(subject, electric.believed_speed)
+        slip = units.to_rpm(electric.believed_turbine - turning)[:, 1]
+        slip = np.where(electric.wanted_gear[:, 1] == subject.unit.gear_index(low), slip, np.nan)
+        label = f"Slips by, {low}, pulling with lock-up on"
+        found.append(
+            subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note="that gear is not commanded")
+        )
+    return BatchFinding(measured=tuple(found))
+
+
+# ---------------------------------------------------------------------- what it believes
+def _believed(subject: Subject) -> Procedure:
+    """Speeds, temperature, commanded pressure and misfires, and whether it drives in its emergency gear as it came."""
+    second = list(gear_points(subject, REFERENCE_PEDAL, np.nan).values())[1]
+    fast = AskedPoint(DRIVE, throttle=HALF_PEDAL, road_speed=SIXTY)
+    asked = [second, fast, replace(second, acting=1.0)]
+    work = yield asked
+    electric = electric_of(work)
+    shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
+    warm = np.isnan(subject.day.op.temperature)
+    hottest = units.to_fahrenheit(electric_of(subject.driving).believed_temperature[:, warm].max(-1))
+    missed = MISSES * subject.parameter("engine_misfire")
+    return BatchFinding(
+        measured=(
+            subject.read(
+                "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
+            ),
+            subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH),
+            subject.read("tft_max_f", "Fluid on the screen, hottest", hottest, HEAT),
+            subject.read(
+                "line_command_psi",
+                "Line commanded, second, 60 % pedal",
+                units.to_psi(electric.wanted_line[:, 0]),
+                SCREEN_PSI,
+            ),
+            subject.read("misfires", "Misfires counted, pulling", missed, Instrument("", 0.4)),
+        ),
+        seen=batch_looks(("limp", "limp", (~electric.relay_on[:, 2]).astype(float), "as it came in it {}")),
+    )
+
+
+def _shaft(subject: Subject, road_speed: Array) -> Array:
+    """Output shaft speed [rad/s] of a road speed [m/s] on the tires of the sidewalls, (n,)."""
+    turns: Array = road_speed * subject.parameter("vehicle_axle") / subject.parameter("vehicle_tire_radius")
+    return turns
+
+
+# ---------------------------------------------------------------------- what vanishes
+def _vanishing(subject: Subject) -> BatchFinding:
+    """Signals that vanish and come back on the owner's roads, and a pedal that jumps: chances, by how often they do."""
+    electric, moving = electric_of(subject.driving), subject.day.op.road_speed > units.from_mph(2)
+    seen = []
+    for shares, reads, said in (
+        (
+            electric.turbine_seen,
+            "turbine_speed",
+            "turbine speed on the log drops to 0 while the engine turns on: {}",
+        ),
+        (electric.output_seen, "output_speed", "output speed on the log drops to 0 or leaps: {}"),
+    ):
+        lost = (subject.seconds * moving * (1.0 - shares)).sum(-1) / (subject.seconds * moving).sum(-1)
+        sensor = next(each for each in control_of(subject.unit).sensors if each.reads == reads)
+        seen.append(_met(f"{sensor.id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
+    for i, each in sensors(subject.unit, "message"):
+        if each.reads == "pedal":
+            jumps = subject.parameter("sensor_jumps", i) * MILES * units.MILE
+            seen.append(_met(f"{each.id}_jumps", jumps, "the pedal on the log jumps under a still foot: {}"))
+    return BatchFinding(seen=tuple(seen))
+
+
+def _met(key: str, times: Array, said: str) -> BatchLook:
+    """How often something happens that comes about so many times on average: it may stay away for the whole drive."""
+    return BatchLook(key=key, scale="times", value=times, text=said, quiet=True, chance=1.0 - np.exp(-times))
+
+
+# ---------------------------------------------------------------------- the log itself
+def _log(
+    subject: Subject, asked: list[AskedPoint], work: Workings
+) -> Callable[[int, int], tuple[Trace, ...]]:
+    """What the log recorded: each gear held for two seconds, with a pause in between."""
+    electric = electric_of(work)
+    channels = (
+        ("engine_rpm", "engine speed", "rpm", units.to_rpm(work.engine_speed)),
+        ("turbine_rpm", "turbine speed", "rpm", units.to_rpm(electric.believed_turbine)),
+        ("output_rpm", "output speed", "rpm", units.to_rpm(output_shown(subject, electric.believed_speed))),
+        ("line_psi", "line commanded", "psi", units.to_psi(electric.wanted_line)),
+    )
+    held = np.arange(HELD * SAMPLES_A_SECOND) / SAMPLES_A_SECOND
+    times = np.concatenate([held + (HELD + PAUSE) * i for i in range(len(asked))])
+
+    def traces(row: int, _seed: int) -> tuple[Trace, ...]:
+        return tuple(
+            trace(key, label, unit, times, np.repeat(np.nan_to_num(value[row]), len(held)), at="log")
+            for key, label, unit, value in channels
+        )
+
+    return traces

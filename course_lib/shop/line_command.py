@@ -1,0 +1,147 @@
+"""A gauge on the line against the pressure that is commanded, and solenoids commanded one at a time.
+
+What a screen calls line pressure is a command; only the gauge says what oil makes of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array
+from course_lib.shop.apply_chart import DRIVE
+from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
+from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
+from course_lib.shop.circuits import line_solenoid, lockup_solenoid, solenoids
+from course_lib.shop.gauges import cruise, line_reading
+from course_lib.shop.procedure import Procedure, as_one
+from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
+from course_lib.vehicle.operating_point import Workings
+from course_lib.vehicle.plant import MISFIRE_SHAKES
+
+AGAINST = Instrument("psi", 1.5, signed=True)
+TAP = Instrument("psi", 1.5)
+DIPPED_AT = units.from_rpm(1000)
+REVVED = units.from_rpm(2500)
+FULL_SPEED = units.from_mph(20)
+BACKING = units.from_mph(3)
+BEND, BEND_SPEED = 0.25, units.from_mph(30)  # g of a bend, and how fast it is taken
+WATCHED = 1.0  # s after a pedal step over which the gauge is watched
+FULL, LEAST = 1.0, 0.0  # of the line that a scan tool can command
+COMMANDED_RPM = units.from_rpm(2000)
+CRUISE_PEDAL = 0.35
+COMMAND_ONLY = "What the screen shows is a command; the gauge says what the oil does."
+
+
+def line_command(subject: Subject) -> Procedure:
+    """Gauge less command at several loads, dips of each gear, the needle in a bend, the lock-up tap."""
+    return as_one([part(subject) for part in (_against_command, _dips, _in_a_bend, _lockup_tap)])
+
+
+def _against_command(subject: Subject) -> Procedure:
+    full = AskedPoint(DRIVE, throttle=FULL, road_speed=FULL_SPEED, temperature=HOT)
+    asked = {
+        "idle": ("D, idle", AskedPoint(DRIVE, temperature=HOT)),
+        "2500": ("P, 2,500 rpm", AskedPoint("P", engine_speed=REVVED, temperature=HOT)),
+        "full": ("D, full pedal", full),
+    }
+    back = reverse_point(subject, LEAST, 0.0)
+    if back is not None:
+        asked["r"] = (f"{back.lever}, idle", back)
+    work = yield [point for _, point in asked.values()]
+    gaps, places = gap_to_command(work), list(asked)
+    found = [
+        subject.read(f"gap_{name}_psi", f"Gauge less command, {said}", gaps[:, i], AGAINST)
+        for i, (name, (said, _)) in enumerate(asked.items())
+    ]
+    wanted = units.to_psi(electric_of(work).wanted_line)
+    step = (wanted[:, places.index("full")] - wanted[:, places.index("idle")]) * _behind(subject)
+    label = "Gauge less command, first second after the pedal goes down"
+    found.append(subject.read("gap_step_psi", label, gaps[:, places.index("full")] - step, AGAINST))
+    return BatchFinding(measured=tuple(found), caption=always(COMMAND_ONLY))
+
+
+def gap_to_command(work: Workings) -> Array:
+    """Line pressure less what is commanded, (n, m) psi."""
+    gap: Array = units.to_psi(work.line - electric_of(work).wanted_line)
+    return gap
+
+
+def _behind(subject: Subject) -> Array:
+    """Mean share of a step of the command that the line is still behind over the time watched, (n,): a first-order lag."""
+    found = line_solenoid(subject.unit)
+    lag = np.maximum(subject.parameter("solenoid_lag", None if found is None else found[0]), 1e-6)
+    share: Array = lag / WATCHED * (1.0 - np.exp(-WATCHED / lag))
+    return share
+
+
+def _dips(subject: Subject) -> Procedure:
+    """How far the line sinks under its command as the clutches of a gear are fed, against Park at the same speed."""
+    gears = {str(i + 1): (gear, point) for i, (gear, point) in enumerate(gear_points(subject).items())}
+    back = reverse_point(subject, LIGHT_PEDAL, BACKING)
+    if back is not None:
+        gears["r"] = subject.unit.levers[back.lever][0], back
+    points = [replace(point, engine_speed=DIPPED_AT) for _, point in gears.values()]
+    work = yield [AskedPoint("P", engine_speed=DIPPED_AT, temperature=HOT), *points]
+    gaps = gap_to_command(work)
+    found = []
+    for i, (name, (gear, _)) in enumerate(gears.items()):
+        meant = electric_of(work).wanted_gear[:, i + 1] == subject.unit.gear_index(gear)
+        dip = np.where(meant, np.maximum(gaps[:, 0] - gaps[:, i + 1], 0.0), np.nan)
+        label = f"Line sinks under its command, {gear}, 1,000 rpm, against P"
+        found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
+    return BatchFinding(measured=tuple(found))
+
+
+def _in_a_bend(subject: Subject) -> Procedure:
+    bend = AskedPoint(DRIVE, throttle=LIGHT_PEDAL, road_speed=BEND_SPEED, tilt=BEND, temperature=HOT)
+    work = yield [bend]
+    swing = line_reading(subject, work, 0, "bend", "in a bend").swing_width
+    return BatchFinding(measured=(subject.read("jitter_psi", "Swing of the needle, in a bend", swing, TAP),))
+
+
+def _lockup_tap(subject: Subject) -> Procedure:
+    """Pressure at the lock-up tap, cruising, against what is asked of it there."""
+    work = yield [cruise(subject)]
+    behind, electric = lockup_solenoid(subject.unit), electric_of(work)
+    if behind is None:
+        return BatchFinding()
+    pressure = units.to_psi(np.minimum(electric.pressure[:, 0, behind[0]], work.line[:, 0]))
+    gap = pressure - units.to_psi(electric.wanted_lock[:, 0])
+    off = (("lock-up is not commanded", electric.lockup_command[:, 0] == 0),)
+    label = "Lock-up tap, cruising"
+    return BatchFinding(
+        measured=(
+            subject.read("tcc_apply_psi", label, pressure, TAP).left_out(off),
+            subject.read("tcc_gap_psi", f"{label}, less command", gap, AGAINST).left_out(off),
+        )
+    )
+
+
+# ---------------------------------------------------------------------- solenoids commanded
+def actuator(subject: Subject) -> Procedure:
+    """Line commanded from least to full with the gauge on; on-off solenoids clicked; lock-up let go while it shudders."""
+    turning = AskedPoint("P", engine_speed=COMMANDED_RPM, temperature=HOT)
+    asked = [
+        replace(turning, signal=LEAST),
+        replace(turning, signal=FULL),
+        AskedPoint(DRIVE, temperature=HOT),
+    ]
+    work = yield asked
+    follows = units.to_psi(work.line[:, 1] - work.line[:, 0])
+    label = "Line follows its command, least to full, P, 2,000 rpm, by"
+    rows = []
+    for i, each in solenoids(subject.unit):
+        if each.law == "on_off":
+            pulls = subject.parameter("solenoid_full_current", i)
+            silent = 1.0 - electric_of(work).current[:, 2, i] / np.maximum(pulls, 1e-6)
+            rows.append((f"click_{each.id}", "click", silent, f"{each.label}, commanded on and off: {{}}"))
+    left = MISFIRE_SHAKES * subject.parameter("engine_misfire") * CRUISE_PEDAL
+    said = "same speed and load, lock-up commanded off: {}"
+    return BatchFinding(
+        measured=(subject.read("line_follows_psi", label, follows, AGAINST),),
+        seen=(*batch_looks(*rows), *batch_looks(("tcc_off_judder", "judder", left, said))),
+    )

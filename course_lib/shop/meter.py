@@ -1,0 +1,246 @@
+"""Inspections with a meter: battery, ohms, switches, bus; and the currents and voltage drops of a circuit under load.
+
+Every reading is Ohm's law on the currents that flow. So the drop over a rotten contact is 0 where no current flows, and ohms are
+read on a dead circuit, behind whatever plug is apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from course_lib.base.arrays import Array
+from course_lib.physics.copper import copper_resistance, wire_resistance
+from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
+from course_lib.shop.circuits import (
+    control_of,
+    feeds,
+    of_wires,
+    pressure_switches,
+    sensors,
+    solenoids,
+    wire_place,
+)
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.control_spec import Solenoid
+from course_lib.vehicle.unit_spec import UnitSpec
+
+VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1)
+BATTERY_METER = Instrument("V", 0.03, 1)
+INSULATION = Instrument("ohm", 1.0)
+BUS_OHMS = Instrument("ohm", 0.5)
+COUNT = Instrument("", 0.1)
+ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
+OVER_RANGE = 20e6  # ohm, past which a meter shows that the circuit is open
+CRANKING = 150.0  # A that a starter draws, common practice, no source
+CLOSED = 1.0  # ohm of a closed switch with its leads
+OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
+BUS_REST, BUS_BUSY, BUS_CURRENT = (
+    2.5,
+    0.2,
+    0.0333,
+)  # V of both wires; share of time and A with which they are driven (ISO 11898-2)
+JUMPS_A_MILE = 1609.344
+NO_LOAD = "A voltage that is right without load says nothing of the circuit under load."
+
+
+# ---------------------------------------------------------------------- ohms of things
+def wire_ohms(subject: Subject, temperature: float) -> Array:
+    """Resistance of every wire with its pins at a temperature [K], (n, W); infinite where it is parted or parts there."""
+    value: Array = wire_resistance(
+        of_wires(subject, "wire_length"), of_wires(subject, "wire_section"), temperature
+    ) + of_wires(subject, "wire_contact")
+    apart = of_wires(subject, "wire_open") > OPEN_SHARE
+    return np.where(apart | (of_wires(subject, "wire_opens_above") < temperature), np.inf, value)
+
+
+def coil_ohms(subject: Subject, temperature: float) -> Array:
+    """Resistance of the coil behind every plug in the pan at a temperature [K], (n, S): two look-alikes may have changed places."""
+    cold = subject.plant.p.solenoid_coil[:, 0]
+    warm: Array = np.broadcast_to(copper_resistance(cold, temperature), (subject.size, cold.shape[-1])).copy()
+    alike = control_of(subject.unit).look_alike
+    if alike is not None:
+        ids = control_of(subject.unit).solenoid_ids
+        one, other = (ids.index(each) for each in alike)
+        swapped = subject.parameter("control_plugs_swapped") > OPEN_SHARE
+        warm[swapped, one], warm[swapped, other] = warm[swapped, other], warm[swapped, one]
+    return warm
+
+
+def to_case(subject: Subject, *, levered: bool) -> Array:
+    """Conductance [S] from every wire to case or body, (n, W); levered: with the unit lifted, so that what rubs touches."""
+    leak: Array = of_wires(subject, "wire_leak") + levered * of_wires(subject, "wire_rub")
+    return leak
+
+
+def in_the_pan(unit: UnitSpec, solenoid: Solenoid) -> list[int]:
+    """Places of the wires between a solenoid and the case plug: those of its return that have no pin."""
+    wires = control_of(unit).wires
+    return [i for i in (wire_place(unit, each) for each in solenoid.wires) if not wires[i].pins]
+
+
+def return_pins(unit: UnitSpec) -> dict[int, str]:
+    """Place of each return wire outside the pan -> number of its pin at the case plug."""
+    named = {wire for _, each in solenoids(unit) for wire in each.wires}
+    wires = enumerate(control_of(unit).wires)
+    return {i: wire.pins[0].partition(":")[2] for i, wire in wires if wire.id in named and wire.pins}
+
+
+def open_circuit(
+    subject: Subject, key: str, label: str, ohms: Array, instrument: Instrument = OHMMETER
+) -> BatchReading:
+    """A reading in ohms, at the end of the meter's range where the circuit is open."""
+    shown = np.minimum(ohms, OVER_RANGE)
+    return subject.read(
+        key, label, shown, instrument, notes=(("over the meter's range: open", ohms >= OVER_RANGE),)
+    )
+
+
+# ---------------------------------------------------------------------- battery
+def cranking_volts(subject: Subject) -> Array:
+    """Volts at the battery while the starter turns, (n,)."""
+    volts: Array = subject.parameter("supply_rest") - CRANKING * subject.parameter("supply_resistance")
+    return volts
+
+
+def battery_charging(subject: Subject) -> BatchFinding:
+    """Volts of the battery at rest, cranking and charging, and what ripples on them."""
+    rows = (
+        ("rest_v", "Battery at rest", subject.parameter("supply_rest")),
+        ("crank_v", "Battery, least while cranking", cranking_volts(subject)),
+        ("charge_v", "Charging, 1,500 rpm", subject.parameter("supply_charge")),
+        ("ripple_v", "Ripple, peak to peak", subject.parameter("supply_ripple")),
+    )
+    return BatchFinding(
+        measured=tuple(subject.read(key, label, value, BATTERY_METER) for key, label, value in rows),
+        caption=always(NO_LOAD),
+    )
+
+
+# ---------------------------------------------------------------------- ohms at the plugs
+def solenoid_case(subject: Subject) -> BatchFinding:
+    """Each coil with its wire in the pan, at 68 F and again at 212 F, and the least insulation to the case."""
+    measured = []
+    for temperature, key, said in ((ROOM, "{}_ohm", "at 68 °F"), (BOILING, "{}_hot_ohm", "hot, 212 °F")):
+        coils, wires = coil_ohms(subject, temperature), wire_ohms(subject, temperature)
+        for i, each in solenoids(subject.unit):
+            ohms = coils[:, i] + wires[:, in_the_pan(subject.unit, each)].sum(-1)
+            label = f"{each.label}, box side, {said}"
+            measured.append(open_circuit(subject, key.format(each.id), label, ohms))
+    inside = [i for _, each in solenoids(subject.unit) for i in in_the_pan(subject.unit, each)]
+    leak = to_case(subject, levered=False)[:, inside].sum(-1)
+    label = "Coils to case"
+    measured.append(open_circuit(subject, "coil_ground_ohm", label, _ohms(leak), INSULATION))
+    told = "Right cold is not right hot, and says nothing of the valve that a coil moves."
+    return BatchFinding(measured=tuple(measured), caption=always(told))
+
+
+def _ohms(conductance: Array) -> Array:
+    """Resistance [ohm] of a conductance [S], infinite where it is 0."""
+    ohms: Array = 1.0 / np.maximum(conductance, 1e-12)
+    return ohms
+
+
+def solenoid_tcm(subject: Subject) -> BatchFinding:
+    """Coil, wire and pins together from the controller's plug; each wire to ground; what the loom adds to a sensor; the drivers."""
+    unit, wires = subject.unit, wire_ohms(subject, ROOM)
+    coils, ground = coil_ohms(subject, ROOM), to_case(subject, levered=True)
+    measured = [
+        open_circuit(
+            subject,
+            f"{each.id}_tcm_ohm",
+            f"{each.label}, loom side",
+            coils[:, i] + wires[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1),
+        )
+        for i, each in solenoids(unit)
+    ]
+    for i, pin in return_pins(unit).items():
+        label = f"Wire {pin} to ground, unit levered up"
+        measured.append(
+            open_circuit(subject, f"wire{pin}_ground_ohm", label, _ohms(ground[:, i]), INSULATION)
+        )
+    measured += [*_feeds_to_ground(subject, coils), *_gaps(subject, wires)]
+    dead = subject.flat(subject.plant.p.solenoid_driver_dead.max((1, 2)))
+    return BatchFinding(
+        measured=tuple(measured),
+        seen=batch_looks(
+            ("driver_pulls", "driver", dead, "a spare coil on each driver in turn: {}"), quiet=True
+        ),
+    )
+
+
+def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:
+    """Each feed to ground with its fuse out: its own leak, and those of its returns through their coils."""
+    unit, ground = subject.unit, to_case(subject, levered=False)
+    wires = control_of(unit).wires
+    for feed in feeds(unit):
+        place = wire_place(unit, feed)
+        leak = ground[:, place].copy()
+        for i, each in solenoids(unit):
+            if each.feed == feed:
+                behind = ground[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1)
+                leak += 1.0 / (coils[:, i] + _ohms(behind))
+        label = f"{wires[place].label} to ground, fuse out"
+        yield open_circuit(subject, f"{feed}_ground_ohm", label, _ohms(leak), INSULATION)
+
+
+def _gaps(subject: Subject, wires: Array) -> Iterator[BatchReading]:
+    """What loom and pins add to a thermistor: at the controller's plug less at the sensor's own pins."""
+    for _, each in sensors(subject.unit, "thermistor"):
+        added = wires[:, [wire_place(subject.unit, wire) for wire in each.wires]].sum(-1)
+        label = f"{each.label}, at the controller less at its own pins"
+        yield open_circuit(subject, f"{each.id}_ohm_gap", label, added)
+
+
+# ---------------------------------------------------------------------- switches and bus
+def closed_empty(subject: Subject, place: int) -> Array:
+    """Resistance [ohm] of a pressure switch without pressure, (n,): its contact, or what water lets past it."""
+    stuck = subject.parameter("sensor_stuck", place) > OPEN_SHARE
+    return np.where(stuck, CLOSED, _ohms(subject.parameter("sensor_leak", place)))
+
+
+def switch_check(subject: Subject) -> BatchFinding:
+    """Pressure switches without pressure, brake switch, and the pedal swept from stop to stop, engine off."""
+    unit = subject.unit
+    measured = tuple(
+        open_circuit(
+            subject, f"{each.id}_off_ohm", f"{each.label}, engine off", closed_empty(subject, i), INSULATION
+        )
+        for i, each in pressure_switches(unit)
+    )
+    rows = []
+    for i, each in enumerate(control_of(unit).sensors):
+        if each.reads == "brake":
+            free = 1.0 - subject.parameter("sensor_stuck", i)
+            rows.append(
+                (f"{each.id}_free", "no_yes", free, f"{each.label} opens as the foot is lifted: {{}}")
+            )
+        elif each.reads == "pedal":
+            jumps = subject.parameter("sensor_jumps", i) * JUMPS_A_MILE
+            rows.append((f"{each.id}_jump", "pedal", jumps, f"{each.label}, swept slowly: {{}}"))
+    return BatchFinding(measured=measured, seen=batch_looks(*rows))
+
+
+def bus_check(subject: Subject) -> BatchFinding:
+    """Ohms between the bus wires with the battery off, their volts with the key on, and who answers."""
+    ohms = subject.parameter("bus_termination")
+    swing = BUS_BUSY * BUS_CURRENT * ohms / 2.0
+    return BatchFinding(
+        measured=(
+            subject.read("ohm", "Bus, wire to wire, battery off", ohms, BUS_OHMS),
+            subject.read("high_v", "Bus high, key on", BUS_REST + swing, VOLTMETER),
+            subject.read("low_v", "Bus low, key on", BUS_REST - swing, VOLTMETER),
+            missing(subject),
+        )
+    )
+
+
+def silent(subject: Subject) -> Array:
+    """Modules that say nothing on the bus, (n,)."""
+    return (subject.parameter("bus_wheels_silent") > OPEN_SHARE).astype(float)
+
+
+def missing(subject: Subject) -> BatchReading:
+    """How many controllers on the list do not answer."""
+    return subject.read("modules_missing", "Controllers that do not answer", silent(subject), COUNT)

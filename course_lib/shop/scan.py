@@ -1,0 +1,184 @@
+"""Inspections with a scan tool while the vehicle stands: codes, live data, learned values, data of the controller; and the papers.
+
+What a screen shows is what the controller believes or commands, never a pressure.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Places
+from course_lib.shop.apply_chart import learns
+from course_lib.shop.asked_gears import electric_of
+from course_lib.shop.batch import BatchFinding, BatchLook, Instrument, Row, batch_looks
+from course_lib.shop.circuits import control_of, pressure_switches
+from course_lib.shop.graded_scales import sentence
+from course_lib.shop.holders import pressed
+from course_lib.shop.meter import COUNT, closed_empty, cranking_volts, missing, silent
+from course_lib.shop.order import PRESSURE_UNKNOWN
+from course_lib.shop.procedure import Procedure
+from course_lib.shop.subject import COLD, AskedPoint, Subject
+from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.control_spec import ActionWord, Control
+
+SCREEN_VOLTS = Instrument("V", 0.03, 1)
+SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
+SHAFT = Instrument("rpm", 2)
+LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
+ENTERED = Instrument("%", 0.3, 1, signed=True)
+STARVED = 9.0  # V while cranking, below which every controller starts anew and complains, common practice, no source
+LETS_PAST = (
+    1e5  # ohm past an open switch from which the controller takes it as closed, common practice, no source
+)
+# What a controller does that leaves nobody knowing what holds the clutches.
+BY_DEFAULT: tuple[ActionWord, ...] = ("default_temperature", "line_full", "relay_off")
+NAMES_A_CIRCUIT = "A code names a circuit; the part that is named is often sound."
+SAVED = "Saved with their frames, and only then deleted, so that the tests can run."
+
+
+# ---------------------------------------------------------------------- codes
+def codes(subject: Subject) -> BatchFinding:
+    """Every code of the unit: none, pending or stored; and how many controllers complain."""
+    control, steps = control_of(subject.unit), code_steps(subject.condition.memory, subject.unit)
+    seen = [
+        BatchLook(
+            key=f"code_{code.id}",
+            scale="code",
+            value=steps[:, i].astype(float),
+            text=f"{code.id}, {code.label}: {{}}",
+            quiet=True,
+        )
+        for i, code in enumerate(control.codes)
+    ]
+    unknown = [bool(set(control.actions[code.action].does) & set(BY_DEFAULT)) for code in control.codes]
+    by_default = ((steps == STORED) & np.array(unknown, bool)).any(-1)
+    said = "while a stored code stands the controller gives pressure by default: {}"
+    seen += batch_looks((PRESSURE_UNKNOWN, "yes", by_default.astype(float), said), quiet=True)
+    complain = _complaining(subject, steps)
+    many = subject.read("controllers", "Controllers that complain", complain, COUNT)
+    return BatchFinding(measured=(many,), seen=tuple(seen), caption=_saved)
+
+
+def _saved(row: Row) -> list[str]:
+    found = [look for key, look in row.looks.items() if key.startswith("code_") and look.grade]
+    return [NAMES_A_CIRCUIT, SAVED] if found else []
+
+
+def _complaining(subject: Subject, steps: Places) -> Array:
+    """How many controllers have a code of their own, (n,): all that answer where one is silent or the start starves them."""
+    control = control_of(subject.unit)
+    keepers = [code.keeper for code in control.codes]
+    stored = steps == STORED
+    own = [stored[:, [each == name for each in keepers]].any(-1) for name in sorted(set(keepers))]
+    everybody = (cranking_volts(subject) < STARVED) | (silent(subject) > 0.0)
+    number: Array = np.where(everybody, 1.0 + len(control.modules) - silent(subject), np.sum(own, axis=0))
+    return number
+
+
+# ---------------------------------------------------------------------- papers
+def service_info(subject: Subject) -> BatchFinding:
+    """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
+    told = _shared(control_of(subject.unit))
+    return BatchFinding(caption=lambda _row: told)
+
+
+def _shared(control: Control) -> list[str]:
+    named = {wire.id: wire for wire in control.wires}
+    told = []
+    for feed in dict.fromkeys(each.feed for each in control.solenoids):
+        pins = " and ".join(named[feed].pins)
+        fed = ", ".join(each.label for each in control.solenoids if each.feed == feed)
+        told.append(sentence(f"{named[feed].label}{f' ({pins})' if pins else ''} feeds {fed}"))
+    for solenoid in control.solenoids:
+        pins = ", ".join(pin for wire in solenoid.wires for pin in named[wire].pins)
+        told.append(sentence(f"{solenoid.label} returns to the controller by {pins or 'a wire of its own'}"))
+    for wire in control.wires:
+        shared = [each.label for each in control.sensors if wire.id in each.wires]
+        if len(shared) > 1:
+            told.append(
+                sentence(f"{wire.label} ({', '.join(wire.pins)}) is shared by {' and '.join(shared)}")
+            )
+    supply = ", ".join(wire.label for wire in control.wires if wire.path == "supply")
+    ground = ", ".join(wire.label for wire in control.wires if wire.path == "ground")
+    return [*told, sentence(f"from the battery by {supply}"), sentence(f"back to it by {ground}")]
+
+
+# ---------------------------------------------------------------------- parked
+def data_parked(subject: Subject) -> Procedure:
+    """Live data in the morning after a damp night, before anything moves: the lever through its places, engine idling."""
+    levers = tuple(subject.unit.levers)
+    work = yield [AskedPoint(lever, temperature=COLD, cold_soaked=1.0, wet=1.0) for lever in levers]
+    electric, park = electric_of(work), levers.index("P")
+    warmer = (electric.believed_temperature[:, park] - COLD) * units.FAHRENHEIT_STEPS
+    agrees = (electric.lever_seen == np.arange(len(levers))).all(-1)
+    turning = np.abs(units.to_rpm(output_shown(subject, electric.believed_speed)[:, park]))
+    rows = [
+        ("range_agrees", "no_yes", agrees.astype(float), "range on the screen agrees with the lever: {}"),
+        ("brake_on", "yes", electric.brake_on[:, park].astype(float), "brake on the screen, foot off: {}"),
+    ]
+    for i, each in pressure_switches(subject.unit):
+        shut = (closed_empty(subject, i) < LETS_PAST).astype(float)
+        rows.append((f"{each.id}_closed", "yes", shut, f"{each.label} closed, engine off: {{}}"))
+    return BatchFinding(
+        measured=(
+            subject.read("volts_v", "Volts on the screen, idling", electric.volts[:, park], SCREEN_VOLTS),
+            subject.read("tft_minus_ambient_f", "Fluid on the screen less air", warmer, SCREEN_FAHRENHEIT),
+            subject.read("oss_rpm", "Output speed on the screen, standing", turning, SHAFT),
+            missing(subject),
+        ),
+        seen=batch_looks(*rows),
+    )
+
+
+def output_shown(subject: Subject, believed: Array) -> Array:
+    """Speed of the output shaft on the screen [rad/s], (n, m), behind a road speed that the controller believes [m/s]."""
+    tire, axle, scale = (
+        subject.parameter(name)[:, None]
+        for name in ("vehicle_tire_radius", "vehicle_axle", "control_tire_scale")
+    )
+    turns: Array = believed * scale * axle / tire
+    return turns
+
+
+def adapts_read(subject: Subject) -> BatchFinding:
+    """What the controller has learned: fill times by element, pressures by shift, each against new."""
+    unit, p, memory = subject.unit, subject.plant.p, subject.condition.memory
+    fill = np.clip(memory.fill[:, 0] + p.control_stale_fill, p.control_fill_least, p.control_fill_most)
+    pressure = memory.pressure[:, 0] + p.control_stale_pressure
+    pressure = np.clip(pressure, p.control_pressure_least, p.control_pressure_most)
+    fills = [
+        subject.read(
+            f"fill_{each.stem}_ms",
+            f"Learned fill time, {each.label}",
+            1e3 * fill[:, each.column],
+            LEARNED_TIME,
+        )
+        for each in pressed(unit)
+        if learns(unit, each.element.id)
+    ]
+    pressures = [
+        subject.read(
+            f"pressure_{shift.id}_psi",
+            f"Learned pressure, {shift.label}",
+            units.to_psi(pressure[:, i]),
+            LEARNED_PRESSURE,
+        )
+        for i, shift in enumerate(unit.shifts)
+    ]
+    return BatchFinding(measured=(*fills, *pressures))
+
+
+def data_set(subject: Subject) -> BatchFinding:
+    """Tire and axle as entered against the vehicle, whether the controllers belong together, and four sidewalls."""
+    entered = 100.0 * (subject.parameter("control_tire_scale") - 1.0)
+    spread = 100.0 * subject.parameter("bus_wheel_spread")
+    matches = 1.0 - subject.parameter("control_wrong_number")
+    said = "numbers of engine and transmission controller belong together: {}"
+    return BatchFinding(
+        measured=(
+            subject.read("tire_pct", "Revolutions a mile, entered against sidewall", entered, ENTERED),
+            subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, ENTERED),
+        ),
+        seen=batch_looks(("calibration_matches", "no_yes", matches, said)),
+    )

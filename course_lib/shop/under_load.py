@@ -1,0 +1,138 @@
+"""Inspections with current in the circuit: commanded against measured, and where the volts stay between battery and solenoid."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib.base.arrays import Array
+from course_lib.shop.apply_chart import DRIVE
+from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
+from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always
+from course_lib.shop.circuits import (
+    control_of,
+    feeds,
+    lockup_solenoid,
+    pressure_solenoids,
+    solenoids,
+    wire_place,
+)
+from course_lib.shop.meter import CRANKING, ROOM, VOLTMETER, wire_ohms
+from course_lib.shop.procedure import Procedure
+from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.command import Electric
+from course_lib.vehicle.control_spec import LOCKUP, Wire
+
+CLAMP = Instrument("A", 0.01, 2, signed=True)
+DUTY = Instrument("%", 0.5, signed=False)
+SENSOR_CURRENT = (
+    0.015  # A through the sensors' ground: one of three wires and one thermistor, common practice, no source
+)
+PULLING = 1.0  # pedal at which a feed is loaded as hard as it ever is
+ELECTRICAL_ONLY = "A current that is as commanded says nothing of the oil behind it."
+UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
+
+
+# ---------------------------------------------------------------------- command and current
+def command_actual(subject: Subject) -> Procedure:
+    """Clamp less screen for every pressure solenoid in the gear that asks it for most; duty there; again with lock-up on."""
+    unit, alone, locked = subject.unit, gear_points(subject), locked_points(subject)
+    gears = [*alone, *locked]
+    asked = [*alone.values(), *locked.values()]
+    work = yield asked
+    wanted = _wanted(electric_of(subject.sheet_at(asked)))[0]
+    gap, duty = _gap(electric_of(work)), 100.0 * electric_of(work).duty
+    behind, count, measured = lockup_solenoid(unit), len(alone), []
+    for i, each in pressure_solenoids(unit):
+        own = each.drives == LOCKUP
+        at = int(wanted[count:, i].argmax() + count if own and locked else wanted[:count, i].argmax())
+        measured += _at(subject, each.id, f"{each.label}, {gears[at]}", gap[:, at, i], duty[:, at, i])
+        if locked and behind is not None and each.feed == behind[1].feed and not own:
+            at = int(wanted[count:, i].argmax()) + count
+            key, label = f"gap_{each.id}_lockup_a", f"{each.label}, {gears[at]} with lock-up on"
+            measured.append(subject.read(key, f"Measured less commanded, {label}", gap[:, at, i], CLAMP))
+    return BatchFinding(measured=tuple(measured), caption=always(ELECTRICAL_ONLY))
+
+
+def _wanted(electric: Electric) -> Array:
+    """Current asked of each solenoid, (n, m, S) A; 0 for one that is simply on."""
+    return np.where(np.isfinite(electric.wanted_current), electric.wanted_current, 0.0)
+
+
+def _gap(electric: Electric) -> Array:
+    return np.where(np.isfinite(electric.wanted_current), electric.current - electric.wanted_current, 0.0)
+
+
+def _at(subject: Subject, name: str, label: str, gap: Array, duty: Array) -> list[BatchReading]:
+    return [
+        subject.read(f"gap_{name}_a", f"Measured less commanded, {label}", gap, CLAMP),
+        subject.read(f"duty_{name}_pct", f"Duty, {label}", duty, DUTY),
+    ]
+
+
+# ---------------------------------------------------------------------- voltage drops
+def feed_currents(subject: Subject, electric: Electric) -> Array:
+    """Mean current through each feed, (n, m, F) A: a pulsed driver draws only while it is on."""
+    drawn = electric.duty * electric.current
+    of = np.array([feeds(subject.unit).index(each.feed) for _, each in solenoids(subject.unit)])
+    return np.stack([drawn[..., of == i].sum(-1) for i in range(len(feeds(subject.unit)))], -1)
+
+
+def volt_drop(subject: Subject) -> Procedure:
+    """Battery to each feed pin and across the relay, pulling hard in every gear, and again with lock-up on."""
+    unit, hard, locked = subject.unit, gear_points(subject, PULLING), locked_points(subject)
+    work = yield [*hard.values(), *locked.values()]
+    currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, ROOM)
+    wires, count = control_of(unit).wires, len(hard)
+    shared, behind, measured = _on_the_way(wires), lockup_solenoid(unit), []
+    supply = ohms[:, shared].sum(-1)[:, None] * currents.sum(-1)
+    for i, feed in enumerate(feeds(unit)):
+        place = wire_place(unit, feed)
+        drop = _volts(subject, supply + ohms[:, [place]] * currents[..., i])
+        label = f"Battery to {wires[place].label}"
+        measured.append(subject.read(f"{feed}_v", f"{label}, loads on", drop[:, :count].max(-1), VOLTMETER))
+        if locked and behind is not None and feed == behind[1].feed:
+            label = f"{label}, lock-up on as well"
+            measured.append(subject.read(f"{feed}_lockup_v", label, drop[:, count:].max(-1), VOLTMETER))
+    for place in (i for i in shared if wires[i].kind == "relay"):
+        drop = _volts(subject, ohms[:, [place]] * currents.sum(-1)).max(-1)
+        label = f"Across the {wires[place].label}"
+        measured.append(subject.read("relay_v", label, drop, VOLTMETER))
+    return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))
+
+
+def _on_the_way(wires: tuple[Wire, ...]) -> list[int]:
+    """Places of what lies between the battery and the feeds: their first ends, followed back to the battery."""
+    ends = {wire.ends[1]: i for i, wire in enumerate(wires) if wire.path == "supply"}
+    at, found = next(wire.ends[0] for wire in wires if wire.path == "feed"), []
+    while at in ends:
+        found.append(ends[at])
+        at = wires[ends[at]].ends[0]
+    return found
+
+
+def _volts(subject: Subject, drop: Array) -> Array:
+    """A drop (n, ...) as a meter shows it: over what is parted, with its loads still behind it, stands the whole supply."""
+    supply = subject.parameter("supply_charge").reshape(-1, *[1] * (drop.ndim - 1))
+    return np.where(np.isfinite(drop), drop, supply)
+
+
+def ground_drop(subject: Subject) -> Procedure:
+    """Every ground under its load: the controller's with the solenoids on and the plugs wet, the engine's while it is cranked."""
+    control = control_of(subject.unit)
+    work = yield [AskedPoint(DRIVE, temperature=HOT, wet=1.0)]
+    electric, ohms = electric_of(work), wire_ohms(subject, ROOM)
+    load = electric.volts[:, 0] / subject.parameter("control_load")
+    through = (electric.duty * electric.measured).sum(-1)[:, 0] + load
+    measured = []
+    for i, wire in enumerate(control.wires):
+        if wire.path == "ground":
+            stem, cranked = wire.id.removeprefix("ground_"), "case" in wire.ends
+            current = np.full(subject.size, CRANKING) if cranked else through
+            key, said = (f"{stem}_crank_v", "cranking") if cranked else (f"{stem}_v", "loads on")
+            drop = _volts(subject, ohms[:, i] * current)
+            measured.append(subject.read(key, f"{wire.label}, {said}", drop, VOLTMETER))
+        elif sum(wire.id in each.wires for each in control.sensors) > 1:
+            drop = _volts(subject, ohms[:, i] * SENSOR_CURRENT)
+            key = f"{wire.id.removeprefix('wire_')}_v"
+            measured.append(subject.read(key, f"{wire.label}, sensors on", drop, VOLTMETER))
+    return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))

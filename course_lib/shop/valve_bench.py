@@ -1,0 +1,63 @@
+"""Valve body and solenoids on the bench: bores under vacuum, solenoids side by side, screens, and which plug sat where."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
+from course_lib.shop.circuits import pressure_solenoids
+from course_lib.shop.holders import pressed
+from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.control_spec import LINE, LOCKUP, Solenoid
+
+VACUUM, BENCH_PSI = Instrument("inHg", 0.5, 1), Instrument("psi", 1.0)
+BORE_LOSES = (
+    0.08 / 0.15
+)  # share of a bore's leak that counts as one of the vacuum lost: at 0.15 it holds 18 inHg, fitted
+CREEPS = 0.1  # s of lag from which a screen is packed, fitted
+
+
+def valve_bench(subject: Subject) -> BatchFinding:
+    """Every bore and every solenoid, screens, plugs, and what circulates from an earlier failure."""
+    swapped = subject.parameter("control_plugs_swapped")
+    measured = [_line_bore(subject)]
+    for i, each in pressure_solenoids(subject.unit):
+        if each.drives != LINE:
+            stem, label = _behind(subject, each)
+            held = PUMP_VACUUM / (1.0 + BORE_LEAKS * BORE_LOSES * subject.parameter("solenoid_bore", i))
+            said = f"Vacuum held, bore of the {label} valve"
+            measured.append(subject.read(f"{stem}_bore_inhg", said, held, VACUUM))
+        spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
+        said = f"{each.label}: up against down, on the bench"
+        measured.append(subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI))
+    lag = np.max([subject.parameter("solenoid_lag", i) for i, _ in pressure_solenoids(subject.unit)], axis=0)
+    return BatchFinding(
+        measured=tuple(measured),
+        seen=(
+            BatchLook(key="varnish", scale="varnish", value=subject.state("oxidation")),
+            *batch_looks(
+                ("screen_blocked", "screen", lag / CREEPS, "screens before the solenoids: {}"),
+                ("map_wrong", "yes", swapped, "two plugs that look alike are on each other's solenoid: {}"),
+                ("bore_scratches", "scratches", subject.parameter("wear_debris"), "bores of the valves: {}"),
+                quiet=True,
+            ),
+        ),
+    )
+
+
+def _line_bore(subject: Subject) -> BatchReading:
+    """Vacuum of the main regulator's bore, by what leaks past it."""
+    leak = subject.parameter("line_body_leak") / subject.sheet.parameter("line_body_leak")
+    held: Array = PUMP_VACUUM / (1.0 + BORE_LEAKS * np.maximum(leak - BODY_SPREAD, 0.0))
+    return subject.read("line_bore_inhg", "Vacuum held, bore of the pressure regulator", held, VACUUM)
+
+
+def _behind(subject: Subject, solenoid: Solenoid) -> tuple[str, str]:
+    """(stem, label) of what the valve behind a solenoid feeds."""
+    if solenoid.drives == LOCKUP:
+        return "tcc", "lock-up"
+    holder = next(each for each in pressed(subject.unit) if each.element.id == solenoid.drives)
+    return holder.stem, holder.label
