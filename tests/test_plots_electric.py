@@ -483,6 +483,7 @@ def test_pins_have_a_pattern_for_what_is_wrong_with_them():
             arcs,
         )
     assert len(set(looks.values())) == len(looks)
+    assert len(picture.html()) < 150_000
     clean = plots.plug_face("x", [plots.PlugPin(1, "feed")], verdict=True).alt
     assert "green: none" in clean and "clean: pin 1" in clean and "pin 2 feed B: green" in picture.alt
     with pytest.raises(ValueError, match="state must be a name from the list"):

@@ -75,7 +75,7 @@ class RepairExtra(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     id: str
     label: str
-    kind: Literal["flush", "wear", "set_up", "harm"]
+    kind: Literal["flush", "wear", "set_up", "relearn", "harm"]
     groups: tuple[str, ...] = ()
     controls: tuple[ControlKind, ...] = BOTH
 

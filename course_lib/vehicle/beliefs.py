@@ -12,6 +12,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags, Places
+from course_lib.physics import sensing
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.control_tables import control_of, control_tables, sensor_that
 from course_lib.vehicle.operating_point import Operation
@@ -22,6 +23,11 @@ DEFAULT = units.from_fahrenheit(194.0)  # K, taken for the fluid where its senso
 SUPPLY, PULL_UP = 5.0, 1000.0  # V and ohm, behind which the thermistor hangs
 HALL_SUPPLY, HALL_OUTPUT = 9.0, 1000.0  # V, and ohm of what pulls its output down
 LOW_FROM, LOW_TO = 1.5, 2.5  # V of the low level between which a square wave is no longer seen
+INDUCTIVE = (
+    5.0 / units.from_rpm(1000.0),
+    1e-3,
+    2e-3,
+)  # 5 V peak to peak per 1000 rpm at 1 mm, 1/e each 2 mm more
 SEEN_FROM, SEEN_TO = 0.2, 0.4  # V peak to peak between which an inductive sensor begins to be seen
 HUM = 250.0  # Hz of what a disturbed line brings
 DIES_WITHIN = 3.0  # K on either side of the heat at which a sensor dies
@@ -68,32 +74,8 @@ def shown_share(vehicles: Vehicles) -> Array:
     shown: Array = 1.0 / p.control_tire_scale
     if found is not None:
         own, short = p.sensor_teeth[..., found[0]], p.sensor_teeth_short[..., found[0]]
-        shown = shown * (1.0 - short / np.maximum(own, 1.0))
+        shown = shown * (1.0 - sensing.missing_tooth(np.maximum(own, 1.0), short))
     return shown
-
-
-def thermistor_resistance(temperature: Array, at_25c: Array, beta: Array) -> Array:
-    """Resistance [ohm] of a thermistor."""
-    ohms: Array = at_25c * np.exp(beta * (1.0 / temperature - 1.0 / 298.15))
-    return ohms
-
-
-def divider_voltage(resistance: Array, pull_up: float, supply: float) -> Array:
-    """Volts at what hangs behind a resistance."""
-    return supply * resistance / (resistance + pull_up)
-
-
-def believed_temperature(volts: Array, pull_up: float, supply: float, at_25c: Array, beta: Array) -> Array:
-    """Temperature [K] that such volts mean."""
-    held = np.clip(volts, 1e-3, supply - 1e-3)
-    believed: Array = 1.0 / (1.0 / 298.15 + np.log(pull_up * held / (supply - held) / at_25c) / beta)
-    return believed
-
-
-def inductive_amplitude(speed: Array, gap: Array) -> Array:
-    """Volts peak to peak of an inductive sensor."""
-    volts: Array = 5.0 * units.to_rpm(speed) / 1000.0 * np.exp(-(gap - 1e-3) / 2e-3)
-    return volts
 
 
 def _line(vehicles: Vehicles, wires: Array, names: tuple[str, ...]) -> Array:
@@ -109,14 +91,14 @@ def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) 
     if found is None:
         return np.full_like(temperature, DEFAULT), np.full_like(temperature, np.nan)
     p, (place, sensor) = vehicles.p, found
-    ohms = thermistor_resistance(
+    ohms = sensing.thermistor_resistance(
         temperature, p.sensor_resistance[..., place] * p.sensor_scale[..., place], p.sensor_beta[..., place]
     )
-    ohms = 1.0 / (1.0 / ohms + p.sensor_leak[..., place] * op.wet) + _line(vehicles, wires, sensor.wires)
-    volts = divider_voltage(ohms, PULL_UP, SUPPLY)
+    series, leak = _line(vehicles, wires, sensor.wires), p.sensor_leak[..., place] * op.wet
+    volts = np.asarray(sensing.divider_voltage(sensing.seen_resistance(ohms, series, leak), SUPPLY, PULL_UP))
     nominal = control_tables(vehicles.unit).nominal
     law = (nominal[f"sensor_{name}"][0, 0, place] for name in ("resistance", "beta"))
-    return believed_temperature(volts, PULL_UP, SUPPLY, *law), volts
+    return sensing.believed_temperature(volts, SUPPLY, PULL_UP, *law), volts
 
 
 def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Array]:
@@ -127,7 +109,7 @@ def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Arr
     p, (place, sensor) = vehicles.p, found
     shaft = op.road_speed / p.vehicle_tire_radius * p.vehicle_axle
     whole = _line(vehicles, wires, sensor.wires) < BROKEN
-    volts = inductive_amplitude(shaft, p.sensor_gap[..., place])
+    volts = sensing.inductive_amplitude(shaft, p.sensor_gap[..., place], *INDUCTIVE)
     seen = smooth_step(volts, SEEN_FROM, SEEN_TO) * whole
     noise = p.sensor_noise[..., place]
     hum = (noise > SEEN_TO) & (noise > volts) & whole

@@ -14,7 +14,7 @@ from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.vehicle.operating_point import Operation, operation
 
-SHAKES = 0.03  # s/m, how much a road shakes a vehicle for each meter a second
+SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking`, which a case must not load
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 

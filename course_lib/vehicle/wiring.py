@@ -14,13 +14,14 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics.copper import copper_resistance, wire_resistance
+from course_lib.physics.loose_contact import ContactWeakness, open_share
 from course_lib.physics.network import Coils, PowerSupply
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.control_spec import BATTERY, CONTROLLER, CONTROLLER_GROUND, MINUS, Control
 from course_lib.vehicle.control_tables import control_of, control_tables
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.unit_spec import UnitSpec
-from course_lib.vehicle.vehicle_batch import Vehicles
+from course_lib.vehicle.vehicle_batch import HOT, Vehicles
 
 ENGINE_BAY = units.from_fahrenheit(140.0)  # K, harness and controller while driving
 LEAST_LEFT = 1e-9  # share of a parted wire that is left, so that nothing divides by zero
@@ -31,10 +32,6 @@ RUB_FROM, RUB_TO = (
 PULL_DOWN = 1e-5  # S, with which the controller holds its pins while the driver is off: 100 kohm (invented)
 HEAT_SPREAD = 4.0  # K on either side between which a contact that parts by heat does so
 OFTEN_OPEN = 0.5  # share of time open, past which a contact counts as open for good
-MOST_OPEN, OPENS = (
-    0.6,
-    (0.72, 1.3),
-)  # share of time open at most; and between which shake and water open a contact
 PARTED = 1e7  # ohm, of what is open
 HALF = 0.5  # past it a yes-or-no entry says yes
 
@@ -113,9 +110,8 @@ def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
 def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
     """Share of time in which a contact is open for moments, (n, m, W)."""
     p = vehicles.p
-    index = p.wire_shake * op.shake[:, None] + p.wire_wet * op.wet[:, None]
-    shares: Array = MOST_OPEN * smooth_step(index, *OPENS)
-    return shares
+    weak = ContactWeakness(p.wire_shake, 0.0, p.wire_wet)
+    return open_share(weak, op.shake[:, None], HOT, op.wet[:, None])
 
 
 def parted(vehicles: Vehicles, temperature: Array) -> Array:

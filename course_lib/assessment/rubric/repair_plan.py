@@ -20,6 +20,7 @@ MISSING = {
     "flush": "clean what the dirt went through",
     "wear": "renew what is worn beside it",
     "set_up": "name a set-up that is measured",
+    "relearn": "let the controller learn anew",
 }
 
 
@@ -38,8 +39,9 @@ def called_for(work: Work) -> dict[str, set[str]]:
     kinds = {
         "flush": {each.id for each in book if each.kind == "flush" and dirty},
         "wear": {each.id for each in book if each.kind == "wear" and damaged_parts(work)},
-        "set_up": {each.id for each in book if each.kind == "set_up" and set(each.groups) & groups(work)},
     }
+    for kind in ("set_up", "relearn"):
+        kinds[kind] = {each.id for each in book if each.kind == kind and set(each.groups) & groups(work)}
     return {kind: ids for kind, ids in kinds.items() if ids}
 
 
@@ -68,7 +70,7 @@ def mends(work: Work) -> bool:
 
 
 def judge_repair(work: Work) -> CriterionMark:
-    """Part only; cause or part; cause and damage; also flush, related wear, measured set-up, and an estimate that fits."""
+    """Part only; cause or part; cause and damage; also flush, related wear, set-up, learning anew, and an estimate that fits."""
     plan, true = work.answer.repair, set(work.key.causes)
     if not plan.correct:
         return criterion_mark(
