@@ -65,6 +65,7 @@ class AskedPoint:
     acting: float = 0.0
     shake: float = 0.0
     wet: float = 0.0
+    pressed_for: float = math.nan
 
 
 @dataclass(frozen=True)

@@ -12,17 +12,18 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Values
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
-from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
 from course_lib.vehicle.unit_spec import UnitSpec
 
+SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking` has it: a case loads no physics
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 
 class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One operating point of the duty, as the data file gives it.
 
-    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; only: the kind of control in
+    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; pressed_s: how long ago the pedal
+    went down, where that is not long past; only: the kind of control in
     whose days it is.
     """
 
@@ -35,6 +36,7 @@ class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     sump_f: float | None = None
     rough: float = 0.0
     wet: float = 0.0
+    pressed_s: float | None = None
     only: str | None = None
 
 
@@ -76,7 +78,7 @@ class DutyCycle:
 
 def _shake(point: DutyPoint) -> float:
     """How hard a point shakes."""
-    return float(min(road_shaking(units.from_mph(point.road_speed_mph), point.rough), 1.0))
+    return float(min(SHAKES * units.from_mph(point.road_speed_mph) + point.rough, 1.0))
 
 
 @cache
@@ -108,6 +110,7 @@ def _duty_cycle(use: str, control: str) -> DutyCycle:
         acting=1.0,
         shake=[_shake(point) for point in points],
         wet=[point.wet for point in points],
+        pressed_for=[np.nan if point.pressed_s is None else point.pressed_s for point in points],
     )
     seconds = np.array([list(spent.values())]) / units.MILE
     return DutyCycle(
