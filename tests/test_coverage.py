@@ -16,7 +16,7 @@ def signals_met() -> set[str]:
 
 
 def taught(causes) -> bool:
-    """Whether lessons speak of the kind of control with which one of some causes is met; one that no lesson has yet asks nothing."""
+    """Whether lessons speak of a load signal with which one of some causes is met."""
     return not causes or any(signals_met() & set(all_causes()[name].signals) for name in causes)
 
 
