@@ -5,56 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-import msgspec
 import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Values
-from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
+from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
 from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.uses import DutyPoint, load_uses
 
-SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking` has it: a case loads no physics
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
-
-
-class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One operating point of the duty, as the data file gives it.
-
-    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; pressed_s: how long ago the pedal
-    went down, where that is not long past; only: the kind of control in
-    whose days it is.
-    """
-
-    lever: str
-    pedal: float
-    road_speed_mph: float
-    tilt: float
-    say: str
-    lasts_s: float
-    sump_f: float | None = None
-    rough: float = 0.0
-    wet: float = 0.0
-    pressed_s: float | None = None
-    only: str | None = None
-
-
-class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A kind of use: stops a mile, miles between fluid changes and in a week, and seconds a mile spends at each point."""
-
-    label: str
-    stops_per_mile: float
-    service_miles: float
-    weekly_miles: float
-    seconds_per_mile: dict[str, float]
-
-
-class Uses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """All points and uses."""
-
-    points: dict[str, DutyPoint]
-    uses: dict[str, Use]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,13 +39,7 @@ class DutyCycle:
 
 def _shake(point: DutyPoint) -> float:
     """How hard a point shakes."""
-    return float(min(SHAKES * units.from_mph(point.road_speed_mph) + point.rough, 1.0))
-
-
-@cache
-def load_uses() -> Uses:
-    """The uses and points of the data file."""
-    return read_data("uses", Uses)
+    return float(min(road_shaking(units.from_mph(point.road_speed_mph), point.rough), 1.0))
 
 
 def duty_cycle(use: str, unit: UnitSpec) -> DutyCycle:
