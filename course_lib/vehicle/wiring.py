@@ -196,11 +196,14 @@ def plugged(vehicles: Vehicles, value: Array) -> Array:
 
 def leaks(vehicles: Vehicles, twist: Array) -> Array:
     """Conductance [S] from each wire to body or case, (n, m, W); twist (n, m): share of full torque that lifts the unit."""
-    p = vehicles.p
-    if not p.wire_rub.any():
-        return p.wire_leak
-    touches = smooth_step(twist, RUB_FROM, RUB_TO)[..., None]
-    leaking: Array = p.wire_leak + p.wire_rub * touches
+    return _leak(vehicles, twist, np.eye(vehicles.p.wire_leak.shape[-1], dtype=vehicles.dtype))
+
+
+def _leak(vehicles: Vehicles, twist: Array, lines: Array) -> Array:
+    """The same of rows of wires; lines (W, rows): 1 for what is in each."""
+    p, leaking = vehicles.p, vehicles.p.wire_leak @ lines
+    if p.wire_rub.any():
+        leaking = leaking + (p.wire_rub @ lines) * smooth_step(twist, RUB_FROM, RUB_TO)[..., None]
     return leaking
 
 
@@ -219,7 +222,7 @@ def reduced(
     coils = Coils(  # a rubbed wire leaks behind its first pin, on the harness' side of the plug
         coil=coil_resistances(vehicles, temperature) + (each.rows(wires.inner) + plug),
         wire=each.rows(wires.outer) + (driver - plug),
-        leak=leaks(vehicles, twist) @ (wires.inner + wires.outer).T.astype(kind),
+        leak=_leak(vehicles, twist, (wires.inner + wires.outer).T.astype(kind)),
         feed=wires.feed_of,
     )
     supply = PowerSupply(
