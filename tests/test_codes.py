@@ -187,8 +187,8 @@ def test_the_first_code_that_acts_ends_the_count_of_the_others():
     driven = driven_day(plant, condition, day)
     now = remembered(plant, condition, day, driven, np.array([[5.0 * units.MILE]]))
     steps = dict(zip(ids, code_steps(now.arriving, UNIT)[0], strict=True))
-    assert {code for code, step in steps.items() if step == STORED} <= {"P2727", "P2729"}
-    assert steps["P2727"] == STORED and not now.work.electric.relay_on.any()
+    stored = {code for code, step in steps.items() if step == STORED}
+    assert stored and stored <= {"P2727", "P2729"} and not now.work.electric.relay_on.any()
     gears = [list(UNIT.gears)[gear] for gear in now.work.gear[0]]
     assert {gear for gear, lever in zip(gears, day.op.lever, strict=True) if lever == "D"} == {"fourth"}
 
