@@ -173,7 +173,7 @@ def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory
     the mean, and what fails no more is forgotten."""
     trips, rate = _tables(unit).trips, counting_rates(unit, often)
     old = memory.failed[:, 0]
-    kept = np.where((often > 0.0) | (old >= trips), old, old * np.exp(-step / TRIP))
+    kept = np.where((often > 0.0) | (old + COUNTED >= trips), old, old * np.exp(-step / TRIP))
     return replace(memory, failed=np.minimum(kept + rate * step, MOST)[:, None])
 
 
