@@ -85,6 +85,8 @@ PHYSICS = (
     "reference_checks",
     "physics_contract",
     "physics_applying",
+    "physics_electric",
+    "physics_handover",
 )
 WORDS = (
     "shop::test_a_larger_number_never_gets_a_milder_word",

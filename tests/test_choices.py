@@ -30,6 +30,7 @@ from course_lib.faults.answer_choices import (
 )
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
+from course_lib.faults.repair import TrialRepair
 from course_lib.faults.visible_damage import inspection_by_key
 from course_lib.shop.complaint_check import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
@@ -38,9 +39,9 @@ from course_lib.vehicle.life_events import ELEMENT_LABELS, LABELS
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import load_unit
 
-UNITS = ("T3", "T4")
+UNITS = ("T3", "T4", "E6")
 FROZEN = ("W01", "P01", "M01")
-KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 
 
 # ---------------------------------------------------------------------- the lists
@@ -185,7 +186,7 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     )
     from course_lib.faults.after_repair import _findings
 
-    (right,) = _findings(sound, [([], sound.world)], seed=3)
+    (right,) = _findings(sound, [(TrialRepair(parts=()), sound.world)], seed=3)
     assert after_repair(sound, right, seed=3).proof == ()
 
 

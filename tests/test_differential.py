@@ -11,13 +11,15 @@ from course_lib.diagnosis import next_inspection as advice_module
 from course_lib.diagnosis.calibration import fit_sharpness, reliability_table
 from course_lib.diagnosis.certificate import certify, ideal_path
 from course_lib.diagnosis.contradiction import contradiction
-from course_lib.diagnosis.fairness import of_what
+from course_lib.diagnosis.fairness import of_what, rows_against
 from course_lib.diagnosis.key_entries import BAR
+from course_lib.diagnosis.lived_populations import findings_of
 from course_lib.diagnosis.metric import metric_of
-from course_lib.diagnosis.next_inspection import rank_inspections, steps_to
+from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import entropy_bits, odds
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population, Sharpness
 from course_lib.shop.findings import Finding, Look
+from course_lib.shop.order import steps_to
 
 KILLS = 3.0  # spreads past which one finding alone rules a suspect out
 
@@ -63,6 +65,40 @@ def test_a_second_cause_that_nothing_shows_is_not_certified():
         to_the_end=True,
     )
     assert not made.certified and "must lead leak by 20 to 1" in made.reason
+
+
+# ---------------------------------------------------------------------- what may be missed
+def intermittent(chance):
+    """A loose pin that shows itself at so many wiggles in a hundred, and a bad coil that never does; one life of each."""
+    plain = exact(("loose pin", "bad coil"), [0, 1], {})
+    return replace(plain, objects={"jump": np.array([chance, 0.0])}, made_by={"jump": "wiggle"})
+
+
+def wiggled(grade):
+    look = Look(key="jump", grade=grade, text="current: nothing jumps" if not grade else "current: jumps")
+    return Finding(
+        inspection="wiggle", title="Wiggle", minutes=20, made_at_f=None, readings=(), words=(), looks=(look,)
+    )
+
+
+def test_nothing_seen_is_a_weak_finding():
+    """By hand: a pin that is met at 8 of 10 wiggles and was not met has 0.2 of its odds left; one that was met is certain."""
+    population = intermittent(0.8)
+    said = {grade: odds(population, findings_of(population, [wiggled(grade)])) for grade in (0, 1)}
+    missed, met = (dict(each.table()) for each in said.values())
+    assert missed["loose pin"] / missed["bad coil"] == pytest.approx(0.2, rel=0.01)
+    assert met["loose pin"] > 0.99
+    assert not findings_of(population, []).objects  # what was not looked for says nothing
+
+
+def test_what_was_missed_is_told_as_a_chance():
+    """Beside a suspect stands how often it would be met, in the words of the look."""
+    population = intermittent(0.95)
+    for grade, suspect, expected in ((0, "loose pin", "most likely"), (1, "bad coil", "seldom")):
+        found = {"wiggle": wiggled(grade)}
+        rows = rows_against(population, findings_of(population, list(found.values())), found, suspect)
+        assert [row.found for row in rows] == [found["wiggle"].looks[0].text]
+        assert f"would {expected} be met" == rows[0].expected
 
 
 # ---------------------------------------------------------------------- textbooks

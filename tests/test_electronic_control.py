@@ -100,7 +100,7 @@ def test_two_plugs_exchanged_give_exact_ratios():
 @pytest.mark.parametrize("use", list(load_uses().uses))
 def test_sound_vehicles_hold_in_every_use(use):
     """No loss, nothing fights, the slip of the lock-up clutch as it is kept, the cooler fed."""
-    day = duty_cycle(use)
+    day = duty_cycle(use, UNIT)
     work = (
         run(day.op) if False else Plant(UNIT, changed()).operate(new_condition(1, UNIT), day.op, day.seconds)
     )

@@ -22,7 +22,7 @@ LEAKS = ("leak_outside", "leak_front", "leak_pan", "leak_selector", "leak_line")
 def at_work(use="mixed", condition=None, **changes):
     """A vehicle over its day: plant, condition, workings."""
     plant, condition = Plant(SPEC, sound(**changes)), condition or new()
-    day = duty_cycle(use)
+    day = duty_cycle(use, SPEC)
     return plant, condition, plant.operate(condition, day.op, day.seconds)
 
 
@@ -36,7 +36,7 @@ def troubles(use="mixed", condition=None, **changes) -> dict[str, float]:
 def seen(change, use="mixed") -> dict[str, float]:
     """What is felt of a sound vehicle whose workings are changed: change(work, day) gives the entries that are not its own."""
     plant, condition, work = at_work(use)
-    work = replace(work, **change(work, duty_cycle(use)))
+    work = replace(work, **change(work, duty_cycle(use, SPEC)))
     return {name: value.item() for name, value in felt_troubles(plant, condition, work, use).items()}
 
 
@@ -45,7 +45,7 @@ def seen(change, use="mixed") -> dict[str, float]:
 def test_nothing_is_felt_in_a_sound_new_vehicle(unit, signal, use):
     """It is what everything is compared with."""
     spec = load_unit(unit)
-    plant, day = Plant(spec, nominal_parameters(spec, signal=signal)), duty_cycle(use)
+    plant, day = Plant(spec, nominal_parameters(spec, signal=signal)), duty_cycle(use, spec)
     condition = new_condition(1, spec)
     work = plant.operate(condition, day.op, day.seconds)
     assert all(value.shape == (1, 1) for value in felt_troubles(plant, condition, work, use).values())
@@ -131,7 +131,7 @@ def test_what_goes_beyond_a_sound_vehicle_is_felt(trouble, entry, little, much):
 
 def test_what_is_met_seldom_is_noticed_less():
     """The same slide at the point where the owner is longest, and at the one where he is shortest."""
-    day = duty_cycle("mixed")
+    day = duty_cycle("mixed", SPEC)
     order = np.argsort(day.seconds[0])
     felt_at = []
     for point in (order[0], order[-1]):
@@ -230,7 +230,7 @@ def test_a_lock_up_that_stays_on_stalls_at_rest():
 
 def test_what_holds_back_is_felt_as_force_on_the_road():
     """The same power of dragging plates holds back more the slower it goes; at rest nothing is held back."""
-    day = duty_cycle("mixed")
+    day = duty_cycle("mixed", SPEC)
 
     def held(point, power):
         here = (np.arange(len(day.names)) == point)[None, :, None]
@@ -315,7 +315,8 @@ def happened(condition, **changes) -> set[str]:
 @pytest.mark.parametrize("unit, use", [(unit, use) for unit in ("T3", "T4") for use in USES])
 def test_nothing_has_happened_to_a_new_vehicle(unit, use):
     """In neutral, in reverse and in overdrive the line is what it is due to be there."""
-    spec, day = load_unit(unit), duty_cycle(use)
+    spec = load_unit(unit)
+    day = duty_cycle(use, spec)
     plant = Plant(spec, nominal_parameters(spec, signal="cable"))
     condition = new_condition(1, spec)
     there = life_events(plant, condition, plant.operate(condition, day.op, day.seconds))

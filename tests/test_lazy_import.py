@@ -48,6 +48,7 @@ ROOMS_LOADED = {
 """What a learner does -> the rooms it may load."""
 LIGHT = {
     "vehicle": {
+        "command",
         "control_spec",
         "duty_cycle",
         "growth",

@@ -13,7 +13,7 @@ from course_lib.base import units
 from course_lib.diagnosis.lived_populations import ROUGH
 from course_lib.faults.causes import all_causes
 from course_lib.vehicle.duty_cycle import load_uses
-from course_lib.vehicle.fleet import Fleet, parameters_at
+from course_lib.vehicle.fleet import Fleet, FleetMoment, parameters_at
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import (
     FIRST_STEP,
@@ -66,11 +66,11 @@ class Settled:
         """Rates as a vector, strongest trouble, sump temperatures."""
         warm = self.warm
         for _ in range(60):
-            rate, work, felt = self.world.slope(np.full((1, 1), odometer), shaped(vector, self.world), warm)
-            warm = work.settled
-            if np.abs(work.settled - work.temperature).max() < 0.01:
+            now = self.world.moment(np.full((1, 1), odometer), shaped(vector, self.world), warm)
+            warm = now.work.settled
+            if np.abs(now.work.settled - now.work.temperature).max() < 0.01:
                 break
-        return flat(rate), worst_felt(felt).item(), warm
+        return flat(now.rate), worst_felt(now.strength).item(), warm
 
     def go_on(self, odometer, vector):
         """The vehicle has got here: the sump is as warm as it is here, whatever the integrator tries next."""
@@ -178,13 +178,13 @@ def test_those_lives_are_not_all_alike(compared):
 def test_a_life_takes_few_evaluations(cause, monkeypatch):
     """A count, not a time: fewer than 35 passes over the duty from onset to complaint, of 64 lives in the mean."""
     counted = []
-    inner = Fleet.slope
+    inner = Fleet.moment
 
-    def slope(world, odometer, *others):
+    def moment(world, odometer, *others):
         counted.append(len(odometer))
         return inner(world, odometer, *others)
 
-    monkeypatch.setattr(Fleet, "slope", slope)
+    monkeypatch.setattr(Fleet, "moment", moment)
     known = all_causes()[cause]
     parameters = sound(64, signal=known.signals[0], seed=0)
     world = with_cause(cause, np.linspace(0.0, 1.0, 64), parameters, ONSET)
@@ -205,13 +205,17 @@ class Formula(Fleet):
         """The rule is the same for all."""
         return self
 
-    def slope(self, odometer, condition, warm=None):
+    def moment(self, odometer, condition, warm=None, step=0.0):
         """Nothing but the rule."""
         self.asked.append(odometer.copy())
         age = self.rate(odometer, condition.oxidation) + 0.0 * odometer
-        rate = replace(new(len(odometer)), oxidation=age)
-        work = SimpleNamespace(settled=warm, temperature=warm)
-        return rate, work, {"felt": self.felt(odometer, condition.oxidation) + 0.0 * odometer}
+        return FleetMoment(
+            rate=replace(new(len(odometer)), oxidation=age),
+            work=SimpleNamespace(settled=warm, temperature=warm),
+            strength={"felt": self.felt(odometer, condition.oxidation) + 0.0 * odometer},
+            memory=condition.memory,
+            arriving=condition.memory,
+        )
 
 
 @pytest.mark.parametrize("pull", [0.5, 3.0, 20.0])

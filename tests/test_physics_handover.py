@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from course_lib.physics import handover
+from course_lib.physics import handover, sliding_mass
 from course_lib.physics.handover import OffGoing, OnComing, ShiftOrders, Turning, hand_over, turbine_trace
 
 LONGEST = 2.5
@@ -280,7 +280,7 @@ def test_trace_shows_what_the_numbers_say():
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_many_shifts_are_each_alone(kind):
-    """A batch gives what the single ones give; single precision stays single, and within a percent or so."""
+    """To the last bit, whoever else is in the batch; single precision is kept, and as good as double."""
     parts = drawn(kind, 200, 8)
     found = hand_over(**parts, longest=LONGEST)
     for row in (0, 71, 199):
@@ -288,17 +288,16 @@ def test_many_shifts_are_each_alone(kind):
             name: type(part)(*(float(np.broadcast_to(getattr(part, e.name), 200)[row]) for e in fields(part)))
             for name, part in parts.items()
         }
-        np.testing.assert_allclose(
-            [each[row] for each in found], hand_over(**one, longest=LONGEST), rtol=1e-12
-        )
+        np.testing.assert_array_equal([each[row] for each in found], hand_over(**one, longest=LONGEST))
     single = {
         name: type(part)(*(np.asarray(getattr(part, e.name), np.float32) for e in fields(part)))
         for name, part in parts.items()
     }
     rough = hand_over(**single, longest=np.float32(LONGEST))
     assert all(each.dtype == np.float32 for each in rough)
-    np.testing.assert_allclose(np.quantile(np.abs(rough.slide - found.slide), 0.98), 0.0, atol=1e-3)
-    np.testing.assert_allclose(np.quantile(np.abs(rough.bump - found.bump), 0.98), 0.0, atol=1e-2)
+    np.testing.assert_allclose(rough.slide, found.slide, atol=1e-3)
+    np.testing.assert_allclose(rough.heat, found.heat, rtol=1e-4, atol=0.5)
+    np.testing.assert_allclose(rough.bump, found.bump, atol=1e-2)
 
 
 def test_equal_gears_need_no_slide():
@@ -306,3 +305,9 @@ def test_equal_gears_need_no_slide():
     found = np.stack(hand_over(**shift(speed_gap=0.0), longest=LONGEST))
     assert np.all(np.isfinite(found))
     assert found[2] < 1.0
+
+
+def test_what_flickers_does_not_stop_the_clock(monkeypatch):
+    """However often an element may begin and cease to hold, the time of the shift goes on to its end."""
+    monkeypatch.setattr(sliding_mass, "TURNS", 0)
+    assert hand_over(**SOUND, longest=LONGEST).slide == pytest.approx(LONGEST - 0.115)

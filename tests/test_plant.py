@@ -145,7 +145,7 @@ def test_sound_vehicles_run_at_a_sound_temperature_and_hold(use):
 
     Varnish from about 240, act at 250: common practice, no source.
     """
-    day = duty_cycle(use)
+    day = duty_cycle(use, SPEC)
     work = Plant(SPEC, DRAWN).operate(new(200), day.op, day.seconds)
     mean = units.to_fahrenheit((day.seconds * work.temperature).sum(-1) / day.seconds.sum())
     if use == "yard":

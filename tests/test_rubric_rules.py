@@ -19,7 +19,7 @@ from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import LINK_KINDS, cautions, estimates, follow_ups, repair_extras
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import OPENS, all_inspections
+from course_lib.shop.findings import OPENS, all_inspections, inspections_for, offered_inspections
 
 UNCONDITIONAL = tuple(
     each.id for each in cautions().values() if each.kind == "not" and not (each.refused or each.looks)
@@ -345,7 +345,8 @@ def test_the_expert_makes_no_inspection_for_nothing(name):
     cited = [*answer.evidence, *(each.finding for each in answer.excluded), *answer.proof.repeat]
     wanted = {work.had[each].inspection for each in cited}
     wanted |= {each.inspection for each in work.made if work.shown[each.inspection] & set(answer.chain)}
-    needed = model_answer._with_needs(list(wanted)) | {"interview"}
+    table = {each.id: each for each in desk.case.offered}
+    needed = model_answer._with_needs(list(wanted), table) | {"interview"}
     assert {each.inspection for each in work.made} <= needed
 
 
@@ -449,11 +450,12 @@ def test_the_expert_goes_the_cheap_way_and_cites_no_makeweight(name):
     assert len({each.finding for each in out}) == len(out) <= 2 and out[0].cause == twin(work)
 
 
-def test_what_an_inspection_needs_comes_with_all_that_needs_it_in_turn():
-    """Closed under need, and nothing else."""
-    every = all_inspections()
+@pytest.mark.parametrize("control", ["hydraulic", "electronic"])
+def test_what_an_inspection_needs_comes_with_all_that_needs_it_in_turn(control):
+    """Closed under need, and nothing else; what the other kind of control lacks is stood for by what takes its place."""
+    every = offered_inspections(inspections_for(control))
     for name in every:
-        found = model_answer._with_needs([name])
+        found = model_answer._with_needs([name], every)
         assert name in found and all(set(every[each].needs) <= found for each in found)
         assert all(any(each in every[other].needs for other in found) for each in found - {name})
 

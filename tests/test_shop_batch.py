@@ -148,7 +148,27 @@ def test_what_is_not_there_has_the_least_grade():
     """A value that is no number is step 0; at a limit the next word begins."""
     assert list(grades("hold", [np.nan, 0.0, 0.005, 0.9])) == [0, 0, 1, 4]
     unseen = BatchLook(key="x", scale="hold", value=np.array([np.nan]), text="third: {}", quiet=True)
-    assert unseen.look(0).grade == 0 and unseen.look(0).text == "third: holds"
+    assert unseen.look(0, 0).grade == 0 and unseen.look(0, 0).text == "third: holds"
+
+
+def test_what_may_be_missed_is_met_as_often_as_its_chance_says():
+    """Over a thousand shops, the same always in one; what is missed has the least step and names no circuit."""
+    here = np.ones(1, bool)
+    look = BatchLook(
+        key="jump",
+        scale="jump",
+        value=np.array([0.2]),
+        chance=np.array([0.3]),
+        of=(("feed_b", "feed B", here),),
+    )
+    seen = [look.look(0, seed) for seed in range(1000)]
+    met = sum(each.grade > 0 for each in seen)
+    assert abs(met - 300) < 4 * np.sqrt(1000 * 0.3 * 0.7)
+    assert seen == [look.look(0, seed) for seed in range(1000)]
+    assert {each.of for each in seen if each.grade} == {"feed_b"} and {
+        each.of for each in seen if not each.grade
+    } == {""}
+    assert look.seen_share() == pytest.approx([0.3])
 
 
 def test_instruments_are_off_by_a_fixed_error_of_a_normal_kind():

@@ -146,7 +146,7 @@ def points(request):
     """Worn vehicles of every cause over a whole day: plant, condition, duty, workings."""
     kind, use = request.param
     plant, condition = worn_vehicles(*kind, each=3, seed=11)
-    day = duty_cycle(use)
+    day = duty_cycle(use, plant.unit)
     work = plant.operate(
         condition, day.op, np.broadcast_to(day.seconds, (len(condition.pump), len(day.names)))
     )
@@ -217,7 +217,7 @@ def weakened(column: int, steps: int) -> tuple[Plant, np.ndarray]:
     spec = load_unit("T3")
     parameters = nominal_parameters(spec, steps)
     parameters["element_radius"][:, 0, column] *= np.linspace(1.0, 0.0, steps)
-    return Plant(load_unit("T3"), parameters), duty_cycle("towing").op
+    return Plant(load_unit("T3"), parameters), duty_cycle("towing", load_unit("T3")).op
 
 
 @pytest.mark.parametrize("column", range(4), ids=["forward", "direct", "band", "low"])

@@ -115,7 +115,7 @@ def lived(request):
 
 def operated(plant, lives, use, **how):
     """A day of vehicles, and its mean sump temperature, (n,)."""
-    day = duty_cycle(use)
+    day = duty_cycle(use, plant.unit)
     work = plant.operate(lives.condition, day.op, day.spent(plant.p.use_stops, plant.p.use_standing), **how)
     return work, day_mean(work.temperature, np.isnan(day.op.temperature))[:, 0]
 
@@ -133,7 +133,7 @@ def test_what_is_called_steady_is_a_balance(lived):
     """Heat leads to within 0.5 K of it, or above it from 1 K below and back from 1 K above; boiling, it gets hotter."""
     plant, lives, use = lived
     work, _ = operated(plant, lives, use)
-    free = np.isnan(duty_cycle(use).op.temperature)
+    free = np.isnan(duty_cycle(use, plant.unit).op.temperature)
 
     def gap(by):
         warm = work.temperature + by * free
@@ -150,7 +150,7 @@ def test_the_bay_is_where_the_life_ended(lived):
     """Within 1 K of its last point, and the chief complaint is there with at least nine tenths of its strength."""
     plant, lives, use = lived
     work, mean = operated(plant, lives, use, start=lives.sump)
-    ended = day_mean(lives.sump, np.isnan(duty_cycle(use).op.temperature))[:, 0]
+    ended = day_mean(lives.sump, np.isnan(duty_cycle(use, plant.unit).op.temperature))[:, 0]
     np.testing.assert_allclose(mean, ended, atol=1.0)
     now = {name: value[:, 0] for name, value in felt_troubles(plant, lives.condition, work, use).items()}
     for i in np.flatnonzero(lives.complained):

@@ -84,7 +84,7 @@ def test_sound_vehicles_meet_its_sheet(unit, parameters):
 @pytest.mark.parametrize("use", list(load_uses().uses))
 def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
     """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
-    day = duty_cycle(use)
+    day = duty_cycle(use, unit)
     work = Plant(unit, parameters).operate(new_condition(FLEET, unit), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
 

@@ -434,7 +434,7 @@ def test_sound_vehicles_hold_at_stall(fleet):
 def test_sound_vehicles_hold_and_stay_cool_in_every_ordinary_use(fleet, use):
     """No fight, no slip but for a gulp on the steepest ramp, sump of the sheet. (Yard work runs hotter.)"""
     unit, plant = fleet
-    day = duty_cycle(use)
+    day = duty_cycle(use, unit)
     work = plant.operate(new_condition(200, unit), day.op, day.seconds)
     assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0) and np.all(work.lockup_slip == 0.0)
     warm = np.isnan(day.op.temperature)

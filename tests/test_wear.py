@@ -14,7 +14,7 @@ from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.wear import plate_temperature, wear_rates
 
-DAY = duty_cycle("mixed")
+DAY = duty_cycle("mixed", SPEC)
 PRESSED = (FORWARD, DIRECT, BAND, LOW_REVERSE)
 
 

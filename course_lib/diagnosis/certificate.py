@@ -13,7 +13,8 @@ from course_lib.diagnosis.next_inspection import rank_inspections
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.visible_damage import damaged_views
-from course_lib.shop.findings import Finding, Inspection, load_inspection
+from course_lib.shop.findings import Finding, Inspection, offered_inspections
+from course_lib.shop.order import steps_to
 from course_lib.vehicle.unit_spec import UnitSpec
 
 Allowed = Callable[[str, Collection[str]], bool]
@@ -161,35 +162,32 @@ def part_path(
     wanted = [part for part in parts if part in bad]
     if not wanted:
         return None
-    least = {part: min(bad[part], key=lambda key: _work(part, key, bad, findings)) for part in wanted}
+    table = offered_inspections(findings)
+    ways = {key: steps_to(_place(key, findings), table, ()) for part in wanted for key in bad[part]}
+    minutes = {key: sum(table[step].minutes for step in way) for key, way in ways.items()}
+    least = {part: min(bad[part], key=lambda key: _work(part, key, bad, minutes)) for part in wanted}
     view = least[wanted[0]]
-    made = set().union(*(_way(_place(key, findings)) for key in least.values()))
+    made = set().union(*(ways[key] for key in least.values()))
     return PartPath(
         view=view,
         deciding=_place(view, findings),
         twin=next((part for part in bad if part != wanted[0] and view in bad[part]), ""),
-        minutes=sum(load_inspection(name).minutes for name in made),
+        minutes=sum(table[name].minutes for name in made),
     )
 
 
 def _work(
-    part: str, key: str, bad: dict[str, dict[str, int]], findings: dict[str, Finding]
+    part: str, key: str, bad: dict[str, dict[str, int]], minutes: dict[str, int]
 ) -> tuple[int, bool, int]:
     """How well a view tells a part: less is better. Broken before worn, of the part alone before shared, then minutes."""
     shared = any(key in views for other, views in bad.items() if other != part)
-    minutes = sum(load_inspection(name).minutes for name in _way(_place(key, findings)))
-    return -bad[part][key], shared, minutes
+    return -bad[part][key], shared, minutes[key]
 
 
 def _place(key: str, findings: dict[str, Finding]) -> str:
     """The inspection with the fewest minutes that gives a look or a reading."""
     there = [f for f in findings.values() if key in {*(x.key for x in f.looks), *(x.key for x in f.readings)}]
     return min(there, key=lambda finding: finding.minutes).inspection
-
-
-def _way(inspection: str) -> set[str]:
-    """An inspection and all that must come before it."""
-    return {inspection}.union(*(_way(need) for need in load_inspection(inspection).needs))
 
 
 def _refusal(cause: str, rival: str, ratio: float) -> str:

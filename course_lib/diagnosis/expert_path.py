@@ -13,12 +13,12 @@ import numpy as np
 from course_lib.diagnosis.fairness import rows_against
 from course_lib.diagnosis.key_entries import BAR, EvidenceAgainst
 from course_lib.diagnosis.lived_populations import findings_of, population_of
-from course_lib.diagnosis.next_inspection import RankedInspection, rank_inspections, steps_to
+from course_lib.diagnosis.next_inspection import RankedInspection, rank_inspections
 from course_lib.diagnosis.odds import Odds, odds
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.faults.vehicle_kind import VehicleKind
-from course_lib.shop.findings import Finding, Inspection, all_inspections
-from course_lib.shop.order import in_order
+from course_lib.shop.findings import Finding, Inspection, offered_inspections
+from course_lib.shop.order import in_order, steps_to
 
 MOST_PROOFS = 2  # inspections made for proof once the cause is clear, the first ones from outside
 COUNTS = 0.02  # probability from which a cause is still spoken of
@@ -85,9 +85,7 @@ class _PathSoFar:
         self.findings, self.rng = findings, rng
         self.population: Population = population_of(kind)
         self.everything = findings_of(self.population, list(findings.values()))
-        self.offered: Sequence[Inspection] = [
-            each for name, each in all_inspections().items() if name in findings
-        ]
+        self.offered: Sequence[Inspection] = list(offered_inspections(findings).values())
         self.steps: list[ExpertStep] = []
         self.now: Odds = odds(self.population, self.found())
         self.before = self.now

@@ -16,7 +16,7 @@ from course_lib.diagnosis.population import COMPLAINT, Findings, Population
 from course_lib.faults.causes import joint_name, load_cause
 from course_lib.faults.clues import all_clues
 from course_lib.faults.vehicle_kind import VehicleKind
-from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, all_inspections
+from course_lib.shop.findings import Finding, InspectionRefused, Look, Reading, offered_inspections
 from course_lib.shop.interview import TALK
 from course_lib.shop.order import check_allowed
 from course_lib.shop.pan_off import DEBRIS
@@ -70,12 +70,12 @@ def _certificate(
 
     def allowed(inspection: str, made: Collection[str]) -> bool:
         try:
-            check_allowed(inspection, [findings[name] for name in made])
+            check_allowed(inspection, [findings[name] for name in made], findings)
         except InspectionRefused:
             return False
         return True
 
-    offered = [all_inspections()[name] for name in findings]
+    offered = list(offered_inspections(findings).values())
     several = len(causes) > 1
     among, cause = (
         population_with(kind, causes) if several else population,
@@ -119,12 +119,7 @@ def _in_words(
     place = population.made_by[row.key]
     inspection = TALK if place == COMPLAINT else place
     if row.kind == "object":
-        words = all_clues()[row.key].words
-        label = next((each for each in words if each in findings[inspection].words), words[0])
-        found, expected = (
-            ("seen", "would seldom be there") if row.read else ("not there", "would most likely be there")
-        )
-        return EvidenceAgainst(inspection=inspection, label=label, found=found, expected=expected)
+        return _thing_in_words(row, inspection, findings[inspection])
     if row.kind == "look":
         return _look_in_words(row, inspection, findings[inspection])
     reading = next(r for r in findings[inspection].readings if r.key == row.key)
@@ -132,6 +127,20 @@ def _in_words(
     return EvidenceAgainst(
         inspection=inspection, label=reading.label, found=reading.found_text, expected=expected
     )
+
+
+def _thing_in_words(row: Comparison, inspection: str, finding: Finding) -> EvidenceAgainst:
+    """What lay about or was told, or a look that may miss something, beside how often the suspect has it."""
+    clue = all_clues().get(row.key)
+    if clue is None:
+        look = next(each for each in finding.looks if each.key == row.key)
+        expected = "would seldom be met" if row.read else "would most likely be met"
+        return EvidenceAgainst(inspection=inspection, label=finding.title, found=look.text, expected=expected)
+    label = next((each for each in clue.words if each in finding.words), clue.words[0])
+    found, expected = (
+        ("seen", "would seldom be there") if row.read else ("not there", "would most likely be there")
+    )
+    return EvidenceAgainst(inspection=inspection, label=label, found=found, expected=expected)
 
 
 def _expected(reading: Reading, row: Comparison) -> str:

@@ -227,7 +227,7 @@ def _joined(names: tuple[str, ...], parts: list[_LivedBatch]) -> Population:
     """The parts as one population, with what lies about and what is told on every life."""
     causes = [each for part in parts for each in part.causes]
     columns = _columns([part.found for part in parts])
-    objects = _joined_chances([part.objects for part in parts])
+    objects = columns.met | _joined_chances([part.objects for part in parts])
     weight = np.concatenate([part.weight for part in parts])
     place = np.array([names.index(joint_name(each)) for each in causes])
     sums, clues = np.bincount(place, weight, minlength=len(names)), all_clues()
@@ -240,7 +240,7 @@ def _joined(names: tuple[str, ...], parts: list[_LivedBatch]) -> Population:
         vehicle=_apart([part.vehicle for part in parts]),
         readings=columns.readings,
         sigma=columns.sigma,
-        made_by=columns.made_by | {name: clues[name].inspection for name in objects},
+        made_by=columns.made_by | {name: clues[name].inspection for name in clues},
         looks=columns.looks,
         objects=objects,
     )
@@ -253,10 +253,12 @@ def _joined_chances(parts: list[dict[str, np.ndarray]]) -> dict[str, np.ndarray]
 
 @dataclass(frozen=True, slots=True)
 class _FoundColumns:
-    """Readings and looks of all lives, by key; see `Population`."""
+    """Readings and looks of all lives, by key; met: of looks that may be missed, how probable it is that something is seen; see
+    `Population`."""
 
     readings: dict[str, np.ndarray] = field(default_factory=dict)
     looks: dict[str, np.ndarray] = field(default_factory=dict)
+    met: dict[str, np.ndarray] = field(default_factory=dict)
     sigma: dict[str, float] = field(default_factory=dict)
     made_by: dict[str, str] = field(default_factory=dict)
 
@@ -270,7 +272,11 @@ def _columns(found: list[dict[str, BatchFinding]]) -> _FoundColumns:
             all_of.sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
             all_of.made_by.setdefault(each.key, inspection)
         for k, seen in enumerate(first.seen):
-            all_of.looks[seen.key] = np.concatenate([part[inspection].seen[k].grades() for part in found])
+            looks = [part[inspection].seen[k] for part in found]
+            if seen.chance is None:
+                all_of.looks[seen.key] = np.concatenate([look.grades() for look in looks])
+            else:
+                all_of.met[seen.key] = np.concatenate([look.seen_share() for look in looks])
             all_of.made_by.setdefault(
                 seen.key, COMPLAINT if seen.key.startswith(TOLD_AT_ONCE) else inspection
             )
@@ -290,13 +296,11 @@ def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     words = {line for finding in made for line in finding.words}
     places = {finding.inspection for finding in made}
     readings = {r.key: np.nan if r.value is None else r.value for f in made for r in f.readings}
-    clues = all_clues()
+    grades = {look.key: look.grade for f in made for look in f.looks}
+    lying = {name: not words.isdisjoint(clue.words) for name, clue in all_clues().items()}
+    there = {key: grade > 0 for key, grade in grades.items()} | lying
     return Findings(
         readings={key: value for key, value in readings.items() if key in population.readings},
-        looks={look.key: look.grade for f in made for look in f.looks if look.key in population.looks},
-        objects={
-            name: not words.isdisjoint(clues[name].words)
-            for name in population.objects
-            if population.made_by[name] in places
-        },
+        looks={key: grade for key, grade in grades.items() if key in population.looks},
+        objects={name: there[name] for name in population.objects if population.made_by[name] in places},
     )

@@ -16,6 +16,7 @@ from course_lib.diagnosis.metric import Metric, log_objects, metric_of, pairwise
 from course_lib.diagnosis.odds import entropy_bits, log_kernel, normalized, odds, squared_distance
 from course_lib.diagnosis.population import Findings, Population
 from course_lib.shop.findings import Inspection
+from course_lib.shop.order import steps_to
 
 MOST_TRUTHS, MOST_LIVES = 128, 512  # lives taken for true, and lives that they are weighed against
 
@@ -82,15 +83,6 @@ def rank_inspections(
             )
         )
     return sorted(judged, key=lambda a: (-a.bits_per_minute, a.minutes))
-
-
-def steps_to(inspection: str, table: dict[str, Inspection], made: Collection[str]) -> tuple[str, ...]:
-    """Inspections to make, in order, up to and with `inspection`: first those that it needs and that are not yet `made`."""
-    steps: list[str] = []
-    for need in table[inspection].needs:
-        if need not in made and need in table:
-            steps += [step for step in steps_to(need, table, made) if step not in steps]
-    return (*steps, inspection)
 
 
 def _standing(population: Population, findings: Findings, rng: np.random.Generator) -> _Standing:

@@ -63,9 +63,9 @@ class Population:
     causes: names; cause (L,): place in causes; weight (L,): how often such a life comes in; severity (L,) 0 mild to 1
     severe; miles (L,) since onset. readings: key -> (L,) without the error of the instrument, NaN = cannot be read; looks:
     key -> (L,) grade; sigma: key -> error of a reading, or of a look in grades where it is more than usual, one standard
-    deviation; objects: id -> (L,) probability. made_by: key or id -> the inspection that gives it, COMPLAINT for what is known at
-    once. vehicle (L,): lives of one vehicle have the same number; None = every life its own. Raises ValueError when shapes
-    or names do not agree.
+    deviation; objects: id -> (L,) probability that a thing is there, or that a look which may miss something meets it. made_by: key
+    or id -> the inspection that gives it, COMPLAINT for what is known at once. vehicle (L,): lives of one vehicle have the same
+    number; None = every life its own. Raises ValueError when shapes or names do not agree.
     """
 
     causes: tuple[str, ...]

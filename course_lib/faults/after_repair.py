@@ -6,14 +6,12 @@ same everywhere. Of a record only the repair plan is driven forward, where it is
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.faults.answer_choices import chain_links, links_in_finding
-from course_lib.faults.parts import renew
-from course_lib.faults.repair import Past, join_vehicles, stack_conditions
+from course_lib.faults.repair import Past, TrialRepair, condition_after, join_vehicles, stack_conditions
 from course_lib.shop.findings import OUTSIDE, Finding
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import TALK
@@ -36,16 +34,22 @@ class AfterRepair:
 
 def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepair:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
-    victims = [part for part in past.damaged if part not in past.seats]
-    sound = Fleet(past.unit, past.use, past.world.base)
-    damage, whole = _findings(past, [(victims, past.world), (past.damaged, sound)], seed)
+    victims = tuple(part for part in past.damaged if part not in past.seats)
+    mended = TrialRepair(parts=victims), past.world
+    damage, whole = _findings(past, [mended, _whole(past)], seed)
     return AfterRepair(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
 
 
 def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
     """Everything a workshop would find once all that is broken is new and every cause is put right, fluid new and to the mark."""
-    (found,) = _findings(past, [(past.damaged, Fleet(past.unit, past.use, past.world.base))], seed)
+    (found,) = _findings(past, [_whole(past)], seed)
     return found
+
+
+def _whole(past: Past) -> tuple[TrialRepair, Fleet]:
+    """The whole repair, and the vehicle as it then is but for its condition."""
+    plan = TrialRepair(parts=past.damaged, corrected=frozenset(cause.id for cause in past.causes))
+    return plan, Fleet(past.unit, past.use, past.world.base)
 
 
 def _shown(unit: UnitSpec, found: dict[str, Finding]) -> tuple[str, ...]:
@@ -69,12 +73,12 @@ def _quieter(before: Finding, after: Finding) -> bool:
     return before.inspection != TALK and any(grade[look.key] < look.grade for look in before.looks)
 
 
-def _findings(past: Past, repairs: list[tuple[Sequence[str], Fleet]], seed: int) -> list[dict[str, Finding]]:
-    """Everything a workshop would find after each repair, (parts renewed, the world then), the fluid new and to the mark."""
+def _findings(past: Past, repairs: list[tuple[TrialRepair, Fleet]], seed: int) -> list[dict[str, Finding]]:
+    """Everything a workshop would find after each repair, with the vehicle as it then is, the fluid new and to the mark."""
     worlds = join_vehicles([world for _, world in repairs])
     subject = Subject(
         plant=worlds.plant(np.full((len(repairs), 1), past.odometer)),
-        condition=stack_conditions([renew(past.condition, past.unit, parts) for parts, _ in repairs]),
+        condition=stack_conditions([condition_after(past, plan) for plan, _ in repairs]),
         signal=past.signal,
         use=past.use,
         seed=seed,

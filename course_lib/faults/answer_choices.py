@@ -6,7 +6,7 @@ says so under `controls`; everything else is offered for every unit.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from fnmatch import fnmatchcase
 from functools import cache
 from typing import Literal, TypeVar
@@ -44,7 +44,7 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     lock_up: bool = False
     controls: tuple[ControlKind, ...] = BOTH
 
-    def shown_by(self, out: list[tuple[str, str]], looks: list[Look]) -> bool:
+    def shown_by(self, out: list[tuple[str, str]], looks: Iterable[Look]) -> bool:
         """Whether one of some readings (key, side of the spec it left) or looks shows this link."""
         sides = (
             (wanted, side) for key, side in out for each, wanted in self.out.items() if fnmatchcase(key, each)
@@ -61,13 +61,13 @@ def links_in_finding(unit: UnitSpec, finding: Finding) -> frozenset[str]:
         for reading in finding.readings
         if reading.verdict in OUTSIDE
     ]
-    looks = [look for look in finding.looks if look.grade]
-    return frozenset(link.id for link in chain_links(unit).values() if link.shown_by(out, looks))
+    links = chain_links(unit).values()
+    return frozenset(link.id for link in links if link.shown_by(out, finding.looks))
 
 
 def reaches_grade(look: Look, wanted: dict[str, int]) -> bool:
     """Whether a look is one of those `wanted`, by key (* stands for any text), and reaches the grade."""
-    return any(fnmatchcase(look.key, key) and look.grade >= grade for key, grade in wanted.items())
+    return any(look.grade >= grade and fnmatchcase(look.key, key) for key, grade in wanted.items())
 
 
 class RepairExtra(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

@@ -22,7 +22,7 @@ from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
 from course_lib.vehicle.life_log import Lives
-from course_lib.vehicle.memory import Memory
+from course_lib.vehicle.memory import Memory, clear_codes, reset_learned
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, Workings, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.sump_balance import FROM_COLD
@@ -170,7 +170,7 @@ def drive_forward(trips: list[tuple[Past, TrialRepair, float]], events: Watch | 
     in a part that was left.
     """
     here = np.array([[past.odometer] for past, _, _ in trips])
-    condition = stack_conditions([renew(past.condition, past.unit, plan.parts) for past, plan, _ in trips])
+    condition = stack_conditions([condition_after(past, plan) for past, plan, _ in trips])
     world = join_vehicles([_after(past, plan) for past, plan, _ in trips])
     far = np.array([[miles * units.MILE] for _, _, miles in trips])
     sensitivity = np.array([[past.sensitivity] for past, _, _ in trips])
@@ -228,6 +228,15 @@ def sound_vehicle_returns(past: Past) -> bool:
     aged = live(world, new, start, here, np.zeros_like(here)).condition
     end = here + YEARS_OF_USE * units.MILE
     return bool(live(world, aged, here, end, np.array([[past.sensitivity]])).complained[0])
+
+
+def condition_after(past: Past, plan: TrialRepair) -> Condition:
+    """The condition after a repair, fluid new and to the mark. A controller's codes are cleared at the end of any; what it has
+    learned is reset where every cause is put right, else it goes on with what fitted the old parts."""
+    renewed = renew(past.condition, past.unit, plan.parts)
+    memory = clear_codes(renewed.memory)
+    whole = plan.corrected.issuperset(cause.id for cause in past.causes)
+    return replace(renewed, memory=reset_learned(memory) if whole else memory)
 
 
 def _after(past: Past, plan: TrialRepair) -> Fleet:
@@ -350,7 +359,7 @@ def restore(vehicle: StoredVehicle) -> Past:
         **{name: getattr(vehicle, name) for name in AS_IT_IS},
         causes=tuple(load_cause(name) for name in vehicle.causes),
         world=Fleet(unit, vehicle.use, base, growths),
-        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use).names)]),
+        sump=np.array([vehicle.sump or [FROM_COLD] * len(duty_cycle(vehicle.use, unit).names)]),
         background=_background(vehicle),
         condition=Condition(**entries, memory=memory),
     )

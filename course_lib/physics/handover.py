@@ -27,10 +27,10 @@ class ShiftOrders:
     fill_pressure    [Pa]
     first_pressure   after the fill [Pa]
     goal_pressure    after the torque phase [Pa]
-    torque_phase     from first to goal pressure [s]
-    time_out         after the fill; then full pressure [s]
+    torque_phase     from first to goal pressure, above 0 [s]
+    time_out         after the fill, longer than that; then full pressure [s]
     release_delay    the off-going element begins to let go so long after the fill, before it if below 0 [s]
-    release_time     in which it lets go [s]
+    release_time     in which it lets go, above 0 [s]
     """
 
     fill_time: Values
@@ -49,7 +49,7 @@ class OnComing:
 
     fill_need         time that the piston really needs at fill pressure, see `fill_time` [s]
     spring_pressure   that moves the piston [Pa]
-    gain              torque per pressure above that [N m/Pa]
+    gain              torque per pressure beyond that, above 0 [N m/Pa]
     capacity          torque with the valve wide open, finite; 0 if it never grips [N m]
     """
 

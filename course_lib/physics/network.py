@@ -1,6 +1,6 @@
 """The electrical circuit: every node of it for meter and scope, and what the solenoids get for lives."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import NamedTuple, Self
 
 import numpy as np
@@ -8,12 +8,13 @@ import numpy as np
 from course_lib.base.arrays import Array, Flags, Places, Values
 
 STRAY = 1e-9  # S, from every node to ground: a thousand megohm, a hundred times what a meter takes
-OPEN = 1e6  # ohm, an open circuit: what is above it counts as this
+OPEN = 3e4  # ohm, an open circuit: what is above it counts as this, some tenths of a milliampere
 UNLIMITED = 100.0  # A, more than any driver is asked for: it is simply on
 MOST_DUTY = 0.95  # -, a driver needs the rest of each period to look at its pin (common practice, no source)
 PASSES = 12  # most; sound circuits need two or three
 SETTLED = 1e-4  # of the voltage across the coils, from one pass to the next
 SAFE = 1e-2  # of an unloaded supply's slope, the least: at a fold there is none left, and a step goes far
+NEAR = 0.02  # of the battery's voltage: less than this is dropped in a sound circuit
 PAST = 1.0 + 1e-3  # of the way to a corner: just on the other side
 LEAST = 1e-6  # V, keeps a dead battery from dividing by zero
 
@@ -163,8 +164,9 @@ def regulated_currents(
         Currents of coils, drivers, duty and voltages                                  -        [mixed]
     Valid for
         pulses that are short beside the coil's time constant, an ideal diode at the coil. An open circuit may be
-        infinite. An on/off solenoid is asked for infinite current. Past a fold, where no duty gives all that is
-        wanted, supply falls to where the nearest driver saturates; before it, it is as after switching on.
+        infinite; with nothing switched on behind it, it drops nothing. An on/off solenoid is asked for infinite
+        current. Past a fold, where no duty gives all that is wanted, supply falls to where the nearest driver
+        saturates; before it, it is as after switching on.
     Source
         Averaged switch and Kirchhoff's laws; Newton's method from above, so the highest solution is found.
     In the workshop
@@ -176,18 +178,14 @@ def regulated_currents(
         [1.0, 1.0, 0.873]
     """
     lanes, circuit = _circuit(wanted, coils, supply, most_duty)
-    state = _settled(circuit, coils.feed)
+    state = _settled(circuit)
     measured, ground, feeds = state.measured, state.ground, state.across + state.ground
-    grounded, drawn = (flow.sum(0) for flow in _flows(circuit, coils.feed, state))
+    grounded, drawn = (flow.sum(0) for flow in _flows(circuit, state))
     source = circuit.battery - circuit.source * (drawn + _base_current(circuit, grounded, drawn))
-    current = measured + circuit.drain * (feeds[coils.feed] - measured * circuit.coil)
+    current = measured + circuit.drain * (feeds[circuit.feed] - measured * circuit.coil)
     duty = np.where(state.full, circuit.most_duty, state.duty * (measured > 0.0))
     many = (each.T.reshape(*lanes, len(each)) for each in (current, measured, duty, feeds))
-    weights = 1.0 / np.maximum(
-        circuit.feeds, LEAST
-    )  # Kirchhoff at the splice: a mean holds behind an open relay, too
-    splice = (source + circuit.relay * (weights * feeds).sum(0)) / (1.0 + circuit.relay * weights.sum(0))
-    single = (each.reshape(lanes) for each in (splice, ground, source - ground))
+    single = (each.reshape(lanes) for each in (_splice(circuit, source, feeds), ground, source - ground))
     return Currents(*many, *single)
 
 
@@ -200,17 +198,20 @@ class _Circuit:
     total: Array  # ohm, from feed to switch as the driver meets it
     share: Array  # of the feed's voltage that the leak takes from the pin while the driver is off
     drain: Array  # S, coil and leak in series
-    most_duty: Array
+    feeds: Array
     battery: Array
     source: Array
     relay: Array
-    feeds: Array
     ground: Array
     base: Array
+    most_duty: Array  # (solenoids, 1)
+    feed: Places
+    wet: bool  # whether anything leaks: half of the work, if not
 
     def only(self, rows: Places) -> Self:
         """Some of the row."""
-        return type(self)(*(getattr(self, entry.name)[..., rows] for entry in fields(self)))
+        kept = {entry.name: getattr(self, entry.name)[..., rows] for entry in fields(self)[:-3]}
+        return replace(self, **kept)
 
 
 class _Total(NamedTuple):
@@ -237,83 +238,115 @@ def _circuit(
     wanted: Array, coils: Coils, supply: PowerSupply, most_duty: Values
 ) -> tuple[tuple[int, ...], _Circuit]:
     """Shape of the leading axes; and all in one precision, in one row, with nothing infinite."""
-    many = [wanted, coils.coil, coils.wire, coils.leak, np.broadcast_to(most_duty, wanted.shape[-1:])]
     single = [supply.battery, supply.source, supply.relay, supply.ground, supply.base]
-    kind = np.result_type(np.float32, wanted, coils.coil, coils.wire, coils.leak, supply.feeds, *single)
-    given = [np.asarray(each, kind) for each in (*many, supply.feeds)]
-    given += [np.asarray(each, kind)[..., None] for each in single]
+    many = [wanted, coils.coil, coils.wire, coils.leak, supply.feeds]
+    kind = np.result_type(np.float32, *many, *single)
+    given = [np.asarray(each, kind) for each in many] + [np.asarray(each, kind)[..., None] for each in single]
     lanes = np.broadcast_shapes(*(each.shape[:-1] for each in given))
     rows = (np.broadcast_to(each, (*lanes, each.shape[-1])).reshape(-1, each.shape[-1]).T for each in given)
-    asked, coil, wire, leak, most, feeds, *lines = (np.minimum(each, OPEN, order="C") for each in rows)
-    battery, source, relay, ground, base = (each[0] for each in lines)
+    asked, coil, wire, leak, feeds, *lines = (np.minimum(each, OPEN, order="C") for each in rows)
     passed = 1.0 / (1.0 + leak * coil)
-    parts = (np.minimum(asked, UNLIMITED), coil, wire + coil * passed, 1.0 - passed, leak * passed, most)
-    return lanes, _Circuit(*parts, battery, source, relay, feeds, ground, base)
+    parts = [np.minimum(asked, UNLIMITED), coil, wire + coil * passed, 1.0 - passed, leak * passed, feeds]
+    most = np.asarray(np.broadcast_to(most_duty, len(asked)), kind)[:, None]
+    return lanes, _Circuit(*[*parts, *(line[0] for line in lines), most, coils.feed, bool(np.any(leak))])
+
+
+def _splice(circuit: _Circuit, source: Array, feeds: Array) -> Array:
+    """Voltage of the joint of relay and feeds by Kirchhoff's rule: a mean of its neighbors', well behaved if one is cut off."""
+    weights = 1.0 / np.maximum(circuit.feeds, LEAST)
+    found: Array = (source + circuit.relay * (weights * feeds).sum(0)) / (
+        1.0 + circuit.relay * weights.sum(0)
+    )
+    return found
 
 
 def _margin(circuit: _Circuit, volts: Array, ground: Array) -> Array:
     """Volts that a driver has to spare when it gives what is asked."""
-    return circuit.most_duty * volts - circuit.share * (volts + ground) - circuit.asked * circuit.total
+    margin = circuit.most_duty * volts - circuit.asked * circuit.total
+    return margin - circuit.share * (volts + ground) if circuit.wet else margin
 
 
-def _state(circuit: _Circuit, feed: Places, across: Array, ground: Array) -> _State:
+def _state(circuit: _Circuit, across: Array, ground: Array) -> _State:
     """Each driver gives what is asked, or all that it can."""
-    volts = across[feed]
+    volts = across[circuit.feed]
     margin = _margin(circuit, volts, ground)
     measured = np.maximum(circuit.asked + np.minimum(margin, 0.0) / circuit.total, 0.0)
-    needed = circuit.share * (volts + ground) + measured * circuit.total
+    needed = measured * circuit.total
+    if circuit.wet:
+        needed += circuit.share * (volts + ground)
     return _State(across, ground, volts, margin, measured, needed / np.maximum(volts, LEAST), margin < 0.0)
 
 
-def _flows(circuit: _Circuit, feed: Places, state: _State) -> tuple[Array, Array]:
+def _by_feed(circuit: _Circuit, values: Array) -> Array:
+    """What hangs on each feed, added up."""
+    return np.stack([values[circuit.feed == each].sum(0) for each in range(len(circuit.feeds))])
+
+
+def _flows(circuit: _Circuit, state: _State) -> tuple[Array, Array]:
     """Current to the ground of the controller, and current out of the feed, for each feed."""
-    driven = state.duty * state.measured
+    driven = _by_feed(circuit, state.duty * state.measured)
+    if not circuit.wet:
+        return driven, driven
     leaking = circuit.drain * (state.volts + state.ground - state.measured * circuit.coil)
-    return _both(driven, leaking, feed, len(state.across))
+    return driven, driven + _by_feed(circuit, leaking)
 
 
-def _both(driven: Array, leaking: Array, feed: Places, feeds: int) -> tuple[Array, Array]:
-    """What the drivers take, and that with what leaks, added up for each feed."""
-    sums = [np.stack([part[feed == each].sum(0) for each in range(feeds)]) for part in (driven, leaking)]
-    return sums[0], sums[0] + sums[1]
+def _rises(circuit: _Circuit, state: _State) -> tuple[Array, Array]:
+    """How both `_flows` grow with the voltage across: more where a driver is full, less where it regulates."""
+    return _slopes(circuit, state, circuit.most_duty - circuit.share, circuit.share - state.duty)
 
 
-def _slopes(circuit: _Circuit, feed: Places, state: _State) -> list[tuple[Array, Array]]:
-    """How both `_flows` grow with the voltage across, and with that of the ground.
-
-    More where a driver is full; less where it regulates and so takes more current at less voltage.
-    """
-    slack, found = state.full & (state.measured > 0.0), []
-    falling = state.measured / np.maximum(state.volts, LEAST)
-    for rise, share in (
-        (circuit.most_duty - circuit.share, circuit.share - state.duty),
-        (-circuit.share, circuit.share),
-    ):
-        gain = slack * rise / circuit.total
-        driven = np.where(state.full, circuit.most_duty * gain, falling * share)
-        found.append(_both(driven, circuit.drain * (1.0 - circuit.coil * gain), feed, len(state.across)))
-    return found
+def _lifts(circuit: _Circuit, state: _State) -> tuple[Array, Array]:
+    """How both `_flows` grow with the voltage of the ground at the same voltage across: not without a leak."""
+    if not circuit.wet:
+        return np.zeros_like(state.across), np.zeros_like(state.across)
+    return _slopes(circuit, state, -circuit.share, circuit.share)
 
 
-def _settled(circuit: _Circuit, feed: Places) -> _State:
-    """Newton's method on the voltages across, from the battery's own voltage downward, while one of them moves."""
+def _slopes(circuit: _Circuit, state: _State, full: Array, regulating: Array) -> tuple[Array, Array]:
+    """Slopes of both `_flows`, from the drops that a full driver and a regulating one make up for."""
+    gain = (state.full & (state.measured > 0.0)) * full / circuit.total
+    falling = ~state.full * regulating * state.measured / np.maximum(state.volts, LEAST)
+    driven = _by_feed(circuit, circuit.most_duty * gain + falling)
+    if not circuit.wet:
+        return driven, driven
+    return driven, driven + _by_feed(circuit, circuit.drain * (1.0 - circuit.coil * gain))
+
+
+def _settled(circuit: _Circuit) -> _State:
+    """What the drivers do in the end. All as if dry first, which is half of the work, then what leaks once more."""
     across, ground = np.repeat(circuit.battery[None], len(circuit.feeds), 0), np.zeros_like(circuit.battery)
-    moving, part = np.arange(len(ground)), circuit
-    for _ in range(PASSES):
-        state = _state(part, feed, across[:, moving], ground[moving])
-        across[:, moving], ground[moving], missed = _step(part, feed, state)
-        moves = missed > SETTLED * part.battery + LEAST
-        if not moves.all():
-            moving, part = moving[moves], part.only(np.flatnonzero(moves))
+    _settle(replace(circuit, wet=False), across, ground)
+    wet = np.flatnonzero(np.any(circuit.drain, axis=0))
+    if len(wet):
+        part = circuit.only(wet)
+        wet_across, wet_ground = (
+            np.repeat(part.battery[None], len(part.feeds), 0),
+            np.zeros_like(part.battery),
+        )
+        _settle(part, wet_across, wet_ground)
+        across[:, wet], ground[wet] = wet_across, wet_ground
+    return _state(circuit, across, ground)
+
+
+def _settle(circuit: _Circuit, across: Array, ground: Array) -> None:
+    """Newton's method on the voltages across, from the battery's own voltage downward, for those that still move."""
+    state = _state(circuit, across, ground)
+    across[:], ground[:], settled = _step(circuit, state)
+    moving = np.flatnonzero(~settled)
+    for _ in range(PASSES - 1):
         if not len(moving):
             break
-    return _state(circuit, feed, across, ground)
+        circuit = circuit.only(np.flatnonzero(~settled))
+        state = _state(circuit, across[:, moving], ground[moving])
+        across[:, moving], ground[moving], settled = _step(circuit, state)
+        moving = moving[~settled]
 
 
-def _step(circuit: _Circuit, feed: Places, state: _State) -> tuple[Array, Array, Array]:
-    """Voltages across and of the ground toward where they were if every flow were straight, and how far that is."""
-    rises, lifts = _slopes(circuit, feed, state)
-    flows = zip(_flows(circuit, feed, state), rises, lifts, strict=True)
+def _step(circuit: _Circuit, state: _State) -> tuple[Array, Array, Flags]:
+    """Voltages across and of the ground toward where they were if every flow were straight, and whether they are there."""
+    rises, lifts = _rises(circuit, state), _lifts(circuit, state)
+    flows = zip(_flows(circuit, state), rises, lifts, strict=True)
     bases = [flow - rise * state.across - lift * state.ground for flow, rise, lift in flows]
     own = np.maximum(1.0 + circuit.feeds * rises[1], SAFE)
     fixed, lifted = -circuit.feeds * bases[1] / own, -circuit.feeds * lifts[1] / own
@@ -323,22 +356,15 @@ def _step(circuit: _Circuit, feed: Places, state: _State) -> tuple[Array, Array,
     ]
     left, ground = _loop(circuit, *totals)
     across = left / own + fixed + lifted * ground
-    part, battery = _held(circuit, feed, state, across, ground), circuit.battery
-    missed = np.abs(across - state.across).max(0)
-    across = np.clip(state.across + part * (across - state.across), -battery, battery)
-    return across, np.clip(state.ground + part * (ground - state.ground), 0.0, battery), missed
+    return _moved(circuit, state, across, ground)
 
 
 def _loop(circuit: _Circuit, grounded: _Total, drawn: _Total) -> tuple[Array, Array]:
     """Voltage between splice and controller, and of the ground, from battery to battery."""
     whole = circuit.base + circuit.source + circuit.ground
-    kept, sag = (
-        1.0 - circuit.ground / whole,
-        circuit.source / whole,
-    )  # the controller's own current is in both
-    ground = circuit.ground / np.maximum(
-        1.0 - circuit.ground * (kept * grounded.lift - sag * drawn.lift), SAFE
-    )
+    kept, sag = 1.0 - circuit.ground / whole, circuit.source / whole  # both hold the controller's own current
+    slope = 1.0 - circuit.ground * (kept * grounded.lift - sag * drawn.lift)
+    ground = circuit.ground / np.maximum(slope, SAFE)
     fixed = ground * (kept * grounded.fixed - sag * drawn.fixed + circuit.battery / whole)
     rise = ground * (kept * grounded.rise - sag * drawn.rise)
     line, back = circuit.relay + circuit.source * (1.0 - sag), sag * circuit.ground
@@ -349,17 +375,28 @@ def _loop(circuit: _Circuit, grounded: _Total, drawn: _Total) -> tuple[Array, Ar
     return left, fixed + rise * left
 
 
-def _held(circuit: _Circuit, feed: Places, state: _State, across: Array, ground: Array) -> Array:
-    """How much of a step is gone: all, or just past where the first driver on the way is full."""
-    there = _margin(circuit, across[feed], ground)
+def _moved(circuit: _Circuit, state: _State, across: Array, ground: Array) -> tuple[Array, Array, Flags]:
+    """A step taken: all of it, or just past where the first driver on the way is full; and whether it was the last.
+
+    The last is one that hardly moves, or a small one near the battery's voltage: Newton's error is then 0.1 millivolt.
+    """
+    part, battery = _part(state, _margin(circuit, across[circuit.feed], ground)), circuit.battery
+    missed = np.abs(across - state.across).max(0)
+    near = (missed <= NEAR * battery) & (across.min(0) >= (1.0 - NEAR) * battery)
+    settled = (part >= 1.0) & (near | (missed <= SETTLED * battery + LEAST))
+    across = np.clip(state.across + part * (across - state.across), -battery, battery)
+    return across, np.clip(state.ground + part * (ground - state.ground), 0.0, battery), settled
+
+
+def _part(state: _State, there: Array) -> Array:
+    """How much of a step toward where the margins are `there` is gone before the first driver is full, and a little more."""
     crossed = (there < 0.0) & ~state.full
-    part = np.ones_like(state.ground)
-    rows = crossed.any(0)
-    if rows.any():
+    part, rows = np.ones_like(state.ground), np.flatnonzero(crossed.any(0))
+    if len(rows):
         here, there = state.margin[:, rows], there[:, rows]
         share = PAST * here / np.maximum(here - there, LEAST)
-        part[rows] = np.where(crossed[:, rows], share, 1.0).min(0)
-    return np.minimum(part, 1.0)
+        part[rows] = np.minimum(np.where(crossed[:, rows], share, 1.0).min(0), 1.0)
+    return part
 
 
 def _base_current(circuit: _Circuit, grounded: Array, drawn: Array) -> Array:

@@ -72,10 +72,8 @@ def coming_on(unit: UnitSpec, gear: str) -> tuple[HoldingElement, ...]:
 
 
 def learns(unit: UnitSpec, element: str) -> bool:
-    """Whether a controller learns the fill time of an element: where an upshift of the drive lever brings it on."""
-    return any(
-        element == each.element.id for gear in unit.levers[DRIVE][1:] for each in coming_on(unit, gear)
-    )
+    """Whether a controller learns the fill time of an element: where a gear of the drive lever brings it on."""
+    return any(element == each.element.id for gear in unit.levers[DRIVE] for each in coming_on(unit, gear))
 
 
 def brakes_on_overrun(unit: UnitSpec, gear: str) -> bool:

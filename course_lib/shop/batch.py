@@ -17,6 +17,7 @@ from course_lib.shop.findings import Look, Reading, Trace
 from course_lib.shop.graded_scales import grades, sentence, step_word
 
 Notes = tuple[tuple[str, Flags], ...]  # what is said, and of which vehicles, (n,) bool
+Circuits = tuple[tuple[str, str, Flags], ...]  # id, how it is called, and of which vehicles, (n,) bool
 Spread = TypeVar("Spread", Array, Flags)
 FARTHEST = 2.0  # standard deviations an instrument is off at most
 
@@ -34,13 +35,14 @@ def _drawn(seed: int, key: str) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Instrument:
-    """What a reading is taken with: its unit, one standard deviation, the decimals it shows, and whether it shows less than
-    nothing."""
+    """What a reading is taken with: its unit, one standard deviation, the decimals it shows, whether it shows less than nothing,
+    and the most it shows."""
 
     unit: str
     sigma: float
     decimals: int = 0
     signed: bool = False
+    most: float = np.inf
 
 
 PRESSURE_GAUGE = Instrument("psi", 0.7)  # a good 400 psi gauge read to the nearest mark
@@ -55,7 +57,8 @@ class BatchReading:
 
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
     nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
-    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all.
+    first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all. most: end of the instrument's
+    range, shown without an error.
     """
 
     key: str
@@ -68,11 +71,13 @@ class BatchReading:
     swing: Array | None = None
     notes: Notes = ()
     asked: Flags | None = None
+    most: float = np.inf
 
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
         known = bool(np.isfinite(self.value[row]))
-        error = self.sigma * instrument_error(seed, self.key)
+        past = bool(self.value[row] >= self.most)
+        error = 0.0 if past else self.sigma * instrument_error(seed, self.key)
         return Reading(
             key=self.key,
             label=self.label,
@@ -125,7 +130,7 @@ class BatchLook:
 
     value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
     the least step is not worth a sentence. chance (n,): how probable it is that it is met at all when one looks; None: always.
-    notes: as of a reading, said past the least step.
+    of: (id, label, where (n,)) of each circuit that it may be seen in: the first that holds is named past the least step.
     """
 
     key: str
@@ -134,7 +139,7 @@ class BatchLook:
     text: str = "{}"
     quiet: bool = False
     chance: Array | None = None
-    notes: Notes = ()
+    of: Circuits = ()
 
     def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""
@@ -152,16 +157,18 @@ class BatchLook:
     def spread(self, rows: Places, size: int) -> BatchLook:
         """The same among `size` vehicles, of which these are `rows`; the others are not looked at."""
         chance = None if self.chance is None else _spread(self.chance, rows, size, 0.0)
-        notes = tuple((text, _spread(where, rows, size, False)) for text, where in self.notes)
-        return replace(self, value=_spread(self.value, rows, size, np.nan), chance=chance, notes=notes)
+        of = tuple((name, label, _spread(where, rows, size, False)) for name, label, where in self.of)
+        return replace(self, value=_spread(self.value, rows, size, np.nan), chance=chance, of=of)
 
     def look(self, row: int, seed: int) -> Look:
         """What is seen on one vehicle in a shop of that seed."""
         missed = self.chance is not None and _drawn(seed, self.key) >= self.chance[row]
         step = 0 if missed else int(self.grades()[row])
-        noted = [text for text, where in self.notes if step and where[row]]
-        said = ", ".join([self.text.format(step_word(self.scale, step)), *noted[:1]])
-        return Look(key=self.key, grade=step, text=said)
+        text = self.text.format(step_word(self.scale, step))
+        named = [(name, label) for name, label, where in self.of if step and where[row]]
+        if not named:
+            return Look(key=self.key, grade=step, text=text)
+        return Look(key=self.key, grade=step, text=f"{text}, {named[0][1]}", of=named[0][0])
 
 
 def _spread(values: Spread, rows: Places, size: int, otherwise: float) -> Spread:

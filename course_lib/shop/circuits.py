@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.shop.batch import Notes
+from course_lib.shop.batch import Circuits
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import LINE, LOCKUP, Control, Sensor, Solenoid, Wire
 from course_lib.vehicle.unit_spec import UnitSpec
@@ -53,12 +53,12 @@ def circuits(unit: UnitSpec) -> tuple[Circuit, ...]:
     return tuple(each for each in (*own, *alone) if each.wires)
 
 
-def worst(subject: Subject, values: Array) -> tuple[Array, Notes]:
-    """(largest of some `values` (n, wires), (n,); which circuit it is in, as notes)."""
+def worst(subject: Subject, values: Array) -> tuple[Array, Circuits]:
+    """(largest of some `values` (n, wires), (n,); which circuit it is in)."""
     every = circuits(subject.unit)
     each = np.stack([values[:, list(circuit.wires)].max(-1) for circuit in every], -1)
     at = each.argmax(-1)
-    return each.max(-1), tuple((circuit.label, at == i) for i, circuit in enumerate(every))
+    return each.max(-1), tuple((circuit.stem, circuit.label, at == i) for i, circuit in enumerate(every))
 
 
 # ---------------------------------------------------------------------- one by one

@@ -16,7 +16,7 @@ from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
-from course_lib.shop.batch import BatchFinding, BatchLook, Instrument, batch_looks, trace
+from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, Instrument, batch_looks, trace
 from course_lib.shop.circuits import control_of, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
@@ -32,6 +32,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.5,
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
+JUST_PAST = 1.05  # of the speed of the upshift into second: there the converter still helps
 BACKING = units.from_mph(6)
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
@@ -109,7 +110,7 @@ def _lockup(subject: Subject) -> Procedure:
     found = [
         subject.read("tcc_command_pct", f"{label}, commanded", 100.0 * electric.lockup_command[:, 0], SHARE),
         subject.read("tcc_slip_rpm", f"{label}, slip", slip, SLIP).left_out(off),
-        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, SLIP).left_out(off),
+        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, TACHOMETER).left_out(off),
     ]
     if low is not None:
         name = subject.unit.levers[DRIVE].index(low) + 1
@@ -126,7 +127,8 @@ def _lockup(subject: Subject) -> Procedure:
 # ---------------------------------------------------------------------- what it believes
 def _believed(subject: Subject) -> Procedure:
     """Speeds, temperature, commanded pressure and misfires, and whether it drives in its emergency gear as it came."""
-    second = list(gear_points(subject, REFERENCE_PEDAL, np.nan).values())[1]
+    pull = JUST_PAST * float(subject.sheet.plant.controls.upshift_speeds(REFERENCE_PEDAL)[0, 0])
+    second = AskedPoint(DRIVE, throttle=REFERENCE_PEDAL, road_speed=pull)
     fast = AskedPoint(DRIVE, throttle=HALF_PEDAL, road_speed=SIXTY)
     asked = [second, fast, replace(second, acting=1.0)]
     work = yield asked

@@ -191,12 +191,13 @@ def spec_text(spec: Spec | None, unit: str, decimals: int) -> str:
     return shown.with_unit(f"{low} or more" if high is None else f"{low} to {high}")
 
 
-class Look(msgspec.Struct, frozen=True, kw_only=True):
-    """One thing looked at: its step on a scale of words, 0 least, and how it is said."""
+class Look(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One thing looked at: its step on a scale of words, 0 least, and how it is said; of: the circuit that it is seen in."""
 
     key: str
     grade: int
     text: str
+    of: str = ""
 
 
 class Trace(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,7 +9,6 @@ from course_lib.shop.batch import BatchFinding, BatchLook, Row
 from course_lib.shop.graded_scales import sentence, word
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import COLD, AskedPoint, Subject
-from course_lib.vehicle.duty_cycle import duty_cycle
 
 TALK = "interview"  # the inspection that is talk
 NOTICED = (
@@ -47,7 +46,7 @@ def _places(subject: Subject) -> dict[str, Array]:
     loss = subject.driving.loss
     place = (-loss).argsort(-1, kind="stable").argsort(-1, kind="stable")
     worst = np.where((place < MOST_PLACES) & (loss > SLIPS), loss, 0.0)
-    return dict(zip(duty_cycle(subject.use).names, worst.T, strict=True))
+    return dict(zip(subject.day.names, worst.T, strict=True))
 
 
 def where_it_slips(subject: Subject) -> list[str]:

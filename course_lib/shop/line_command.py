@@ -11,6 +11,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
+from course_lib.physics.solenoid import valve_pressure
 from course_lib.shop.apply_chart import DRIVE
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
@@ -29,6 +30,7 @@ REVVED = units.from_rpm(2500)
 FULL_SPEED = units.from_mph(20)
 BACKING = units.from_mph(3)
 BEND, BEND_SPEED = 0.25, units.from_mph(30)  # g of a bend, and how fast it is taken
+LOCKED = units.from_psi(82.0)  # Pa, middle of what a locked clutch is commanded
 WATCHED = 1.0  # s after a pedal step over which the gauge is watched
 FULL, LEAST = 1.0, 0.0  # of the line that a scan tool can command
 COMMANDED_RPM = units.from_rpm(2000)
@@ -104,21 +106,16 @@ def _in_a_bend(subject: Subject) -> Procedure:
 
 
 def _lockup_tap(subject: Subject) -> Procedure:
-    """Pressure at the lock-up tap, cruising, against what is asked of it there."""
-    work = yield [cruise(subject)]
-    behind, electric = lockup_solenoid(subject.unit), electric_of(work)
+    """Pressure at the lock-up tap, cruising, with a fixed pressure commanded by the scan tool."""
+    work = yield [replace(cruise(subject), temperature=HOT)]
+    behind = lockup_solenoid(subject.unit)
     if behind is None:
         return BatchFinding()
-    pressure = units.to_psi(np.minimum(electric.pressure[:, 0, behind[0]], work.line[:, 0]))
-    gap = pressure - units.to_psi(electric.wanted_lock[:, 0])
-    off = (("lock-up is not commanded", electric.lockup_command[:, 0] == 0),)
-    label = "Lock-up tap, cruising"
-    return BatchFinding(
-        measured=(
-            subject.read("tcc_apply_psi", label, pressure, TAP).left_out(off),
-            subject.read("tcc_gap_psi", f"{label}, less command", gap, AGAINST).left_out(off),
-        )
-    )
+    place, thickness = behind[0], subject.plant.thickness(subject.condition, np.array([[HOT]]))[:, 0]
+    bore, spool = (subject.parameter(f"solenoid_{name}", place) for name in ("bore", "hysteresis"))
+    given = np.minimum(valve_pressure(LOCKED, bore, spool, thickness), work.line[:, 0])
+    label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded"
+    return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(given), TAP),))
 
 
 # ---------------------------------------------------------------------- solenoids commanded

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.physics.copper import copper_resistance, wire_resistance
+from course_lib.physics.sensing import thermistor_resistance
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import (
     control_of,
@@ -23,16 +23,17 @@ from course_lib.shop.circuits import (
     wire_place,
 )
 from course_lib.shop.subject import Subject
+from course_lib.vehicle import wiring
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
-VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1)
+OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open
+VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1, most=OVER_RANGE)
 BATTERY_METER = Instrument("V", 0.03, 1)
-INSULATION = Instrument("ohm", 1.0)
+INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
-OVER_RANGE = 20e6  # ohm, past which a meter shows that the circuit is open
 CRANKING = 150.0  # A that a starter draws, common practice, no source
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
@@ -47,25 +48,15 @@ NO_LOAD = "A voltage that is right without load says nothing of the circuit unde
 
 # ---------------------------------------------------------------------- ohms of things
 def wire_ohms(subject: Subject, temperature: float) -> Array:
-    """Resistance of every wire with its pins at a temperature [K], (n, W); infinite where it is parted or parts there."""
-    value: Array = wire_resistance(
-        of_wires(subject, "wire_length"), of_wires(subject, "wire_section"), temperature
-    ) + of_wires(subject, "wire_contact")
-    apart = of_wires(subject, "wire_open") > OPEN_SHARE
-    return np.where(apart | (of_wires(subject, "wire_opens_above") < temperature), np.inf, value)
+    """Resistance of every wire with its pins, (n, W); temperature: of the sump [K], for what lies in it."""
+    ohms: Array = wiring.wire_resistances(subject.plant, np.full((subject.size, 1), temperature))[:, 0]
+    return ohms
 
 
 def coil_ohms(subject: Subject, temperature: float) -> Array:
-    """Resistance of the coil behind every plug in the pan at a temperature [K], (n, S): two look-alikes may have changed places."""
-    cold = subject.plant.p.solenoid_coil[:, 0]
-    warm: Array = np.broadcast_to(copper_resistance(cold, temperature), (subject.size, cold.shape[-1])).copy()
-    alike = control_of(subject.unit).look_alike
-    if alike is not None:
-        ids = control_of(subject.unit).solenoid_ids
-        one, other = (ids.index(each) for each in alike)
-        swapped = subject.parameter("control_plugs_swapped") > OPEN_SHARE
-        warm[swapped, one], warm[swapped, other] = warm[swapped, other], warm[swapped, one]
-    return warm
+    """Resistance of the coil behind every plug in the pan at a temperature [K], (n, S)."""
+    ohms: Array = wiring.coil_resistances(subject.plant, np.full((subject.size, 1), temperature))[:, 0]
+    return ohms
 
 
 def to_case(subject: Subject, *, levered: bool) -> Array:
@@ -93,7 +84,7 @@ def open_circuit(
     """A reading in ohms, at the end of the meter's range where the circuit is open."""
     shown = np.minimum(ohms, OVER_RANGE)
     return subject.read(
-        key, label, shown, instrument, notes=(("over the meter's range: open", ohms >= OVER_RANGE),)
+        key, label, shown, instrument, notes=(("open: over the meter's range", ohms >= OVER_RANGE),)
     )
 
 
@@ -130,10 +121,19 @@ def solenoid_case(subject: Subject) -> BatchFinding:
             measured.append(open_circuit(subject, key.format(each.id), label, ohms))
     inside = [i for _, each in solenoids(subject.unit) for i in in_the_pan(subject.unit, each)]
     leak = to_case(subject, levered=False)[:, inside].sum(-1)
-    label = "Coils to case"
-    measured.append(open_circuit(subject, "coil_ground_ohm", label, _ohms(leak), INSULATION))
+    measured.append(open_circuit(subject, "coil_ground_ohm", "Coils to case", _ohms(leak), INSULATION))
+    measured += _thermistors(subject)
     told = "Right cold is not right hot, and says nothing of the valve that a coil moves."
     return BatchFinding(measured=tuple(measured), caption=always(told))
+
+
+def _thermistors(subject: Subject) -> Iterator[BatchReading]:
+    """Each thermistor at its own pins, corrected to 68 F."""
+    for i, each in sensors(subject.unit, "thermistor"):
+        at_25c, beta = (subject.parameter(f"sensor_{name}", i) for name in ("resistance", "beta"))
+        ohms = subject.parameter("sensor_scale", i) * thermistor_resistance(np.array(ROOM), at_25c, beta)
+        label = f"{each.label}, at its own pins, at 68 °F"
+        yield subject.read(f"{each.id}_ohm_68", label, ohms, Instrument("ohm", 20))
 
 
 def _ohms(conductance: Array) -> Array:
@@ -212,9 +212,9 @@ def switch_check(subject: Subject) -> BatchFinding:
     rows = []
     for i, each in enumerate(control_of(unit).sensors):
         if each.reads == "brake":
-            free = 1.0 - subject.parameter("sensor_stuck", i)
+            stuck = subject.parameter("sensor_stuck", i)
             rows.append(
-                (f"{each.id}_free", "no_yes", free, f"{each.label} opens as the foot is lifted: {{}}")
+                (f"{each.id}_free", "yes_no", stuck, f"{each.label} opens as the foot is lifted: {{}}")
             )
         elif each.reads == "pedal":
             jumps = subject.parameter("sensor_jumps", i) * JUMPS_A_MILE
@@ -242,5 +242,8 @@ def silent(subject: Subject) -> Array:
 
 
 def missing(subject: Subject) -> BatchReading:
-    """How many controllers on the list do not answer."""
-    return subject.read("modules_missing", "Controllers that do not answer", silent(subject), COUNT)
+    """How many controllers on the list do not answer, and which."""
+    gone, modules = silent(subject), control_of(subject.unit).modules
+    wheels = next((each.of for each in control_of(subject.unit).sensors if each.reads == "wheels"), "")
+    notes = ((modules[wheels], gone > 0.0),) if wheels in modules else ()
+    return subject.read("modules_missing", "Controllers that do not answer", gone, COUNT, notes=notes)

@@ -53,6 +53,15 @@ def in_order(name: str, made: Iterable[str]) -> bool:
     return not _gone(step, done) and not _missing(step, done)
 
 
+def steps_to(inspection: str, table: dict[str, Inspection], made: Collection[str]) -> tuple[str, ...]:
+    """Inspections to make, in order, up to and with `inspection`: first those that it needs and that are not yet `made`."""
+    steps: list[str] = []
+    for need in table[inspection].needs:
+        if need not in made and need in table:
+            steps += [step for step in steps_to(need, table, made) if step not in steps]
+    return (*steps, inspection)
+
+
 def _missing(step: Inspection, made: Collection[str]) -> list[str]:
     """What must come first and has not been made, nor what takes its place in the other kind of control."""
     return [need for need in step.needs if not {need, load_inspection(need).instead} & set(made)]

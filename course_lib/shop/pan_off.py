@@ -200,9 +200,9 @@ def _piston(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
     column, stem = holder.column, holder.stem
     clearance = subject.plant.clearance(subject.condition)[:, 0, column]
     sound = subject.sheet.plant.clearance(subject.sheet.condition)[0, 0, column]
-    cushion = subject.parameter("element_accumulator", column) / subject.sheet.parameter(
-        "element_accumulator", column
-    )
+    sheet = subject.sheet.parameter("element_accumulator", column)
+    cushion = subject.parameter("element_accumulator", column) / np.where(sheet > 0.0, sheet, np.inf)
+    cushion = np.where(sheet > 0.0, cushion, 1.0)
     far = clearance / subject.parameter("element_stroke", column)
     unbacked = 1.0 - subject.parameter("element_backing", column)
     said = f"{holder.label}: {{}}"

@@ -53,4 +53,4 @@ def _of(subject: Subject, fits: Callable[[Wire], bool]) -> Flags:
 def _place(subject: Subject, key: str, scale: str, values: Array, text: str) -> BatchLook:
     """The worst of the wires, with its circuit."""
     value, where = worst(subject, values)
-    return BatchLook(key=key, scale=scale, value=value, text=text, quiet=True, notes=where)
+    return BatchLook(key=key, scale=scale, value=value, text=text, quiet=True, of=where)

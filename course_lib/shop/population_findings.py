@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Notes
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading
 from course_lib.shop.inspect import methods_of
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import Subject
@@ -34,22 +34,20 @@ def _joined(parts: list[BatchFinding]) -> BatchFinding:
 def _one_reading(parts: tuple[BatchReading, ...]) -> BatchReading:
     swings = [part.swing for part in parts if part.swing is not None]
     asked = [part.asked for part in parts if part.asked is not None]
+    notes = zip(*(part.notes for part in parts), strict=True)
     return replace(
         parts[0],
         value=np.concatenate([part.value for part in parts]),
         swing=np.concatenate(swings) if swings else None,
         asked=np.concatenate(asked) if asked else None,
-        notes=_joined_notes(parts),
+        notes=tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes),
     )
-
-
-def _joined_notes(parts: tuple[BatchReading, ...] | tuple[BatchLook, ...]) -> Notes:
-    notes = zip(*(part.notes for part in parts), strict=True)
-    return tuple((each[0][0], np.concatenate([where for _, where in each])) for each in notes)
 
 
 def _one_look(parts: tuple[BatchLook, ...]) -> BatchLook:
     chances = [part.chance for part in parts if part.chance is not None]
     chance = np.concatenate(chances) if chances else None
     value = np.concatenate([part.value for part in parts])
-    return replace(parts[0], value=value, chance=chance, notes=_joined_notes(parts))
+    every = zip(*(part.of for part in parts), strict=True)
+    of = tuple((each[0][0], each[0][1], np.concatenate([where for *_, where in each])) for each in every)
+    return replace(parts[0], value=value, chance=chance, of=of)

@@ -7,6 +7,7 @@ the `Workings` at them, and returns its `Found`.
 from __future__ import annotations
 
 from collections.abc import Generator, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from course_lib.shop.batch import BatchFinding
@@ -43,6 +44,13 @@ def as_one(parts: Sequence[BatchFinding | Procedure]) -> Procedure:
         if drawn
         else None,
     )
+
+
+def as_it_came(part: Procedure) -> Procedure:
+    """The same with the controller, where there is one, acting on the codes that are stored."""
+    asked = [replace(point, acting=1.0) for point in next(part)]
+    work = yield asked
+    return _answer(part, work)
 
 
 def carry_out(subject: Subject, parts: Sequence[BatchFinding | Procedure]) -> list[BatchFinding]:

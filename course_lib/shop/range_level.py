@@ -14,7 +14,7 @@ from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.walk_round import fluid_looks, fluid_sentence
 
-ANGLE = Instrument("degrees", 0.5, 1, signed=True)
+ANGLE, DETENT = Instrument("degrees", 0.5, 1, signed=True), Instrument("degrees", 0.3, 1)
 THERMOMETER, PLUG = Instrument("\u00b0F", 1.5, signed=True), Instrument("qt", 0.05, 2, signed=True)
 LEVER_TURN = 12.0  # degrees of the lever from a port wholly open to wholly shut
 WINDOW = units.from_fahrenheit(104.0)  # middle of the window in which the level is read
@@ -38,7 +38,7 @@ def range_check(subject: Subject) -> Procedure:
     )
     off = [np.degrees(subject.parameter("sensor_offset", i)) for i, _ in sensors(subject.unit, "pattern")]
     measured = [subject.read("offset_deg", "Range sensor off its mark", each, ANGLE) for each in off]
-    measured.append(subject.read("lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut, ANGLE))
+    measured.append(subject.read("lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut, DETENT))
     return BatchFinding(
         measured=tuple(measured),
         seen=batch_looks(

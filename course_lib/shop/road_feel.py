@@ -39,6 +39,7 @@ from course_lib.vehicle.elements import MOST_RUN_UP, TIGHT
 from course_lib.vehicle.felt_troubles import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES
+from course_lib.vehicle.unit_spec import UnitSpec
 
 HALF_PEDAL = 0.5
 NEARLY = 0.99  # of the run-up at which the driver lifts
@@ -96,8 +97,14 @@ def _upshift(subject: Subject, place: int) -> Procedure:
     reading = subject.read(
         key, label, units.to_rpm(flare), Instrument("rpm", 25), notes=lifted, note="no upshift"
     )
+    read = () if graphed(subject.unit) else (reading,)
     tied = batch_looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
-    return BatchFinding(measured=(reading,), seen=(*_taking(shift.id, said, bump, shaking), *tied))
+    return BatchFinding(measured=read, seen=(*_taking(shift.id, said, bump, shaking), *tied))
+
+
+def graphed(unit: UnitSpec) -> bool:
+    """Whether a graph of turbine speed tells the flare of each shift: then no tachometer is watched for it."""
+    return unit.control is not None
 
 
 def _taking(name: str, said: str, bump: Array, shaking: Array) -> tuple[BatchLook, ...]:
@@ -217,7 +224,9 @@ def _noises(subject: Subject) -> Procedure:
     direct = " and ".join(
         name for name in subject.unit.gears if np.isclose(ratio(subject.unit, name), DIRECT)
     )
-    reduced = f"in the reduced gears and in R, gone in {direct}: {{}}"
+    reduced = (
+        f"in the reduced gears and in R, gone in {direct}: {{}}" if direct else "in every gear and in R: {}"
+    )
     return BatchFinding(
         seen=batch_looks(
             ("whine_gears", "whine", subject.state("planetary"), reduced),

@@ -23,7 +23,7 @@ from course_lib.shop.batch import (
 from course_lib.shop.gauges import first_start, got_there
 from course_lib.shop.mobility import NOT_REACHED, gives_out, where_reached
 from course_lib.shop.owner_drive import as_the_owner_drives, morning
-from course_lib.shop.procedure import Procedure, as_one
+from course_lib.shop.procedure import Procedure, as_it_came, as_one
 from course_lib.shop.road_feel import felt_on_the_road, joint_play
 from course_lib.shop.road_moves import Move, all_moves
 from course_lib.shop.subject import HOT, RISING, AskedPoint, Subject, slip_until_lifted
@@ -51,12 +51,12 @@ def moves(subject: Subject) -> tuple[Move, ...]:
 def road_test(subject: Subject) -> Procedure:
     """As the owner drives, then every holding element in turn, the shifts, and what is felt and heard meanwhile."""
     parts = (as_the_owner_drives, _asked_in_turn, _shift_speeds, _pulls)
-    return as_one((*(part(subject) for part in parts), *felt_on_the_road(subject)))
+    return as_it_came(as_one((*(part(subject) for part in parts), *felt_on_the_road(subject))))
 
 
 def cold_start(subject: Subject) -> Procedure:
     """The first start after a night, and the owner's first places of the morning."""
-    return as_one((first_start(subject), morning(subject)))
+    return as_it_came(as_one((first_start(subject), morning(subject))))
 
 
 def _asked_in_turn(subject: Subject) -> Procedure:

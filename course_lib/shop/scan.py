@@ -5,13 +5,15 @@ What a screen shows is what the controller believes or commands, never a pressur
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Places
-from course_lib.shop.apply_chart import learns
+from course_lib.shop.apply_chart import DRIVE, learns
 from course_lib.shop.asked_gears import electric_of
-from course_lib.shop.batch import BatchFinding, BatchLook, Instrument, Row, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
 from course_lib.shop.circuits import control_of, pressure_switches
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import pressed
@@ -20,13 +22,16 @@ from course_lib.shop.order import PRESSURE_UNKNOWN
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import COLD, AskedPoint, Subject
 from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.codes import freeze_frame
 from course_lib.vehicle.control_spec import ActionWord, Control
 
 SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
+FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
 LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
-ENTERED = Instrument("%", 0.3, 1, signed=True)
+ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
+OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
 STARVED = 9.0  # V while cranking, below which every controller starts anew and complains, common practice, no source
 LETS_PAST = (
     1e5  # ohm past an open switch from which the controller takes it as closed, common practice, no source
@@ -34,7 +39,7 @@ LETS_PAST = (
 # What a controller does that leaves nobody knowing what holds the clutches.
 BY_DEFAULT: tuple[ActionWord, ...] = ("default_temperature", "line_full", "relay_off")
 NAMES_A_CIRCUIT = "A code names a circuit; the part that is named is often sound."
-SAVED = "Saved with their frames, and only then deleted, so that the tests can run."
+SAVED = "Saved with their frames. They are deleted only for the drive with the scan tool, so that the tests can run."
 
 
 # ---------------------------------------------------------------------- codes
@@ -57,7 +62,35 @@ def codes(subject: Subject) -> BatchFinding:
     seen += batch_looks((PRESSURE_UNKNOWN, "yes", by_default.astype(float), said), quiet=True)
     complain = _complaining(subject, steps)
     many = subject.read("controllers", "Controllers that complain", complain, COUNT)
-    return BatchFinding(measured=(many,), seen=tuple(seen), caption=_saved)
+    return BatchFinding(measured=(many, *_frame(subject, steps)), seen=tuple(seen), caption=_saved)
+
+
+def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
+    """What the vehicle was doing when its first code was stored."""
+    control, rows = control_of(subject.unit), np.flatnonzero((steps == STORED).any(-1))
+    names = ("code", "temperature", "road_speed", "volts", "gear", "locked")
+    frame = {name: np.full(subject.size, np.nan) for name in names}
+    if rows.size:
+        some = subject.rows(rows)
+        seen = freeze_frame(some.cleared(), some.condition.memory)
+        for name in names:
+            frame[name][rows] = getattr(seen, name)
+    of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
+    for key, label, value, instrument in (
+        ("frame_tft_f", "Freeze frame, fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT),
+        ("frame_mph", "Freeze frame, road speed", units.to_mph(frame["road_speed"]), FRAME_MPH),
+        ("frame_volts", "Freeze frame, supply", frame["volts"], SCREEN_VOLTS),
+        ("frame_gear", "Freeze frame, gear commanded, R as 0", _forward(subject, frame["gear"]), COUNT),
+        ("frame_lockup", "Freeze frame, lock-up commanded, 1 is yes", frame["locked"], COUNT),
+    ):
+        yield subject.read(key, label, value, instrument, notes=of, note="no code is stored")
+
+
+def _forward(subject: Subject, row: Array) -> Array:
+    """Number of the forward gear in each row of the gear table, 0 for what is none, NaN where there is no row."""
+    drive = subject.unit.levers[DRIVE]
+    number = np.array([drive.index(gear) + 1 if gear in drive else 0 for gear in subject.unit.gears], float)
+    return np.where(np.isfinite(row), number[np.nan_to_num(row).astype(int)], np.nan)
 
 
 def _saved(row: Row) -> list[str]:
@@ -80,7 +113,8 @@ def _complaining(subject: Subject, steps: Places) -> Array:
 def service_info(subject: Subject) -> BatchFinding:
     """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
     told = _shared(control_of(subject.unit))
-    return BatchFinding(caption=lambda _row: told)
+    drawn = batch_looks(("diagram", "diagram", np.zeros(subject.size), "{}"), quiet=True)
+    return BatchFinding(seen=drawn, caption=lambda _row: told)
 
 
 def _shared(control: Control) -> list[str]:
@@ -108,14 +142,16 @@ def _shared(control: Control) -> list[str]:
 def data_parked(subject: Subject) -> Procedure:
     """Live data in the morning after a damp night, before anything moves: the lever through its places, engine idling."""
     levers = tuple(subject.unit.levers)
-    work = yield [AskedPoint(lever, temperature=COLD, cold_soaked=1.0, wet=1.0) for lever in levers]
+    morning = {"temperature": COLD, "cold_soaked": 1.0, "wet": 1.0}
+    revved = AskedPoint("P", throttle=OFF_THE_BRAKE, **morning)
+    work = yield [*(AskedPoint(lever, **morning) for lever in levers), revved]
     electric, park = electric_of(work), levers.index("P")
     warmer = (electric.believed_temperature[:, park] - COLD) * units.FAHRENHEIT_STEPS
-    agrees = (electric.lever_seen == np.arange(len(levers))).all(-1)
+    differs = (electric.lever_seen[:, :-1] != np.arange(len(levers))).any(-1)
     turning = np.abs(units.to_rpm(output_shown(subject, electric.believed_speed)[:, park]))
     rows = [
-        ("range_agrees", "no_yes", agrees.astype(float), "range on the screen agrees with the lever: {}"),
-        ("brake_on", "yes", electric.brake_on[:, park].astype(float), "brake on the screen, foot off: {}"),
+        ("range_agrees", "yes_no", differs.astype(float), "range on the screen agrees with the lever: {}"),
+        ("brake_on", "yes", electric.brake_on[:, -1].astype(float), "brake on the screen, foot off: {}"),
     ]
     for i, each in pressure_switches(subject.unit):
         shut = (closed_empty(subject, i) < LETS_PAST).astype(float)
@@ -173,12 +209,12 @@ def data_set(subject: Subject) -> BatchFinding:
     """Tire and axle as entered against the vehicle, whether the controllers belong together, and four sidewalls."""
     entered = 100.0 * (subject.parameter("control_tire_scale") - 1.0)
     spread = 100.0 * subject.parameter("bus_wheel_spread")
-    matches = 1.0 - subject.parameter("control_wrong_number")
+    wrong = subject.parameter("control_wrong_number")
     said = "numbers of engine and transmission controller belong together: {}"
     return BatchFinding(
         measured=(
             subject.read("tire_pct", "Revolutions a mile, entered against sidewall", entered, ENTERED),
-            subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, ENTERED),
+            subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, SPREAD),
         ),
-        seen=batch_looks(("calibration_matches", "no_yes", matches, said)),
+        seen=batch_looks(("calibration_matches", "yes_no", wrong, said)),
     )

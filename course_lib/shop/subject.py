@@ -15,15 +15,19 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags, Places
 from course_lib.base.guards import one_of
 from course_lib.shop.batch import BatchReading, Instrument, Notes
+from course_lib.vehicle.code_tests import Seen
 from course_lib.vehicle.duty_cycle import DutyCycle, duty_cycle, load_uses
 from course_lib.vehicle.operating_point import (
     NUMBERS,
     Condition,
+    Operation,
     Workings,
     new_condition,
     operation,
 )
+from course_lib.vehicle.owner_day import DrivenDay, driven_day, seen_on
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
 from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
@@ -33,6 +37,14 @@ LIFTS = 4000.0  # rpm at which one lifts, where a sound engine does not turn fas
 RISING = "lifted there, it was still rising"
 COLD = units.from_fahrenheit(68.0)
 CHUNK = 2048  # vehicles, of a great many, that are worked at a time: few enough to be held, and the last of a search are few
+OF_A_SHIFT = (
+    "delay",
+    "flare",
+    "bump",
+    "slide",
+    "overlap",
+    "shift_heat",
+)  # entries (n, m, E) that a shift in time gives
 WELL_PAST = 1.4  # road speed at which a gear is looked at, against the upshift into it
 
 
@@ -117,9 +129,23 @@ class Subject:
             **{name: [getattr(point, name) for point in points] for name in NUMBERS},
         )
         if not np.isnan(op.temperature).any():  # then nobody asks for the owner's day, which is long to work
-            return self.plant.operate(self.condition, op)
+            return self._shifting(op, self.plant.operate(self.condition, op))
         warm = np.repeat(self.sump_temperature[:, None], len(points), 1)
-        return self.plant.operate(self.condition, op, guess=warm)
+        return self._shifting(op, self.plant.operate(self.condition, op, guess=warm))
+
+    def _shifting(self, op: Operation, work: Workings) -> Workings:
+        """The workings with the shifts in time that lead to each point, where the unit has such: as codes are acted on or not."""
+        if self.unit.control is None:
+            return work
+        with_codes = op.acting > 0.0
+        one, other = (with_shifts(self.plant, op, work, self.shifts(acting)) for acting in (1.0, 0.0))
+        if with_codes.all() or not with_codes.any():
+            return one if with_codes.all() else other
+        chosen = {
+            name: np.where(with_codes[:, None], getattr(one, name), getattr(other, name))
+            for name in OF_A_SHIFT
+        }
+        return replace(other, judder=np.where(with_codes, one.judder, other.judder), **chosen)
 
     @cached_property
     def _kept(self) -> dict[Hashable, Any]:
@@ -135,12 +161,34 @@ class Subject:
     @property
     def day(self) -> DutyCycle:
         """The owner's day."""
-        return duty_cycle(self.use)
+        return duty_cycle(self.use, self.unit)
 
     @cached_property
+    def _driven(self) -> DrivenDay:
+        return driven_day(self.plant, self.condition, self.day, start=self.sump)
+
+    @property
     def driving(self) -> Workings:
         """What happens over the owner's day, at the temperatures of that day."""
-        return self.plant.operate(self.condition, self.day.op, self.seconds, start=self.sump)
+        return self._driven.work
+
+    def shifts(self, acting: float = 0.0) -> Shifts:
+        """The shifts of an electronic control in time, in the warm sump of the owner's day; acting: 1 it acts on stored codes.
+
+        Raises ValueError where the control is hydraulic.
+        """
+        if self._driven.shifts is None:
+            raise ValueError("shifts in time must be asked of an electronic control, got a hydraulic one.")
+        if acting > 0.0:
+            return self._driven.shifts
+        warm = self.sump_temperature[:, None]
+        return self.once("shifts", lambda: shifts_in_time(self.plant, self.condition, warm, acting))
+
+    def cleared(self) -> Seen:
+        """The owner's day with the stored codes not acted on, as their tests meet it."""
+        day = replace(self.day, op=replace(self.day.op, acting=np.zeros_like(self.day.op.acting)))
+        driven = driven_day(self.plant, self.condition, day, self.driving.temperature)
+        return seen_on(self.plant, day, driven, self.condition.memory)
 
     @property
     def seconds(self) -> Array:
@@ -216,12 +264,13 @@ class Subject:
         unread = ((note, np.isnan(known)),) if note else ()
         return BatchReading(
             key=key,
-            label=label,
+            label=label[:1].upper() + label[1:],
             value=known,
             unit=instrument.unit,
             sigma=instrument.sigma,
             decimals=instrument.decimals,
             signed=instrument.signed,
+            most=instrument.most,
             swing=swing,
             notes=(*notes, *unread),
         )

@@ -40,7 +40,7 @@ class Actions(Batched):
 
 
 @dataclass(frozen=True, slots=True)
-class _Tables:
+class _ActionTables:
     """The actions of each code of a unit, (C, ...)."""
 
     trips: Array
@@ -52,7 +52,7 @@ class _Tables:
 
 
 @cache
-def _tables(unit: UnitSpec) -> _Tables:
+def _tables(unit: UnitSpec) -> _ActionTables:
     control = unit.control
     if control is None:
         raise ValueError(f"unit {unit.name} must have an electronic control to have codes, got none.")
@@ -62,7 +62,7 @@ def _tables(unit: UnitSpec) -> _Tables:
     needs = np.array([_needed(code, control, unit) for code in control.codes]).reshape(len(ordered), -1)
     own = np.array([[code.of == each for each in control.solenoid_ids] for code in control.codes])
     place = {name: 1 << i for i, name in enumerate(control.actions)}
-    return _Tables(
+    return _ActionTables(
         trips=np.array([float(code.trips) for code in control.codes]),
         does=does,
         line_up=np.array([action.line_up for action in ordered]),

@@ -12,14 +12,19 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Values
 from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
+from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
+from course_lib.vehicle.unit_spec import UnitSpec
 
-SHAKES = 0.03  # s/m, as `physics.loose_contact.road_shaking`, which a case must not load
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
 
 
 class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One operating point of the duty, as the data file gives it."""
+    """One operating point of the duty, as the data file gives it.
+
+    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; only: the kind of control in
+    whose days it is.
+    """
 
     lever: str
     pedal: float
@@ -28,6 +33,9 @@ class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     say: str
     lasts_s: float
     sump_f: float | None = None
+    rough: float = 0.0
+    wet: float = 0.0
+    only: str | None = None
 
 
 class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -66,18 +74,29 @@ class DutyCycle:
         return self.seconds * np.where(still, standing, np.where(moving_off, stops, 1.0))
 
 
+def _shake(point: DutyPoint) -> float:
+    """How hard a point shakes."""
+    return float(min(road_shaking(units.from_mph(point.road_speed_mph), point.rough), 1.0))
+
+
 @cache
 def load_uses() -> Uses:
     """The uses and points of the data file."""
     return read_data("uses", Uses)
 
 
+def duty_cycle(use: str, unit: UnitSpec) -> DutyCycle:
+    """The duty of a kind of use, with the points for that unit's kind of control. Raises ValueError for an unknown use."""
+    return _duty_cycle(use, unit.kind_of_control)
+
+
 @cache
-def duty_cycle(use: str) -> DutyCycle:
-    """The duty of a kind of use. Raises ValueError for an unknown one."""
+def _duty_cycle(use: str, control: str) -> DutyCycle:
     book = load_uses()
     one_of("use", use, book.uses)
-    names = tuple(book.uses[use].seconds_per_mile)
+    chosen = book.uses[use]
+    spent = {n: s for n, s in chosen.seconds_per_mile.items() if book.points[n].only in (None, control)}
+    names = tuple(spent)
     points = [book.points[name] for name in names]
     op = operation(
         [point.lever for point in points],
@@ -87,10 +106,10 @@ def duty_cycle(use: str) -> DutyCycle:
         temperature=[np.nan if p.sump_f is None else units.from_fahrenheit(p.sump_f) for p in points],
         loaded=1.0,
         acting=1.0,
-        shake=[SHAKES * units.from_mph(point.road_speed_mph) for point in points],
+        shake=[_shake(point) for point in points],
+        wet=[point.wet for point in points],
     )
-    seconds = np.array([list(book.uses[use].seconds_per_mile.values())]) / units.MILE
-    chosen = book.uses[use]
+    seconds = np.array([list(spent.values())]) / units.MILE
     return DutyCycle(
         names=names,
         op=op,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +14,7 @@ from course_lib.vehicle.grip import grip
 from course_lib.vehicle.oil_circuits import EACH, Circuits, Pairs
 from course_lib.vehicle.oil_supply import Oil
 from course_lib.vehicle.operating_point import Condition
+from course_lib.vehicle.parameters import Parameters
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
 MOST_RUN_UP = 250.0  # rad/s between two gears, then the driver lifts
@@ -41,6 +43,14 @@ class ShiftLoad(NamedTuple):
     refill: Array  # s until there is oil for it
 
 
+def plates_shake(p: Parameters, slide: Array) -> Array:
+    """How much plates shake on coming on, sliding for so long [s], (E, n, m): friction that grabs, times that time; (n, m)."""
+    fluid = p.fluid_judder + WATER_GRABS * np.minimum(p.fluid_water / 0.02, 1.0)
+    grabs = fluid[..., None] + SPOTS_GRAB * p.element_hot_spots
+    shakes: Array = (np.moveaxis(grabs, -1, 0) * np.minimum(slide / JUDDER_SLIDE, 1.0)).max(0)
+    return shakes
+
+
 class Elements:
     """The holding elements of a batch of vehicles at one set of operating points."""
 
@@ -60,9 +70,14 @@ class Elements:
 
     def _applied_circuits(self, command: Command) -> Circuits:
         """The circuits on the grid, at the points where any vehicle applies them."""
-        p, v = self.p, self.vehicles
-        applied = v.applied[self.gear] * ~v.is_one_way
+        applied = self.vehicles.applied[self.gear] * ~self.vehicles.is_one_way
         point, column = np.nonzero(applied.any(0))
+        cap = None if command.pressed is None else command.pressed[:, point, column]
+        return replace(self.opened(command, point, column), on=applied[:, point, column], cap=cap)
+
+    def opened(self, command: Command, point: Places, column: Places) -> Circuits:
+        """The circuits of pairs of a point and an element, (K,) each, with their valves wide open."""
+        p, v = self.p, self.vehicles
 
         def own(value: Array) -> Array:
             return value[:, 0].take(column, -1)
@@ -80,12 +95,11 @@ class Elements:
             rows=np.arange(len(feed))[:, None],
             column=column,
             point=point,
-            on=applied[:, point, column],
+            on=np.ones_like(feed),
             feed=feed,
             leak=(leak + own(p.element_bore_leak)) / viscosity,
             hole=p.line_discharge * (own(p.element_hole) + dump),
             jet=here(self.jet),
-            cap=None if command.pressed is None else command.pressed[:, point, column],
         )
 
     def among(self, i: Places, j: Places) -> Circuits:
@@ -128,10 +142,10 @@ class Elements:
         each, (share, takes, fed) = each.only(filled), (x.take(filled, -1) for x in (share, takes, fed))
         held = capacity[each.column, :, each.point].T / np.maximum(share, TINY)
         delay, *slide = self._applied(each, line, fed, held, shift)
-        delay = delay + each.here(shift.refill) + self._seating(each)
+        delay = delay + each.here(shift.refill) + self.seating(each)
         return engagement.Engagement(*(each.spread(value * takes, self.shape) for value in (delay, *slide)))
 
-    def _seating(self, each: Circuits) -> Array:
+    def seating(self, each: Circuits) -> Array:
         """Seconds for which a hard cold lip stands off its bore and lets the fluid by before it seats."""
         hardness = each.own(self.vehicles.seal_hardness(self.condition))
         return LIP_SEATS * np.maximum(hardness, 0.0) ** 6 * each.here(self.lips[1])
@@ -160,12 +174,8 @@ class Elements:
         )
 
     def judder(self, slide: Array) -> Array:
-        """How much the plates shake on coming on: friction that grabs, times the time they slide; (n, m)."""
-        p = self.p
-        fluid = p.fluid_judder + WATER_GRABS * np.minimum(p.fluid_water / 0.02, 1.0)
-        grabs = fluid[..., None] + SPOTS_GRAB * p.element_hot_spots
-        shakes: Array = (np.moveaxis(grabs, -1, 0) * np.minimum(slide / JUDDER_SLIDE, 1.0)).max(0)
-        return shakes
+        """How much the plates shake on coming on; (n, m)."""
+        return plates_shake(self.p, slide)
 
     # ------------------------------------------------------------------ what should be free
     def fight(self, line: Array, turbine: Array, torque: Array) -> tuple[Array, Array]:

@@ -15,7 +15,9 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle, duty_cycle
+from course_lib.vehicle.felt_controls import felt_of_controller
 from course_lib.vehicle.operating_point import Condition, Workings, new_condition
+from course_lib.vehicle.owner_day import driven_day
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
@@ -67,25 +69,25 @@ class SoundVehicle:
 @cache
 def sound_vehicle(unit: UnitSpec, signal: str, use: str) -> SoundVehicle:
     """A sound vehicle of `unit` with that load signal, in that use."""
-    day = duty_cycle(use)
     plant = Plant(unit, nominal_parameters(unit, signal=signal))
-    work = plant.operate(new_condition(1, unit), day.op, day.seconds)
+    work = driven_day(plant, new_condition(1, unit), duty_cycle(use, unit)).work
     return SoundVehicle(work, plant.controls.upshift_speeds(LIGHT_PEDAL), plant.controls.upshift_speeds(1.0))
 
 
 def sound_like(plant: Plant, use: str) -> SoundVehicle:
     """The sound vehicle that those of a batch are compared with."""
-    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else "vacuum"
+    signal = "cable" if plant.p.signal_cable_fitted.flat[0] > 0.5 else plant.unit.signals[0]
     return sound_vehicle(plant.unit, signal, use)
 
 
 def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, Array]:
     """How strongly each trouble is felt, name -> (n, 1)."""
-    sound, day = sound_like(plant, use), duty_cycle(use)
+    sound, day = sound_like(plant, use), duty_cycle(use, plant.unit)
     return (
         _in_gear(plant, work, sound, day)
         | _at_rest(plant, condition, work, sound, day)
         | _shifts(plant, sound)
+        | felt_of_controller(plant, condition, work, day)
     )
 
 
@@ -158,18 +160,15 @@ def _held_back(work: Workings, day: DutyCycle) -> Array:
 
 def _shifts(plant: Plant, sound: SoundVehicle) -> dict[str, Array]:
     """When it shifts, light and full pedal side by side against a sound vehicle's."""
-    each = [
-        plant.controls.upshift_speeds(LIGHT_PEDAL) / sound.light,
-        plant.controls.upshift_speeds(1.0) / sound.full,
-    ]
-    reached = (
-        np.concatenate([sound.light, sound.full], 1) < FASTEST
-    )  # a later shift than that is met by hardly anybody
-    late = np.where(reached, np.minimum(np.concatenate(each, 1), 3.0), 1.0)
+    pedals = LIGHT_PEDAL, 1.0
+    each = np.concatenate([plant.controls.upshift_speeds(pedal) for pedal in pedals], 1)
+    due = np.concatenate([sound.light, sound.full], 1)
+    reached = due < FASTEST  # a later shift than that is met by hardly anybody
+    late = np.where(reached, np.minimum(each / np.where(reached, due, 1.0), 3.0), 1.0)
     return {
         "late": (late.max(-1, keepdims=True) - 1.0) / LATE,
         "early": (1.0 - late.min(-1, keepdims=True)) / EARLY,
-        "no_kickdown": KICKDOWN_MISSED * (1.0 - plant.p.signal_kickdown),
+        "no_kickdown": KICKDOWN_MISSED * (1.0 - plant.p.signal_kickdown) * plant.unit.has("signal_kickdown"),
     }
 
 

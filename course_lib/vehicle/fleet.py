@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
-from course_lib.base.arrays import Array, Flags, Rows
+from course_lib.base.arrays import Array, Flags, Rows, Values
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.growth import Growth
+from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Condition, Workings
+from course_lib.vehicle.owner_day import driven_day, remembered
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.vehicle_batch import SETTLED
@@ -30,6 +34,18 @@ def parameters_at(base: dict[str, Array], growths: tuple[Growth, ...], odometer:
     return now
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FleetMoment:
+    """A fleet at one odometer: rates of change per meter, workings over the duty, how strongly each trouble is felt; what its
+    controllers remember, and what they will on arrival in the workshop."""
+
+    rate: Condition
+    work: Workings
+    strength: dict[str, Array]
+    memory: Memory
+    arriving: Memory
+
+
 class Fleet:
     """A batch of vehicles with the changes that befall them: what they are like at any odometer."""
 
@@ -41,7 +57,13 @@ class Fleet:
         growths: tuple[Growth, ...] = (),
         passes: int = SETTLED,
     ) -> None:
-        self.unit, self.use, self.duty, self.base, self.growths = unit, use, duty_cycle(use), base, growths
+        self.unit, self.use, self.duty, self.base, self.growths = (
+            unit,
+            use,
+            duty_cycle(use, unit),
+            base,
+            growths,
+        )
         self.passes = passes
 
     def rows(self, rows: Rows) -> Fleet:
@@ -87,19 +109,22 @@ class Fleet:
         since: Array = odometer - np.where(np.isfinite(first), first, 0.0)
         return since
 
-    def slope(
-        self, odometer: Array, condition: Condition, warm: Array | None = None
-    ) -> tuple[Condition, Workings, dict[str, Array]]:
-        """Rates of change per meter, workings over the duty, and what is felt.
+    def moment(
+        self, odometer: Array, condition: Condition, warm: Array | None = None, step: Values = 0.0
+    ) -> FleetMoment:
+        """What the vehicles are like at an odometer, at the end of a step [m], (n, 1) or one for all.
 
         warm: sump temperatures (n, m) K to take; else they are those of the balance. `Workings.settled` says how warm it then
         gets.
         """
         plant = self.plant(odometer)
-        seconds = self.duty.spent(plant.p.use_stops, plant.p.use_standing)
-        work = plant.operate(condition, self.duty.op, seconds, warm)
-        return (
-            wear_rates(plant, condition, work, self.duty),
-            work,
-            felt_troubles(plant, condition, work, self.use),
+        driven = driven_day(plant, condition, self.duty, warm)
+        now = remembered(plant, condition, self.duty, driven, np.broadcast_to(step, odometer.shape))
+        condition = replace(condition, memory=now.memory)
+        return FleetMoment(
+            rate=wear_rates(plant, condition, now.work, self.duty),
+            work=now.work,
+            strength=felt_troubles(plant, condition, now.work, self.use),
+            memory=now.memory,
+            arriving=now.arriving,
         )

@@ -11,7 +11,7 @@ from course_lib.physics import heat, pump
 from course_lib.vehicle.command import Command
 from course_lib.vehicle.duty_cycle import SETTING_OFF
 from course_lib.vehicle.oil_phases import Runs
-from course_lib.vehicle.oil_supply import Oil
+from course_lib.vehicle.oil_supply import Oil, OilSupply
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
@@ -42,11 +42,10 @@ class HeatBalance:
         """What becomes of the heat; weight (n, m): how much each point counts; dragged [W]: in elements that should be free."""
         p = self.vehicles.p
         spill = self.spill(runs.line, command.goal, runs.flow)
-        cooler = (
-            np.minimum(spill * p.heat_cooler_share, p.heat_cooler_flow_max)
-            * p.heat_cooler_open
-            * p.heat_line_open
-        )
+        feeds = spill * p.heat_cooler_share
+        if p.heat_cooler_bleed.any():
+            feeds = feeds + OilSupply(self.vehicles).bleed(runs.line, oil.density)
+        cooler = np.minimum(feeds, p.heat_cooler_flow_max) * p.heat_cooler_open * p.heat_line_open
         warms = (
             runs.converter_loss
             + pump.hydraulic_power(runs.line, runs.flow)

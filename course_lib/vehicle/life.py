@@ -153,24 +153,25 @@ def _try(fleet: Fleet, lanes: Lanes) -> Trial:
     judged = np.clip(h.state + _growth(h, step), 0.0, lanes.task.most)
     guess = sump.here + np.clip(step * sump.rise, -SWING, SWING)
     condition = unpacked(judged, h.memory, fleet.base["element_lining"].dtype)
-    rate, work, strength = fleet.slope(ahead, condition, np.where(sump.found > 0.0, sump.found, guess))
-    there = packed(rate)
+    now = fleet.moment(ahead, condition, np.where(sump.found > 0.0, sump.found, guess), step)
+    there = packed(now.rate)
     state = np.clip(h.state + 0.5 * step * (h.rate + there), 0.0, lanes.task.most)
-    tolerance = spread(TOLERANCE, rate.lining.shape[-1])
-    worst = worst_felt(strength)
+    tolerance = spread(TOLERANCE, now.rate.lining.shape[-1])
+    worst = worst_felt(now.strength)
     return Trial(
         step=step,
         ahead=ahead,
         judged=judged,
         state=state,
-        memory=h.memory,
+        memory=now.memory,
+        arriving=now.arriving,
         rate=there,
         error=(np.abs(state - judged) / tolerance).max(1, keepdims=True),
         order=np.where(h.past > 0.0, 3.0, 2.0),
         worst=worst,
         felt=felt_logarithm(worst * lanes.sensitivity()),
-        strength=strength,
-        work=work,
+        strength=now.strength,
+        work=now.work,
     )
 
 

@@ -127,6 +127,7 @@ class Trial:
     judged: Array  # (n, k), as predicted: rate, strength and work are of this state
     state: Array  # (n, k), as corrected: from here it goes on
     memory: Memory
+    arriving: Memory  # as it will be in the workshop, if this is a complaint
     rate: Array  # (n, k) per meter
     error: Array  # in units of the tolerance
     order: Array  # power of the step that the error goes with

@@ -58,7 +58,7 @@ class LifeLog:
         lane, driver = np.nonzero(heard)
         life = lanes.task.row[lane] * self.drivers + driver
         self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
-        self.memory.put(life, trial.memory.keep(lane))
+        self.memory.put(life, trial.arriving.keep(lane))
         self.sump[life] = trial.work.temperature[lane]
         self.complained[life] = trial.heard_by(lanes.task.drivers)[lane, driver]
         for name, value in trial.strength.items():

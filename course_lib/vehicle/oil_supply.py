@@ -8,7 +8,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Places, Values
 from course_lib.base.constants import AIR_DENSITY
-from course_lib.physics import fluid, pump, sump
+from course_lib.physics import fluid, hydraulics, pump, sump
 from course_lib.vehicle.operating_point import Condition, Operation
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
 
@@ -40,8 +40,11 @@ class OilSupply:
 
     vehicles: Vehicles
 
-    def oil(self, condition: Condition, op: Operation, temperature: Array, speed: Array) -> Oil:
-        """What the pump draws at each point, turned at `speed` [rad/s]."""
+    def oil(
+        self, condition: Condition, op: Operation, temperature: Array, turning: tuple[Array, Array]
+    ) -> Oil:
+        """What the pump draws at each point; turning: its speed [rad/s], and the line pressure [Pa] it is asked for."""
+        speed, goal = turning
         p = self.vehicles.p
         _, viscosity = self.vehicles.viscosity(condition, temperature)
         density = fluid.density(temperature, p.fluid_density_15c)
@@ -49,6 +52,9 @@ class OilSupply:
         flow = self.pump_flow(condition, speed, viscosity, density)
         air, fine = self._air_time(op, height, flow, viscosity)
         slip = pump.slip_conductance(p.pump_slip, viscosity, 1.0 + condition.pump)
+        inner = slip + p.line_body_leak / viscosity
+        if p.heat_cooler_bleed.any():
+            inner = inner + self.bleed(goal, density) * p.heat_cooler_open * p.heat_line_open / goal
         return Oil(
             temperature=temperature,
             viscosity=viscosity,
@@ -57,8 +63,13 @@ class OilSupply:
             flow=flow,
             air=air,
             fine=fine,
-            inner=slip + p.line_body_leak / viscosity,
+            inner=inner,
         )
+
+    def bleed(self, line: Array, density: Array) -> Array:
+        """Flow [m3/s] through the orifice that feeds an open cooler from the line, past the regulator."""
+        p = self.vehicles.p
+        return hydraulics.orifice_flow(p.heat_cooler_bleed, line, density, p.line_discharge)
 
     def height(
         self, condition: Condition, temperature: Values, pump_flow: Values, *, running: bool = True

@@ -166,6 +166,7 @@ class Parameters:
     heat_cooler_sink: Annotated[Array, "K"]
     heat_cooler_flow_max: Annotated[Array, "m3/s"]
     heat_cooler_share: Annotated[Array, "-"]
+    heat_cooler_bleed: Annotated[Array, "m2"]
     heat_cooler_open: Annotated[Array, "-"]
     heat_line_open: Annotated[Array, "-"]
     heat_cooler_breach: Annotated[Array, "m2"]
@@ -270,6 +271,7 @@ class Parameters:
     control_safety: Annotated[Array, "-"]
     control_fill_pressure: Annotated[Array, "Pa"]
     control_lockup_slip: Annotated[Array, "rad/s"]
+    control_lockup_bears: Annotated[Array, "W"]
     control_most_duty: Annotated[Array, "-"]
     control_pulse: Annotated[Array, "Hz"]
     control_driver: Annotated[Array, "ohm"]
@@ -361,6 +363,9 @@ _PRESSURE_BOOST = (
     "line_answer",
 )
 _SCHEDULE = ("shift_light", "shift_full", "shift_back")
+_FED_FOR_GOOD = (
+    "heat_cooler_bleed"  # an orifice from the line to the cooler, beside what the regulator lets go
+)
 _ELECTRIC = ("control_", "supply_", "bus_", "solenoid_", "sensor_", "wire_")
 ONLY_WITH = {
     "hydraulic": frozenset(
@@ -368,7 +373,9 @@ ONLY_WITH = {
         for name in PARAMETER_NAMES
         if name.startswith(("signal_", "governor_")) or name in (*_SHIFT_VALVES, *_PRESSURE_BOOST)
     ),
-    "electronic": frozenset(n for n in PARAMETER_NAMES if n.startswith(_ELECTRIC) or n in _SCHEDULE),
+    "electronic": frozenset(
+        n for n in PARAMETER_NAMES if n.startswith(_ELECTRIC) or n in (*_SCHEDULE, _FED_FOR_GOOD)
+    ),
 }
 PARAMETER_UNITS: dict[str, str] = {
     name: hint.__metadata__[0] for name, hint in get_type_hints(Parameters, include_extras=True).items()

@@ -122,7 +122,7 @@ class Plant(Vehicles):
         """One pass at given sump temperatures [K], (n, m), step by step."""
         command = self.controls.command(op, condition, temperature)
         run = self.powertrain.free_run(op, command, condition.lockup)
-        oil = self.oil.oil(condition, op, temperature, run.speed)
+        oil = self.oil.oil(condition, op, temperature, (run.speed, command.goal))
         elements = Elements(self, condition, command, oil)
         holding = hold(elements, op, command, run)
         heat = self.heat_balance.heat(op, command, weight, oil, holding.runs, holding.dragged)

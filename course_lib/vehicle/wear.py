@@ -116,7 +116,8 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
     blows = p.wear_shock[..., None] * np.where(plant.backed, BACKED, 1.0)
     dry = (p.wear_dry * p.use_dry_tow)[..., None] * plant.towed
     hit = (p.wear_one_way[..., None] + dry + blows) * ~pressed
-    charred = (seconds * work.lockup_power).sum(-1, keepdims=True) / p.lockup_life
+    hot = np.maximum(work.lockup_power - p.control_lockup_bears, 0.0)
+    charred = (seconds * hot).sum(-1, keepdims=True) / p.lockup_life
     return Condition(
         oxidation=_aging_rate(plant, condition, work, seconds, use),
         lost=p.leak_outside + p.leak_front + p.leak_pan + p.leak_selector + p.leak_line + p.leak_engine_draws,

@@ -33,6 +33,7 @@ PULL_DOWN = 1e-5  # S, with which the controller holds its pins while the driver
 HEAT_SPREAD = 4.0  # K on either side between which a contact that parts by heat does so
 OFTEN_OPEN = 0.5  # share of time open, past which a contact counts as open for good
 PARTED = 1e7  # ohm, of what is open
+PIN = 0.005  # ohm of a sound pin
 HALF = 0.5  # past it a yes-or-no entry says yes
 
 
@@ -45,9 +46,9 @@ class Wires(NamedTuple):
     ground: Flags  # controller to battery
     feeds: Places  # (F,) wire of each feed
     feed_of: Places  # (S,) feed of each solenoid
-    inner: Array  # (S, W) 1 for what lies between a coil and the pin of its plug
-    outer: Array  # (S, W) 1 for what lies between that pin and the driver
-    in_sump: Flags  # as warm as the fluid
+    inner: Array  # (S, W) 1 for what lies between a coil and the case plug
+    outer: Array  # (S, W) 1 for what lies between that plug and the driver
+    others: Array  # (W,) ohm of its pins behind the first
 
 
 @cache
@@ -65,7 +66,6 @@ def reduced_wires(unit: UnitSpec) -> Wires:
             wire = ids.index(name)
             plugged |= bool(control.wires[wire].pins)
             (outer if plugged else inner)[row, wire] = 1.0
-    sunk = [wire.path == "return" and not wire.pins for wire in control.wires]
     return Wires(
         source=np.isin(ids, list(to_splice & to_controller)),
         relay=np.isin(ids, list(to_splice - to_controller)),
@@ -75,7 +75,7 @@ def reduced_wires(unit: UnitSpec) -> Wires:
         feed_of=np.array([feeds.index(solenoid.feed) for solenoid in control.solenoids]),
         inner=inner,
         outer=outer,
-        in_sump=np.array(sunk),
+        others=np.array([PIN * max(len(wire.pins) - 1, 0) for wire in control.wires]),
     )
 
 
@@ -110,8 +110,12 @@ def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
 def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
     """Share of time in which a contact is open for moments, (n, m, W)."""
     p = vehicles.p
-    weak = ContactWeakness(p.wire_shake, 0.0, p.wire_wet)
-    return open_share(weak, op.shake[:, None], HOT, op.wet[:, None])
+    shares = np.zeros((len(p.wire_shake), len(op.lever), p.wire_shake.shape[-1]), vehicles.dtype)
+    weak = np.flatnonzero((p.wire_shake + p.wire_wet).any((0, 1)))
+    if len(weak):
+        contact = ContactWeakness(p.wire_shake[..., weak], 0.0, p.wire_wet[..., weak])
+        shares[..., weak] = open_share(contact, op.shake[:, None], HOT, op.wet[:, None])
+    return shares
 
 
 def parted(vehicles: Vehicles, temperature: Array) -> Array:
@@ -126,13 +130,26 @@ def wire_resistances(vehicles: Vehicles, temperature: Array) -> Array:
 
     A contact that is open for moments only counts as closed.
     """
-    p = vehicles.p
-    copper = wire_resistance(p.wire_length, p.wire_section, ENGINE_BAY)
-    whole = (copper + p.wire_contact) / np.maximum(1.0 - p.wire_open, LEAST_LEFT)
-    if float(p.wire_opens_above.min()) < float(temperature.max()) + HEAT_SPREAD:
-        whole = whole / np.where(parted(vehicles, temperature) > OFTEN_OPEN, LEAST_LEFT, 1.0)
+    whole = copper_resistances(vehicles, temperature) + vehicles.p.wire_contact
     resistances: Array = np.minimum(whole, PARTED).astype(vehicles.dtype)
     return resistances
+
+
+def copper_resistances(vehicles: Vehicles, temperature: Array) -> Array:
+    """Of these, the copper alone, in which a wire parts."""
+    p = vehicles.p
+    copper = wire_resistance(p.wire_length, p.wire_section, ENGINE_BAY)
+    whole = copper / np.maximum(1.0 - p.wire_open, LEAST_LEFT)
+    if float(p.wire_opens_above.min()) < float(temperature.max()) + HEAT_SPREAD:
+        whole = whole / np.where(parted(vehicles, temperature) > OFTEN_OPEN, LEAST_LEFT, 1.0)
+    return np.asarray(whole)
+
+
+def first_contacts(vehicles: Vehicles) -> Array:
+    """Resistance [ohm] at the first pin of each wire, where a bad contact lies; its other pins are sound, (n, 1, W)."""
+    others = reduced_wires(vehicles.unit).others.astype(vehicles.dtype)
+    first: Array = np.maximum(vehicles.p.wire_contact - others, 0.0)
+    return first
 
 
 def coil_resistances(vehicles: Vehicles, temperature: Array) -> Array:
@@ -167,11 +184,12 @@ def reduced(vehicles: Vehicles, temperature: Array, twist: Array) -> tuple[Coils
     each = wire_resistances(vehicles, temperature)
     sums = {name: _sum(each, getattr(wires, name)) for name in ("source", "relay", "base", "ground")}
     driver = np.where(p.solenoid_driver_dead > HALF, PARTED, p.control_driver[..., None])
-    lines = (wires.inner + wires.outer).T.astype(each.dtype)
-    coils = Coils(
-        coil=coil_resistances(vehicles, temperature) + each @ wires.inner.T.astype(each.dtype),
-        wire=(each @ wires.outer.T.astype(each.dtype) + driver).astype(each.dtype),
-        leak=leaks(vehicles, twist) @ lines,
+    inner, outer = (x.T.astype(each.dtype) for x in (wires.inner, wires.outer))
+    plug = first_contacts(vehicles) @ outer
+    coils = Coils(  # a rubbed wire leaks behind its first pin, on the harness' side of the plug
+        coil=coil_resistances(vehicles, temperature) + each @ inner + plug,
+        wire=(each @ outer - plug + driver).astype(each.dtype),
+        leak=leaks(vehicles, twist) @ (inner + outer),
         feed=wires.feed_of,
     )
     supply = PowerSupply(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fnmatch import fnmatchcase
+
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
 from course_lib.faults.answer_choices import LINK_KINDS, ChainLink, chain_links
@@ -24,14 +26,17 @@ def true_links(work: Work) -> dict[str, ChainLink]:
 def _true(work: Work, link: ChainLink) -> bool:
     if _odometer(work, link) is not None:
         return True
-    logged_only = any("@" in event for event in link.events)
+    logged_only = bool(link.of and link.events)
     return not logged_only and any(link.id in shown for shown in work.shown.values())
 
 
 def _odometer(work: Work, link: ChainLink) -> float | None:
     """Where in its life the link first came true; None where the log does not say."""
     log = work.key.vehicle.events if work.key.vehicle else {}
-    return min((log[event] for event in link.events if event in log), default=None)
+    return min(
+        (mile for name, mile in log.items() if any(fnmatchcase(name, event) for event in link.events)),
+        default=None,
+    )
 
 
 def wanted_links(work: Work) -> dict[str, list[str]]:

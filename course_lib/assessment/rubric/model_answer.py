@@ -28,7 +28,8 @@ from course_lib.cases.case import Case
 from course_lib.cases.key import Key
 from course_lib.faults.answer_choices import LINK_KINDS, cautions, estimates, follow_ups
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import OPENS, Finding, InspectionRefused, all_inspections
+from course_lib.shop.findings import OPENS, Finding, Inspection, InspectionRefused, all_inspections
+from course_lib.shop.order import steps_to
 
 
 def model_record(case: Case, key: Key) -> Record:
@@ -92,23 +93,21 @@ def _standing(work: Work, names: tuple[str, ...]) -> tuple[bool, int, int, int]:
 
 def _made(case: Case, work: Work, evidence: tuple[str, ...]) -> tuple[Finding, ...]:
     """The inspections for the evidence, after those they need and a talk; then those that show the rest of the chain."""
-    first = _with_needs([work.had[name].inspection for name in evidence])
+    table = {each.id: each for each in case.offered}
+    first = _with_needs([work.had[name].inspection for name in evidence], table)
     chain = [_shows(work, names) for names in wanted_links(work).values()]
-    rest = _with_needs([name for name in chain if name] + _for_look_alikes(work, evidence) + _for_proof(work))
-    every = [name for name in all_inspections() if name in {"interview", *first, *rest}]
-    inside = {name for name in every if all_inspections()[name].openness >= OPENS}
+    rest = _with_needs(
+        [name for name in chain if name] + _for_look_alikes(work, evidence) + _for_proof(work), table
+    )
+    every = [name for name in table if name in {"interview", *first, *rest}]
+    inside = {name for name in every if table[name].openness >= OPENS}
     return _inspect(
         case.anew(), sorted(every, key=lambda name: (name in inside, name not in {"interview", *first}))
     )
 
 
-def _with_needs(names: list[str]) -> set[str]:
-    found: set[str] = set()
-    while names:
-        name = names.pop()
-        found.add(name)
-        names += [need for need in all_inspections()[name].needs if need not in found]
-    return found
+def _with_needs(names: list[str], table: dict[str, Inspection]) -> set[str]:
+    return {step for name in names for step in steps_to(name, table, ())}
 
 
 def _shows(work: Work, names: list[str]) -> str:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
 from course_lib.faults.answer_choices import Caution, cautions, reaches_grade
-from course_lib.shop.findings import InspectionRefused, load_inspection
-from course_lib.shop.order import check_allowed
+from course_lib.shop.findings import InspectionRefused, load_inspection, refused_acts
+from course_lib.shop.order import check_allowed, steps_to
 
 NO_RISK = {"none", "low"}
 
@@ -22,9 +22,10 @@ def risks(work: Work) -> set[str]:
 
 def refused(work: Work, inspection: str) -> bool:
     """Whether an inspection is refused on this vehicle for what is found on it from outside."""
-    needs = set(load_inspection(inspection).needs)
+    table = {each.id: each for each in work.case.offered}
+    before = steps_to(inspection, table, ())[:-1] if inspection in table else ()
     try:
-        check_allowed(inspection, [each for each in work.all_findings if each.inspection in needs])
+        check_allowed(inspection, [each for each in work.all_findings if each.inspection in before])
     except InspectionRefused:
         return True
     return False
@@ -38,13 +39,16 @@ def holds(work: Work, caution: Caution) -> bool:
 
 def unsafe_steps(work: Work) -> list[str]:
     """What in the record could hurt somebody or the unit, in sentences."""
-    found = [
-        f"“{load_inspection(name).title}” would have been refused here: it does harm." for name in work.unsafe
-    ]
+    found = [f"“{_title(name)}” would have been refused here: it does harm." for name in work.unsafe]
     for caution in _chosen(work):
         if caution.kind == "unsafe" or (caution.allowed and refused(work, caution.allowed)):
             found.append(f"“{caution.label}” is unsafe.")
     return found
+
+
+def _title(name: str) -> str:
+    """What an inspection is called, or an act that is always refused."""
+    return refused_acts()[name].title if name in refused_acts() else load_inspection(name).title
 
 
 def _chosen(work: Work) -> list[Caution]:

@@ -10,7 +10,7 @@ from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import Choice, links_in_finding, offered_for
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection
+from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection, refused_acts
 from course_lib.shop.order import in_order
 
 
@@ -106,7 +106,7 @@ def _repeat(case: Case, name: str, minutes: int) -> tuple[str, bool]:
     try:
         finding = case.inspect(name)
     except InspectionRefused:
-        danger = in_order(name, before)
+        danger = name in refused_acts() or in_order(name, before)
         why = "must have been refused as unsafe" if danger else "cannot have come at that point"
         return f"{name} is in the log, and {why}.", danger
     except (ValueError, KeyError):

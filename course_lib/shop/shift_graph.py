@@ -1,0 +1,90 @@
+"""Turbine speed over each shift: its shape says which phase went wrong, and how long a gear takes from rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Places
+from course_lib.physics.handover import Handover
+from course_lib.shop.asked_gears import gear_points
+from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument, always, trace
+from course_lib.shop.findings import Trace
+from course_lib.shop.gauges import waiting
+from course_lib.shop.procedure import Procedure
+from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.vehicle.shift_kinds import shift_kind
+from course_lib.vehicle.shifts_in_time import TORQUE_PHASE, ShiftScene
+
+FLARE, TIME = Instrument("rpm", 10), Instrument("s", 0.015, 2)
+DIP = Instrument("g", 0.01, 2)
+GRAVITY = 9.80665  # m/s2, CGPM 1901
+GRAPH = np.arange(0.0, 1.6, 0.02)  # s from the command on, as a fast log samples
+SHAPES = (
+    "A hump first is a late fill, a dip first an early one; a slow, straight fall is too little pressure."
+)
+
+
+def shift_graph(subject: Subject) -> Procedure:
+    """Flare, tie-up and time of every upshift with a light pedal, and of the first ones cold; seconds to engage from rest."""
+    light = list(gear_points(subject).values())
+    work = yield [AskedPoint(lever, acting=1.0) for lever in "DR"]
+    wait, shifts = waiting(work), subject.shifts()
+    pull = subject.sheet_at(light).drive_torque[0]
+    rest = (
+        subject.read(f"engage_{lever.lower()}_s", f"Seconds to engage, {lever}, warm", wait[:, i], WATCH)
+        for i, lever in enumerate("DR")
+    )
+    up, cold = (shift_kind(subject.unit, kind) for kind in ("up", "cold"))
+    return BatchFinding(
+        measured=(
+            *_each(subject, shifts.up, up.shift, pull, ("", "light pedal")),
+            *_each(subject, shifts.cold, cold.shift, pull, ("_cold", "light pedal, cold")),
+            *rest,
+        ),
+        caption=always(SHAPES),
+        traces=_graph(subject),
+    )
+
+
+def _each(
+    subject: Subject, went: Handover, shift: Places, pull: Array, said: tuple[str, str]
+) -> Iterator[BatchReading]:
+    """Flare, time and dip of each upshift; shift: place of each among the upshifts, -1 for what is none; pull: N m of a sound
+    vehicle in the gear before."""
+    weight = subject.parameter("vehicle_mass") * GRAVITY * subject.parameter("vehicle_tire_radius")
+    for i, place in enumerate(shift):
+        if place < 0:
+            continue
+        each, end = subject.unit.shifts[place], said[0]
+        dip = went.tie_up[:, i] / TORQUE_PHASE * pull[place] * subject.parameter("vehicle_axle") / weight
+        label = f"{each.label}, {said[1]}"
+        rows = (
+            (f"flare_{each.id}{end}_rpm", f"Flare, {label}", units.to_rpm(went.flare[:, i]), FLARE),
+            (f"time_{each.id}{end}_s", f"Shift time, {label}", went.slide[:, i], TIME),
+            (f"tie_{each.id}{end}_g", f"Dip of the pull before the shift, {label}", dip, DIP),
+        )
+        for row in rows:
+            yield subject.read(*row)
+
+
+def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:
+    """Turbine and output speed over every upshift of one vehicle, with a light pedal and warm."""
+
+    def traces(row: int, _seed: int) -> tuple[Trace, ...]:
+        one = subject.rows([row])
+        scene = ShiftScene(one.plant, one.condition, one.sump_temperature[:, None], 0.0, "up")
+        before = scene.parts.run.turbine[0]
+        output = before / one.plant.ratio[scene.kind.old]
+        drawn = []
+        for i, (name, off) in enumerate(zip(scene.kind.names, scene.trace(GRAPH)[0], strict=True)):
+            speeds = (("turbine", before[i] + off), ("output", np.full(len(GRAPH), output[i])))
+            drawn += [
+                trace(f"{of}_rpm", f"{of} speed", "rpm", GRAPH, units.to_rpm(speed), at=name)
+                for of, speed in speeds
+            ]
+        return tuple(drawn)
+
+    return traces

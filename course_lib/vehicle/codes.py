@@ -1,0 +1,193 @@
+"""Codes over the miles: how often each test fails, how failed trips add up, and what the vehicle was doing when one was stored.
+
+A test must fail for as long as its debounce; what opens for a moment fails it only if the moment outlasts that. A two-trip code
+needs two failed trips in a row. Shapes: n vehicles, m operating points, C codes, W wires.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Flags
+from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
+from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.code_tests import TESTS, Seen
+from course_lib.vehicle.control_spec import Code, Control
+from course_lib.vehicle.control_tables import control_of
+from course_lib.vehicle.memory import Memory
+from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.wiring import now_and_then, reduced_wires
+
+TRIP = 8.0 * units.MILE  # m of one drive from a start to the next
+SOONEST = 150.0  # m, in which no code is set more than once
+BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
+MOST = 3.0  # failed trips that are counted
+EVENTS = {
+    "fluid_jumps": 5.0,
+    "turbine_jumps": 3.0,
+    "output_jumps": 3.0,
+}  # that make one failure, otherwise one
+OF_COILS = ("current", "open", "low")  # tests that an open wire of a solenoid fails
+OF_SENSORS = {  # what the sensors read whose open wires fail a test
+    "fluid_high": "fluid_temperature",
+    "fluid_jumps": "fluid_temperature",
+    "turbine_none": "turbine_speed",
+    "turbine_jumps": "turbine_speed",
+    "output_none": "output_speed",
+    "output_jumps": "output_speed",
+    "range_pattern": "lever",
+}
+
+
+class _CodeTables(NamedTuple):
+    """Of each code of a unit: debounce [s], share of the moments that last as long, trips, events that make a failure, (C,); wires
+    whose opening fails it, (W, C)."""
+
+    debounce: Array
+    lasting: Array
+    trips: Array
+    events: Array
+    wires: Array
+
+
+@cache
+def _tables(unit: UnitSpec) -> _CodeTables:
+    control = control_of(unit)
+    codes = control.codes
+    opened = np.stack([_wires(code, control, unit) for code in codes], -1)
+    debounce = np.array([code.debounce_s or BRIEFEST for code in codes])
+    return _CodeTables(
+        debounce=debounce,
+        lasting=outlasting_share(debounce),
+        trips=np.array([float(code.trips) for code in codes]),
+        events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
+        wires=opened.astype(float),
+    )
+
+
+@cache
+def ways_of(unit: UnitSpec) -> Flags:
+    """The wires through which the current of each solenoid goes, but for the ground that is the controller's own, (W, S)."""
+    control, wires = control_of(unit), reduced_wires(unit)
+    feeds = wires.feeds[wires.feed_of]
+    own = (wires.inner + wires.outer).T > 0.0
+    own[feeds, np.arange(len(control.solenoids))] = True
+    ways: Flags = own | (wires.source | wires.relay)[:, None]
+    return ways
+
+
+def _wires(code: Code, control: Control, unit: UnitSpec) -> Flags:
+    """The wires whose opening fails a code, (W,)."""
+    ids, wires = control.wire_ids, reduced_wires(unit)
+    if code.test in OF_SENSORS:
+        read = OF_SENSORS[code.test]
+        names = {wire for sensor in control.sensors if sensor.reads == read for wire in sensor.wires}
+        return np.isin(ids, list(names))
+    if code.test == "supply_open":
+        return wires.source | wires.relay
+    if code.test in OF_COILS:
+        return ways_of(unit)[:, control.solenoid_ids.index(code.of)]
+    return np.zeros(len(ids), bool)
+
+
+# ---------------------------------------------------------------------- how often they fail
+def failures(seen: Seen) -> Iterator[Array]:
+    """Of each code in turn, how often a second its test fails at each point, (n, m): for as long as the debounce, or by a contact
+    that opens for moments which last as long."""
+    tables, shape = _tables(seen.plant.unit), seen.electric.volts.shape
+    opens = _opens(seen, tables)
+    for place, code in enumerate(seen.control.codes):
+        fails = np.broadcast_to(TESTS[code.test](seen, code), shape) / tables.debounce[place]
+        if opens is not None and tables.wires[:, place].any():
+            fails = fails + opens[..., place] * tables.lasting[place] * _alive(seen, code)
+        yield fails / tables.events[place]
+
+
+def _opens(seen: Seen, tables: _CodeTables) -> Array | None:
+    """How often a second contacts open that fail each test, (n, m, C); None where none opens."""
+    shares = now_and_then(seen.plant, seen.op)
+    weak = np.flatnonzero(shares.any((0, 1)))
+    if not len(weak):
+        return None
+    opens: Array = np.minimum(shares[..., weak] @ tables.wires[weak], 1.0) / MEAN_OPENING
+    return opens
+
+
+def _alive(seen: Seen, code: Code) -> Flags:
+    """Whether a test runs at each point: those of the solenoids only with the relay on and their driver at work."""
+    e = seen.electric
+    if code.test == "current":
+        return e.relay_on & (e.wanted_current[..., seen.solenoid(code)] > code.limit)
+    if code.test == "open":
+        return e.relay_on & (e.duty[..., seen.solenoid(code)] > code.limit)
+    return e.relay_on if code.test in ("low", "supply_open") else np.ones_like(e.relay_on)
+
+
+def failure_rates(seen: Seen) -> Array:
+    """How often each test fails, (n, C) per meter."""
+    rates = [np.einsum("nm,nm->n", seen.seconds, each) if each.any() else 0.0 for each in failures(seen)]
+    return np.stack(np.broadcast_arrays(*rates, np.zeros(len(seen.seconds)))[:-1], -1)
+
+
+def trips_in_a_row(failed: Array, trips: Array) -> Array:
+    """How many trips it takes in the mean until so many in a row have failed, when a trip fails with probability `failed`.
+
+    Source: recurrence time of a run in Bernoulli trials, sum of 1 / q^i for i up to its length (W. Feller, An Introduction to
+    Probability Theory and Its Applications I, XIII.7; from memory).
+    """
+    chance = np.maximum(failed, 1e-12)
+    return np.where(trips > 1.0, 1.0 / chance + 1.0 / chance**2, 1.0 / chance)
+
+
+def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory:
+    """The memory after a step [m], (n, 1), in which tests fail so often, (n, C) per meter: failed trips are added as they come in
+    the mean, and what fails no more is forgotten."""
+    trips = _tables(unit).trips
+    fails = -np.expm1(-TRIP * often)
+    in_a_row = trips / trips_in_a_row(fails, trips) / TRIP
+    rate = np.where(trips > 1.0, in_a_row, np.minimum(often, 1.0 / SOONEST))
+    old = memory.failed[:, 0]
+    kept = np.where((often > 0.0) | (old >= trips), old, old * np.exp(-step / TRIP))
+    return replace(memory, failed=np.minimum(kept + rate * step, MOST)[:, None])
+
+
+# ---------------------------------------------------------------------- freeze frame
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FreezeFrame:
+    """What the vehicles were doing when their first code was stored, (n,); where none is, code -1 and all else NaN."""
+
+    code: Array  # its place among the unit's codes
+    temperature: Array  # K, believed
+    road_speed: Array  # m/s, shown
+    volts: Array
+    gear: Array  # row of the wanted one
+    locked: Array  # 0 or 1, lock-up wanted
+
+
+def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
+    """The frame of the stored code that fails most often, at the point where it does; `seen` with the codes not acted on."""
+    stored = code_steps(memory, seen.plant.unit) == STORED
+    each = np.stack([seen.seconds * fails for fails in failures(seen)], -1)
+    often = np.where(stored, each.sum(1), -1.0)
+    code, rows = often.argmax(-1), np.arange(len(often))
+    point = each[rows, :, code].argmax(-1)
+    none = ~stored.any(-1)
+    e = seen.electric
+
+    def there(value: Array | Flags) -> Array:
+        return np.where(none, np.nan, value[rows, point].astype(float))
+
+    return FreezeFrame(
+        code=np.where(none, -1, code),
+        temperature=there(e.believed_temperature),
+        road_speed=there(e.believed_speed),
+        volts=there(e.volts),
+        gear=there(e.wanted_gear.astype(float)),
+        locked=there(e.lockup_command),
+    )

@@ -1,0 +1,111 @@
+"""A vehicle on its owner's day, with the shifts in between, and what its controller makes of it for the days to come.
+
+Shapes: n vehicles, m operating points of the day. With hydraulic controls there are no shifts in time and nothing is remembered.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from course_lib.base import units
+from course_lib.base.arrays import Array, Flags, Values
+from course_lib.vehicle.actions import actions
+from course_lib.vehicle.adaptation import learn, may_learn
+from course_lib.vehicle.code_tests import Seen
+from course_lib.vehicle.codes import counted, failure_rates
+from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
+from course_lib.vehicle.memory import Memory
+from course_lib.vehicle.operating_point import Condition, Workings
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
+from course_lib.vehicle.sump_balance import FROM_COLD, day_mean
+
+DRIVE_IN = np.array(
+    [[20.0 * units.MILE]]
+)  # m from the complaint to the workshop, in which codes are still set
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrivenDay:
+    """What happens over a day. shifts: None with hydraulic controls."""
+
+    work: Workings
+    shifts: Shifts | None
+
+
+def driven_day(
+    plant: Plant,
+    condition: Condition,
+    day: DutyCycle,
+    warm: Array | None = None,
+    *,
+    start: Values = FROM_COLD,
+) -> DrivenDay:
+    """The day of vehicles in a condition; warm: sump temperatures (n, m) K to take, else those of the balance from `start` up."""
+    seconds = day.spent(plant.p.use_stops, plant.p.use_standing)
+    work = plant.operate(condition, day.op, seconds, warm, start=start)
+    if plant.unit.control is None:
+        return DrivenDay(work=work, shifts=None)
+    sump = day_mean(work.temperature, np.isnan(day.op.temperature))
+    shifts = shifts_in_time(plant, condition, sump)
+    return DrivenDay(work=with_shifts(plant, day.op, work, shifts), shifts=shifts)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remembered:
+    """What is remembered at the end of a step, and after the drive in besides; the workings with what is then done about it."""
+
+    work: Workings
+    memory: Memory
+    arriving: Memory
+
+
+def remembered(
+    plant: Plant, condition: Condition, day: DutyCycle, driven: DrivenDay, step: Array
+) -> Remembered:
+    """What comes of a step [m], (n, 1), at whose end the vehicles are as `driven` says.
+
+    Where codes are stored whose actions were not on, the day is driven once more with them.
+    """
+    work, memory = driven.work, condition.memory
+    if driven.shifts is None:
+        return Remembered(work=work, memory=memory, arriving=memory)
+    seen = seen_on(plant, day, driven, memory)
+    moving = seen.seconds * (day.op.road_speed > SETTING_OFF)
+    allowed = may_learn(seen.electric, moving, memory, plant.unit)
+    wanted = driven.shifts.fill, driven.shifts.pressure
+    often = failure_rates(seen)
+    memory = counted(learn(plant.p, memory, wanted, allowed, step), plant.unit, often, step)
+    newly = actions(memory, plant.unit).bits != actions(condition.memory, plant.unit).bits
+    arriving = counted(memory, plant.unit, often, DRIVE_IN)
+    if newly.any():
+        work = _acted_on(plant, replace(condition, memory=memory), day, work, newly)
+    return Remembered(work=work, memory=memory, arriving=arriving)
+
+
+def seen_on(plant: Plant, day: DutyCycle, driven: DrivenDay, memory: Memory) -> Seen:
+    """What there is for the tests of codes on a day. Raises ValueError where the control is hydraulic."""
+    if driven.shifts is None or driven.work.electric is None:
+        raise ValueError("codes are tested where a controller is, got hydraulic controls.")
+    seconds = day.spent(plant.p.use_stops, plant.p.use_standing)
+    shape = driven.work.temperature.shape
+    return Seen(
+        plant=plant,
+        op=day.op,
+        seconds=np.broadcast_to(seconds, shape),
+        work=driven.work,
+        electric=driven.work.electric,
+        shifts=driven.shifts,
+        memory=memory,
+    )
+
+
+def _acted_on(plant: Plant, condition: Condition, day: DutyCycle, work: Workings, newly: Flags) -> Workings:
+    """The workings once more, for the vehicles `newly` (n, 1), in the same sump with their new memory."""
+    rows = np.flatnonzero(newly)
+    again = driven_day(plant.rows(rows), condition.keep(rows), day, work.temperature[rows])
+    whole = work.copy()
+    whole.put(rows, again.work)
+    return whole
