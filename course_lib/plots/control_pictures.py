@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from course_lib.base import units
+from course_lib.plots import reading_rows
 from course_lib.plots.bus_roll_calls import BusModule, bus_roll_call
 from course_lib.plots.drive_logs import DataLog, LogChannel, LogEvent, data_log
 from course_lib.plots.lead_places import LeadPlaces, ohms_places, volts_places
@@ -24,7 +25,7 @@ from course_lib.plots.reading_marks import conditions
 from course_lib.plots.valve_bodies import valve_bench
 from course_lib.plots.wiring_diagrams import MeasuredPoints, wiring_diagram
 from course_lib.shop.findings import Finding, Reading
-from course_lib.vehicle.control_spec import Control, Wire
+from course_lib.vehicle.control_spec import Control, Sensor, Solenoid, Wire
 from course_lib.vehicle.unit_spec import UnitSpec
 
 OWN = "Transmission controller"
@@ -57,7 +58,7 @@ def codes(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> It
         for reading in finding.readings
         if reading.key.startswith("frame_") and (reading.value is not None or reading.note)
     )
-    found = []
+    found: list[ListedCode] = []
     for code in sorted(control.codes, key=lambda code: -steps.get(f"code_{code.id}", 0)):
         state = STATES[steps.get(f"code_{code.id}", 0)]
         if state:
@@ -98,8 +99,10 @@ def _of_signals(measured: MeasuredPoints, control: Control) -> bool:
 
 
 def ohms(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
-    """The meter of the reading in ohms that says most, its leads at the two points."""
+    """Every reading in ohms, and the meter of the one that says most, its leads at the two points."""
     control = control_of(unit)
+    readings = [reading for reading in finding.readings if reading.unit == "ohm"]
+    yield reading_rows.rows(readings, finding, verdict=verdict, system=system)
     yield from _meter_of(finding, "ohms", lambda key: ohms_places(key, control), verdict, system)
 
 
@@ -145,16 +148,21 @@ def plug(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Ite
     )
 
 
+def _owners(control: Control) -> list[Solenoid | Sensor]:
+    """Everything that has wires of its own."""
+    return [*control.solenoids, *control.sensors]
+
+
 def _pins_of(of: str, control: Control) -> list[str]:
     """The pins of a circuit: of a solenoid or sensor, or of a wire that stands alone."""
-    owner = next((each for each in (*control.solenoids, *control.sensors) if each.id == of), None)
+    owner = next((each for each in _owners(control) if each.id == of), None)
     names = (of,) if owner is None else owner.wires
     return [pin for wire in control.wires if wire.id in names for pin in wire.pins]
 
 
 def _short(wire: Wire, control: Control) -> str:
     """What runs through a pin, in a word or two: the solenoid or sensor that it serves, else the wire by its own name."""
-    served = [each.id for each in (*control.solenoids, *control.sensors) if wire.id in each.wires]
+    served = [each.id for each in _owners(control) if wire.id in each.wires]
     if not served:
         return wire.label.partition(",")[0]
     name = wire.id.removeprefix("wire_").replace("_", " ")
