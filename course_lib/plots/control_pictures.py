@@ -22,15 +22,20 @@ from course_lib.plots.picture import Picture
 from course_lib.plots.plug_faces import PlugPin, plug_face
 from course_lib.plots.reading_lists import in_order
 from course_lib.plots.reading_marks import conditions
+from course_lib.plots.shift_traces import ShiftTrace, shift_graph
 from course_lib.plots.valve_bodies import valve_bench
 from course_lib.plots.wiring_diagrams import MeasuredPoints, wiring_diagram
-from course_lib.shop.findings import Finding, Reading
-from course_lib.vehicle.control_spec import Control, Sensor, Solenoid, Wire
+from course_lib.shop.apply_chart import ratio
+from course_lib.shop.findings import OUTSIDE, Finding, Reading
+from course_lib.vehicle.control_spec import Control, Plug, Sensor, Solenoid, Wire
 from course_lib.vehicle.unit_spec import UnitSpec
 
 OWN = "Transmission controller"
+FRAME = "frame_"  # begins the keys of a freeze frame
+HOT_F, COLD_F = 200.0, 120.0  # degrees Fahrenheit of the sump in a frame, common practice, no source
 STATES = ("", "pending", "stored")  # of a code, by the step of its look
 LOG = "log"  # at which the traces of a drive were taken
+TURBINE, OUTPUT = "turbine_rpm", "output_rpm"  # traces of a shift
 OVER_RANGE = 1e7  # ohm from which a meter shows no way for current
 STATE = {"volts": "Circuit live, its loads on", "ohms": "Key off, circuit dead"}
 DRAWN_AS = {
@@ -50,23 +55,36 @@ def control_of(unit: UnitSpec) -> Control:
 
 # ---------------------------------------------------------------------- codes
 def codes(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
-    """Every code that is pending or stored, by controller; the frame beside the first that is stored."""
+    """Every code that is pending or stored, by controller; the freeze frame beside the one that it was kept for."""
     control, steps = control_of(unit), {look.key: look.grade for look in finding.looks}
     keepers = {name: label[:1].upper() + label[1:] for name, label in control.modules.items()}
-    frame = tuple(
-        FrameEntry(reading.label.partition(": ")[2] or reading.label, reading.found_text)
-        for reading in finding.readings
-        if reading.key.startswith("frame_") and (reading.value is not None or reading.note)
-    )
+    frames = [reading for reading in finding.readings if reading.key.startswith(FRAME)]
     found: list[ListedCode] = []
     for code in sorted(control.codes, key=lambda code: -steps.get(f"code_{code.id}", 0)):
-        state = STATES[steps.get(f"code_{code.id}", 0)]
-        if state:
+        if state := STATES[steps.get(f"code_{code.id}", 0)]:
             words = code.label[:1].upper() + code.label[1:]
-            found.append(
-                ListedCode(code.id, words, state, keepers.get(code.keeper, OWN), () if found else frame)
-            )
+            frame = tuple(_entry(reading, unit) for reading in frames if code.id in reading.note)
+            found.append(ListedCode(code.id, words, state, keepers.get(code.keeper, OWN), frame))
     yield code_list(found, (OWN, *keepers.values()), verdict=verdict, system=system)
+
+
+def _entry(reading: Reading, unit: UnitSpec) -> FrameEntry:
+    """One value of a freeze frame: a gear by its name, what is on or off in that word, a number with its unit."""
+    value, what = reading.value or 0.0, reading.key.removeprefix(FRAME)
+    if what == "gear":
+        gears = ("reverse", *unit.levers["D"])
+        return FrameEntry("gear", gears[min(round(value), len(gears) - 1)])
+    if what == "lockup":
+        return FrameEntry("lock-up", "on" if value else "off")
+    name = reading.label.partition(", ")[2]
+    return FrameEntry(name, reading.with_unit(reading.show(value)), _word(what, value))
+
+
+def _word(what: str, value: float) -> str:
+    """A word for a value of a frame by which frames are compared; empty where the number says it."""
+    if what == "tft_f":
+        return "hot" if value > HOT_F else "cold" if value < COLD_F else "warm"
+    return ("moving" if value else "standing") if what == "mph" else ""
 
 
 # ---------------------------------------------------------------------- wiring
@@ -124,28 +142,41 @@ def _meter_of(
 
 # ---------------------------------------------------------------------- plugs
 def plug(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
-    """The face of the plug in which something was seen, else of the first; what has no pin stands below in words."""
+    """The face of every plug in which something was seen, of the first where nothing was; what has no pin stands in words."""
     control, seen = control_of(unit), [look for look in finding.looks if look.grade]
-    pins = {look.of: DRAWN_AS[look.key] for look in seen if look.key in DRAWN_AS}
-    states = {pin: state for of, state in pins.items() for pin in _pins_of(of, control)}
-    wet = any(look.key == "water" for look in seen)
-    name = next((pin.partition(":")[0] for pin in states), control.plugs[0].id)
-    face = next(plug for plug in control.plugs if plug.id == name)
-    through = {pin: wire for wire in control.wires for pin in wire.pins}
-    drawn = []
-    for number in range(1, face.pins + 1):
-        wire = through.get(f"{name}:{number}")
-        state = states.get(f"{name}:{number}", "water" if wet and name == control.plugs[0].id else "clean")
-        drawn.append(
-            PlugPin(number, _short(wire, control), state) if wire else PlugPin(number, "empty", "empty")
-        )
+    first, left = control.plugs[0], {look.of: DRAWN_AS[look.key] for look in seen if look.key in DRAWN_AS}
+    soaked = any(look.key == "water" for look in seen)
     words = [units.text_in_system(look.text, system) for look in finding.looks]
-    yield plug_face(
-        face.label[:1].upper() + face.label[1:],
-        drawn,
-        [w[:1].upper() + w[1:] for w in words],
-        verdict=verdict,
-    )
+    drawn = 0
+    for face in control.plugs:
+        here = {
+            of: state
+            for of, state in left.items()
+            if any(_plug(pin) == face.id for pin in _pins_of(of, control))
+        }
+        if here or (face is first and (soaked or not left)):
+            states = {pin: state for of, state in here.items() for pin in _pins_of(of, control)}
+            pins = _pins(face, control, states, "water" if soaked and face is first else "clean")
+            said = [] if drawn else [each[:1].upper() + each[1:] for each in words]
+            yield plug_face(face.label[:1].upper() + face.label[1:], pins, said, verdict=verdict)
+            drawn += 1
+        left = {of: state for of, state in left.items() if of not in here}
+
+
+def _pins(face: Plug, control: Control, states: dict[str, str], otherwise: str) -> list[PlugPin]:
+    """The pins of a plug in order; states: plug and number -> what was seen."""
+    through = {pin: wire for wire in control.wires for pin in wire.pins}
+    names = [f"{face.id}:{number}" for number in range(1, face.pins + 1)]
+    return [
+        PlugPin(k, _short(through[name], control), states.get(name, otherwise))
+        if name in through
+        else PlugPin(k, "empty", "empty")
+        for k, name in enumerate(names, 1)
+    ]
+
+
+def _plug(pin: str) -> str:
+    return pin.partition(":")[0]
 
 
 def _owners(control: Control) -> list[Solenoid | Sensor]:
@@ -200,6 +231,26 @@ def _gears_held(finding: Finding, unit: UnitSpec) -> list[str]:
     places = [r.key.split("_")[2] for r in finding.readings if r.key.startswith("ratio_error_")]
     drive = unit.levers["D"]
     return [drive[int(place) - 1] if place.isdigit() else "reverse" for place in places]
+
+
+# ---------------------------------------------------------------------- shifts
+def shifts(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
+    """Turbine speed over each shift that was recorded, with what was read off it; those with something out of spec first."""
+    drive, kept = unit.levers["D"], {(each.at, each.key): each for each in finding.traces}
+    found = [
+        (shift, place, [r for r in finding.readings if f"_{shift.id}_" in r.key and "_cold_" not in r.key])
+        for place, shift in enumerate(unit.shifts)
+    ]
+    if verdict:
+        found.sort(key=lambda one: not any(r.verdict in OUTSIDE for r in one[2]))
+    for shift, place, readings in found:
+        at = f"{shift.id[0]}-{shift.id[1:]}"
+        if (at, TURBINE) in kept:
+            turbine, output = (np.array(kept[at, key].values) for key in (TURBINE, OUTPUT))
+            old, new = (abs(ratio(unit, gear)) * output for gear in drive[place : place + 2])
+            trace = ShiftTrace(np.array(kept[at, TURBINE].times), turbine, old, new, ())
+            yield shift_graph(f"Shift {shift.label}, light pedal", trace, readings, verdict=verdict, system=system,
+                              side=conditions(finding, system))  # fmt: skip
 
 
 # ---------------------------------------------------------------------- learned values, bus, bench
