@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from course_lib.base import units
-from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.uses import load_uses
 
 UNIT = load_unit("E6")
 HOT = units.from_fahrenheit(180.0)
