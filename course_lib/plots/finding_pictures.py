@@ -122,7 +122,7 @@ KINDS = (
         _titled("How far the line sinks under its command", "Line sinks under its command, "),
     ),
     _Kind((r"(jitter|tcc_\w+|line_follows)_psi",), _rows),
-    _Kind((r"(short|missing)_qt", "tft_error_f"), _rows),
+    _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
     _Kind((r"(tire|sidewall_spread)_pct",), _rows),
     _Kind((r"\w+_bore_inhg",), _with_unit(control_pictures.bench), 1, (r"\w+_hysteresis_psi",)),
 )
