@@ -150,7 +150,10 @@ def test_plug_marks_the_pins_of_the_circuit():
     assert "green: none" in clean.alt and "fuse F1".lower() in clean.alt.lower()
     (picture,) = drawn("green feed pin", "plug_look")
     assert "pin 2 feed B: green" in picture.alt and "green: pin 2" in picture.alt
-    faces = drawn("oil in the loom", "plug_look")
+    finding = electric("oil in the loom")["plug_look"]
+    dull = Look(key="green", grade=2, text="pins: a green rim, ground G1", of="ground_g1")
+    looks = tuple(dull if look.key == "green" else look for look in finding.looks)
+    faces = plots.pictures_of(replace(finding, looks=looks), verdict=True, unit="E6")
     assert [face.words()[0] for face in faces] == ["Case plug X1", "Controller plug X2"]
     assert "ground G1: green" in faces[1].alt and "TFT" not in faces[1].alt.partition("pin 31")[2]
     finding = electric("sound")["plug_look"]
