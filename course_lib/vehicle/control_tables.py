@@ -5,6 +5,7 @@ G gears, E holding elements, S solenoids, L levers in the order of the unit.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
@@ -24,8 +25,8 @@ class ControlTables:
 
     nominal: parameters as in the data file, one vehicle; works_on (S,): column of the element, -1 where it is none; line, lockup:
     which solenoid, -1 none; switched (S,): on or off; commanded (G, E); fed, lifted (L, E): what the manual valve feeds to the
-    pressure valves, and past them; needed (G, E): Pa for each N m at the turbine, just to hold; springs (G, E): Pa before a
-    piston presses; upper (G,): gears above the first; exchanged (S,): which coil each plug lands on when the two that look alike
+    pressure valves, and past them; springs (G, E): Pa before a piston presses; needed (G, E): Pa for each N m at the turbine,
+    just to hold; upper (G,): gears above the first; exchanged (S,): which coil each plug lands on when the two that look alike
     are exchanged.
     """
 
@@ -37,10 +38,18 @@ class ControlTables:
     commanded: Flags
     fed: Flags
     lifted: Flags
-    needed: Array
     springs: Array
+    needed: Array
     upper: Flags
     exchanged: Places
+
+    def holding(self, applied: Array) -> Iterator[tuple[Array, Array]]:
+        """Springs and needs of the first element of each gear, of the second and so on, (G,) each; applied (G, E)."""
+        order = np.argsort(-applied, axis=1, kind="stable")[:, : int(applied.sum(1).max())]
+        rows = np.arange(len(order))
+        for column in order.T:
+            held = applied[rows, column]
+            yield self.springs[rows, column] * held, self.needed[rows, column] * held
 
     def law(self, name: str) -> Array:
         """A number of the solenoids, (S,)."""
@@ -70,7 +79,7 @@ def control_tables(unit: UnitSpec) -> ControlTables:
     """The charts and numbers of a unit's controller."""
     control, elements = control_of(unit), unit.element_ids
     nominal = nominal_parameters(unit, signal=unit.signals[0])
-    needed, springs = _needs(unit, nominal)
+    springs, needed = _needs(unit, nominal)
     drives = [solenoid.drives for solenoid in control.solenoids]
     ids = control.solenoid_ids
     exchanged = np.arange(len(ids))
@@ -87,15 +96,15 @@ def control_tables(unit: UnitSpec) -> ControlTables:
         commanded=np.array([[e in control.commanded[gear] for e in elements] for gear in unit.gears]),
         fed=np.array([[e in port.fed for e in elements] for port in ports]),
         lifted=np.array([[e in port.line for e in elements] for port in ports]),
-        needed=needed,
         springs=springs,
+        needed=needed,
         upper=np.array([any(gear in gears[1:] for gears in unit.levers.values()) for gear in unit.gears]),
         exchanged=exchanged,
     )
 
 
 def _needs(unit: UnitSpec, nominal: ParameterSet) -> tuple[Array, Array]:
-    """Pressure [Pa] for each N m at the turbine, and that of the return springs, by gear and element; what has no piston, 0."""
+    """Pressure [Pa] of the return springs and for each N m at the turbine, by gear and element; what has no piston, 0."""
     tables, p = gear_tables(unit), {name: value[0, 0] for name, value in nominal.items()}
     band = np.array([element.kind == "band" for element in unit.elements])
     piston = np.array([element.kind != "one-way" for element in unit.elements])
@@ -107,4 +116,4 @@ def _needs(unit: UnitSpec, nominal: ParameterSet) -> tuple[Array, Array]:
     holds = np.where(piston, area * np.where(band, around, plates), np.inf)
     room = 1.0 + 0.5 * p["element_clearance"] / p["element_stroke"]
     springs = np.where(piston, p["element_spring_force"] * room / np.where(piston, area, 1.0), 0.0)
-    return tables.share * tables.applied / holds, springs
+    return springs, tables.share * tables.applied / holds

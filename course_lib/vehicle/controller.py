@@ -36,6 +36,7 @@ class Moment:
     condition: Condition
     temperature: Array  # K, the true one of the sump
     throttle: Array
+    wires: Array  # ohm, (n, ., W)
     acts: Actions | None
     asked: Asked | None
 
@@ -160,9 +161,10 @@ def _line(vehicles: Vehicles, moment: Moment, gear: Places, torque: Array, least
     """Line pressure [Pa] that is wanted, least or more: the highest need in the gear with safety, and some to spare."""
     v, p, acts, op = vehicles, vehicles.p, moment.acts, moment.op
     tables = control_tables(v.unit)
-    held = v.applied[gear]
-    springs, needed = (x.astype(v.dtype)[gear] * held for x in (tables.springs, tables.needed))
-    line = (springs + p.control_safety[..., None] * needed * torque[..., None]).max(-1) + p.control_line_spare
+    asked, line = p.control_safety * torque, np.zeros_like(torque)
+    for springs, needed in tables.holding(v.applied):
+        line = np.maximum(line, springs.astype(v.dtype)[gear] + needed.astype(v.dtype)[gear] * asked)
+    line = line + p.control_line_spare
     ratio = v.ratio[gear]
     least = np.maximum(least, np.where(ratio > 0.0, p.control_line_drive, p.control_line_least))
     line = np.maximum(line, np.where(ratio < 0.0, p.control_line_reverse, least))

@@ -72,15 +72,8 @@ class ElectronicControls(Controls):
     ) -> Command:
         """Everything that the controls make of `op`; asked: what is wanted in place of the controller's choice."""
         v, shape = self.vehicles, temperature.shape
-        moment = Moment(
-            op=op,
-            condition=condition,
-            temperature=temperature,
-            throttle=np.broadcast_to(self.throttle(op), shape),
-            acts=at_points(actions(condition.memory, v.unit), op),
-            asked=asked,
-        )
-        known = beliefs(v, op, temperature, wire_resistances(v, temperature))
+        moment = self._moment(op, condition, temperature, asked)
+        known = beliefs(v, op, temperature, moment.wires)
         wanted = wants(v, moment, obeying(known, moment.acts))
         gets = self._gets(moment, wanted)
         levers = [list(v.unit.levers).index(lever) for lever in op.lever]
@@ -102,11 +95,24 @@ class ElectronicControls(Controls):
             electric=self._electric(moment, known, wanted, gets, gear),
         )
 
+    def _moment(self, op: Operation, condition: Condition, temperature: Array, asked: Asked | None) -> Moment:
+        """What is asked of the vehicles."""
+        return Moment(
+            op=op,
+            condition=condition,
+            temperature=temperature,
+            throttle=np.broadcast_to(self.throttle(op), temperature.shape),
+            wires=wire_resistances(self.vehicles, temperature),
+            acts=at_points(actions(condition.memory, self.vehicles.unit), op),
+            asked=asked,
+        )
+
     # ------------------------------------------------------------------ currents and pressures
     def _gets(self, moment: Moment, wanted: Wants) -> _Gets:
         """Currents, volts, and what the valve behind each solenoid gives."""
         v, p, tables = self.vehicles, self.vehicles.p, self.tables
-        coils, supply = reduced(v, moment.temperature, self.twisted(moment.op, moment.throttle))
+        twist = self.twisted(moment.op, moment.throttle)
+        coils, supply = reduced(v, moment.temperature, moment.wires, twist)
         most = np.where(tables.switched, 1.0, tables.number("control_most_duty")).astype(v.dtype)
         flows = regulated_currents(wanted.current, coils, supply, most)
         own = (

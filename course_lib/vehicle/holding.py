@@ -44,11 +44,18 @@ def hold(elements: Elements, op: Operation, command: Command, run: FreeRun) -> H
     dragged = np.where(op.throttle > 0.0, most, drag.sum(0))
     return Holding(
         runs=runs,
-        applied=elements.come_on(line, fed, bears, _shift(elements, op, run, line)),
+        applied=_applied(elements, op, run, Supply(command.goal, line, fed, bears)),
         drag_power=drag * (dragged / np.maximum(drag.sum(0), TINY)),
         dragged=dragged,
         tie_up=tie_up,
     )
+
+
+def _applied(elements: Elements, op: Operation, run: FreeRun, supply: Supply) -> Engagement:
+    """How elements come on by springs, orifices and accumulators; a controller's shifts are a matter of their own, in time."""
+    if elements.pressed is not None:
+        return Engagement(*(np.zeros(elements.shape, supply.line.dtype) for _ in Engagement._fields))
+    return elements.come_on(supply.line, supply.fed, supply.bears, _shift(elements, op, run, supply.line))
 
 
 def _shift(elements: Elements, op: Operation, run: FreeRun, line: Array) -> ShiftLoad:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Flags, Values
+from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
@@ -81,7 +81,7 @@ def remembered(
     newly = actions(memory, plant.unit).bits != actions(condition.memory, plant.unit).bits
     arriving = counted(memory, plant.unit, often, DRIVE_IN)
     if newly.any():
-        work = _acted_on(plant, replace(condition, memory=memory), day, work, newly)
+        work = _acted_on(plant, replace(condition, memory=memory), day, driven, np.flatnonzero(newly))
     return Remembered(work=work, memory=memory, arriving=arriving)
 
 
@@ -102,10 +102,18 @@ def seen_on(plant: Plant, day: DutyCycle, driven: DrivenDay, memory: Memory) -> 
     )
 
 
-def _acted_on(plant: Plant, condition: Condition, day: DutyCycle, work: Workings, newly: Flags) -> Workings:
-    """The workings once more, for the vehicles `newly` (n, 1), in the same sump with their new memory."""
-    rows = np.flatnonzero(newly)
-    again = driven_day(plant.rows(rows), condition.keep(rows), day, work.temperature[rows])
-    whole = work.copy()
-    whole.put(rows, again.work)
+def _acted_on(
+    plant: Plant, condition: Condition, day: DutyCycle, driven: DrivenDay, rows: Places
+) -> Workings:
+    """The workings with those of some vehicles once more, in the same sump with their new memory.
+
+    Their shifts stay as they were, if there still are any: the next step follows them anew.
+    """
+    some, whole, shifts = plant.rows(rows), driven.work.copy(), driven.shifts
+    seconds = day.spent(some.p.use_stops, some.p.use_standing)
+    work = some.operate(condition.keep(rows), day.op, seconds, driven.work.temperature[rows])
+    if shifts is not None and work.electric is not None:
+        shifted: Flags = work.electric.relay_on.max(-1, keepdims=True)
+        work = with_shifts(some, day.op, work, shifts.keep(rows, shifted))
+    whole.put(rows, work)
     return whole

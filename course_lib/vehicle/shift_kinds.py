@@ -31,7 +31,11 @@ NOTHING = -1  # column of what lets go from rest
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShiftKind:
     """K shifts. names: "1-2"; lever; numbers (K,): pedal, road speed [m/s], sump [K], NaN = that of the day; rows of the gears
-    before and after, columns of the element that comes on and of the one that lets go, -1 none; row of the upshift, -1 none."""
+    before and after, columns of the element that comes on and of the one that lets go, -1 none; row of the upshift, -1 none.
+
+    freed, held: place of a shift to whose gear the element that comes on does not belong, and of one to which the one that lets go
+    does; -1 none. There its valve is seen without and with an order.
+    """
 
     names: tuple[str, ...]
     lever: tuple[str, ...]
@@ -43,6 +47,8 @@ class ShiftKind:
     on: Places
     off: Places
     shift: Places
+    freed: Places
+    held: Places
 
     def operation(self, acting: float) -> Operation:
         """What the vehicle is doing at each; acting: the controller acts on its codes."""
@@ -90,6 +96,7 @@ def pedal_share(pedal: float) -> float:
 def _together(unit: UnitSpec, shifts: list[_One]) -> ShiftKind:
     old, new = (np.array([unit.gear_index(one.gears[i]) for one in shifts]) for i in (0, 1))
     applied = gear_tables(unit).applied
+    on, off = _which(applied[new] * (1.0 - applied[old])), _which(applied[old] * (1.0 - applied[new]))
     return ShiftKind(
         names=tuple(one.name for one in shifts),
         lever=tuple(one.lever for one in shifts),
@@ -98,12 +105,14 @@ def _together(unit: UnitSpec, shifts: list[_One]) -> ShiftKind:
         sump=np.array([one.sump for one in shifts]),
         old=old,
         new=new,
-        on=_which(applied[new] * (1.0 - applied[old])),
-        off=_which(applied[old] * (1.0 - applied[new])),
+        on=on,
+        off=off,
         shift=np.array([one.shift for one in shifts]),
+        freed=_which(1.0 - applied[new][:, on].T),
+        held=_which((applied[new][:, off].T) * (off != NOTHING)[:, None]),
     )
 
 
-def _which(columns: Iterable[Array]) -> Places:
-    """The one element of each row (K, E), or none."""
-    return np.array([int(np.argmax(row)) if row.any() else NOTHING for row in columns])
+def _which(rows: Iterable[Array]) -> Places:
+    """The first place in each row that is not 0, or none."""
+    return np.array([int(np.argmax(row)) if row.any() else NOTHING for row in rows])

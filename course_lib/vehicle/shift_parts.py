@@ -6,7 +6,7 @@ the manual valve goes past it, is asked of the controls: it holds every fault of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -19,7 +19,7 @@ from course_lib.vehicle.elements import LONGEST_FILL, Elements
 from course_lib.vehicle.grip import grip
 from course_lib.vehicle.holding import SPONGY
 from course_lib.vehicle.oil_circuits import Pairs, line_balance
-from course_lib.vehicle.operating_point import Condition, Operation, new_condition
+from course_lib.vehicle.operating_point import Condition, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shift_kinds import NOTHING, ShiftKind
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
@@ -68,34 +68,29 @@ class ShiftParts:
         self.plant, self.condition, self.kind, self.warm = plant, condition, kind, warm
         self.tables: ControlTables = control_tables(plant.unit)
         op = kind.operation(acting).astype(plant.dtype)
-        self.before, self.after = self._command(op, kind.old), self._command(op, kind.new, kind.on)
-        self.run = plant.powertrain.free_run(op, self.before, condition.lockup)
+        pressure = np.full((*warm.shape, len(plant.unit.elements)), np.nan, plant.dtype)
+        pressure[:, np.arange(len(kind.on)), kind.on] = plant.p.control_line_full
+        asked = Asked(gear=kind.new, pressure=pressure)
+        self.after = plant.electronic_controls.command(op, condition, warm, asked)
+        before = replace(self.after, gear=np.broadcast_to(kind.old, warm.shape))
+        self.run = plant.powertrain.free_run(op, before, condition.lockup)
         self.oil = plant.oil.oil(condition, op, warm, (self.run.speed, self.after.goal))
         self.thickness: Array = plant.viscosity(condition, warm)[0] / plant.hot_viscosity
         self.elements = Elements(plant, condition, self.after, self.oil)
         self.each = self.elements.opened(self.after, np.arange(len(kind.on)), kind.on)
         regulator = (plant.p.line_droop, plant.p.line_nominal_flow)
-        asked = self.elements.circuits, self.after.goal, self.oil.flow, self.oil.inner
-        self.line: Array = line_balance(*asked, regulator)[0]
+        circuits = self.elements.circuits
+        self.line: Array = line_balance(circuits, self.after.goal, self.oil.flow, self.oil.inner, regulator)[
+            0
+        ]
         self.valve = self._valve()
 
-    def _command(self, op: Operation, gear: Places, most: Places | None = None) -> Command:
-        """What the controls make of a gear, with all pressure for the elements `most`."""
-        pressure = np.full((*self.warm.shape, len(self.plant.unit.elements)), np.nan, self.plant.dtype)
-        if most is not None:
-            pressure[:, np.arange(len(most)), most] = self.plant.p.control_line_full
-        return self.plant.electronic_controls.command(
-            op, self.condition, self.warm, Asked(gear=gear, pressure=pressure)
-        )
-
     # ------------------------------------------------------------------ valves
-    def valve_of(self, command: Command, column: Places) -> tuple[Array, Flags]:
-        """Pressure [Pa] behind the valve of one element at each shift, and whether the manual valve goes past it; where nothing
-        lets go, 0."""
-        electric, rows = electric_of(command), np.arange(len(column))
-        lifted = self.tables.lifted[self._levers(), column] & (column != NOTHING)
-        pressure = electric.pressure[:, rows, solenoids_of(self.tables, column)] * (column != NOTHING)
-        return np.where(lifted, self.line, np.minimum(pressure, self.line)), lifted
+    def valve_at(self, place: Places, column: Places) -> Array:
+        """Pressure [Pa] behind the valve of each element in the gear to which the shift at `place` leads; 0 where there is none."""
+        electric, which = electric_of(self.after), solenoids_of(self.tables, column)
+        pressure: Array = electric.pressure[:, place, which] * ((place != NOTHING) & (column != NOTHING))
+        return np.minimum(pressure, self.line)
 
     def _levers(self) -> Places:
         levers = list(self.plant.unit.levers)
@@ -103,9 +98,10 @@ class ShiftParts:
 
     def _valve(self) -> Valve:
         """The valves of what comes on."""
-        p, t, which = self.plant.p, self.tables, solenoids_of(self.tables, self.kind.on)
-        low, _ = self.valve_of(self.before, self.kind.on)
-        high, lifted = self.valve_of(self.after, self.kind.on)
+        p, t, k, which = self.plant.p, self.tables, self.kind, solenoids_of(self.tables, self.kind.on)
+        lifted = t.lifted[self._levers(), k.on]
+        here = np.arange(len(k.on))
+        high = np.where(lifted, self.line, self.valve_at(here, k.on))
         law = "zero_current", "full_current", "full_pressure"
         whole = lifted | t.switched[which] | ~electric_of(self.after).relay_on
         return Valve(
@@ -114,7 +110,7 @@ class ShiftParts:
             bore=p.solenoid_bore[:, 0, which],
             hysteresis=p.solenoid_hysteresis[:, 0, which],
             thickness=self.thickness,
-            low=np.where(whole, 0.0, low),
+            low=np.where(whole, 0.0, self.valve_at(k.freed, k.on)),
             high=high,
             given=whole,
         )
@@ -165,7 +161,8 @@ class ShiftParts:
     def lets_go(self) -> tuple[Array, Array]:
         """What it holds at the turbine before and after [N m]; 0 where nothing lets go."""
         each = Pairs(self.each.rows, self.kind.off, self.each.point)
-        pressed = (self.valve_of(command, self.kind.off)[0] for command in (self.before, self.after))
+        here = np.arange(len(self.kind.off))
+        pressed = self.valve_at(self.kind.held, self.kind.off), self.valve_at(here, self.kind.off)
         there = self.kind.off != NOTHING
         first, last = (self.holds(each, pressure, new=False) * there for pressure in pressed)
         return first, np.minimum(first, last)

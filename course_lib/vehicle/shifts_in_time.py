@@ -29,7 +29,6 @@ RELEASE_DELAY, RELEASE_TIME = (
     0.02,
     0.09,
 )  # s: after the fill the other element begins to let go, and takes so long, fitted
-MISSING = 2.0  # times its load that a controller reckons with which is not told the torque
 MORNING = 290.0  # K, under which the fluid is as cold as in the first shifts of a day
 SPARE = 1.25  # times its load that the element which lets go holds at first
 
@@ -47,6 +46,12 @@ class Shifts:
     rest: Handover
     fill: Array
     pressure: Array
+
+    def keep(self, rows: Places, shifted: Flags) -> Shifts:
+        """Those of some vehicles, and no upshifts where none is ordered any more, (k, 1)."""
+        up, cold, rest = (Handover(*(each[rows] for each in self.of(kind))) for kind in LIVED)
+        up, cold = (Handover(*(each * shifted for each in found)) for found in (up, cold))
+        return Shifts(up=up, cold=cold, rest=rest, fill=self.fill[rows], pressure=self.pressure[rows])
 
     def of(self, kind: Kind) -> Handover:
         """Those of a kind."""
@@ -119,16 +124,10 @@ class ShiftScene:
         k, electric = self.kind, electric_of(self.parts.after)
         tables = self.parts.tables
         fill = planned_fill(self.plant.unit, k.on, electric.believed_temperature)
-        believed = np.where(self.plant.ratio[k.old] == 0.0, 1.0, self._believed_share())
-        torque = believed * self.turning.torque + self.turning.inertia * np.abs(self.turning.speed_gap) / GOAL
+        torque = self.plant.p.control_torque_scale * self.turning.torque
+        torque = torque + self.turning.inertia * np.abs(self.turning.speed_gap) / GOAL
         pressure = tables.springs[k.new, k.on] + torque * tables.needed[k.new, k.on]
         return fill, pressure
-
-    def _believed_share(self) -> Array:
-        """The turbine torque that the controller believes in, over the true one."""
-        electric, taken = electric_of(self.parts.before), self.parts.run.taken
-        share: Array = np.where(taken > 1.0, electric.believed_torque / np.maximum(taken, 1.0), 1.0)
-        return np.where(np.isfinite(share), share, MISSING)
 
     def _orders(self, fill_pressure: Array) -> ShiftOrders:
         """What comes of its orders behind the valves."""

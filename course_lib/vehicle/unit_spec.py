@@ -42,13 +42,14 @@ ControlKind = Literal["hydraulic", "electronic"]
 
 
 class PlanetarySetSpec(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One simple planetary set: which members its gears are, and the tooth counts."""
+    """One simple planetary set: which members its gears are, the tooth counts, and how many planets stand between."""
 
     sun: Name
     ring: Name
     carrier: Name
     sun_teeth: Annotated[int, msgspec.Meta(gt=0)]
     ring_teeth: Annotated[int, msgspec.Meta(gt=0)]
+    planets: Annotated[int, msgspec.Meta(gt=1)] = 4
 
 
 class Element(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

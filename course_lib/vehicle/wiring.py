@@ -178,10 +178,12 @@ def leaks(vehicles: Vehicles, twist: Array) -> Array:
 
 
 # ---------------------------------------------------------------------- the reduced circuit
-def reduced(vehicles: Vehicles, temperature: Array, twist: Array) -> tuple[Coils, PowerSupply]:
-    """The circuit of the solenoids as `physics.network.regulated_currents` takes it, with the relay closed."""
+def reduced(vehicles: Vehicles, temperature: Array, each: Array, twist: Array) -> tuple[Coils, PowerSupply]:
+    """The circuit of the solenoids as `physics.network.regulated_currents` takes it, with the relay closed.
+
+    temperature [K] of the sump; each: `wire_resistances`; twist: share of full torque that lifts the unit.
+    """
     p, wires = vehicles.p, reduced_wires(vehicles.unit)
-    each = wire_resistances(vehicles, temperature)
     sums = {name: _sum(each, getattr(wires, name)) for name in ("source", "relay", "base", "ground")}
     driver = np.where(p.solenoid_driver_dead > HALF, PARTED, p.control_driver[..., None])
     inner, outer = (x.T.astype(each.dtype) for x in (wires.inner, wires.outer))
