@@ -8,9 +8,9 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.physics.sensing import inductive_amplitude
-from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchReading, Instrument
 from course_lib.shop.circuits import of_wires, sensors, wire_place
-from course_lib.shop.meter import ROOM, wire_ohms
+from course_lib.shop.meter import COUNT, ROOM, wire_ohms
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.beliefs import HALL_OUTPUT, HALL_SUPPLY, INDUCTIVE
 from course_lib.vehicle.control_spec import Sensor
@@ -22,27 +22,25 @@ HALL_CURRENT = 0.010  # A that a Hall sensor takes, common practice, no source
 
 
 def sensor_scope(subject: Subject) -> BatchFinding:
-    """Volts of inductive sensors at 1,000 rpm and at rest, gaps in the wheel; levels and supply of Hall sensors."""
+    """Volts of inductive sensors at 1,000 rpm and at rest, gaps in the wheel; level and supply of Hall sensors."""
     inductive, hall = sensors(subject.unit, "inductive"), sensors(subject.unit, "hall")
-    gaps = [
-        (f"{each.id}_long_gaps", "gaps", gone, f"{each.label}, over a turn of its wheel: {{}}")
-        for each, gone in ((each, subject.parameter("sensor_teeth_short", i)) for i, each in inductive)
-    ]
     return BatchFinding(
         measured=(
             *(each for place, sensor in inductive for each in _inductive(subject, place, sensor)),
             *(each for place, sensor in hall for each in _hall(subject, place, sensor)),
-        ),
-        seen=batch_looks(*gaps, quiet=True),
+        )
     )
 
 
 def _inductive(subject: Subject, place: int, sensor: Sensor) -> Iterator[BatchReading]:
-    gap, noise = (subject.parameter(f"sensor_{name}", place) for name in ("gap", "noise"))
+    gap, noise, gone = (
+        subject.parameter(f"sensor_{name}", place) for name in ("gap", "noise", "teeth_short")
+    )
     volts = inductive_amplitude(READ_AT, gap, *INDUCTIVE)
     name, label = sensor.id, sensor.label
     yield subject.read(f"{name}_v_per_1000", f"{label}, peak to peak at 1,000 rpm", volts, SCOPE_VOLTS)
     yield subject.read(f"{name}_rest_v", f"{label}, peak to peak at rest", noise, SCOPE_VOLTS)
+    yield subject.read(f"{name}_long_gaps", f"{label}, long gaps in a turn of its wheel", gone, COUNT)
 
 
 def _hall(subject: Subject, place: int, sensor: Sensor) -> Iterator[BatchReading]:
