@@ -28,9 +28,9 @@ from course_lib.faults.scenario import Request, find_pasts
 from course_lib.shop.complaint_check import check_complaint_met, confirmed_by
 from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import troubles_told
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.sump_balance import EXACT, day_mean
 from course_lib.vehicle.unit_spec import load_unit
+from course_lib.vehicle.uses import load_uses
 
 from .giveaways.plain_sense import broken_rules
 from .worn import KINDS

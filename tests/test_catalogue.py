@@ -21,11 +21,11 @@ from course_lib.faults.parts import NO_PART, Part, PartView, all_parts, part_cho
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
+from course_lib.vehicle.uses import load_uses
 
 UNITS = known_units()
 KINDS = [(unit, signal) for unit in UNITS for signal in unit.signals]

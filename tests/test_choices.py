@@ -35,7 +35,7 @@ from course_lib.faults.visible_damage import inspection_by_key
 from course_lib.shop.complaint_check import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.life_events import ELEMENT_LABELS, LABELS
+from course_lib.vehicle.life_events import CODE_STORED, ELEMENT_LABELS, LABELS
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -59,7 +59,7 @@ def test_the_lists_are_the_same_for_every_case_of_a_unit():
 def test_links_name_only_what_there_is(unit):
     """Events of the log, readings and looks that inspections give, in the order of the stages."""
     book = chain_links(load_unit(unit))
-    log = {*LABELS, *ELEMENT_LABELS}
+    log = {*LABELS, *ELEMENT_LABELS, CODE_STORED}
     assert all(event.partition("@")[0] in log for link in book.values() for event in link.events)
     kinds = [LINK_KINDS.index(link.kind) for link in book.values()]
     assert kinds == sorted(kinds) and set(kinds) == {0, 1, 2, 3}
@@ -75,7 +75,7 @@ def test_links_know_every_landmark_of_a_life():
         for link in chain_links(load_unit(unit)).values()
         for event in link.events
     }
-    assert known == {*LABELS, *ELEMENT_LABELS}
+    assert known == {*LABELS, *ELEMENT_LABELS, CODE_STORED}
 
 
 def test_every_pattern_of_a_link_meets_a_finding():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from course_lib.base import data_files as datasets
-from course_lib.vehicle.duty_cycle import Uses
+from course_lib.vehicle.uses import Uses
 
 
 @pytest.fixture

@@ -25,8 +25,8 @@ from course_lib.faults.stored import StoredVehicle
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.pan_off import DEBRIS
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.unit_spec import load_unit
+from course_lib.vehicle.uses import load_uses
 
 CASES = 100
 MOST_TELLS = 12

@@ -50,12 +50,12 @@ LIGHT = {
     "vehicle": {
         "command",
         "control_spec",
-        "duty_cycle",
         "growth",
         "memory",
         "operating_point",
         "parameters",
         "unit_spec",
+        "uses",
     },
     "shop": {"display", "findings", "holders", "order", "road_moves"},
     "diagnosis": {"key_entries"},

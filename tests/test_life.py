@@ -12,7 +12,6 @@ from vehicles import ELEMENTS, SPEC, UNIT, drive, new, sound, with_cause
 from course_lib.base import units
 from course_lib.diagnosis.lived_populations import ROUGH
 from course_lib.faults.causes import all_causes
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.fleet import Fleet, FleetMoment, parameters_at
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import (
@@ -32,6 +31,7 @@ from course_lib.vehicle.memory import Memory, new_memory
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition, operation, packed, unpacked
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, parameter_place
+from course_lib.vehicle.uses import load_uses
 from course_lib.vehicle.wear import plate_temperature
 
 ONSET = 20_000.0  # miles

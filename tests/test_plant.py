@@ -25,11 +25,12 @@ from vehicles import (
 
 from course_lib.base import units
 from course_lib.physics import fluid, hydraulics, pump
-from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import ARRAYS, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit
+from course_lib.vehicle.uses import load_uses
 
 RPMS = (650, 1000, 1500, 2000, 2500)
 SHEET = load_unit(UNIT).spec

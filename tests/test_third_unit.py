@@ -13,12 +13,13 @@ from course_lib.faults.causes import all_causes, causes_of, load_cause
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import unit_spec
-from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.uses import load_uses
 
 HERE = Path(__file__).parent
 NAME = "B3"

@@ -13,12 +13,13 @@ from course_lib.physics import gearset
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import unit_spec
-from course_lib.vehicle.duty_cycle import duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.parameters import PARAMETER_NAMES, PARAMETER_UNITS
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.uses import load_uses
 
 UNITS = sorted(path.stem for path in (data_folder() / "units").glob("*.toml"))
 RHO = 36 / 80  # sun over ring teeth, both sets of the three-speed train

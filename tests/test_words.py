@@ -24,8 +24,8 @@ TABLE = tomllib.loads((Path(__file__).parent / "words.toml").read_text())
 OWNERS, THEIRS = ("people.toml", "facts.toml"), ("told", "history", "complaint", "belief", "says", "since")
 QUOTED = re.compile('\u201c[^\u201d]*\u201d|"[^"\\n]*"')
 NAMES = re.compile(r"[\w@*{}.:/-]*[_@][\w@*{}.:/-]*")  # ids, keys and file names
-# Why a value of a unit is what it is, which unit it is, and what points to another entry.
-UNREAD = ("reason", "origin", "unit", "name", "id", "seat", "stays", "owns", "look")
+# Why a value of a unit is what it is, which unit it is, words of a closed list, and what points to another entry.
+UNREAD = ("reason", "origin", "unit", "name", "id", "kind", "drives", "seat", "stays", "owns", "look")
 
 
 def of_data() -> Iterator[tuple[str, str]]:

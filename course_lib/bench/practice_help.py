@@ -13,7 +13,7 @@ from course_lib.bench.job_queue import Job, JobQueue, Progress
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.shop.findings import Finding, InspectionRefused
 from course_lib.shop.order import check_allowed
-from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.uses import load_uses
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case

@@ -30,7 +30,7 @@ from course_lib.shop.complaint_check import check_complaint_met
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.uses import load_uses
 
 WITH_SIGNAL = {
     "vacuum": "{} with vacuum modulator",

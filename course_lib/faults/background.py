@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.uses import load_uses
 
 Shape = Literal["", "sudden", "creeping"]
 # How often each job has been done on a vehicle that came in: a shop sees what has been worked on before (fitted to nothing).

@@ -16,9 +16,9 @@ from course_lib.base.guards import one_of
 from course_lib.faults.background import BRINGS, JOBS, JobBounds
 from course_lib.faults.measures import HYDRAULIC, Signal, check_exists, exists, nominal
 from course_lib.faults.parts import all_parts
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.unit_spec import UnitSpec, parameter_place
+from course_lib.vehicle.uses import load_uses
 
 NEXT_TIME = (0.4, 1.6)  # of the miles to the next occasion: least, most
 SUDDEN = 1.0  # miles over which a sudden change sets in

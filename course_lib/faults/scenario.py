@@ -30,13 +30,13 @@ from course_lib.faults.repair import (
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty_cycle import load_uses
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import live
 from course_lib.vehicle.life_events import life_events
 from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, new_condition
 from course_lib.vehicle.unit_spec import UnitSpec, draw_parameters, load_unit
+from course_lib.vehicle.uses import load_uses
 
 GENERATOR_VERSION = 9  # raised when the findings of a seed change
 ONSET_MILES = {

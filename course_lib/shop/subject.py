@@ -16,7 +16,7 @@ from course_lib.base.arrays import Array, Flags, Places
 from course_lib.base.guards import one_of
 from course_lib.shop.batch import BatchReading, Instrument, Notes
 from course_lib.vehicle.code_tests import Seen
-from course_lib.vehicle.duty_cycle import DutyCycle, duty_cycle, load_uses
+from course_lib.vehicle.duty_cycle import DutyCycle, duty_cycle
 from course_lib.vehicle.operating_point import (
     NUMBERS,
     Condition,
@@ -30,6 +30,7 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
 from course_lib.vehicle.sump_balance import FROM_COLD
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
+from course_lib.vehicle.uses import load_uses
 
 T = TypeVar("T")
 HOT = units.from_fahrenheit(180.0)
@@ -65,6 +66,7 @@ class AskedPoint:
     acting: float = 0.0
     shake: float = 0.0
     wet: float = 0.0
+    pressed_for: float = math.nan
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,15 @@ def learned(p: Parameters, memory: Memory) -> tuple[Array, Array]:
     )
 
 
+def at_a_limit(p: Parameters, memory: Memory) -> Flags:
+    """Whether anything that is learned stands at an end stop, (n, 1)."""
+    fill, pressure = learned(p, memory)
+    stops = (fill, p.control_fill_least, p.control_fill_most), (pressure, *_pressure_limits(p))
+    stands = [(each <= least[..., None]) | (each >= most[..., None]) for each, least, most in stops]
+    found: Flags = np.logical_or(*(np.any(each, axis=-1) for each in stands))
+    return found
+
+
 def _pressure_limits(p: Parameters) -> tuple[Array, Array]:
     return p.control_pressure_least, p.control_pressure_most
 

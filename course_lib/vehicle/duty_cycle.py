@@ -5,54 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
-import msgspec
 import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Values
-from course_lib.base.data_files import read_data
 from course_lib.base.guards import one_of
 from course_lib.physics.loose_contact import road_shaking
 from course_lib.vehicle.operating_point import Operation, operation
 from course_lib.vehicle.unit_spec import UnitSpec
+from course_lib.vehicle.uses import DutyPoint, load_uses
 
 SETTING_OFF = 4.0  # m/s, below which a vehicle is setting off or backing
-
-
-class DutyPoint(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """One operating point of the duty, as the data file gives it.
-
-    rough: how much the road shakes beside an ordinary one; wet: 1 where plugs and wires are damp; only: the kind of control in
-    whose days it is.
-    """
-
-    lever: str
-    pedal: float
-    road_speed_mph: float
-    tilt: float
-    say: str
-    lasts_s: float
-    sump_f: float | None = None
-    rough: float = 0.0
-    wet: float = 0.0
-    only: str | None = None
-
-
-class Use(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """A kind of use: stops a mile, miles between fluid changes and in a week, and seconds a mile spends at each point."""
-
-    label: str
-    stops_per_mile: float
-    service_miles: float
-    weekly_miles: float
-    seconds_per_mile: dict[str, float]
-
-
-class Uses(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """All points and uses."""
-
-    points: dict[str, DutyPoint]
-    uses: dict[str, Use]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,12 +42,6 @@ def _shake(point: DutyPoint) -> float:
     return float(min(road_shaking(units.from_mph(point.road_speed_mph), point.rough), 1.0))
 
 
-@cache
-def load_uses() -> Uses:
-    """The uses and points of the data file."""
-    return read_data("uses", Uses)
-
-
 def duty_cycle(use: str, unit: UnitSpec) -> DutyCycle:
     """The duty of a kind of use, with the points for that unit's kind of control. Raises ValueError for an unknown use."""
     return _duty_cycle(use, unit.kind_of_control)
@@ -108,6 +65,7 @@ def _duty_cycle(use: str, control: str) -> DutyCycle:
         acting=1.0,
         shake=[_shake(point) for point in points],
         wet=[point.wet for point in points],
+        pressed_for=[np.nan if point.pressed_s is None else point.pressed_s for point in points],
     )
     seconds = np.array([list(spent.values())]) / units.MILE
     return DutyCycle(

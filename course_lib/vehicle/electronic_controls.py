@@ -21,6 +21,7 @@ from course_lib.vehicle.control_tables import ControlTables, control_tables
 from course_lib.vehicle.controller import Moment, Wants, at_points, obeying, wants
 from course_lib.vehicle.gear_found import gear_found
 from course_lib.vehicle.operating_point import Condition, Operation
+from course_lib.vehicle.vehicle_batch import TINY
 from course_lib.vehicle.wiring import HALF, PULL_DOWN, plugged, reduced, wire_resistances
 
 TOP_SPEED = 45.0  # m/s; a shift that needs more never comes
@@ -78,7 +79,7 @@ class ElectronicControls(Controls):
         gets = self._gets(moment, wanted)
         levers = [list(v.unit.levers).index(lever) for lever in op.lever]
         pressed = self._pressed(gets.pressure, levers)
-        goal = self._goal(gets.pressure)
+        goal = self._goal(gets.pressure, op)
         gear = self._found(moment, wanted, (pressed, goal), levers)
         lifted = v.p.vehicle_mount_lift * v.p.vehicle_mount_port * self.twisted(op, moment.throttle)
         return Command(
@@ -157,12 +158,17 @@ class ElectronicControls(Controls):
                 pressed[..., column] = pressure[..., place] * tables.fed[levers, column]
         return np.where(tables.lifted[levers], np.inf, pressed).astype(v.dtype)
 
-    def _goal(self, pressure: Array) -> Array:
-        """Pressure [Pa] at which the regulator aims: what its solenoid gives, not less than its spring."""
+    def _goal(self, pressure: Array, op: Operation) -> Array:
+        """Pressure [Pa] at which the regulator aims: what its solenoid gives, not less than its spring; after a step of the pedal
+        it comes as late as its valve, and from the least of a forward gear."""
         p, line = self.vehicles.p, self.tables.line
         asked = p.control_line_full * np.ones_like(pressure[..., 0]) if line < 0 else pressure[..., line]
-        aimed: Array = np.maximum(asked, p.control_line_least).astype(self.vehicles.dtype)
-        return aimed
+        asked = np.maximum(asked, p.control_line_least)
+        if line >= 0 and not np.isnan(op.pressed_for).all():
+            missing = np.maximum(asked - p.control_line_drive, 0.0)
+            since = np.where(np.isnan(op.pressed_for), np.inf, op.pressed_for)
+            asked = asked - missing * np.exp(-since / np.maximum(p.solenoid_lag[..., line], TINY))
+        return asked.astype(self.vehicles.dtype)
 
     def _lock_pressure(self, pressure: Array, goal: Array) -> Array:
         """Pressure [Pa] behind the lock-up piston."""

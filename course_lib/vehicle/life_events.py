@@ -6,6 +6,8 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Flags
+from course_lib.vehicle.actions import STORED, actions, code_steps
+from course_lib.vehicle.adaptation import at_a_limit
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
@@ -27,6 +29,9 @@ LABELS = {
     "lining_soaked": "lining paper soft with water",
     "lockup_charred": "lock-up lining charred",
     "joints_loose": "joints and shafts loosened by shocks",
+    "learned_at_limit": "what the controller has learned stands at its end stop",
+    "lamp": "warning lamp lit",
+    "limp_home": "controller lets go of the solenoids and limps home",
 }
 ELEMENT_LABELS = {
     "slides": "{} slips",
@@ -37,6 +42,7 @@ ELEMENT_LABELS = {
     "one_way_damaged": "{} damaged",
     "cracked": "{} drum or lug cracked",
 }
+CODE_STORED, CODE_LABEL = "code_stored", "code {} stored"
 
 
 def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:
@@ -58,7 +64,7 @@ def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str,
         "lockup_charred": condition.lockup[:, 0] > 0.5,
         "joints_loose": condition.driveline[:, 0] > 0.5,
     }
-    return found | _element_landmarks(plant, condition, work)
+    return found | _element_landmarks(plant, condition, work) | _controller_landmarks(plant, condition)
 
 
 def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:
@@ -80,9 +86,26 @@ def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> di
     return found
 
 
+def _controller_landmarks(plant: Plant, condition: Condition) -> dict[str, Flags]:
+    """The landmarks of an electronic control: each code, and what it then does."""
+    control, memory = plant.unit.control, condition.memory
+    if control is None:
+        return {}
+    stored = code_steps(memory, plant.unit) == STORED
+    found = {f"{CODE_STORED}@{code.id}": stored[:, i] for i, code in enumerate(control.codes)}
+    limps = actions(memory, plant.unit).relay_off[:, 0]
+    return found | {
+        "lamp": stored.any(-1),
+        "limp_home": limps,
+        "learned_at_limit": at_a_limit(plant.p, memory)[:, 0],
+    }
+
+
 def event_label(event: str, unit: UnitSpec) -> str:
     """What people call a landmark."""
     name, _, element = event.partition("@")
     if not element:
         return LABELS[name]
+    if name == CODE_STORED:
+        return CODE_LABEL.format(element)
     return ELEMENT_LABELS[name].format(next(e.label for e in unit.elements if e.id == element))

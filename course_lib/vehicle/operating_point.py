@@ -28,7 +28,8 @@ class Operation:
     engine_speed rad/s, NaN = whatever throttle and converter give. signal: load signal set by hand, NaN = the vehicle's own.
     temperature K of the sump, NaN = from the heat balance. Yes or no, as 1 or 0: loaded, the owner's trailer is on; nudged, the
     lever is held right in its detent; cold_soaked, the first start after a night; wet, water on plugs and wires; acting, the
-    controller acts on the codes that are stored. shake: 0 standing still, see `physics.loose_contact.road_shaking`.
+    controller acts on the codes that are stored. shake: 0 standing still, see `physics.loose_contact.road_shaking`. pressed_for:
+    s since the pedal went down, NaN = long ago.
     """
 
     lever: tuple[str, ...]
@@ -44,6 +45,7 @@ class Operation:
     acting: Array
     shake: Array
     wet: Array
+    pressed_for: Array
 
     def __post_init__(self) -> None:
         sizes = {len(getattr(self, f.name)) for f in fields(self)}
@@ -66,9 +68,10 @@ ALLOWED = {
     "engine_speed": (0.0, 1000.0, "rad/s"),
     "tilt": (-1.0, 1.0, "parts of the acceleration of gravity"),
     "temperature": (230.0, 480.0, "K"),
+    "pressed_for": (0.0, 60.0, "s"),
     "shake": (0.0, 1.5, "what `physics.loose_contact.road_shaking` gives, 0 to 1.5"),
 }
-NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan}
+NOT_GIVEN = {"engine_speed": np.nan, "signal": np.nan, "temperature": np.nan, "pressed_for": np.nan}
 
 
 def operation(lever: str | Sequence[str], **numbers: ArrayLike) -> Operation:

@@ -12,7 +12,7 @@ import numpy as np
 
 from course_lib.cases.case import Case
 from course_lib.faults.repair import Past
-from course_lib.vehicle.duty_cycle import load_uses
+from course_lib.vehicle.uses import load_uses
 
 ROOM = 1.3  # factor by which people may be off when they say how long
 EVENT_MILES = 2_000  # past which nobody speaks of an event of these weeks
