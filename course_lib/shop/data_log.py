@@ -17,7 +17,7 @@ from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
 from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, Instrument, batch_looks, trace
-from course_lib.shop.circuits import control_of, sensors
+from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, reading_sensor, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
 from course_lib.shop.mobility import NOT_REACHED
@@ -52,7 +52,9 @@ SAMPLES = "The log has eight samples a second; what is shorter can fall between 
 
 def data_road(subject: Subject) -> Procedure:
     """Everything the log shows, part by part."""
-    return as_one([part(subject) for part in (_ratios, _lockup, _believed, _vanishing)])
+    slips = lockup_solenoid(subject.unit) is not None and reading_sensor(subject.unit, "turbine_speed")
+    parts = (_ratios, _lockup, _believed, _vanishing) if slips else (_ratios, _believed, _vanishing)
+    return as_one([part(subject) for part in parts])
 
 
 # ---------------------------------------------------------------------- ratios
@@ -80,9 +82,8 @@ def _ratios(subject: Subject) -> Procedure:
         )
         key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, half pedal"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
-    return BatchFinding(
-        measured=tuple(found), caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work)
-    )
+    told = only_with(subject.unit, "turbine_speed", *found)
+    return BatchFinding(measured=told, caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work))
 
 
 def ratio_error(subject: Subject, electric: Electric, gear: str) -> Array:
@@ -139,19 +140,20 @@ def _believed(subject: Subject) -> Procedure:
     warm = np.isnan(subject.day.op.temperature)
     hottest = units.to_fahrenheit(electric_of(subject.driving).believed_temperature[:, warm].max(-1))
     missed = MISSES * subject.parameter("engine_misfire")
+    commanded = units.to_psi(electric.wanted_line[:, 0])
+    against = subject.read(
+        "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
+    )
+    at_sixty = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
+    warmest = subject.read("tft_max_f", "Fluid on the screen, hottest", hottest, HEAT)
+    line = subject.read("line_command_psi", "Line commanded, second, 60 % pedal", commanded, SCREEN_PSI)
+    unit = subject.unit
     return BatchFinding(
         measured=(
-            subject.read(
-                "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
-            ),
-            subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH),
-            subject.read("tft_max_f", "Fluid on the screen, hottest", hottest, HEAT),
-            subject.read(
-                "line_command_psi",
-                "Line commanded, second, 60 % pedal",
-                units.to_psi(electric.wanted_line[:, 0]),
-                SCREEN_PSI,
-            ),
+            *only_with(unit, "wheels", *only_with(unit, "output_speed", against)),
+            *only_with(unit, "output_speed", at_sixty),
+            *only_with(unit, "fluid_temperature", warmest),
+            *([] if line_solenoid(unit) is None else [line]),
             subject.read("misfires", "Misfires counted, pulling", missed, Instrument("", 0.4)),
         ),
         seen=batch_looks(("limp", "limp", (~electric.relay_on[:, 2]).astype(float), "as it came in it {}")),
@@ -178,8 +180,9 @@ def _vanishing(subject: Subject) -> BatchFinding:
         (electric.output_seen, "output_speed", "output speed on the log drops to 0 or leaps: {}"),
     ):
         lost = (subject.seconds * moving * (1.0 - shares)).sum(-1) / (subject.seconds * moving).sum(-1)
-        sensor = next(each for each in control_of(subject.unit).sensors if each.reads == reads)
-        seen.append(_met(f"{sensor.id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
+        found = reading_sensor(subject.unit, reads)
+        if found is not None:
+            seen.append(_met(f"{found[1].id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
     for i, each in sensors(subject.unit, "message"):
         if each.reads == "pedal":
             jumps = subject.parameter("sensor_jumps", i) * MILES * units.MILE
