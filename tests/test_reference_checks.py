@@ -4,17 +4,24 @@
 also recomputed by hand with the formula shown.
 """
 
+import itertools
 import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from test_electronic_control import changed, cruising
 
 from course_lib.base.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
-from course_lib.physics import engagement, fluid, friction, heat, hydraulics, pump, shift_control
+from course_lib.physics import engagement, fluid, friction, heat, hydraulics, pump, sensing, shift_control
 from course_lib.physics.gearset import PlanetarySet, solve_train
+from course_lib.shop.population_findings import inspect_population
+from course_lib.shop.subject import Subject
+from course_lib.vehicle import codes
+from course_lib.vehicle.actions import code_steps
 from course_lib.vehicle.drive import Drive
 from course_lib.vehicle.gear_tables import gear_tables
+from course_lib.vehicle.netlist import live_circuit
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
@@ -429,3 +436,151 @@ def test_revolutions_per_mile():
     assert gear in plant.unit.lockup_gears and work.lockup_slip[0, 0] < 1.0
     turns = to_rpm(work.engine_speed[0, 0]) / abs(plant.ratio[int(work.gear[0, 0])])
     assert turns == pytest.approx(2241.0, rel=1e-3)
+
+
+# --- electronic control: through what E6's own controller, wiring and inspections do ------------------------
+
+ZERO = 273.15  # K
+
+
+def electric(op, cases=1, **changes):
+    """What happens to sound vehicles of the electronic unit but for these changes; see `changed`."""
+    return Plant(E6, changed(cases, **changes)).operate(new_condition(cases, E6), op)
+
+
+def reading(key, cases=1, **changes):
+    """What an inspection reads on them: "inspection.key" -> (n,)."""
+    subject = Subject(Plant(E6, changed(cases, **changes)), new_condition(cases, E6), "electronic", "mixed")
+    inspection, _, name = key.partition(".")
+    return next(each.value for each in inspect_population(subject)[inspection].measured if each.key == name)
+
+
+@pytest.mark.parametrize(
+    "series, leak, celsius, printed",
+    [
+        (300.0, 0.0, 40.0, 34.2),
+        (300.0, 0.0, 90.0, 63.5),
+        (1000.0, 0.0, 40.0, 24.6),
+        (1000.0, 0.0, 90.0, 39.6),
+        (0.0, 1.0 / 2000.0, 20.0, 41.9),
+        (0.0, 1.0 / 2000.0, 90.0, 94.4),
+    ],
+)
+def test_what_a_bad_pin_makes_the_controller_believe(series, leak, celsius, printed):
+    """E7: the unit's own sensor, 2200 ohm, B 3600 K, behind 1 kohm from 5 V (divider and beta form; recomputed by hand): 0.1 K.
+
+    Resistance in series reads cold, and the more the hotter it is; water across it reads hot, and the more the colder it is.
+    """
+    op = operation("N", temperature=celsius + ZERO, wet=1.0)
+    work = electric(op, wire_contact__wire_tft=series, sensor_leak__tft=leak)
+    assert work.electric.believed_temperature.item() - ZERO == pytest.approx(printed, abs=0.1)
+    true = electric(op).electric.believed_temperature.item()
+    assert true - ZERO == pytest.approx(celsius, abs=0.1)
+
+
+def test_duty_is_an_ohmmeter_in_the_vehicle():
+    """E10: D = I R / V with the copper law (IEC 60028, 0.00393 per K, from memory): the coil of 5.30 ohm shows 1.666 ohm more at
+    100 C, a pin of 4 ohm 4.00 more; past 95 percent no more current comes than 0.95 V / R. 1 percent."""
+    coil, asked = E6.control.solenoid_ids.index("pcd"), dict(throttle=0.3, road_speed=from_mph(24.0))
+    pins = [0.0, 4.0, 12.0]
+    op = operation("D", **asked, temperature=[20.0 + ZERO, 100.0 + ZERO])
+    e = electric(op, 3, wire_contact__wire_pcd=pins).electric
+    across = e.feed_volts[..., 1]  # V at the coils of feed B
+    ohm = e.duty[..., coil] * across / e.current[..., coil]
+    assert ohm[0, 1] - ohm[0, 0] == pytest.approx(5.30 * 0.00393 * 80.0, rel=0.01)
+    np.testing.assert_allclose(ohm[1] - ohm[0], 4.0, rtol=0.01)
+    assert np.all(e.duty[:2, :, coil] < 0.95) and np.all(e.duty[2, :, coil] == 0.95)
+    np.testing.assert_allclose(e.current[2, :, coil], 0.95 * across[2] / (ohm[0] + 12.0), rtol=0.01)
+
+
+@pytest.mark.parametrize("pin", [0.05, 1.0, 4.0])
+def test_a_bad_pin_drops_what_flows_through_it(pin):
+    """E11: volts lost are ohms times amperes (Kirchhoff; any handbook): with the solenoids at work and with none, and all drops on
+    the way round are the source. Limits of the trade (read on two training pages, no standard): ground 0.1, wire 0.2, switch 0.3 V.
+    """
+    at_work = operation("D", throttle=0.3, road_speed=from_mph(24.0), temperature=355.0)
+    idle = operation("P", temperature=355.0)
+    for op, relay in ((at_work, 0.0), (idle, 1.0)):
+        plant = Plant(E6, changed(2, wire_contact__feed_b=[0.005, 0.005 + pin], wire_open__relay_k1=relay))
+        work = plant.operate(new_condition(2, E6), op)
+        circuit = live_circuit(plant, op, np.full((2, 1), 355.0), work.electric)
+        coils = [i for i, each in enumerate(E6.control.solenoids) if each.feed == "feed_b"]
+        mean = (
+            work.electric.duty * work.electric.current
+        )  # of the feed; between pulses a coil keeps its own current going
+        flows = mean[:, 0, coils].sum(-1)
+        lost = circuit.drop("X1:2", "feed_b")[:, 0]  # across pin 2 of the case plug
+        np.testing.assert_allclose(lost, flows * np.array([0.005, 0.005 + pin]), rtol=0.01, atol=1e-3)
+        assert lost[1] == pytest.approx(0.0, abs=1e-3) if relay else lost[1] > pin * 0.5
+        way = ("battery", "relay_out", "feed_b", "x1_pcd", "x2_pcd", "controller_ground", "battery_minus")
+        drops = [circuit.drop(*pair)[:, 0] for pair in itertools.pairwise(way)]
+        np.testing.assert_allclose(sum(drops), circuit.drop("battery", "battery_minus")[:, 0], rtol=1e-9)
+    sound = live_circuit(
+        plant, at_work, np.full((2, 1), 355.0), plant.operate(new_condition(2, E6), at_work).electric
+    )
+    assert abs(sound.drop("controller_ground", "battery_minus")[0, 0]) < 0.1
+
+
+@pytest.mark.parametrize("termination, printed", [(60.0, 60.0), (120.0, 120.0), (40.0, 40.0)])
+def test_bus_check_reads_the_terminations(termination, printed):
+    """E13: ISO 11898-2, 120 ohm at each end (read on a tutorial page): both 60, one missing 120, a third one 40; only the first
+    lies in the workshop's band of 57 to 63."""
+    read = reading("bus_check.ohm", bus_termination=termination)[0]
+    low, high = E6.spec["ohm"]
+    assert read == pytest.approx(printed, abs=0.1)
+    assert (low <= read <= high) == (printed == 60.0)
+
+
+def test_turbine_and_output_of_the_vehicle_keep_the_ratio():
+    """E18: definition: turbine = ratio x output within 1 rpm in each gear that holds, as the controller sees both; an output of
+    2000 in fourth belongs to a turbine of 2261.4, so that 2500 is a slip of 238.6 and an error of 10.55 percent (recomputed)."""
+    op = cruising()
+    plant = Plant(E6, changed())
+    work, ratio = plant.operate(new_condition(1, E6), op), gear_tables(E6).ratio
+    output = work.electric.believed_speed * plant.p.vehicle_axle / plant.p.vehicle_tire_radius
+    gears = work.gear[0]
+    assert list(gears) == [E6.gear_index(gear) for gear in E6.levers["D"]]
+    np.testing.assert_allclose(
+        to_rpm(work.electric.believed_turbine), to_rpm(ratio[gears] * output), atol=1.0
+    )
+    fourth = ratio[E6.gear_index("fourth")]
+    assert 2500.0 - 2000.0 * fourth == pytest.approx(238.6, abs=0.1)
+    assert 100.0 * sensing.ratio_error(from_rpm(2500.0), from_rpm(2000.0), fourth) == pytest.approx(
+        10.55, abs=0.01
+    )
+
+
+def test_tires_other_than_entered_shift_the_speed_that_is_shown():
+    """E20: ISO 4000-1 and ETRTO designation (from memory): 215/65R16 is 685.9 mm, 235/75R16 758.9: ratio 1.1064; entered the one
+    and fitted the other, a shown 60 is a true 66.4, and the data set is 10.6 percent off. 0.1 percent; ratios stay right."""
+    entered, fitted = (
+        sensing.tire_diameter(16 * 0.0254, 0.215, 0.65),
+        sensing.tire_diameter(16 * 0.0254, 0.235, 0.75),
+    )
+    assert (entered * 1e3, fitted * 1e3) == pytest.approx((685.9, 758.9), rel=1e-3)
+    wrong = {"control_tire_scale": fitted / entered}
+    assert reading("data_set.tire_pct", **wrong)[0] == pytest.approx(10.64, rel=1e-3)
+    assert 60.0 * 60.0 / reading("data_road.shown_mph_at_60", **wrong)[0] == pytest.approx(66.4, rel=1e-3)
+    assert reading("data_road.ratio_error_4_pct", **wrong)[0] == pytest.approx(0.0, abs=0.1)
+
+
+@pytest.mark.parametrize("share", [1.0, 0.5, 0.2])
+def test_a_code_is_confirmed_by_two_failed_trips_in_a_row(share):
+    """E21: read in six service texts: pending after the first failed trip, confirmed after the second in a row, not after fail,
+    pass, fail; by chance it then takes 1/q + 1/q^2 trips (Feller, recurrence of runs; from memory), as drawn trips do too."""
+    drawn = np.random.default_rng(21).random((4000, 400)) < share
+    twice = drawn[:, 1:] & drawn[:, :-1]
+    needed = np.where(twice.any(1), twice.argmax(1) + 2, 400)
+    assert codes.trips_in_a_row(np.array([share]), np.array([2.0]))[0] == pytest.approx(
+        needed.mean(), rel=0.05
+    )
+    often = np.zeros((1, len(E6.control.codes)))
+    place = E6.control.code_ids.index("P0733")  # of two trips
+    often[0, place] = -np.log(max(1.0 - share, 1e-9)) / codes.TRIP
+    memory, steps = new_condition(1, E6).memory, []
+    for _ in range(round(needed.mean() / 0.05)):
+        memory = codes.counted(memory, E6, often, np.array([[0.05 * codes.TRIP]]))
+        steps.append(int(code_steps(memory, E6)[0, place]))
+    assert steps[0] == 0 and sorted(steps) == steps and 1 in steps
+    assert steps.index(2) == pytest.approx(len(steps), rel=0.1)
+    assert steps.index(1) == pytest.approx(len(steps) / 2, rel=0.1)

@@ -23,7 +23,10 @@ LEAST_AGREED = 0.96  # with what is argued still more; the rest is listed as ope
 MOST_DONE = 0.25  # share of the open cells that may agree by now, before the list must be made anew
 CAUSES = sorted({cell.cause for cell in table.cells()})
 ELECTRONIC = sorted({twin.cause for twin in table.twins()})
-AS_ON_SOUND = ("actuator.tcc_off_judder",)  # felt, not measured: normal is what sound vehicles give
+AS_ON_SOUND = (
+    "actuator.tcc_off_judder",
+    "fluid_tests.shade",
+)  # felt, not measured: normal is what sound vehicles give
 BRINK = 0.1  # so near to half of the lives a cell is on the brink: another machine's last digits may turn it
 BY_CHANCE = 0.75  # share of its cells that another cause may meet
 

@@ -23,11 +23,12 @@ from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import live
 from course_lib.vehicle.life_log import Lives
+from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit
 
 from .seen import all_seen
-from .table import HERE, NOTICED, Sight
+from .table import HERE, NOTICED, Sight, limits
 
 VEHICLES = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 USUAL_USE = "mixed"
@@ -123,12 +124,13 @@ def _lived(unit: str, signal: str, use: str, causes: list[Cause], rng) -> tuple[
     new, start = new_condition(MAKES, spec), np.zeros((MAKES, 1))
     aged = live(Fleet(spec, use, makes), new, start, onset, start).condition
     make = np.arange(len(lanes.cause)) % MAKES
-    onset, condition = onset[make], aged.rows(make)
+    onset, condition = onset[make], aged.keep(make)
     worlds = [_world(spec, use, cause, lanes, makes, make, onset) for cause in (None, *causes)]
     world = join_vehicles(worlds)
     fresh = lanes.holds(causes, lambda cause: cause.fresh_unit)[:, 0] > 0
     for name in PLAIN + PER_ELEMENT:
         getattr(condition, name)[fresh] = 0.0
+    condition.memory.put(np.flatnonzero(fresh), new_memory(int(fresh.sum()), spec))
     there = onset + units.MILE * SUDDEN * lanes.holds(causes, lambda cause: cause.sudden)
     over = np.maximum(there, onset + units.MILE * lanes.holds(causes, lambda cause: cause.lasts_miles))
     condition = live(world, condition, there, over, np.zeros_like(over)).condition
@@ -191,8 +193,9 @@ def _found(unit: str, signal: str, use: str, world: Fleet, lives: Lives, lanes: 
     sights = {
         f"felt.{name}": Sight(value[ill], value[sound], (None, NOTICED)) for name, value in felt.items()
     }
+    usual = {key: limit[:2] for key, limit in limits().items()} if plant.unit.control else {}
     for key, (value, spec, sigma) in all_seen(plant, condition, signal, use).items():
-        sights[key] = Sight(value[ill], value[sound], spec, sigma)
+        sights[key] = Sight(value[ill], value[sound], spec or usual.get(key), sigma)
     return Batch(
         unit=unit,
         signal=signal,

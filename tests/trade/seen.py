@@ -13,7 +13,10 @@ Seen = tuple[np.ndarray, tuple[float | None, float | None] | None, float]
 
 
 def all_seen(plant: Plant, condition: Condition, signal: str, use: str) -> dict[str, Seen]:
-    """ "inspection.key" -> (values (n,), spec, uncertainty of the instrument); of a look its grade, without spec."""
+    """ "inspection.key" -> (values (n,), spec, uncertainty of the instrument); of a look its grade, without spec.
+
+    What comes and goes counts as seen where one who looks for it meets it oftener than not.
+    """
     subject = Subject(plant=plant, condition=condition, signal=signal, use=use)
     sheet = plant.unit.spec
     found: dict[str, Seen] = {}
@@ -21,5 +24,6 @@ def all_seen(plant: Plant, condition: Condition, signal: str, use: str) -> dict[
         for reading in each.measured:
             found[f"{inspection}.{reading.key}"] = (reading.value, sheet.get(reading.key), reading.sigma)
         for look in each.seen:
-            found[f"{inspection}.{look.key}"] = (look.grades().astype(float), None, 0.0)
+            met = 1.0 if look.chance is None else look.chance >= 0.5
+            found[f"{inspection}.{look.key}"] = (look.grades() * met, None, 0.0)
     return found
