@@ -242,6 +242,4 @@ def test_its_pictures_draw(unit, subject, made):
         assert power_path(NAME, gear, verdict=False).svg() and member_speeds(NAME, gear, verdict=False).svg()
     found = make_inspections(subject, row=0)
     drawn = {name: pictures_of(finding, verdict=True, unit=NAME) for name, finding in found.items()}
-    assert {"solenoid_case", "command_actual", "volt_drop", "road_test"} <= {
-        n for n, each in drawn.items() if each
-    }
+    assert {"road_test", "stall_test", "air_test"} <= {n for n, each in drawn.items() if each}
