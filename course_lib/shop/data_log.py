@@ -16,7 +16,15 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
-from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, Instrument, batch_looks, trace
+from course_lib.shop.batch import (
+    TACHOMETER,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    batch_looks,
+    trace,
+)
 from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, reading_sensor, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
@@ -135,32 +143,37 @@ def _believed(subject: Subject) -> Procedure:
     fast = AskedPoint(DRIVE, throttle=HALF_PEDAL, road_speed=SIXTY)
     asked = [second, fast, replace(second, acting=1.0)]
     work = yield asked
-    electric = electric_of(work)
-    shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
-    warm = subject.seconds * np.isnan(subject.day.op.temperature)
-    shown_warm = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
-    hottest = units.to_fahrenheit(shown_warm)
-    missed = MISSES * subject.parameter("engine_misfire")
+    electric, unit = electric_of(work), subject.unit
     commanded = units.to_psi(electric.wanted_line[:, 0])
-    against = subject.read(
-        "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
-    )
-    at_sixty = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
-    warmest = subject.read("tft_max_f", "Fluid on the screen, warmed through", hottest, HEAT)
     line = subject.read("line_command_psi", "Line commanded, second, 60 % pedal", commanded, SCREEN_PSI)
-    unit = subject.unit
+    missed = MISSES * subject.parameter("engine_misfire")
     return BatchFinding(
         measured=(
-            *only_with(unit, "wheels", *only_with(unit, "output_speed", against)),
-            *only_with(unit, "output_speed", at_sixty),
-            *only_with(unit, "fluid_temperature", warmest),
+            *only_with(unit, "output_speed", *_speeds(subject, electric)),
+            *only_with(unit, "fluid_temperature", _warmed_through(subject)),
             *([] if line_solenoid(unit) is None else [line]),
             subject.read("misfires", "Misfires counted, pulling", missed, Instrument("", 0.4)),
         ),
         seen=batch_looks(("limp", "limp", (~electric.relay_on[:, 2]).astype(float), "as it came in it {}")),
     )
+
+
+def _speeds(subject: Subject, electric: Electric) -> tuple[BatchReading, ...]:
+    """What is shown at a timed 60 mph, the second of the points, and how far the output is off the wheels there."""
+    shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
+    label = "Output speed against the wheels"
+    against = subject.read("oss_wheel_pct", label, off, RATIO, note="wheels silent")
+    timed = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
+    return (*only_with(subject.unit, "wheels", against), timed)
+
+
+def _warmed_through(subject: Subject) -> BatchReading:
+    """The fluid as the screen has it, mean of the owner's day."""
+    warm = subject.seconds * np.isnan(subject.day.op.temperature)
+    shown = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
+    return subject.read("tft_max_f", "Fluid on the screen, warmed through", units.to_fahrenheit(shown), HEAT)
 
 
 def _shaft(subject: Subject, road_speed: Array) -> Array:
