@@ -28,7 +28,7 @@ from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
 OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open
-VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.1, 1, most=OVER_RANGE)
+VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.06, 1, most=OVER_RANGE)
 BATTERY_METER = Instrument("V", 0.03, 1)
 INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)

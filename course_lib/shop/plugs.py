@@ -19,7 +19,7 @@ def plug_look(subject: Subject) -> BatchFinding:
     """Water, green and dull pins, fluid, spread sockets, rubbed wires; and the fuses."""
     contact = of_wires(subject, "wire_contact") - of_wires(subject.sheet, "wire_contact")
     leak, rub = of_wires(subject, "wire_leak"), of_wires(subject, "wire_rub")
-    power = _of(subject, lambda wire: bool(wire.pins) and wire.path != "signal")
+    power = _of(subject, lambda wire: bool(wire.pins) and wire.path in ("feed", "return"))
     signal = _of(subject, lambda wire: wire.path == "signal")
     wet = np.max(
         [1e3 * subject.parameter("sensor_leak", i) for i, _ in sensors(subject.unit, *WIRED)], axis=0

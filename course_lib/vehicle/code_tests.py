@@ -281,9 +281,13 @@ def _output_none(seen: Seen, code: Code) -> Flags:
     return (seen.electric.output_seen < SEEN) & (seen.turbine > code.limit) & (seen.op.road_speed > 0.0)
 
 
-def _output_jumps(seen: Seen, _code: Code) -> Flags:
+def _output_jumps(seen: Seen, code: Code) -> Flags:
     share = seen.electric.output_seen
-    return (share > 0.02) & (share < 0.98) & (seen.turbine > 0.0) & (seen.op.road_speed > SLOWEST)
+    goes = (share > 0.02) & (share < 0.98) & (seen.turbine > 0.0) & (seen.op.road_speed > SLOWEST)
+    # where a tooth is missing one count takes twice as long, and the speed drops to half of what it is
+    short = seen.plant.p.sensor_teeth_short[..., seen.sensor(code.of)] > 0.0
+    jumps: Flags = goes | (short & (0.5 * seen.shaft > code.limit) & (share > SEEN))
+    return jumps
 
 
 def _output_wheels(seen: Seen, code: Code) -> Flags:
