@@ -13,10 +13,12 @@ from course_lib.cases.key import Key
 from course_lib.faults import repair
 from course_lib.faults.cause_pairs import check_together
 from course_lib.faults.causes import causes_of, load_cause
+from course_lib.faults.measures import known_units
 from course_lib.faults.parts import BROKEN, NO_PART, renew
 from course_lib.faults.repair import (
     STAGES,
     TrialRepair,
+    condition_after,
     drive_forward,
     growths_after,
     miles_before_age,
@@ -34,13 +36,13 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters, parameter_place
 
 SOME = 24
-KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"))
+KINDS = (("T3", "vacuum"), ("T3", "cable"), ("T4", "cable"), ("E6", "electronic"))
 
 
 @cache
 def fresh():
     """Vehicles that came in, by turns of every kind, each with the extent of its damage and the key it makes."""
-    wanted = [Request(seed=970_000 + i, unit=KINDS[i % 3][0], signal=KINDS[i % 3][1]) for i in range(SOME)]
+    wanted = [Request(seed=970_000 + i, unit=KINDS[i % 4][0], signal=KINDS[i % 4][1]) for i in range(SOME)]
     found = find_pasts(wanted, [np.random.default_rng(request.seed) for request in wanted])
     pasts = [past for past in found if isinstance(past, repair.Past)]
     assert len(pasts) >= 0.6 * SOME
@@ -163,14 +165,20 @@ STAYS = [
     ("forward_seal_hardened", "element_seal_set@forward_clutch", "clutch_piston_seals"),
     ("converter_not_seated", "pump_drive", "front_pump"),
     ("fluid_low_external_leak", "leak_outside", "rear_seal"),
+    ("feed_b_pin_corroded", "wire_contact@feed_b", "case_plug"),
+    ("harness_pinched_refit", "wire_open@fuse_f1", "fuse_f1"),
+    ("tcm_driver_killed_by_short", "solenoid_driver_dead@pcc", "transmission_controller"),
+    ("pce_solenoid_varnish", "solenoid_hysteresis@pce", "pressure_solenoid_e"),
+    ("lc_piston_cracked", "element_hole@low_clutch", "clutch_drums"),
 ]
 
 
 @pytest.mark.parametrize("cause, parameter, part", STAYS, ids=[row[0] for row in STAYS])
 def test_the_four_cells_of_damage(cause, parameter, part):
     """Cause put right or left, part renewed or left: gone, frozen at its share, anew after the miles bought, or going on."""
-    ill, unit, here = load_cause(cause), load_unit("T3"), 50_000 * units.MILE
-    base = nominal_parameters(unit)
+    ill, here = load_cause(cause), 50_000 * units.MILE
+    unit = next(unit for unit in known_units() if ill.fits(unit))
+    base = nominal_parameters(unit, signal=unit.signals[0])
     growth = ill.growth(
         unit, base, np.array([0.5]), np.array([[here - 0.5 * max(ill.sets_in_over_miles, 1) * units.MILE]])
     )
@@ -180,7 +188,7 @@ def test_the_four_cells_of_damage(cause, parameter, part):
     def off(parts, corrected, miles):
         """How far the parameter is from sound, so many miles after the repair."""
         plan = TrialRepair(parts=parts, corrected=frozenset([cause] if corrected else []))
-        growths = tuple(growths_after(load_unit("T3"), {ill: growth}, plan, here))
+        growths = tuple(growths_after(unit, {ill: growth}, plan, here))
         now = parameters_at(base, growths, np.array([[here + miles * units.MILE]]))
         return float((now[name] - base[name]).ravel()[column or 0])
 
@@ -194,6 +202,25 @@ def test_the_four_cells_of_damage(cause, parameter, part):
     if ill.returns_after_miles:
         assert off((part,), False, 0.5 * ill.returns_after_miles) == 0.0
         assert abs(off((part,), False, 50_000.0)) >= abs(then)
+
+
+def test_the_part_that_a_code_names_is_often_innocent():
+    """A solenoid is renewed and the pin in front of it left: it is as bad as before; new plates with what was learned of the old
+    unit kick as before, and with every cause put right the controller begins anew."""
+    wanted = [
+        Request(seed=972_100, unit="E6", use="mixed", cause=cause)
+        for cause in ("feed_b_pin_corroded", "adapts_not_reset")
+    ]
+    pin, stale = find_pasts(wanted, [np.random.default_rng(request.seed) for request in wanted])
+    solenoid, plates = TrialRepair(parts=("pressure_solenoid_d",)), TrialRepair(parts=("rc_plates",))
+    lives = drive_forward([(pin, solenoid, 500.0), (stale, plates, 500.0)])
+    assert (
+        miles_to_return(pin, outcome_of(lives, 0)) < 50 and miles_to_return(stale, outcome_of(lives, 1)) < 50
+    )
+    for past in (pin, stale):
+        whole = condition_after(past, TrialRepair(parts=past.damaged, corrected=everything(past))).memory
+        assert not whole.fill.any() and not whole.pressure.any() and not whole.failed.any()
+        assert not past.ahead["part and cause"].complained or repair.sound_vehicle_returns(past)
 
 
 def test_an_event_does_not_come_back_on_schedule():

@@ -280,8 +280,8 @@ def _columns(found: list[dict[str, BatchFinding]]) -> _FoundColumns:
             all_of.made_by.setdefault(
                 seen.key, COMPLAINT if seen.key.startswith(TOLD_AT_ONCE) else inspection
             )
-            if inspection == TALK:
-                all_of.sigma[seen.key] = TALK_SIGMA
+            if sigma := TALK_SIGMA if inspection == TALK else seen.sigma:
+                all_of.sigma[seen.key] = sigma
     return all_of
 
 

@@ -61,8 +61,8 @@ def links_in_finding(unit: UnitSpec, finding: Finding) -> frozenset[str]:
         for reading in finding.readings
         if reading.verdict in OUTSIDE
     ]
-    links = chain_links(unit).values()
-    return frozenset(link.id for link in links if link.shown_by(out, finding.looks))
+    looks = [look for look in finding.looks if look.grade]
+    return frozenset(link.id for link in chain_links(unit).values() if link.shown_by(out, looks))
 
 
 def reaches_grade(look: Look, wanted: dict[str, int]) -> bool:

@@ -130,7 +130,8 @@ class BatchLook:
 
     value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
     the least step is not worth a sentence. chance (n,): how probable it is that it is met at all when one looks; None: always.
-    of: (id, label, where (n,)) of each circuit that it may be seen in: the first that holds is named past the least step.
+    of: (id, label, where (n,)) of each circuit that it may be seen in: the first that holds is named past the least step. sigma:
+    one standard deviation in grades, where two like vehicles differ by more than usual; 0: as usual.
     """
 
     key: str
@@ -140,6 +141,7 @@ class BatchLook:
     quiet: bool = False
     chance: Array | None = None
     of: Circuits = ()
+    sigma: float = 0.0
 
     def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""

@@ -32,7 +32,7 @@ SEEN_FROM, SEEN_TO = 0.2, 0.4  # V peak to peak between which an inductive senso
 HUM = 250.0  # Hz of what a disturbed line brings
 DIES_WITHIN = 3.0  # K on either side of the heat at which a sensor dies
 BROKEN = 1e4  # ohm in a signal wire, past which nothing comes through
-ASTRAY = 0.12  # rad off its mark, past which a lever's sensor shows no lever
+ASTRAY = 0.06  # rad off its mark, past which a lever's sensor shows no lever
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
