@@ -163,8 +163,8 @@ def test_what_lies_about_is_seen_where_it_lies():
 
 def test_every_trouble_a_driver_feels_has_words():
     """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word."""
-    subject = vehicle()
-    names = set(felt_troubles(subject.plant, subject.condition, subject.driving, "mixed"))
+    kinds = (vehicle(), vehicle("E6", "electronic"))
+    names = set().union(*(felt_troubles(s.plant, s.condition, s.driving, "mixed") for s in kinds))
     scales = {name.removeprefix("says_") for name in all_scales() if name.startswith("says_")}
     assert names == scales
     for name in names:

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array
+from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
 from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, Instrument, batch_looks, trace
@@ -25,6 +25,7 @@ from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.scan import output_shown
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle.command import Electric
+from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES
 
@@ -33,7 +34,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
 JUST_PAST = 1.05  # of the speed of the upshift into second: there the converter still helps
-BACKING = units.from_mph(6)
+BACKING, RAMP, RAMP_PEDAL = units.from_mph(3), 0.14, 0.6  # up a ramp
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
 DRIVEN = 30.0 * 60.0  # s
@@ -57,15 +58,12 @@ def data_road(subject: Subject) -> Procedure:
 
 # ---------------------------------------------------------------------- ratios
 def _ratios(subject: Subject) -> Procedure:
-    """Ratio on the screen against the sheet, in every gear that is commanded, half pedal; and backing up."""
-    gears = {
-        str(place + 1): (gear, point)
-        for place, (gear, point) in enumerate(gear_points(subject, HALF_PEDAL, np.nan).items())
-    }
-    back = reverse_point(subject, HALF_PEDAL, BACKING)
+    """Ratio on the screen against the sheet, in every gear that is commanded, half pedal as far as driven; up a ramp in R."""
+    half = {**gear_points(subject, LIGHT_PEDAL, np.nan), **gear_points(subject, HALF_PEDAL, np.nan)}
+    gears = {str(place + 1): each for place, each in enumerate(half.items())}
+    back = reverse_point(subject, RAMP_PEDAL, BACKING)
     if back is not None:
-        lever = subject.unit.levers[back.lever]
-        gears["r"] = lever[0], replace(back, temperature=np.nan)
+        gears["r"] = subject.unit.levers[back.lever][0], replace(back, tilt=RAMP, temperature=np.nan)
     asked = [point for _, point in gears.values()]
     work = yield asked
     electric, there = electric_of(work), got_there(subject, asked)
@@ -78,7 +76,7 @@ def _ratios(subject: Subject) -> Procedure:
             ("that gear is not commanded", ~meant),
             (SHEET_ERROR, np.isnan(off)),
         )
-        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, half pedal"
+        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
     return BatchFinding(
         measured=tuple(found), caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work)
@@ -99,17 +97,21 @@ def _lockup(subject: Subject) -> Procedure:
     """The lock-up clutch cruising: command, slip, and how it swings; and the slip of the lowest gear that pulls with it on."""
     locked = locked_points(subject)
     low = next(iter(locked), None)
-    asked = [cruise(subject), *([] if low is None else [replace(locked[low], temperature=np.nan)])]
+    asked = [cruise(subject), *(replace(point, temperature=np.nan) for point in locked.values())]
     work = yield asked
     electric = electric_of(work)
-    slip = units.to_rpm(work.engine_speed - electric.believed_turbine)[:, 0]
+    locks = np.where(electric.lockup_command > 0.0, work.engine_speed - electric.believed_turbine, -np.inf)
+    slip = units.to_rpm(locks.max(-1))
     shaking = work.judder[:, 0] - MISFIRE_SHAKES * subject.parameter("engine_misfire") * asked[0].throttle
     swing = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip[:, 0] > 0.0)
-    on, label = electric.lockup_command[:, 0] > 0, "Lock-up clutch, steady cruise"
+    on: Flags = np.any(electric.lockup_command > 0.0, axis=-1)
+    label = "Lock-up clutch, steady cruise"
     off = (("lock-up is not commanded", ~on),)
     found = [
         subject.read("tcc_command_pct", f"{label}, commanded", 100.0 * electric.lockup_command[:, 0], SHARE),
-        subject.read("tcc_slip_rpm", f"{label}, slip", slip, SLIP).left_out(off),
+        subject.read("tcc_slip_rpm", "Slip of the lock-up clutch, cruising and pulling", slip, SLIP).left_out(
+            off
+        ),
         subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, TACHOMETER).left_out(off),
     ]
     if low is not None:
@@ -136,8 +138,9 @@ def _believed(subject: Subject) -> Procedure:
     shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
     with np.errstate(invalid="ignore", divide="ignore"):
         off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
-    warm = np.isnan(subject.day.op.temperature)
-    hottest = units.to_fahrenheit(electric_of(subject.driving).believed_temperature[:, warm].max(-1))
+    warm = subject.seconds * np.isnan(subject.day.op.temperature)
+    shown_warm = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
+    hottest = units.to_fahrenheit(shown_warm)
     missed = MISSES * subject.parameter("engine_misfire")
     return BatchFinding(
         measured=(
@@ -145,7 +148,7 @@ def _believed(subject: Subject) -> Procedure:
                 "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
             ),
             subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH),
-            subject.read("tft_max_f", "Fluid on the screen, hottest", hottest, HEAT),
+            subject.read("tft_max_f", "Fluid on the screen, warmed through", hottest, HEAT),
             subject.read(
                 "line_command_psi",
                 "Line commanded, second, 60 % pedal",

@@ -5,6 +5,7 @@ What a screen calls line pressure is a command; only the gauge says what oil mak
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,10 +13,10 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.physics.solenoid import valve_pressure
-from course_lib.shop.apply_chart import DRIVE
+from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
-from course_lib.shop.circuits import line_solenoid, lockup_solenoid, solenoids
+from course_lib.shop.circuits import control_of, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, line_reading
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, AskedPoint, Subject
@@ -81,21 +82,33 @@ def _behind(subject: Subject) -> Array:
 
 
 def _dips(subject: Subject) -> Procedure:
-    """How far the line sinks under its command as the clutches of a gear are fed, against Park at the same speed."""
+    """How far the taps of a gear's clutches stand under what their valves give: what leaks behind them, and no more."""
     gears = {str(i + 1): (gear, point) for i, (gear, point) in enumerate(gear_points(subject).items())}
     back = reverse_point(subject, LIGHT_PEDAL, BACKING)
     if back is not None:
         gears["r"] = subject.unit.levers[back.lever][0], back
     points = [replace(point, engine_speed=DIPPED_AT) for _, point in gears.values()]
-    work = yield [AskedPoint("P", engine_speed=DIPPED_AT, temperature=HOT), *points]
-    gaps = gap_to_command(work)
-    found = []
+    work, found = (yield points), []
+    under = units.to_psi(given(subject, work, [point.lever for point in points]) - work.circuit)
     for i, (name, (gear, _)) in enumerate(gears.items()):
-        meant = electric_of(work).wanted_gear[:, i + 1] == subject.unit.gear_index(gear)
-        dip = np.where(meant, np.maximum(gaps[:, 0] - gaps[:, i + 1], 0.0), np.nan)
-        label = f"Line sinks under its command, {gear}, 1,000 rpm, against P"
+        meant = electric_of(work).wanted_gear[:, i] == subject.unit.gear_index(gear)
+        most = np.where(applied(subject.unit, gear) > 0.0, under[:, i], 0.0).max(-1)
+        dip = np.where(meant, np.maximum(most, 0.0), np.nan)
+        label = f"Clutch taps under what their valves give, {gear}, 1,000 rpm"
         found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
     return BatchFinding(measured=tuple(found))
+
+
+def given(subject: Subject, work: Workings, levers: Sequence[str]) -> Array:
+    """Pressure that valve and line give each element, (n, m, E) Pa: the whole line where a lever's oil lifts it past its valve."""
+    unit, control = subject.unit, control_of(subject.unit)
+    found = np.repeat(work.line[..., None], len(unit.elements), -1)
+    for i, each in solenoids(unit):
+        if each.drives in unit.element_ids:
+            lifted = np.array([each.drives in control.ports[lever].line for lever in levers])
+            pressure = np.where(lifted, np.inf, electric_of(work).pressure[..., i])
+            found[..., unit.element_ids.index(each.drives)] = np.minimum(pressure, work.line)
+    return found
 
 
 def _in_a_bend(subject: Subject) -> Procedure:
@@ -113,9 +126,10 @@ def _lockup_tap(subject: Subject) -> Procedure:
         return BatchFinding()
     place, thickness = behind[0], subject.plant.thickness(subject.condition, np.array([[HOT]]))[:, 0]
     bore, spool = (subject.parameter(f"solenoid_{name}", place) for name in ("bore", "hysteresis"))
-    given = np.minimum(valve_pressure(LOCKED, bore, spool, thickness), work.line[:, 0])
-    label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded"
-    return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(given), TAP),))
+    tap = np.minimum(valve_pressure(LOCKED, bore, spool, thickness), work.line[:, 0])
+    tap = np.where(electric_of(work).lockup_command[:, 0] > 0.0, tap, 0.0)
+    label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded where the controller locks up"
+    return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(tap), TAP),))
 
 
 # ---------------------------------------------------------------------- solenoids commanded

@@ -10,7 +10,7 @@ from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument,
 from course_lib.shop.gauges import waiting
 from course_lib.shop.mobility import NOT_REACHED, reached
 from course_lib.shop.procedure import Procedure
-from course_lib.shop.road_feel import jolt
+from course_lib.shop.road_feel import jolt, pressed_on
 from course_lib.shop.subject import AskedPoint, Subject, slip_until_lifted
 from course_lib.vehicle.duty_cycle import SETTING_OFF
 from course_lib.vehicle.felt_troubles import BINDS, BOTH
@@ -52,7 +52,7 @@ def as_the_owner_drives(
             _where_worst(subject, f"{name}_{key}", f"{label}, {said}", np.concatenate(places, -1))
         )
     looked = (
-        ("bump", np.where(_light(subject, work, sound), jolt(subject, work, sound), 0.0)),
+        ("bump", _bumps(subject, work, sound)),
         ("judder", np.where(there, work.judder - sound.judder, 0.0)),
         ("bind", _fights(work, sound)),
         ("rolls", _held_back(subject, work)),
@@ -70,6 +70,13 @@ def _pull(work: Workings, sound: Workings, op: Operation) -> Array:
     """Minus the share [%] of a sound vehicle's pull, so that the least is the worst, (n, m); NaN where none is judged."""
     judged = (op.throttle > PULLING) & ((work.gear == sound.gear) | (op.road_speed < SETTING_OFF))
     return np.where(judged, -100.0 * work.drive_torque / np.maximum(sound.drive_torque, 1.0), np.nan)
+
+
+def _bumps(subject: Subject, work: Workings, sound: Workings) -> Array:
+    """How hard gears come on with a light foot, (n, m)."""
+    jolting = np.where(_light(subject, work, sound), jolt(subject, work, sound), 0.0)
+    pressed = np.where(subject.day.op.throttle < LIGHT, pressed_on(subject, work, sound), 0.0)
+    return np.maximum(jolting, pressed)
 
 
 def _light(subject: Subject, work: Workings, sound: Workings) -> Flags:

@@ -36,7 +36,7 @@ from course_lib.shop.mobility import where_reached
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, RISING, AskedPoint, Subject
 from course_lib.vehicle.elements import MOST_RUN_UP, TIGHT
-from course_lib.vehicle.felt_troubles import BINDS, BOTH, JERK, LIGHT_PEDAL, LOOSE, LURCH
+from course_lib.vehicle.felt_troubles import BINDS, BOTH, HARSH, JERK, LIGHT_PEDAL, LOOSE, LURCH
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES
 from course_lib.vehicle.unit_spec import UnitSpec
@@ -65,7 +65,8 @@ def _engagements(subject: Subject) -> Procedure:
     asked: list[AskedPoint] = [AskedPoint(lever) for lever in "DR"]
     work = yield asked
     creeping = work.turbine_torque / np.maximum(subject.sheet_at(asked).turbine_torque, 1.0) - 1.0
-    bump = np.maximum(jolt(subject, work, subject.sheet_at(asked)), creeping / LURCH)
+    jolting = np.maximum(jolt(subject, work, subject.sheet_at(asked)), creeping / LURCH)
+    bump = np.maximum(jolting, pressed_on(subject, work, subject.sheet_at(asked)))
     wait, shaking = waiting(work), _shaking(subject, work, 0.0)
     measured: list[BatchReading] = []
     seen: list[BatchLook] = []
@@ -119,6 +120,17 @@ def jolt(subject: Subject, work: Workings, sheet: Workings) -> Array:
     ours, theirs = (each.jerk.max(-1) * np.abs(subject.plant.ratio[each.gear]) for each in (work, sheet))
     faster: Array = (ours / np.maximum(theirs, 1.0) - 1.0) / JERK
     return faster
+
+
+def pressed_on(subject: Subject, work: Workings, sheet: Workings) -> Array:
+    """How much harder than on the sheet what comes on is pressed in the end, (n, m); 1 = a driver comes in for it.
+
+    Of an electronic control, which orders each pressure of its own: with springs and accumulators the jolt tells it.
+    """
+    if subject.unit.control is None:
+        return np.zeros_like(work.line)
+    harder: Array = (work.line / np.maximum(sheet.line, 1.0) - 1.0) / HARSH
+    return harder
 
 
 def _shaking(subject: Subject, work: Workings, pedal: float) -> Array:

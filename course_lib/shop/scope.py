@@ -17,6 +17,7 @@ from course_lib.vehicle.control_spec import Sensor
 
 SCOPE_VOLTS = Instrument("V", 0.03, 2)
 READ_AT = units.from_rpm(1000)
+HALL_HIGH = 5.0  # V, of its square wave, common practice, no source
 HALL_CURRENT = 0.010  # A that a Hall sensor takes, common practice, no source
 
 
@@ -51,4 +52,6 @@ def _hall(subject: Subject, place: int, sensor: Sensor) -> Iterator[BatchReading
     name, label = sensor.id, sensor.label
     yield subject.read(f"{name}_low_v", f"{label}, low level at the controller", lifted, SCOPE_VOLTS)
     yield subject.read(f"{name}_low_x1_v", f"{label}, low level at the case plug, loom off", own, SCOPE_VOLTS)
+    high = HALL_HIGH + (HALL_SUPPLY - HALL_HIGH) * film * HALL_OUTPUT / (1.0 + film * HALL_OUTPUT)
+    yield subject.read(f"{name}_high_v", f"{label}, high level at the controller", high, SCOPE_VOLTS)
     yield subject.read(f"{name}_supply_v", f"{label}, supply", np.maximum(supply, 0.0), SCOPE_VOLTS)
