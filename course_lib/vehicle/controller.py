@@ -161,6 +161,8 @@ def _line(vehicles: Vehicles, moment: Moment, gear: Places, torque: Array, least
     """Line pressure [Pa] that is wanted, least or more: the highest need in the gear with safety, and some to spare."""
     v, p, acts, op = vehicles, vehicles.p, moment.acts, moment.op
     tables = control_tables(v.unit)
+    if tables.line < 0:  # a spring sets it
+        return (p.control_line_full + 0.0 * torque).astype(v.dtype)
     asked, line = p.control_safety * torque, np.zeros_like(torque)
     for springs, needed in tables.holding(v.applied):
         line = np.maximum(line, springs.astype(v.dtype)[gear] + needed.astype(v.dtype)[gear] * asked)
