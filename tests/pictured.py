@@ -10,7 +10,7 @@ from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
 
 # State -> (parameters times, entries of the condition, entries of one element), each from a new vehicle.
 STATES: dict[str, tuple[dict, dict, dict]] = {
@@ -22,6 +22,25 @@ STATES: dict[str, tuple[dict, dict, dict]] = {
         {"direct_clutch": {"char": 0.8, "lining": 4.5e-4, "seal": 0.7}},
     ),
     "worn pump": ({"line_spring": 0.75}, {"pump": 2.5, "bushing": 0.9, "planetary": 0.6}, {}),
+}
+# State -> address of a parameter -> its value, on the electronic unit. "as it came": with codes and learned values of some miles.
+ELECTRIC: dict[str, dict[str, float]] = {
+    "sound": {},
+    "green feed pin": {"wire_contact@feed_b": 6.0},
+    "sick sensor": {"sensor_gap@oss": 3e-3, "sensor_teeth_short@oss": 1.0, "sensor_noise@oss": 0.6},
+    "oil in the loom": {
+        "wire_leak@wire_tss": 2e-4,
+        "wire_contact@wire_tft": 400.0,
+        "wire_contact@ground_g1": 0.12,
+    },
+    "many at once": {
+        "bus_wheels_silent": 1.0,
+        "bus_termination": 120.0,
+        "supply_rest": 11.6,
+        "supply_charge": 12.4,
+        "solenoid_bore@pcd": 6.0,
+        "solenoid_coil@pcc": 1.8,
+    },
 }
 FAULTY = tuple(name for name in STATES if name != "healthy")
 
@@ -47,6 +66,23 @@ def subject(state, unit="T3"):
 def findings(state, unit="T3"):
     """What every inspection finds on it."""
     return make_inspections(subject(state, unit))
+
+
+@cache
+def electric(state):
+    """What every inspection finds on an electronic unit in a state of `ELECTRIC`; all but the sound one have codes."""
+    spec = load_unit("E6")
+    parameters = nominal_parameters(spec, signal="electronic")
+    for address, value in ELECTRIC[state].items():
+        name, place = parameter_place(spec, address)
+        parameters[name][... if place is None else (..., place)] = value
+    condition = new_condition(1, spec)
+    if state != "sound":
+        codes = spec.control.code_ids
+        condition.memory.failed[:, 0, [codes.index("P0741"), codes.index("P2716")]] = 2.0
+        condition.memory.failed[:, 0, codes.index("P0733")] = 1.0
+        condition.memory.fill[:, 0, spec.element_ids.index("reduction_clutch")] = 0.060
+    return make_inspections(Subject(Plant(spec, parameters), condition, "electronic", "mixed", seed=7))
 
 
 LEAST_PT = 10.0  # 14 px where a picture is 800 px wide; 9 px in a column of 500 px, the least that is read (common practice)

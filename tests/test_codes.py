@@ -1,10 +1,18 @@
 """Codes of an electronic control: what fails them, how they are counted, and what the controller then does."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from electronic import changed
 
+from course_lib.base import units
 from course_lib.vehicle.actions import NO_CODE, PENDING, STORED, actions, code_steps
+from course_lib.vehicle.codes import TRIP, counted, failure_rates, freeze_frame, trips_in_a_row
+from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.memory import clear_codes, new_memory, reset_learned
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.owner_day import driven_day, remembered, seen_on
 from course_lib.vehicle.unit_spec import load_unit
 
 UNIT = load_unit("E6")
@@ -72,3 +80,145 @@ def test_clearing_leaves_what_is_learned_and_a_reset_leaves_the_codes():
     assert code_steps(cleared, UNIT).max() == NO_CODE and np.all(cleared.fill == 0.01)
     assert np.all(cleared.pressure == 5e4)
     assert code_steps(reset, UNIT).max() == STORED and not reset.fill.any() and not reset.pressure.any()
+
+
+# ---------------------------------------------------------------------- tests and trips
+def day_of(memory=None, **changes):
+    """A vehicle with changes on its day in mixed use, and what its controller sees of it."""
+    plant, day = changed(**changes), duty_cycle("mixed", UNIT)
+    condition = new_condition(len(plant.p.pump_displacement), UNIT)
+    condition = replace(condition, memory=memory or condition.memory)
+    driven = driven_day(plant, condition, day)
+    return seen_on(plant, day, driven, condition.memory)
+
+
+def failing(**changes):
+    """The codes whose tests fail anywhere on the day of a vehicle with changes."""
+    rates = failure_rates(day_of(**changes))[0]
+    return {code for code, rate in zip(UNIT.control.code_ids, rates, strict=True) if rate > 0.0}
+
+
+def test_nothing_fails_on_a_sound_day():
+    assert failing() == set()
+
+
+@pytest.mark.parametrize(
+    "changes, codes",
+    [
+        ({"wire_open__wire_pce": 1.0}, {"P2725", "P2727", "P2729"}),
+        ({"wire_open__relay_k1": 1.0}, {"P0657"}),
+        ({"sensor_leak__tft": 0.01}, {"P0711"}),
+        ({"wire_open__wire_tft": 1.0}, {"P0713", "P0711"}),
+        ({"sensor_scale__tft": 0.01}, {"P0712"}),
+        ({"sensor_dies_above__tss": 300.0}, {"P0717"}),
+        ({"sensor_gap__oss": 0.02}, {"P0722"}),
+        ({"control_tire_scale": 1.2}, {"P0721"}),
+        ({"sensor_stuck__psh": 1.0}, {"P0842"}),
+        ({"sensor_stuck__brake": 1.0}, {"P0703", "P0504"}),
+        ({"engine_misfire": 0.05}, {"P0300"}),
+        ({"control_wrong_number": 1.0}, {"P0614"}),
+        ({"bus_wheels_silent": 1.0}, {"U0121"}),
+        ({"supply_rest": 11.0, "supply_resistance": 0.02}, {"P0882"}),
+        ({"supply_charge": 18.0}, {"P0563"}),
+    ],
+)
+def test_each_circuit_fails_its_own_codes(changes, codes):
+    """What is sick and what the controller says of it (criteria of the unit's data file)."""
+    assert codes <= failing(**changes)
+
+
+def test_a_gear_that_slips_fails_its_ratio_and_one_that_does_not_cannot():
+    """A ring leak that leaves third and fifth without grip: their ratios, and the solenoid that both need; not the others'."""
+    found = failing(element_leak__reduction_clutch=4e-11)
+    assert "P0733" in found and found.isdisjoint({"P0731", "P0732", "P0734", "P0729"})
+
+
+def test_what_is_true_but_not_seen_fails_nothing():
+    """Belief isolation: a fluid much too low or linings half gone are no code of themselves."""
+    plant, day = changed(sump_charge=changed().p.sump_charge.item() - 4e-4), duty_cycle("mixed", UNIT)
+    condition = new_condition(1, UNIT)
+    worn = replace(condition, lining=condition.lining + 1e-4)
+    for vehicles, state in ((plant, condition), (changed(), worn)):
+        seen = seen_on(vehicles, day, driven_day(vehicles, state, day), state.memory)
+        same = day_of()
+        for name in ("volts", "believed_temperature", "believed_speed", "wheel_speed", "lever_seen"):
+            np.testing.assert_allclose(getattr(seen.electric, name), getattr(same.electric, name), rtol=0.02)
+
+
+def test_two_failed_trips_in_a_row_take_as_many_trips_as_chance_has_it():
+    """1/q + 1/q^2 (Feller), against 20,000 drawn series of trips by the rule itself: pending after one, forgotten after a pass."""
+    rng = np.random.default_rng(5)
+    for chance in (0.2, 0.5, 0.9, 1.0):
+        needed = []
+        for _ in range(5000):
+            trips, row = 0, 0
+            while row < 2:
+                trips, row = trips + 1, (row + 1) * (rng.random() < chance)
+            needed.append(trips)
+        found = trips_in_a_row(np.array(chance), np.array(2.0))
+        assert found == pytest.approx(np.mean(needed), rel=0.05)
+        assert trips_in_a_row(np.array(chance), np.array(1.0)) == pytest.approx(1.0 / chance)
+
+
+def test_codes_are_counted_by_trips():
+    """Always failing: a two-trip code is pending after one trip and stored after two, a one-trip code at once; what fails no more
+    before it is stored is forgotten, what is stored stays (warm-up cycles that would erase it are not counted)."""
+    ids, memory = list(UNIT.control.code_ids), new_memory(1, UNIT)
+    often = np.zeros((1, len(ids)))
+    often[0, [ids.index("P0733"), ids.index("P0717")]] = 1.0, 0.05
+    for trips, step in ((1, PENDING), (2, STORED)):
+        after = counted(memory, UNIT, often, np.array([[trips * TRIP]]))
+        assert code_steps(after, UNIT)[0, ids.index("P0733")] == step
+        assert code_steps(after, UNIT)[0, ids.index("P0717")] == STORED
+    one = counted(memory, UNIT, often, np.array([[TRIP]]))
+    for start, left in ((one, NO_CODE), (after, STORED)):
+        passed = counted(start, UNIT, 0.0 * often, np.array([[10.0 * TRIP]]))
+        assert code_steps(passed, UNIT)[0, ids.index("P0733")] == left
+    halves = counted(
+        counted(memory, UNIT, often, np.array([[0.4 * TRIP]])), UNIT, often, np.array([[0.6 * TRIP]])
+    )
+    np.testing.assert_allclose(halves.failed, one.failed, rtol=1e-9, atol=1e-12)
+
+
+def test_the_first_code_that_acts_ends_the_count_of_the_others():
+    """An open coil is seen after 0.2 s: what takes 1 s or a trip is not set any more, as the relay is off by then."""
+    ids, day = list(UNIT.control.code_ids), duty_cycle("mixed", UNIT)
+    plant, condition = changed(wire_open__wire_pce=1.0), new_condition(1, UNIT)
+    driven = driven_day(plant, condition, day)
+    now = remembered(plant, condition, day, driven, np.array([[5.0 * units.MILE]]))
+    steps = dict(zip(ids, code_steps(now.arriving, UNIT)[0], strict=True))
+    stored = {code for code, step in steps.items() if step == STORED}
+    assert stored and stored <= {"P2727", "P2729"} and not now.work.electric.relay_on.any()
+    gears = [list(UNIT.gears)[gear] for gear in now.work.gear[0]]
+    assert {gear for gear, lever in zip(gears, day.op.lever, strict=True) if lever == "D"} == {"fourth"}
+
+
+def test_in_limp_what_is_shown_is_limps():
+    """No current is wanted or there, full line, no lock-up: so that no gap shows that is none."""
+    seen = day_of(memory=remembering(P0657=1))
+    e = seen.electric
+    assert (
+        not e.relay_on.any()
+        and not e.wanted_current.any()
+        and not e.current.any()
+        and not e.lockup_command.any()
+    )
+    np.testing.assert_allclose(e.wanted_line, seen.plant.p.control_line_full * np.ones_like(e.wanted_line))
+    np.testing.assert_array_equal(e.wanted_gear, seen.work.gear)
+    assert not failure_rates(seen).any()
+
+
+def test_a_freeze_frame_tells_where_the_code_failed():
+    """Output speed lost at a crawl: seen at walking pace; a sensor that dies hot: at the hottest place; none without a code."""
+    memory = remembering(P0722=1)
+    frame = freeze_frame(day_of(sensor_gap__oss=0.006), memory)
+    assert UNIT.control.code_ids[int(frame.code[0])] == "P0722" and units.to_mph(frame.road_speed[0]) < 12.0
+    none = freeze_frame(day_of(), new_memory(1, UNIT))
+    assert none.code[0] == -1 and np.isnan(none.temperature[0])
+
+
+def test_a_contact_that_opens_for_moments_is_counted_by_those_that_last():
+    """The rougher the road the more; hardly any code whose debounce is long, many of one that waits 0.2 s."""
+    rates = dict(zip(UNIT.control.code_ids, failure_rates(day_of(wire_shake__wire_pce=1.2))[0], strict=True))
+    assert rates["P2727"] > 10.0 * rates["P2725"] > 0.0 and rates["P2718"] == 0.0
+    assert failure_rates(day_of(wire_shake__wire_pce=0.5)).max() == 0.0

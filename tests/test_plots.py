@@ -188,7 +188,8 @@ def test_words_hold_every_reading(system, states):
     """Each reading a picture is drawn from stands in its words: value, spec, unit, and how far outside."""
     seen = 0
     for finding, kind, readings in drawn_readings(states):
-        alt = kind.draw(finding, readings, verdict=True, system=system).alt
+        (picture,) = kind.draw(finding, readings, None, verdict=True, system=system)
+        alt = picture.alt
         there = {abs(n) for n in numbers(alt)}
         for reading in readings:
             shown = reading_in_system(reading, system)
@@ -216,7 +217,7 @@ def test_notes_beside_a_number_are_written_too(system):
     """What a mechanic notes beside a number, "lifted at once" say, stands in the picture as in its words."""
     noted = 0
     for finding, kind, readings in drawn_readings([("fluid low", "T3"), ("worn pump", "T4")]):
-        picture = kind.draw(finding, readings, verdict=True, system=system)
+        (picture,) = kind.draw(finding, readings, None, verdict=True, system=system)
         written = " ".join(" ".join(picture.words()).split())
         for reading in readings:
             if reading.note and reading.value is not None:

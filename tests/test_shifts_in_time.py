@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from electronic import changed
 
 from course_lib.base import units
 from course_lib.physics.handover import Handover
@@ -16,7 +17,7 @@ from course_lib.vehicle.owner_day import driven_day
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shift_kinds import LIVED, shift_kind
 from course_lib.vehicle.shifts_in_time import GOAL, ShiftScene, shifts_in_time
-from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters, parameter_place
+from course_lib.vehicle.unit_spec import draw_parameters, load_unit, nominal_parameters
 
 UNIT = load_unit("E6")
 HOT = units.from_fahrenheit(175.0)
@@ -26,19 +27,6 @@ LC, HC, RC, SB, LB = (
     ELEMENT[f"{n}"]
     for n in ("low_clutch", "high_clutch", "reduction_clutch", "sun_brake", "low_reverse_brake")
 )
-
-
-def changed(cases=1, **changes):
-    """Parameters of sound vehicles but for these: name or name__owner -> value, or one for each case."""
-    parameters = nominal_parameters(UNIT, cases, signal="electronic")
-    for address, value in changes.items():
-        name, column = parameter_place(UNIT, address.replace("__", "@"))
-        value = np.broadcast_to(np.asarray(value, float), (cases,))
-        if column is None:
-            parameters[name] = parameters[name] * 0.0 + value.reshape(-1, *[1] * (parameters[name].ndim - 1))
-        else:
-            parameters[name][:, 0, column] = value
-    return Plant(UNIT, parameters)
 
 
 def shifts(plant, sump=HOT, memory=None):

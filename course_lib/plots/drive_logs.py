@@ -286,10 +286,10 @@ def _notes(log: DataLog) -> list[str]:
     told = [
         f"{number(round(rate, 1))} samples a second: what is shorter than {number(round(log.step, 3))}{NARROW}s may fall between."
     ]
-    told += [
-        f"{a}: {e.words}, at {e.time:.1f}{NARROW}s." for a, e in zip("ABCDEFGH", log.events, strict=False)
-    ]
-    told += [f"Hatched: no data from {start:.1f} to {end:.1f}{NARROW}s." for start, end in log.gaps()]
+    done = [f"{a} {e.words}, at {e.time:.1f}{NARROW}s" for a, e in zip("ABCDEFGH", log.events, strict=False)]
+    gaps = [f"{start:.1f} to {end:.1f}{NARROW}s" for start, end in log.gaps()]
+    told += [f"{'; '.join(done)}."] * bool(done)
+    told += [f"Hatched: no data from {', '.join(gaps)}."] * bool(gaps)
     return [line for words in told for line in textwrap.wrap(words, 95)]
 
 

@@ -3,52 +3,71 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from course_lib.faults.parts import out_of_order
-from course_lib.plots import cooler_picture, curves, dipstick, gauge_faces, pans, plates, reading_rows
+from course_lib.plots import (
+    control_pictures,
+    cooler_picture,
+    curves,
+    dipstick,
+    gauge_faces,
+    pans,
+    plates,
+    reading_rows,
+    screen_values,
+    sensor_pictures,
+)
 from course_lib.plots.picture import Picture
 from course_lib.plots.road_test_trace import road_trace
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
+from course_lib.vehicle.unit_spec import UnitSpec, load_unit
 
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """A picture of a finding: drawn where every one of `keys` (patterns of keys of readings and looks) is met, from `least`
+    """Pictures of a finding: drawn where every one of `keys` (patterns of keys of readings and looks) is met, from `least`
     readings that meet the first; what meets `also` is drawn in it too."""
 
     keys: tuple[str, ...]
-    draw: Callable[..., Picture]
+    draw: Callable[..., Iterable[Picture]]
     least: int = 1
     also: tuple[str, ...] = ()
 
 
-def _faces(title: str = "") -> Callable[..., Picture]:
+def _faces(title: str = "") -> Callable[..., Iterable[Picture]]:
     """Readings on gauges; title: where what all their names share makes none."""
 
-    def draw(finding: Finding, readings: list[Reading], **how: Any) -> Picture:
+    def draw(
+        finding: Finding, readings: list[Reading], _unit: UnitSpec | None, **how: Any
+    ) -> Iterable[Picture]:
         if len(readings) == 1:
-            return gauge_faces.gauge(readings[0], **how)
-        return gauge_faces.board(readings, finding, title=title, **how)
+            return (gauge_faces.gauge(readings[0], **how),)
+        return (gauge_faces.board(readings, finding, title=title, **how),)
 
     return draw
 
 
-def _whole(draw: Callable[..., Picture]) -> Callable[..., Picture]:
+def _whole(draw: Callable[..., Picture]) -> Callable[..., Iterable[Picture]]:
     """A picture that looks at the whole finding, not only at the readings that called for it."""
-    return lambda finding, _readings, **how: draw(finding, **how)
+    return lambda finding, _readings, _unit, **how: (draw(finding, **how),)
 
 
-def _rows(finding: Finding, readings: list[Reading], **how: Any) -> Picture:
-    return reading_rows.rows(readings, finding, **how)
+def _with_unit(draw: Callable[..., Iterator[Picture]]) -> Callable[..., Iterable[Picture]]:
+    """Pictures that need the unit's data beside the finding; none where the unit is not known."""
+    return lambda finding, _readings, unit, **how: () if unit is None else draw(finding, unit, **how)
 
 
-def _titled(title: str, lead: str) -> Callable[..., Picture]:
+def _rows(finding: Finding, readings: list[Reading], _unit: UnitSpec | None, **how: Any) -> Iterable[Picture]:
+    return (reading_rows.rows(readings, finding, **how),)
+
+
+def _titled(title: str, lead: str) -> Callable[..., Iterable[Picture]]:
     """Readings row by row over one scale."""
-    return lambda finding, readings, **how: reading_rows.on_one_scale(
-        title, readings, finding, lead=lead, **how
+    return lambda finding, readings, _unit, **how: (
+        reading_rows.on_one_scale(title, readings, finding, lead=lead, **how),
     )
 
 
@@ -77,6 +96,35 @@ KINDS = (
     _Kind((r"air_\w+_psi",), _faces("Pressure held after shut-off, from 30 psi")),
     _Kind((r"cooler_holds_psi",), _faces()),
     _Kind((r"(?!level_|clearance_).+_(in|deg|lbf)",), _rows),
+    # of an electronic control
+    _Kind((r"code_\w+",), _with_unit(control_pictures.codes), 0, (r"frame_\w+",)),
+    _Kind(("diagram",), _with_unit(control_pictures.wiring), 0),
+    _Kind(("green", "water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")),
+    _Kind(("tft_minus_ambient_f",), _whole(screen_values.data_table), 1, (r".+",)),
+    _Kind((r"ratio_error_\w+_pct",), _whole(screen_values.data_table), 1, (r".+",)),
+    _Kind((r"ratio_error_\w+_pct",), _with_unit(control_pictures.log)),
+    _Kind((r"time_\w+_s",), _with_unit(control_pictures.shifts), 1, (r"(flare|tie)_\w+",)),
+    _Kind((r"(time_\w+_s|tie_\w+_g|engage_\w_s)", r"time_\w+_s"), _rows),
+    _Kind((r"(rest|crank|charge|ripple)_v",), _rows, 4),
+    _Kind((r"gap_\w+_a",), _rows),
+    _Kind((r"duty_\w+_pct",), _titled("Duty of the drivers", "Duty, ")),
+    _Kind((r"\w+_v", "(relay|g1)_v"), _with_unit(control_pictures.drops)),
+    _Kind((r"\w+_ohm(_gap)?",), _with_unit(control_pictures.ohms)),
+    _Kind((r"fill_\w+_ms",), _with_unit(control_pictures.learned), 1, (r"pressure_\w+_psi",)),
+    _Kind(("ohm", "modules_missing"), _with_unit(control_pictures.bus), 1, ("high_v", "low_v")),
+    _Kind((r"\w+_(v_per_1000|low_v)",), _with_unit(sensor_pictures.scope), 1, (r"\w+_v", r"\w+_gaps")),
+    _Kind(
+        (r"gap_\w+_psi",),
+        _titled("Line pressure, gauge less command", "Gauge less command, "),
+    ),
+    _Kind(
+        (r"dip_\w+_psi",),
+        _titled("How far the line sinks under its command", "Line sinks under its command, "),
+    ),
+    _Kind((r"(jitter|tcc_\w+|line_follows)_psi",), _rows),
+    _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
+    _Kind((r"(tire|sidewall_spread)_pct",), _rows),
+    _Kind((r"\w+_bore_inhg",), _with_unit(control_pictures.bench), 1, (r"\w+_hysteresis_psi",)),
 )
 
 
@@ -102,8 +150,9 @@ def _pictures(finding: Finding, *, verdict: bool, system: str, unit: str | None)
     met = [(kind, readings) for kind in KINDS if (readings := _met(finding, kind)) is not None]
     if verdict:  # where nobody may say what a reading means, not even the order of the pictures does
         met.sort(key=lambda one: not _out_of_order(finding, *one))
+    spec = load_unit(unit) if unit else None
     for kind, readings in met:
-        yield kind.draw(finding, readings, verdict=verdict, system=system)
+        yield from kind.draw(finding, readings, spec, verdict=verdict, system=system)
     if unit and any(each.key.startswith("shift_") for each in finding.readings):
         yield road_trace(finding, unit, verdict=verdict, system=system)
 

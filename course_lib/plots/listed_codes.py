@@ -129,9 +129,14 @@ def _controller(
     return y + 0.14
 
 
+def _words(code: ListedCode, columns: Sequence[str]) -> list[str]:
+    """What a code says, in lines: as wide as the frames leave room for."""
+    return textwrap.wrap(code.words, WORD_LETTERS if columns else ALL_LETTERS - WORD_LETTERS)
+
+
 def _high(code: ListedCode, columns: Sequence[str]) -> float:
     beside = max((len(lines) for lines in _cells(code, columns)), default=0)
-    lines = max(2, len(textwrap.wrap(code.words, WORD_LETTERS)), beside + len(_also(code, columns)))
+    lines = max(2, len(_words(code, columns)), beside + len(_also(code, columns)))
     return LINE_HIGH * lines + 0.14
 
 
@@ -139,7 +144,7 @@ def _row(sheet: DrawingSheet, code: ListedCode, columns: Sequence[str], y: float
     _sign(sheet, code.state, 0.31, y - 0.05)
     sheet.text(CODE, y, code.code, size=TEXT, bold=True)
     sheet.text(CODE, y + LINE_HIGH, code.state, size=SMALL)
-    for i, words in enumerate(textwrap.wrap(code.words, WORD_LETTERS)):
+    for i, words in enumerate(_words(code, columns)):
         sheet.text(WORDS, y + LINE_HIGH * i, words, size=SMALL)
     cells = _cells(code, columns)
     for k, lines in enumerate(cells):

@@ -36,6 +36,7 @@ SETTINGS = {
     "amperes": "amperes, direct",
     "millivolts": "millivolts, direct",
 }
+SIGNS = {"ohm": "\u03a9"}  # units as a meter shows them
 CHAIN, FROM, TO = 2.25, 3.15, 7.75  # in. of paper: the circuit, and how far it runs
 TOP, BOTTOM = 0.95, 3.6  # where the leads run
 BOX = (0.3, 0.85, 2.1, 2.55)  # of the meter: left, upper edge, width, height
@@ -100,6 +101,7 @@ def meter(one: MeterReading, *, verdict: bool, system: str = "workshop") -> Pict
     reading = reading_in_system(one.reading, system)
     shown = replace(one, reading=reading, state=units.text_in_system(one.state, system))
     title, _, side = reading.label.partition(", ")
+    title = title[:1].upper() + title[1:]
     apart = len(title) * TITLE + len(side) * TEXT < TITLE_POINTS  # else the rest of the name stands below
     said = _said(shown, "" if apart else side)
     sheet = DrawingSheet(title, side if apart else "", 3.95 + LINE_HIGH * len(said))
@@ -124,7 +126,13 @@ def _instrument(sheet: DrawingSheet, meter: MeterReading, verdict: bool) -> None
     sheet.box(x + 0.12, y + 0.12, wide - 0.36, 0.85, face=PAPER, width=1.0)
     size = BIG - 8 if len(meter.shown) <= SHORT else LEAD
     sheet.text(x + wide - 0.72, y + 0.75, meter.shown, size=size, bold=True, ha="right", name="value")
-    sheet.text(x + wide - 0.66, y + 0.75, meter.reading.unit, size=LEAD, color=GRAPHITE)
+    sheet.text(
+        x + wide - 0.66,
+        y + 0.75,
+        SIGNS.get(meter.reading.unit, meter.reading.unit),
+        size=LEAD,
+        color=GRAPHITE,
+    )
     place = y + 1.2
     for words, color in _beside(meter, verdict):
         for line in textwrap.wrap(words, FACE_LETTERS):

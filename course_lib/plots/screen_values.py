@@ -77,7 +77,7 @@ def _said(sheet: DrawingSheet, looks: Sequence[Look], y: float, verdict: bool) -
             )
         else:
             sheet.disc(0.3, y - 0.05, 0.045, face=PAPER, edge=INK, width=1.0, name="mark")
-        for k, line in enumerate(textwrap.wrap(name, NAME_LETTERS)):
+        for k, line in enumerate(textwrap.wrap(name[:1].upper() + name[1:], NAME_LETTERS)):
             sheet.text(NAME, y + LINE_HIGH * k, line, size=SMALL, bold=off)
         for k, line in enumerate(textwrap.wrap(words, LOOK_LETTERS)):
             sheet.text(VALUE - 0.55, y + LINE_HIGH * k, line, size=SMALL, bold=True, name="value")

@@ -35,7 +35,7 @@ from course_lib.plots.wiring_layout import (
 )
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import OUTSIDE, Reading
-from course_lib.vehicle.control_spec import MINUS, Control
+from course_lib.vehicle.control_spec import BATTERY, MINUS, Control
 
 TAG = (0.29, 0.18)  # in. of paper: a mark of a measured point, wide and high
 FRAMES = ("controller", "unit")  # boxes with their name over them
@@ -195,7 +195,7 @@ def _marks(sheet: DrawingSheet, plan: WiringLayout, measured: Sequence[MeasuredP
             x, y = plan.nodes[node]
             there = taken[x, y]
             taken[x, y] += 1
-            left, top = x - wide / 2 + (wide + 0.02) * there, y + 0.06
+            left, top = x - wide / 2 - (wide + 0.02) * there, y + 0.06
             if x == RAIL:
                 left, top = x - wide - 0.21, y - high / 2 + (high + 0.02) * there
             sheet.disc(x, y, 0.045, face=INK if filled else PAPER, width=LINE, zorder=6)
@@ -209,7 +209,7 @@ def _pins(pins: Sequence[str]) -> str:
     return ", ".join(pin.replace(":", " pin ") for pin in pins)
 
 
-def _point(control: Control, node: str) -> str:
+def point_name(control: Control, node: str) -> str:
     """A node as a mechanic finds it: by the pin beside it, else by its name."""
     ends = Counter(end for wire in control.wires for end in wire.ends)
     for wire in control.wires:
@@ -220,7 +220,7 @@ def _point(control: Control, node: str) -> str:
             return _pins(wire.pins)
         if len(wire.pins) > 1 and node in wire.ends:
             return _pins([wire.pins[0 if node == wire.ends[0] else -1]])
-    return node.replace("_", " ")
+    return "battery plus" if node == BATTERY else node.replace("_", " ")
 
 
 def _alt(
@@ -245,6 +245,6 @@ def _alt(
             f"{each.id.upper()}, {each.label}: {pins(each.wires)}" for each in control.sensors if each.wires
         ]
     for k, each in enumerate(measured):
-        leads = f"red on {_point(control, each.red)}, black on {_point(control, each.black)}"
+        leads = f"red on {point_name(control, each.red)}, black on {point_name(control, each.black)}"
         told.append(f"{k + 1}, {leads}, {reading_in_words(each.reading, verdict)}")
     return in_sentences([words[:1].upper() + words[1:] for words in told])

@@ -56,13 +56,18 @@ def _against_command(subject: Subject) -> Procedure:
     if back is not None:
         asked["r"] = (f"{back.lever}, idle", back)
     work = yield [point for _, point in asked.values()]
-    gaps, places = gap_to_command(work), list(asked)
+    gaps, places, regulating = gap_to_command(work), list(asked), line_solenoid(subject.unit)
+    meant = "command" if regulating is not None else "what the spring of the regulator sets"
     found = [
-        subject.read(f"gap_{name}_psi", f"Gauge less command, {said}", gaps[:, i], AGAINST)
+        subject.read(f"gap_{name}_psi", f"Gauge less {meant}, {said}", gaps[:, i], AGAINST)
         for i, (name, (said, _)) in enumerate(asked.items())
     ]
+    if regulating is None:
+        return BatchFinding(measured=tuple(found))
     wanted = units.to_psi(electric_of(work).wanted_line)
-    step = (wanted[:, places.index("full")] - wanted[:, places.index("idle")]) * _behind(subject)
+    step = (wanted[:, places.index("full")] - wanted[:, places.index("idle")]) * _behind(
+        subject, regulating[0]
+    )
     label = "Gauge less command, first second after the pedal goes down"
     found.append(subject.read("gap_step_psi", label, gaps[:, places.index("full")] - step, AGAINST))
     return BatchFinding(measured=tuple(found), caption=always(COMMAND_ONLY))
@@ -74,10 +79,10 @@ def gap_to_command(work: Workings) -> Array:
     return gap
 
 
-def _behind(subject: Subject) -> Array:
-    """Mean share of a step of the command that the line is still behind over the time watched, (n,): a first-order lag."""
-    found = line_solenoid(subject.unit)
-    lag = np.maximum(subject.parameter("solenoid_lag", None if found is None else found[0]), 1e-6)
+def _behind(subject: Subject, place: int) -> Array:
+    """Mean share of a step of the command that the line is still behind over the time watched, (n,): a first-order lag of the
+    solenoid at that place."""
+    lag = np.maximum(subject.parameter("solenoid_lag", place), 1e-6)
     share: Array = lag / WATCHED * (1.0 - np.exp(-WATCHED / lag))
     return share
 
@@ -146,7 +151,7 @@ def actuator(subject: Subject) -> Procedure:
     follows = units.to_psi(work.line[:, 1] - work.line[:, 0])
     ohms = circuit_ohms(subject, HOT)
     label = "Line follows its command, least to full, P, 2,000 rpm, by"
-    rows = []
+    rows: list[tuple[str, str, Array, str]] = []
     for i, each in solenoids(subject.unit):
         if each.law == "on_off":
             flows = electric_of(work).feed_volts[:, 2, feeds(subject.unit).index(each.feed)] / ohms[:, i]
@@ -154,7 +159,9 @@ def actuator(subject: Subject) -> Procedure:
             rows.append((f"click_{each.id}", "click", silent, f"{each.label}, commanded on and off: {{}}"))
     left = MISFIRE_SHAKES * subject.parameter("engine_misfire") * CRUISE_PEDAL
     said = "same speed and load, lock-up commanded off: {}"
+    line = subject.read("line_follows_psi", label, follows, AGAINST)
+    if lockup_solenoid(subject.unit) is not None:
+        rows.append(("tcc_off_judder", "judder", left, said))
     return BatchFinding(
-        measured=(subject.read("line_follows_psi", label, follows, AGAINST),),
-        seen=(*batch_looks(*rows), *batch_looks(("tcc_off_judder", "judder", left, said))),
+        measured=() if line_solenoid(subject.unit) is None else (line,), seen=batch_looks(*rows)
     )

@@ -49,8 +49,8 @@ NO_LOAD = "A voltage that is right without load says nothing of the circuit unde
 # ---------------------------------------------------------------------- ohms of things
 def wire_ohms(subject: Subject, temperature: float) -> Array:
     """Resistance of every wire with its pins, (n, W); temperature: of the sump [K], for what lies in it."""
-    ohms: Array = wiring.wire_resistances(subject.plant, np.full((subject.size, 1), temperature))[:, 0]
-    return ohms
+    wires = wiring.wire_resistances(subject.plant, np.full((subject.size, 1), temperature))
+    return wires.each(np.arange(len(subject.unit.owners("wire"))))[:, 0]
 
 
 def coil_ohms(subject: Subject, temperature: float) -> Array:

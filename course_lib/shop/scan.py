@@ -14,7 +14,7 @@ from course_lib.base.arrays import Array, Places
 from course_lib.shop.apply_chart import DRIVE, learns
 from course_lib.shop.asked_gears import electric_of
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
-from course_lib.shop.circuits import control_of, pressure_switches
+from course_lib.shop.circuits import control_of, only_with, pressure_switches
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import pressed
 from course_lib.shop.meter import COUNT, closed_empty, cranking_volts, missing, silent
@@ -153,18 +153,24 @@ def data_parked(subject: Subject) -> Procedure:
     warmer = (electric.believed_temperature[:, park] - COLD) * units.FAHRENHEIT_STEPS
     differs = (electric.lever_seen[:, :-1] != np.arange(len(levers))).any(-1)
     turning = np.abs(units.to_rpm(output_shown(subject, electric.believed_speed)[:, park]))
-    rows = [
-        ("range_agrees", "yes_no", differs.astype(float), "range on the screen agrees with the lever: {}"),
-        ("brake_on", "yes", electric.brake_on[:, -1].astype(float), "brake on the screen, foot off: {}"),
-    ]
+    agrees = (
+        "range_agrees",
+        "yes_no",
+        differs.astype(float),
+        "range on the screen agrees with the lever: {}",
+    )
+    brake = ("brake_on", "yes", electric.brake_on[:, -1].astype(float), "brake on the screen, foot off: {}")
+    rows = [*only_with(subject.unit, "lever", agrees), *only_with(subject.unit, "brake", brake)]
     for i, each in pressure_switches(subject.unit):
         shut = (closed_empty(subject, i) < LETS_PAST).astype(float)
         rows.append((f"{each.id}_closed", "yes", shut, f"{each.label} closed, engine off: {{}}"))
+    fluid = subject.read("tft_minus_ambient_f", "Fluid on the screen less air", warmer, SCREEN_FAHRENHEIT)
+    output = subject.read("oss_rpm", "Output speed on the screen, standing", turning, SHAFT)
     return BatchFinding(
         measured=(
             subject.read("volts_v", "Volts on the screen, idling", electric.volts[:, park], SCREEN_VOLTS),
-            subject.read("tft_minus_ambient_f", "Fluid on the screen less air", warmer, SCREEN_FAHRENHEIT),
-            subject.read("oss_rpm", "Output speed on the screen, standing", turning, SHAFT),
+            *only_with(subject.unit, "fluid_temperature", fluid),
+            *only_with(subject.unit, "output_speed", output),
             missing(subject),
         ),
         seen=batch_looks(*rows),

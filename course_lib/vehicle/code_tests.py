@@ -30,6 +30,8 @@ SEEN = 0.5  # share of time that a speed is seen, from which it counts as there
 FULL_LOCK = 0.9  # of its pressure, from which a lock-up clutch is told to hold as well as it can
 STUCK = 0.5
 NEVER_MOVES = 2.2  # K, that a sump must warm up by in a drive (4 F)
+UNLOADED = 0.15  # of the current of a drive, that a controller alone draws: no solenoid is on while the engine is cranked
+STARTER, CRANKS = 250.0, 3.0  # A that a starter draws, and s that a cold engine is cranked, from memory
 AT_LIMIT = 0.99  # of the way to a limit
 SLIPPING_GEARS = 3  # that must fail in one trip
 
@@ -150,8 +152,18 @@ class Seen:
 
 
 # ---------------------------------------------------------------------- supply and currents
+def _supply_low(seen: Seen, code: Code) -> Flags:
+    """Under way, and where it is judged soon enough also while the starter draws: at the first start of the day."""
+    p, low = seen.plant.p, seen.electric.volts < code.limit
+    if code.debounce_s > CRANKS:
+        return low
+    lost = UNLOADED * (p.supply_charge - seen.electric.volts)
+    cranking = p.supply_rest - STARTER * p.supply_resistance - lost
+    return low | ((cranking < code.limit) & ~np.isnan(seen.op.temperature))
+
+
 def _supply_open(seen: Seen, code: Code) -> Flags:
-    return (seen.electric.relay_volts < code.limit) & (seen.electric.volts > code.limit)
+    return (seen.electric.relay_volts < code.limit) & seen.electric.relay_on
 
 
 def _current(seen: Seen, code: Code) -> Flags:
@@ -326,7 +338,7 @@ def _always(value: Flags, seen: Seen) -> Flags:
 
 
 TESTS: dict[CodeTest, Callable[[Seen, Code], Flags]] = {
-    "supply_low": lambda s, c: s.electric.volts < c.limit,
+    "supply_low": _supply_low,
     "supply_high": lambda s, c: s.electric.volts > c.limit,
     "supply_open": _supply_open,
     "current": _current,

@@ -16,7 +16,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
-from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.actions import COUNTED, STORED, code_steps
 from course_lib.vehicle.code_tests import TESTS, Seen
 from course_lib.vehicle.control_spec import Code, Control
 from course_lib.vehicle.control_tables import control_of
@@ -25,7 +25,8 @@ from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.wiring import now_and_then, reduced_wires
 
 TRIP = 8.0 * units.MILE  # m of one drive from a start to the next
-SOONEST = 150.0  # m, in which no code is set more than once
+SOONEST = units.MILE  # m, in which no code is set more than once that takes a drive through the gears
+DRIVEN = ("slips", "stuck_on", "lockup_slips", "shift_long", "range_drive")  # those
 BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
 MOST = 3.0  # failed trips that are counted
 EVENTS = {
@@ -46,13 +47,15 @@ OF_SENSORS = {  # what the sensors read whose open wires fail a test
 
 
 class _CodeTables(NamedTuple):
-    """Of each code of a unit: debounce [s], share of the moments that last as long, trips, events that make a failure, (C,); wires
-    whose opening fails it, (W, C)."""
+    """Of each code of a unit: debounce [s], share of the moments that last as long; trips, events that make a failure, whether the
+    controller then does something, how often a meter it can be set, (C,); wires whose opening fails it, (W, C)."""
 
     debounce: Array
     lasting: Array
     trips: Array
     events: Array
+    acts: Flags
+    most_often: Array
     wires: Array
 
 
@@ -67,6 +70,8 @@ def _tables(unit: UnitSpec) -> _CodeTables:
         lasting=outlasting_share(debounce),
         trips=np.array([float(code.trips) for code in codes]),
         events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
+        most_often=np.array([1.0 / SOONEST if code.test in DRIVEN else np.inf for code in codes]),
+        acts=np.array([bool(control.actions[code.action].does) for code in codes]),
         wires=opened.astype(float),
     )
 
@@ -145,15 +150,30 @@ def trips_in_a_row(failed: Array, trips: Array) -> Array:
     return np.where(trips > 1.0, 1.0 / chance + 1.0 / chance**2, 1.0 / chance)
 
 
+def counting_rates(unit: UnitSpec, often: Array) -> Array:
+    """Failed trips a meter, in the mean, (n, C), of tests that fail so often, (n, C) per meter: those that will stand in a row."""
+    tables, trips = _tables(unit), _tables(unit).trips
+    fails = -np.expm1(-TRIP * often)
+    in_a_row = trips / trips_in_a_row(fails, trips) / TRIP
+    rates: Array = np.where(trips > 1.0, in_a_row, np.minimum(often, tables.most_often))
+    return rates
+
+
+def until_action(memory: Memory, unit: UnitSpec, often: Array) -> Array:
+    """Meters until the first code is stored that makes the controller do something, (n, 1); infinite where none will be."""
+    tables, failed = _tables(unit), memory.failed[:, 0]
+    ahead = tables.acts & (failed + COUNTED < tables.trips) & (often > 0.0)
+    rate = np.where(ahead, counting_rates(unit, often), 1.0)
+    first: Array = np.where(ahead, (tables.trips - failed) / rate, np.inf).min(-1, keepdims=True)
+    return first
+
+
 def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory:
     """The memory after a step [m], (n, 1), in which tests fail so often, (n, C) per meter: failed trips are added as they come in
     the mean, and what fails no more is forgotten."""
-    trips = _tables(unit).trips
-    fails = -np.expm1(-TRIP * often)
-    in_a_row = trips / trips_in_a_row(fails, trips) / TRIP
-    rate = np.where(trips > 1.0, in_a_row, np.minimum(often, 1.0 / SOONEST))
+    trips, rate = _tables(unit).trips, counting_rates(unit, often)
     old = memory.failed[:, 0]
-    kept = np.where((often > 0.0) | (old >= trips), old, old * np.exp(-step / TRIP))
+    kept = np.where((often > 0.0) | (old + COUNTED >= trips), old, old * np.exp(-step / TRIP))
     return replace(memory, failed=np.minimum(kept + rate * step, MOST)[:, None])
 
 

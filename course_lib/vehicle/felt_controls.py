@@ -22,8 +22,10 @@ LAMP = 1.1  # a warning lamp and nothing else: brings in who comes for anything
 WRONG_GEAR = np.log(1.9)  # of the ratio driven in over the one wanted, that everybody comes in for
 NO_GEAR = 3.0
 MISSES = 0.12 * units.MILE  # m: strength for each moment without drive in a mile
+HUNTS = 0.028  # share of the teeth that are missing, so that the speed seen swings about a shift point
+LEVER_OFF = 0.06  # rad that the sensor of the lever is off its mark
 SPEEDO, MOST_SPEEDO = 0.10, 2.0  # share that the speedometer is off; and how much that can trouble anybody
-STAYS = 2.5  # without current it sets off in the gear that is left
+STAYS = 4.5  # without current it sets off in the gear that is left
 OFTEN = 0.6 / units.MILE  # s/m; what is met for less time than this is noticed less
 FLOWS = 0.1  # A, from which a solenoid has a current to lose
 
@@ -39,6 +41,8 @@ def felt_of_controller(
         "limp": _wrong_gear(plant, work, work.electric, day),
         "misses": _misses(plant, work, work.electric, day),
         "speedo": _speedo(work.electric, day),
+        "hunts": _hunts(plant),
+        "no_start": _lever_off(plant) / LEVER_OFF,
     }
 
 
@@ -78,3 +82,16 @@ def _speedo(electric: Electric, day: DutyCycle) -> Array:
     off = np.abs(electric.believed_speed / np.where(moving, day.op.road_speed, 1.0) - 1.0)
     felt: Array = np.minimum((off * moving).max(-1, keepdims=True) / SPEEDO, MOST_SPEEDO)
     return felt
+
+
+def _hunts(plant: Plant) -> Array:
+    """How much a speed swings once a turn, as teeth are missing."""
+    p = plant.p
+    swings: Array = (p.sensor_teeth_short / np.maximum(p.sensor_teeth, 1.0)).max(-1) / HUNTS
+    return swings
+
+
+def _lever_off(plant: Plant) -> Array:
+    """How far [rad] the sensor of the lever is off its mark, (n, 1)."""
+    off: Array = np.abs(plant.p.sensor_offset).max(-1)
+    return off

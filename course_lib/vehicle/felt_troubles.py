@@ -83,12 +83,14 @@ def sound_like(plant: Plant, use: str) -> SoundVehicle:
 def felt_troubles(plant: Plant, condition: Condition, work: Workings, use: str) -> dict[str, Array]:
     """How strongly each trouble is felt, name -> (n, 1)."""
     sound, day = sound_like(plant, use), duty_cycle(use, plant.unit)
-    return (
+    felt = (
         _in_gear(plant, work, sound, day)
         | _at_rest(plant, condition, work, sound, day)
         | _shifts(plant, sound)
-        | felt_of_controller(plant, condition, work, day)
     )
+    for name, strength in felt_of_controller(plant, condition, work, day).items():
+        felt[name] = np.maximum(felt[name], strength) if name in felt else strength
+    return felt
 
 
 def _in_gear(plant: Plant, work: Workings, sound: SoundVehicle, day: DutyCycle) -> dict[str, Array]:
@@ -115,6 +117,7 @@ def _in_gear(plant: Plant, work: Workings, sound: SoundVehicle, day: DutyCycle) 
 def _harsh(work: Workings, sound: SoundVehicle, day: DutyCycle, alike: Flags) -> Array:
     """How hard it comes on with a light foot: line pressure, the rise of torque, and the pull of a fast idle."""
     harder = np.where(sound.work.line > 0, work.line / sound.work.line, 1.0) - 1.0
+    harder = harder * (work.electric is None)  # behind valves that regulate, line pressure alone is not felt
     jerk = alike * (work.jerk / np.maximum(sound.work.jerk, 1.0) - 1.0).max(-1)
     creep = work.turbine_torque / np.maximum(sound.work.turbine_torque, 1.0) - 1.0
     lurch = np.where(day.op.road_speed == 0.0, creep, 0.0)

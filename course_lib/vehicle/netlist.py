@@ -27,10 +27,10 @@ from course_lib.vehicle.wiring import (
     PARTED,
     PIN,
     coil_resistances,
-    copper_resistances,
     first_contacts,
     leaks,
     reduced_wires,
+    wire_resistances,
 )
 
 LEAST = 1e-4  # ohm of a pin, so that nothing divides by zero
@@ -151,12 +151,13 @@ class _Conductors:
     """How well each piece of the wires of a batch conducts."""
 
     def __init__(self, vehicles: Vehicles, temperature: Array) -> None:
-        self.copper, self.contact = copper_resistances(vehicles, temperature), first_contacts(vehicles)
+        self.whole, self.contacts = wire_resistances(vehicles, temperature), vehicles.p.wire_contact
+        self.first = first_contacts(vehicles)
 
     def conductance(self, piece: _Piece) -> Array:
         """Of one piece [S], (n, 1) or (n, m)."""
-        copper, contact = self.copper[..., piece.wire], self.contact[..., piece.wire]
-        ohm = LEAST + copper * piece.copper + contact * piece.contact
+        copper = self.whole.of(np.array([piece.wire])) - self.contacts[..., piece.wire]
+        ohm = LEAST + copper * piece.copper + self.first[..., piece.wire] * piece.contact
         if not (piece.copper or piece.contact):
             ohm = ohm + PIN
         conducts: Array = 1.0 / np.minimum(ohm, PARTED)

@@ -14,14 +14,22 @@ from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
-from course_lib.vehicle.codes import counted, failure_rates
+from course_lib.vehicle.codes import counted, failure_rates, until_action
+from course_lib.vehicle.control_tables import control_tables
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
 from course_lib.vehicle.memory import Memory
-from course_lib.vehicle.operating_point import Condition, Workings
+from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
 from course_lib.vehicle.sump_balance import FROM_COLD, day_mean
 
+FIRST_MILE = units.MILE  # m that are driven, for codes to be set, where a life begins
+SLOW, TORQUE_RISES = (
+    0.1,
+    0.25,
+)  # s: of a valve, from which it counts; until the torque of a pedal put down is there, invented
+STEPPED = 0.6  # pedal that is put down at once
+SPRINGS = 1e5  # Pa, about what return springs take
 DRIVE_IN = np.array(
     [[20.0 * units.MILE]]
 )  # m from the complaint to the workshop, in which codes are still set
@@ -48,9 +56,29 @@ def driven_day(
     work = plant.operate(condition, day.op, seconds, warm, start=start)
     if plant.unit.control is None:
         return DrivenDay(work=work, shifts=None)
+    work = after_the_pedal(plant, day.op, work)
     sump = day_mean(work.temperature, np.isnan(day.op.temperature))
     shifts = shifts_in_time(plant, condition, sump)
     return DrivenDay(work=with_shifts(plant, day.op, work, shifts), shifts=shifts)
+
+
+def after_the_pedal(plant: Plant, op: Operation, work: Workings) -> Workings:
+    """The workings with what slips for a moment after the pedal went down, where the valve of the line pressure is slow.
+
+    The torque is there before the line has followed: by the law of a first order lag from the line of a light pedal.
+    """
+    tables, p = control_tables(plant.unit), plant.p
+    if tables.line < 0 or not (p.solenoid_lag[..., tables.line] > SLOW).any():
+        return work
+    lag = np.maximum(p.solenoid_lag[..., tables.line], 1e-3)
+    missing = np.maximum(work.line - p.control_line_drive, 0.0) * np.exp(-TORQUE_RISES / lag)
+    left = 1.0 - missing / np.maximum(work.line - SPRINGS, SPRINGS)
+    bears = work.capacity * np.maximum(left, 0.0)[..., None]
+    holds = np.where(work.held > 0.0, bears / np.maximum(work.held, 1.0), 1.0).min(-1)
+    stepped = (op.throttle >= STEPPED) & (op.road_speed > 0.0)
+    return replace(
+        work, loss=np.where(stepped, np.maximum(work.loss, 1.0 - np.minimum(holds, 1.0)), work.loss)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,12 +104,21 @@ def remembered(
     moving = seen.seconds * (day.op.road_speed > SETTING_OFF)
     allowed = may_learn(seen.electric, moving, memory, plant.unit)
     wanted = driven.shifts.fill, driven.shifts.pressure
-    often = failure_rates(seen)
-    memory = counted(learn(plant.p, memory, wanted, allowed, step), plant.unit, often, step)
-    newly = actions(memory, plant.unit).bits != actions(condition.memory, plant.unit).bits
-    arriving = counted(memory, plant.unit, often, DRIVE_IN)
-    if newly.any():
-        work = _acted_on(plant, replace(condition, memory=memory), day, driven, np.flatnonzero(newly))
+    often, unit = failure_rates(seen), plant.unit
+    first = until_action(memory, unit, often)
+    counts = np.where(step == 0.0, FIRST_MILE, step)
+    memory = learn(plant.p, memory, wanted, allowed, step)
+    arriving = counted(memory, unit, often, np.minimum(counts + DRIVE_IN, first))
+    memory = counted(memory, unit, often, np.minimum(counts, first))
+    rows = np.flatnonzero(actions(memory, unit).bits != actions(condition.memory, unit).bits)
+    if len(rows):
+        acted = _acted_on(plant, replace(condition, memory=memory), day, driven, rows)
+        left = (counts - first)[rows]
+        often = failure_rates(seen_on(plant.rows(rows), day, acted, memory.keep(rows)))
+        for whole, further in ((memory, left), (arriving, left + DRIVE_IN)):
+            whole.put(rows, counted(whole.keep(rows), unit, often, np.maximum(further, 0.0)))
+        work = driven.work.copy()
+        work.put(rows, acted.work)
     return Remembered(work=work, memory=memory, arriving=arriving)
 
 
@@ -104,16 +141,16 @@ def seen_on(plant: Plant, day: DutyCycle, driven: DrivenDay, memory: Memory) -> 
 
 def _acted_on(
     plant: Plant, condition: Condition, day: DutyCycle, driven: DrivenDay, rows: Places
-) -> Workings:
-    """The workings with those of some vehicles once more, in the same sump with their new memory.
+) -> DrivenDay:
+    """The day of some vehicles once more, in the same sump with their new memory.
 
     Their shifts stay as they were, if there still are any: the next step follows them anew.
     """
-    some, whole, shifts = plant.rows(rows), driven.work.copy(), driven.shifts
+    some, shifts = plant.rows(rows), driven.shifts
     seconds = day.spent(some.p.use_stops, some.p.use_standing)
     work = some.operate(condition.keep(rows), day.op, seconds, driven.work.temperature[rows])
-    if shifts is not None and work.electric is not None:
-        shifted: Flags = work.electric.relay_on.max(-1, keepdims=True)
-        work = with_shifts(some, day.op, work, shifts.keep(rows, shifted))
-    whole.put(rows, work)
-    return whole
+    if shifts is None or work.electric is None:
+        return DrivenDay(work=work, shifts=None)
+    shifted: Flags = work.electric.relay_on.max(-1, keepdims=True)
+    shifts = shifts.keep(rows, shifted)
+    return DrivenDay(work=with_shifts(some, day.op, work, shifts), shifts=shifts)

@@ -23,6 +23,11 @@ from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
+PASSES, USUAL = (
+    0.12,
+    6e5,
+)  # share of the line that flow forces press past a spool, beyond that many Pa above its own, fitted
+TUGS = 6.0  # a tug under way is felt so many times as much as one while setting off, fitted
 RISE = 1.2  # s in which a circuit that nothing regulates fills up to the line past its orifice, fitted
 SHORT = 0.003  # s by which a fill is meant to fall short, so that the plates touch with the ramp and not before, fitted
 RELEASE_DELAY, RELEASE_TIME = (
@@ -139,12 +144,17 @@ class ShiftScene:
             first_pressure=np.where(
                 valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))
             ),
-            goal_pressure=valve.gives(self.planned_pressure + pressure),
+            goal_pressure=valve.gives(self.planned_pressure + pressure) + self._passes(),
             torque_phase=np.where(valve.given, RISE, TORQUE_PHASE),
             time_out=np.where(valve.given, RISE + TORQUE_PHASE, TIME_OUT),
             release_delay=RELEASE_DELAY,
             release_time=RELEASE_TIME,
         )
+
+    def _passes(self) -> Array:
+        """Pressure [Pa] that a regulating valve lets by beyond what is wanted, of a line far above it."""
+        excess = self.parts.line - self.planned_pressure - USUAL
+        return PASSES * np.maximum(excess, 0.0) * ~self.parts.valve.given
 
     def _learned(self) -> tuple[Array, Array]:
         """Learned changes of fill time [s] and pressure [Pa] that are in force at each shift."""
@@ -202,7 +212,7 @@ def with_shifts(plant: Plant, op: Operation, work: Workings, shifts: Shifts) -> 
         flare=spread(each.flare),
         bump=spread(each.bump),
         slide=slide,
-        overlap=spread(each.tie_up),
+        overlap=TUGS * spread(each.tie_up),
         shift_heat=spread(each.heat),
         judder=np.maximum(work.judder, plates_shake(plant.p, np.moveaxis(slide, -1, 0))),
     )
