@@ -57,7 +57,8 @@ def _inductive(sensor: Sensor, values: dict[str, float]) -> Screen | None:
     gone = tuple(range(4, 4 + round(values.get("long_gaps", 0.0))))
     noise = hash_wave(time, values.get("rest_v", 0.0) / 2.0, HUM, 1)
     wave = (
-        inductive_wave(time, tooth_frequency(TURNS, teeth), values["v_per_1000"] / 2.0, gone, teeth) + noise
+        inductive_wave(time, float(tooth_frequency(TURNS, teeth)), values["v_per_1000"] / 2.0, gone, teeth)
+        + noise
     )
     step = _step(float(np.ptp(wave)) / 4.0)
     turning = ScopeTrace("across its two wires, wheel at 1,000 rpm", time, wave, "V", step, 5.5)
@@ -80,7 +81,9 @@ def _hall(sensor: Sensor, values: dict[str, float]) -> Screen | None:
         ScopeTrace(
             name,
             time,
-            hall_wave(time, tooth_frequency(IDLE_TURNS, teeth), min(values[key], HIGH), HIGH, (), teeth),
+            hall_wave(
+                time, float(tooth_frequency(IDLE_TURNS, teeth)), min(values[key], HIGH), HIGH, (), teeth
+            ),
             "V",
             2.0,
             zero,
