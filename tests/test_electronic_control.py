@@ -368,6 +368,21 @@ def test_a_meter_finds_no_drop_where_no_current_flows():
     assert np.all(np.abs(drop[0]) < 1e-3) and drop[1].max() > 1.0
 
 
+def test_a_rubbed_wire_touches_as_the_unit_lifts():
+    """Half an ohm to the body at full torque: meter and lives find the same current, and none of it at rest."""
+    plant = Plant(UNIT, changed(wire_rub__wire_pcd=2.0))
+    op = operation("D", throttle=[0.0, 0.9], road_speed=[0.0, 5.0], temperature=HOT)
+    work = plant.operate(new_condition(1, UNIT), op)
+    current = work.electric.current[0, :, SOLENOIDS.index("pcd")]
+    assert current[0] == pytest.approx(0.15, abs=0.01) and current[1] > 1.0
+    circuit = netlist.live_circuit(plant, op, work.temperature, work.electric)
+    drop = (
+        circuit.drop("feed_b", "x1_pcd")[0]
+        / coil_resistances(plant, work.temperature)[0, :, SOLENOIDS.index("pcd")]
+    )
+    np.testing.assert_allclose(drop, current, rtol=0.02)
+
+
 def test_an_ohmmeter_reads_what_lies_between_its_leads():
     """Coils at 68 F, thermistor, sensor coil; a rubbed wire to the body, a sound one to nowhere, with the plugs apart."""
     plant = Plant(UNIT, changed(wire_leak__wire_pcd=2.5))

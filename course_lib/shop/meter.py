@@ -59,6 +59,14 @@ def coil_ohms(subject: Subject, temperature: float) -> Array:
     return ohms
 
 
+def circuit_ohms(subject: Subject, temperature: float) -> Array:
+    """Resistance of each solenoid with its wires, feed apart, (n, S)."""
+    unit, wires = subject.unit, wire_ohms(subject, temperature)
+    ways = [wires[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1) for _, each in solenoids(unit)]
+    whole: Array = coil_ohms(subject, temperature) + np.stack(ways, -1)
+    return whole
+
+
 def to_case(subject: Subject, *, levered: bool) -> Array:
     """Conductance [S] from every wire to case or body, (n, W); levered: with the unit lifted, so that what rubs touches."""
     leak: Array = of_wires(subject, "wire_leak") + levered * of_wires(subject, "wire_rub")
@@ -146,13 +154,9 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
     """Coil, wire and pins together from the controller's plug; each wire to ground; what the loom adds to a sensor; the drivers."""
     unit, wires = subject.unit, wire_ohms(subject, ROOM)
     coils, ground = coil_ohms(subject, ROOM), to_case(subject, levered=True)
+    whole = circuit_ohms(subject, ROOM)
     measured = [
-        open_circuit(
-            subject,
-            f"{each.id}_tcm_ohm",
-            f"{each.label}, loom side",
-            coils[:, i] + wires[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1),
-        )
+        open_circuit(subject, f"{each.id}_tcm_ohm", f"{each.label}, loom side", whole[:, i])
         for i, each in solenoids(unit)
     ]
     for i, pin in return_pins(unit).items():

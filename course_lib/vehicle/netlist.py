@@ -19,6 +19,7 @@ from course_lib.physics.sensing import thermistor_resistance
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import BATTERY, BODY, CASE, CONTROLLER, CONTROLLER_GROUND, MINUS, Wire
 from course_lib.vehicle.control_tables import control_of
+from course_lib.vehicle.electronic_controls import ElectronicControls
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.vehicle_batch import Vehicles
@@ -82,7 +83,7 @@ def live_circuit(vehicles: Vehicles, op: Operation, temperature: Array, electric
     A driver that pulses stands at its pin as so much ground and so much feed as its duty says: the mean of both.
     """
     pieces = _pieces(vehicles.unit, POWER)
-    p, wires, twist = vehicles.p, _Conductors(vehicles, temperature), op.throttle * np.ones_like(temperature)
+    p, wires, twist = vehicles.p, _Conductors(vehicles, temperature), ElectronicControls(vehicles).twist(op)
     built = _Builder(temperature.shape)
     for piece in pieces:
         through = wires.conductance(piece)
