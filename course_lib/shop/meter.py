@@ -24,6 +24,7 @@ from course_lib.shop.circuits import (
 )
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import wiring
+from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -34,7 +35,6 @@ INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
-CRANKING = 150.0  # A that a starter draws, common practice, no source
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
 BUS_END, BUS_BUSY = (
@@ -92,14 +92,18 @@ def open_circuit(
     """A reading in ohms, at the end of the meter's range where the circuit is open."""
     shown = np.minimum(ohms, OVER_RANGE)
     return subject.read(
-        key, label, shown, instrument, notes=(("open: over the meter's range", ohms >= OVER_RANGE),)
+        key,
+        label,
+        shown,
+        instrument,
+        notes=((f"open, over {OVER_RANGE / 1e6:.0f} Mohm", ohms >= OVER_RANGE),),
     )
 
 
 # ---------------------------------------------------------------------- battery
 def cranking_volts(subject: Subject) -> Array:
     """Volts at the battery while the starter turns, (n,)."""
-    volts: Array = subject.parameter("supply_rest") - CRANKING * subject.parameter("supply_resistance")
+    volts: Array = subject.parameter("supply_rest") - STARTER * subject.parameter("supply_resistance")
     return volts
 
 
