@@ -10,7 +10,7 @@ from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst
 from course_lib.diagnosis.population import Population, Sharpness
 from course_lib.faults import answer_choices
 from course_lib.faults.stored import Story
-from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused, Look, Reading, RefusedAct
 from course_lib.vehicle.unit_spec import load_unit
 
 
@@ -235,6 +235,7 @@ class FakeCase:
     work_order = WorkOrder()
     spec_sheet = (("Line pressure, D, idle", "62 to 72 psi"), ("Stall speed", "1,950 to 2,150 rpm"))
     offered = OFFERED
+    refused_acts: tuple[RefusedAct, ...] = ()
     part_choices = PARTS
     cause_choices = CAUSES
     chain_choices = answer_choices.labeled_choices(answer_choices.chain_links(unit_spec))
@@ -257,6 +258,9 @@ class FakeCase:
         return sum(finding.minutes for finding in self.findings)
 
     def inspect(self, name: str) -> Finding:
+        act = next((act for act in self.refused_acts if act.id == name), None)
+        if act is not None:
+            raise InspectionRefused(f"{act.title} is refused: {act.reason} No minutes were spent.")
         if name not in MADE:
             raise ValueError(f"inspection must be a name from the list, got {name!r}.")
         made = {finding.inspection for finding in self.findings}

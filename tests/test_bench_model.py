@@ -23,6 +23,7 @@ from course_lib.bench import BenchModel, WorkState, work_record
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
+from course_lib.shop.findings import refused_acts
 
 RIGHT = {
     "parts": ["forward_clutch_plates"],
@@ -135,6 +136,24 @@ def test_the_same_act_twice_is_done_once(hand):
     hand.model.do(act | {"inspection": "pan"})
     assert [step.inspection for step in hand.saved.inspections] == ["interview"]
     assert hand.model.ack == "page-1"
+
+
+def test_what_is_refused_is_chosen_like_any_other(hand):
+    """An act that is never allowed stands in its list by its minutes, and is answered with the reason; nothing is spent."""
+    act = next(act for act in refused_acts().values() if act.openness == 3)
+    hand.model.case.refused_acts = (act,)
+    rows = next(
+        group["rows"]
+        for group in draw_sheet(hand.model)["inspections"]["groups"].values()
+        if act.id in group["rows"]
+    )
+    row, other = rows[act.id], rows[next(name for name in rows if name != act.id)]
+    assert set(row) == set(other) and row["time"] == f"{act.minutes} min" and not row["done"]
+    hand.model.do({"n": 901, "do": "choose", "inspection": act.id})
+    assert hand.model.chosen == act.id
+    hand.model.do({"n": 902, "do": "inspect", "inspection": act.id})
+    (said,) = hand.model.said
+    assert act.reason.split(".")[0] in said and hand.model.minutes_used == 0 and not hand.model.made
 
 
 def test_an_unknown_act_is_refused(hand):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from course_lib.base import units
-from course_lib.physics.network import branch_currents, regulated_currents
+from course_lib.physics.network import regulated_currents
 from course_lib.vehicle import netlist
 from course_lib.vehicle.command import Asked
 from course_lib.vehicle.duty_cycle import duty_cycle
@@ -311,7 +311,7 @@ def test_the_reduced_circuit_agrees_with_the_whole_one(circuits):
 def test_charge_and_power_are_conserved_in_the_wiring(circuits):
     """What flows into a node flows out of it, and the battery's power is what the branches take: within 0.1 percent (Kirchhoff)."""
     _, _, circuit, volts = circuits
-    flow = branch_currents(circuit.ends, circuit.conductance, volts)
+    flow = circuit.currents()
     into = circuit.source.copy()
     for branch, (one, other) in enumerate(circuit.ends):
         into[..., one] -= flow[..., branch]
@@ -366,6 +366,21 @@ def test_a_meter_finds_no_drop_where_no_current_flows():
     work = plant.operate(new_condition(2, UNIT), op)
     drop = netlist.live_circuit(plant, op, work.temperature, work.electric).drop("relay_out", "feed_b")
     assert np.all(np.abs(drop[0]) < 1e-3) and drop[1].max() > 1.0
+
+
+def test_a_rubbed_wire_touches_as_the_unit_lifts():
+    """Half an ohm to the body at full torque: meter and lives find the same current, and none of it at rest."""
+    plant = Plant(UNIT, changed(wire_rub__wire_pcd=2.0))
+    op = operation("D", throttle=[0.0, 0.9], road_speed=[0.0, 5.0], temperature=HOT)
+    work = plant.operate(new_condition(1, UNIT), op)
+    current = work.electric.current[0, :, SOLENOIDS.index("pcd")]
+    assert current[0] == pytest.approx(0.15, abs=0.01) and current[1] > 1.0
+    circuit = netlist.live_circuit(plant, op, work.temperature, work.electric)
+    drop = (
+        circuit.drop("feed_b", "x1_pcd")[0]
+        / coil_resistances(plant, work.temperature)[0, :, SOLENOIDS.index("pcd")]
+    )
+    np.testing.assert_allclose(drop, current, rtol=0.02)
 
 
 def test_an_ohmmeter_reads_what_lies_between_its_leads():

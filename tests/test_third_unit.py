@@ -1,10 +1,10 @@
 """A unit that is nothing but a data file: read, driven, worn out, struck by causes, without one line of code for it."""
 
-import shutil
 from pathlib import Path
 
 import numpy as np
 import pytest
+from another_unit import unit_added
 
 from course_lib.base import units
 from course_lib.base.data_files import data_folder
@@ -29,20 +29,9 @@ RHO = 40 / 80  # sun over ring teeth, both sets
 
 @pytest.fixture(scope="module", autouse=True)
 def unit(tmp_path_factory):
-    """The data folder with one more file in it; afterwards as if it had never been there."""
-    folder = tmp_path_factory.mktemp("data") / "datasets"
-    shutil.copytree(data_folder(), folder)
-    shutil.copy(HERE / "third_unit" / f"{NAME}.toml", folder / "units")
-    with pytest.MonkeyPatch.context() as patch:
-        for module in (
-            "course_lib.base.data_files",
-            "course_lib.vehicle.unit_spec",
-            "course_lib.faults.measures",
-        ):
-            patch.setattr(f"{module}.data_folder", lambda name="datasets": folder)
-        yield unit_spec.load_unit(NAME)
-    for function in (unit_spec.load_unit, all_causes):
-        function.cache_clear()
+    """The data folder with one more file in it."""
+    with unit_added(tmp_path_factory.mktemp("data"), NAME) as added:
+        yield added
 
 
 @pytest.fixture(scope="module")

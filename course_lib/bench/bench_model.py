@@ -22,7 +22,7 @@ from course_lib.bench.practice_help import HINTS, Lives, PracticeHelp
 from course_lib.bench.work_record import WorkRecord
 from course_lib.faults.parts import NO_PART
 from course_lib.shop.display import finding_in_system
-from course_lib.shop.findings import Finding, Inspection, InspectionRefused
+from course_lib.shop.findings import Finding, Inspection, InspectionRefused, RefusedAct
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -230,7 +230,7 @@ class BenchModel:
         else:
             self._carry_out(inspection)
 
-    def _carry_out(self, inspection: Inspection) -> None:
+    def _carry_out(self, inspection: Inspection | RefusedAct) -> None:
         try:
             finding = self.case.inspect(inspection.id)
         except InspectionRefused as refused:
@@ -306,8 +306,9 @@ class BenchModel:
             self.said = ()
             units_setting.keep_units(self.system, self.folder)
 
-    def _offered(self, name: object) -> Inspection | None:
-        return next((inspection for inspection in self.case.offered if inspection.id == name), None)
+    def _offered(self, name: object) -> Inspection | RefusedAct | None:
+        acts: list[Inspection | RefusedAct] = [*self.case.offered, *self.case.refused_acts]
+        return next((act for act in acts if act.id == name), None)
 
 
 def _check_key(case: Case, key: Key | None, mode: str) -> None:

@@ -15,6 +15,7 @@ from course_lib.bench.findings_sheet import draw_findings
 from course_lib.bench.form_sheet import draw_form
 from course_lib.bench.suspects_sheet import draw_hint, draw_suspects
 from course_lib.bench.units_setting import units_choice
+from course_lib.shop.findings import RefusedAct
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
@@ -105,9 +106,7 @@ def _inspections(model: BenchModel) -> dict[str, Any]:
     groups = {
         word: {
             "level": level,
-            "rows": {
-                each.id: _inspection(model, each) for each in model.case.offered if each.openness == level
-            },
+            "rows": {each.id: _act(model, each) for each in _acts(model, level)},
         }
         for level, word in OPENNESS.items()
     }
@@ -120,17 +119,46 @@ def _inspections(model: BenchModel) -> dict[str, Any]:
     }
 
 
+def _acts(model: BenchModel, level: int) -> list[Inspection | RefusedAct]:
+    """What may be chosen at a level: inspections in the order of the trade, and among them, by minutes, what will be refused."""
+    acts: list[Inspection | RefusedAct] = [each for each in model.case.offered if each.openness == level]
+    for act in model.case.refused_acts:
+        if act.openness == level:
+            place = next((k for k, each in enumerate(acts) if each.minutes > act.minutes), len(acts))
+            acts.insert(place, act)
+    return acts
+
+
+def _act(model: BenchModel, act: Inspection | RefusedAct) -> dict[str, Any]:
+    """One row of the list, and what is said of it once it is chosen."""
+    if isinstance(act, RefusedAct):
+        told: dict[str, str] = {
+            "time": f"{act.minutes} min",
+            "needs": "",
+            "advice": "",
+            "danger": "",
+            "caution": "",
+        }
+        return {**told, **_named(model, act), "done": False}
+    return {**_inspection(model, act), **_named(model, act)}
+
+
+def _named(model: BenchModel, act: Inspection | RefusedAct) -> dict[str, str]:
+    return {
+        "title": model.words(act.title),
+        "tells": model.words(f"What it tells: {act.tells.rstrip('.')}."),
+        "button": f"Do this inspection ({act.minutes} min)",
+    }
+
+
 def _inspection(model: BenchModel, inspection: Inspection) -> dict[str, Any]:
     titles = {each.id: each.title for each in model.case.offered}
     missing = [titles.get(name, name) for name in inspection.needs if name not in model.made]
     return {
-        "title": model.words(inspection.title),
         "time": "done" if inspection.id in model.made else f"{inspection.minutes} min",
         "done": inspection.id in model.made,
         "needs": f"after: {', '.join(missing)}" if missing else "",
-        "tells": model.words(f"What it tells: {inspection.tells.rstrip('.')}."),
         **_caution(model.words(inspection.caution), inspection.risk),
-        "button": f"Do this inspection ({inspection.minutes} min)",
     }
 
 

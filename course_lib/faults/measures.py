@@ -42,10 +42,11 @@ def _nominal(unit: UnitSpec) -> dict[str, np.ndarray]:
     return nominal_parameters(unit, signal=unit.signals[0])
 
 
-def nominal(name: str, unit: UnitSpec, column: str = "") -> float:
-    """The value of a parameter in the unit's data file, SI; of an element or shift when `column` names one."""
-    value = _nominal(unit)[name]
-    return float(value[0, 0, columns(name, unit).index(column)] if column else value[0, 0])
+def nominal(address: str, unit: UnitSpec, column: str = "") -> float:
+    """The value of a parameter in the unit's data file, SI; of what `column`, or what stands behind the @, names."""
+    name, _, behind = address.partition("@")
+    value, place = _nominal(unit)[name], column or behind
+    return float(value[0, 0, columns(name, unit).index(place)] if place else value[0, 0])
 
 
 def exists(name: str, unit: UnitSpec) -> bool:

@@ -232,28 +232,38 @@ def trunk(control: Control) -> tuple[list[Wire], list[Wire]]:
 
 
 def _supply(plan: WiringLayout, control: Control, y: float) -> float:
-    """The rail from the battery up to the splice, and what feeds the controller itself; the last row."""
+    """The rail from the battery up to the splice, and what feeds the controller itself, from where it hangs; the last row."""
     chain, straight = trunk(control)
+    hung = [[wire for wire in straight if wire.ends[0] == each.ends[1]] for each in chain]
+    below = [wire for wire in straight if not any(wire in each for each in hung)]
+    rises = [PIECE * (k + 1) + SIGNAL * sum(max(len(h) - 1, 0) for h in hung[:k]) for k in range(len(chain))]
+    rows = [rise + SIGNAL * (len(h) - 1) for rise, h in zip(rises, hung, strict=True) if h]
+    whole = max([0.0, *rises[-1:], *rows])
     top = max((place[1] for place in plan.dots if place[0] == RAIL), default=TOP)
-    foot = max(y + 0.15, top + PIECE * len(chain) + 0.3)
-    plan.joints.append(((RAIL, top), (RAIL, foot - PIECE * len(chain))))
-    for k, wire in enumerate(chain):
-        low = foot - PIECE * k
-        plan.stretches.append(Stretch(wire.id, wire.kind, (RAIL, low), (RAIL, low - PIECE)))
-        plan.beside_rail(wire.label, low - PIECE / 2)
-        plan.nodes[wire.ends[0]] = (RAIL, low)
+    foot = max(y + 0.15 + max(rows, default=0.0), top + whole + 0.3)
+    plan.joints.append(((RAIL, top), (RAIL, foot - whole)))
+    for wire, rise, here in zip(chain, rises, hung, strict=True):
+        high = foot - rise
+        plan.stretches.append(Stretch(wire.id, wire.kind, (RAIL, high + PIECE), (RAIL, high)))
+        plan.beside_rail(wire.label, high + PIECE / 2)
+        plan.nodes[wire.ends[0]] = (RAIL, high + PIECE)
         if wire is not chain[-1]:
-            plan.nodes[wire.ends[1]] = (RAIL, low - PIECE)
-    for k, wire in enumerate(straight):
-        row = foot + SIGNAL * k
+            plan.nodes[wire.ends[1]] = (RAIL, high)
+        _straight(plan, here, high, -SIGNAL)
+    _straight(plan, below, foot, SIGNAL)
+    return foot + SIGNAL * max(len(below) - 1, 0)
+
+
+def _straight(plan: WiringLayout, wires: list[Wire], first: float, step: float) -> None:
+    """Wires from the rail to the controller, in rows."""
+    for k, wire in enumerate(wires):
+        row = first + step * k
         plan.run(wire, (RAIL, row), (CONTROLLER + STUB, row), _pins_at(wire, CONTROLLER))
         plan.words.append(Written(wire.label, (CONTROLLER - 0.2, row - 0.12), "right"))
         plan.nodes.setdefault(wire.ends[0], (RAIL, row))
         plan.nodes[wire.ends[1]] = (CONTROLLER + STUB, row)
         plan.dots.append((RAIL, row))
-    last = foot + SIGNAL * max(len(straight) - 1, 0)
-    plan.joints.append(((RAIL, foot), (RAIL, last)))
-    return last
+    plan.joints.append(((RAIL, first), (RAIL, first + step * max(len(wires) - 1, 0))))
 
 
 def grounds(control: Control) -> tuple[list[Wire], list[Wire], list[Wire]]:

@@ -8,14 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
+from typing import TypeVar
 
 import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.shop.batch import Circuits
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.control_spec import LINE, LOCKUP, Control, Sensor, Solenoid, Wire
+from course_lib.vehicle.control_spec import LINE, LOCKUP, Control, Plug, Sensor, Solenoid, Wire
 from course_lib.vehicle.unit_spec import UnitSpec
+
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +108,24 @@ def reading_sensor(unit: UnitSpec, reads: str, kinds: tuple[str, ...] = ()) -> t
     """The first sensor that reads something, of any kind or of some."""
     every = enumerate(control_of(unit).sensors)
     return next(((i, s) for i, s in every if s.reads == reads and (not kinds or s.kind in kinds)), None)
+
+
+def only_with(unit: UnitSpec, reads: str, *found: Found) -> tuple[Found, ...]:
+    """Some readings or looks where a sensor of the unit tells what they speak of, else none."""
+    return () if reading_sensor(unit, reads) is None else found
+
+
+def case_plug(unit: UnitSpec) -> Plug:
+    """The plug at the unit's case: that of the first pin of a solenoid's return wires. Raises ValueError where none has a pin."""
+    control = control_of(unit)
+    named = {wire for each in control.solenoids for wire in each.wires}
+    pin = next((wire.pins[0] for wire in control.wires if wire.id in named and wire.pins), "")
+    for plug in control.plugs:
+        if plug.id == pin.partition(":")[0]:
+            return plug
+    raise ValueError(
+        f"return wires of {unit.title} must pass a plug that is listed, got {pin!r}. Add the plug."
+    )
 
 
 def wires(unit: UnitSpec, kind: str) -> tuple[tuple[int, Wire], ...]:

@@ -16,8 +16,16 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
-from course_lib.shop.batch import TACHOMETER, BatchFinding, BatchLook, Instrument, batch_looks, trace
-from course_lib.shop.circuits import control_of, sensors
+from course_lib.shop.batch import (
+    TACHOMETER,
+    BatchFinding,
+    BatchLook,
+    BatchReading,
+    Instrument,
+    batch_looks,
+    trace,
+)
+from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, reading_sensor, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
 from course_lib.shop.mobility import NOT_REACHED
@@ -33,7 +41,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.5,
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
-JUST_PAST = 1.05  # of the speed of the upshift into second: there the converter still helps
+JUST_PAST = 1.14  # of the speed of the upshift into second: there the converter still helps
 BACKING, RAMP, RAMP_PEDAL = units.from_mph(3), 0.14, 0.6  # up a ramp
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
@@ -46,14 +54,17 @@ LEAST_TURNING = units.from_rpm(300)
 RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
 SHARE, SCREEN_PSI = Instrument("%", 0.5), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
-SHEET_ERROR = "no turbine speed on the screen"
+NOT_COMMANDED = "that gear is not commanded"
+NO_SPEED = "a speed is missing on the screen"
 SAMPLES_A_SECOND, HELD, PAUSE = 8, 2, 1  # of the log; s that each gear is held, and s between two
 SAMPLES = "The log has eight samples a second; what is shorter can fall between two of them."
 
 
 def data_road(subject: Subject) -> Procedure:
     """Everything the log shows, part by part."""
-    return as_one([part(subject) for part in (_ratios, _lockup, _believed, _vanishing)])
+    slips = lockup_solenoid(subject.unit) is not None and reading_sensor(subject.unit, "turbine_speed")
+    parts = (_ratios, _lockup, _believed, _vanishing) if slips else (_ratios, _believed, _vanishing)
+    return as_one([part(subject) for part in parts])
 
 
 # ---------------------------------------------------------------------- ratios
@@ -73,14 +84,13 @@ def _ratios(subject: Subject) -> Procedure:
         meant = there[:, i] & (electric.wanted_gear[:, i] == subject.unit.gear_index(gear))
         notes = (
             (NOT_REACHED, ~there[:, i]),
-            ("that gear is not commanded", ~meant),
-            (SHEET_ERROR, np.isnan(off)),
+            (NOT_COMMANDED, ~meant),
+            (NO_SPEED, np.isnan(off)),
         )
         key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
-    return BatchFinding(
-        measured=tuple(found), caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work)
-    )
+    told = only_with(subject.unit, "turbine_speed", *found)
+    return BatchFinding(measured=told, caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work))
 
 
 def ratio_error(subject: Subject, electric: Electric, gear: str) -> Array:
@@ -120,9 +130,7 @@ def _lockup(subject: Subject) -> Procedure:
         slip = units.to_rpm(electric.believed_turbine - turning)[:, 1]
         slip = np.where(electric.wanted_gear[:, 1] == subject.unit.gear_index(low), slip, np.nan)
         label = f"Slips by, {low}, pulling with lock-up on"
-        found.append(
-            subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note="that gear is not commanded")
-        )
+        found.append(subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note=NOT_COMMANDED))
     return BatchFinding(measured=tuple(found))
 
 
@@ -134,31 +142,39 @@ def _believed(subject: Subject) -> Procedure:
     fast = AskedPoint(DRIVE, throttle=HALF_PEDAL, road_speed=SIXTY)
     asked = [second, fast, replace(second, acting=1.0)]
     work = yield asked
-    electric = electric_of(work)
-    shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
-    warm = subject.seconds * np.isnan(subject.day.op.temperature)
-    shown_warm = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
-    hottest = units.to_fahrenheit(shown_warm)
+    electric, unit = electric_of(work), subject.unit
+    in_second = electric.wanted_gear[:, 0] == unit.gear_index(unit.levers[DRIVE][1])
+    commanded = np.where(in_second, units.to_psi(electric.wanted_line[:, 0]), np.nan)
+    label = "Line commanded, second, 60 % pedal"
+    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, note=NOT_COMMANDED)
     missed = MISSES * subject.parameter("engine_misfire")
     return BatchFinding(
         measured=(
-            subject.read(
-                "oss_wheel_pct", "Output speed against the wheels", off, RATIO, note="wheels silent"
-            ),
-            subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH),
-            subject.read("tft_max_f", "Fluid on the screen, warmed through", hottest, HEAT),
-            subject.read(
-                "line_command_psi",
-                "Line commanded, second, 60 % pedal",
-                units.to_psi(electric.wanted_line[:, 0]),
-                SCREEN_PSI,
-            ),
+            *only_with(unit, "output_speed", *_speeds(subject, electric)),
+            *only_with(unit, "fluid_temperature", _warmed_through(subject)),
+            *([] if line_solenoid(unit) is None else [line]),
             subject.read("misfires", "Misfires counted, pulling", missed, Instrument("", 0.4)),
         ),
         seen=batch_looks(("limp", "limp", (~electric.relay_on[:, 2]).astype(float), "as it came in it {}")),
     )
+
+
+def _speeds(subject: Subject, electric: Electric) -> tuple[BatchReading, ...]:
+    """What is shown at a timed 60 mph, the second of the points, and how far the output is off the wheels there."""
+    shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
+    label = "Output speed against the wheels"
+    against = subject.read("oss_wheel_pct", label, off, RATIO, note="wheels silent")
+    timed = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
+    return (*only_with(subject.unit, "wheels", against), timed)
+
+
+def _warmed_through(subject: Subject) -> BatchReading:
+    """The fluid as the screen has it, mean of the owner's day."""
+    warm = subject.seconds * np.isnan(subject.day.op.temperature)
+    shown = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
+    return subject.read("tft_max_f", "Fluid on the screen, warmed through", units.to_fahrenheit(shown), HEAT)
 
 
 def _shaft(subject: Subject, road_speed: Array) -> Array:
@@ -181,8 +197,9 @@ def _vanishing(subject: Subject) -> BatchFinding:
         (electric.output_seen, "output_speed", "output speed on the log drops to 0 or leaps: {}"),
     ):
         lost = (subject.seconds * moving * (1.0 - shares)).sum(-1) / (subject.seconds * moving).sum(-1)
-        sensor = next(each for each in control_of(subject.unit).sensors if each.reads == reads)
-        seen.append(_met(f"{sensor.id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
+        found = reading_sensor(subject.unit, reads)
+        if found is not None:
+            seen.append(_met(f"{found[1].id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
     for i, each in sensors(subject.unit, "message"):
         if each.reads == "pedal":
             jumps = subject.parameter("sensor_jumps", i) * MILES * units.MILE

@@ -49,11 +49,16 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
 
 class RefusedAct(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A way of finding out that a bench refuses whenever it is asked for, and why. Nothing is spent on it."""
+    """A way of finding out that a bench refuses whenever it is asked for, and why. Nothing is spent on it.
+
+    minutes, tells: what it would take and what one might hope to learn, so that a list does not give it away.
+    """
 
     id: str
     title: str
     openness: Openness
+    minutes: Annotated[int, msgspec.Meta(gt=0)]
+    tells: str
     controls: tuple[KindOfControl, ...]
     reason: str
 

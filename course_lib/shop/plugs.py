@@ -8,7 +8,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Flags
 from course_lib.shop.batch import BatchFinding, BatchLook, batch_looks
-from course_lib.shop.circuits import control_of, of_wires, sensors, worst
+from course_lib.shop.circuits import case_plug, control_of, of_wires, sensors, worst
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import Wire
 
@@ -21,11 +21,11 @@ def plug_look(subject: Subject) -> BatchFinding:
     leak, rub = of_wires(subject, "wire_leak"), of_wires(subject, "wire_rub")
     power = _of(subject, lambda wire: bool(wire.pins) and wire.path in ("feed", "return"))
     signal = _of(subject, lambda wire: wire.path == "signal")
-    wet = np.max(
-        [1e3 * subject.parameter("sensor_leak", i) for i, _ in sensors(subject.unit, *WIRED)], axis=0
-    )
+    leaking = [1e3 * subject.parameter("sensor_leak", i) for i, _ in sensors(subject.unit, *WIRED)]
+    wet = np.max([np.zeros(subject.size), *leaking], axis=0)
+    where = f"{case_plug(subject.unit).label}: {{}}"
     seen = [
-        BatchLook(key="water", scale="plug_water", value=wet, text="case plug X1: {}", quiet=True),
+        BatchLook(key="water", scale="plug_water", value=wet, text=where, quiet=True),
         _place(subject, "green", "green", contact * power, "pins: {}"),
         _place(subject, "fretted", "fretted", contact * signal, "pins, under a glass: {}"),
         _place(subject, "oil", "plug_oil", leak * signal, "inside the plugs: {}"),

@@ -9,7 +9,7 @@ from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE
 from course_lib.shop.asked_gears import electric_of
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, batch_looks
-from course_lib.shop.circuits import sensors
+from course_lib.shop.circuits import only_with, reading_sensor, sensors
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.walk_round import fluid_looks, fluid_sentence
@@ -36,14 +36,14 @@ def range_check(subject: Subject) -> Procedure:
         subject.plant.p.element_port_shut.max((1, 2)),
         "pressure of D at the gauge, another range on the screen: {}",
     )
+    pattern = ("illegal", "yes", illegal, "a pattern on the screen that no place of the lever gives: {}")
     off = [np.degrees(subject.parameter("sensor_offset", i)) for i, _ in sensors(subject.unit, "pattern")]
     measured = [subject.read("offset_deg", "Range sensor off its mark", each, ANGLE) for each in off]
     measured.append(subject.read("lever_off_deg", "Lever mark off the detent by", LEVER_TURN * shut, DETENT))
     return BatchFinding(
         measured=tuple(measured),
         seen=batch_looks(
-            ("illegal", "yes", illegal, "a pattern on the screen that no place of the lever gives: {}"),
-            ("line_without_d", "yes", unseen, said),
+            *only_with(subject.unit, "lever", pattern, ("line_without_d", "yes", unseen, said)),
             ("detent", "detent", shut, "lever and detent {}"),
             ("park", "park", subject.parameter("lever_park_short"), "in P on a slope, pushed by hand: {}"),
             quiet=True,
@@ -56,14 +56,14 @@ def level_window(subject: Subject) -> Procedure:
     """How much fluid is missing when the screen stands in the window, and what a second thermometer says then."""
     work = yield [AskedPoint("P", temperature=float(each)) for each in TRIED]
     true = _where_shown(electric_of(work).believed_temperature)
+    if reading_sensor(subject.unit, "fluid_temperature") is None:  # then a thermometer shows the window
+        true = np.full(subject.size, WINDOW)
     error = (WINDOW - true) * units.FAHRENHEIT_STEPS
+    screen = subject.read(
+        "tft_error_f", "Screen less a thermometer at the pan", error, THERMOMETER, note=NEVER
+    )
     return BatchFinding(
-        measured=(
-            subject.read(
-                "tft_error_f", "Screen less a thermometer at the pan", error, THERMOMETER, note=NEVER
-            ),
-            _short(subject, true),
-        ),
+        measured=(*only_with(subject.unit, "fluid_temperature", screen), _short(subject, true)),
         seen=fluid_looks(subject),
         caption=lambda row: [fluid_sentence(row)],
     )

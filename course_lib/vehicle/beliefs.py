@@ -17,7 +17,7 @@ from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.control_tables import control_of, control_tables, sensor_that
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.vehicle_batch import Vehicles
-from course_lib.vehicle.wiring import HALF
+from course_lib.vehicle.wiring import HALF, WireResistances
 
 DEFAULT = units.from_fahrenheit(194.0)  # K, taken for the fluid where its sensor is not believed
 SUPPLY, PULL_UP = 5.0, 1000.0  # V and ohm, behind which the thermistor hangs
@@ -49,8 +49,8 @@ class Beliefs:
     brake_on: Flags
 
 
-def beliefs(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) -> Beliefs:
-    """What is believed at each point; temperature [K]: the true one of the sump; wires: their resistances [ohm], (n, ., W)."""
+def beliefs(vehicles: Vehicles, op: Operation, temperature: Array, wires: WireResistances) -> Beliefs:
+    """What is believed at each point; temperature [K]: the true one of the sump."""
     shape = temperature.shape
     believed, volts = _fluid(vehicles, op, temperature, wires)
     road, seen = _output(vehicles, op, wires)
@@ -78,14 +78,15 @@ def shown_share(vehicles: Vehicles) -> Array:
     return shown
 
 
-def _line(vehicles: Vehicles, wires: Array, names: tuple[str, ...]) -> Array:
+def _line(vehicles: Vehicles, wires: WireResistances, names: tuple[str, ...]) -> Array:
     """Resistance [ohm] of some wires in a row, (n, .)."""
     ids = control_of(vehicles.unit).wire_ids
-    total: Array = wires[..., [ids.index(name) for name in names]].sum(-1)
-    return total
+    return wires.of(np.array([ids.index(name) for name in names], int))
 
 
-def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) -> tuple[Array, Array]:
+def _fluid(
+    vehicles: Vehicles, op: Operation, temperature: Array, wires: WireResistances
+) -> tuple[Array, Array]:
     """Temperature [K] that is believed, and volts at the pin; water across the thermistor leaks where it is wet."""
     found = sensor_that(vehicles.unit, "fluid_temperature")
     if found is None:
@@ -101,7 +102,7 @@ def _fluid(vehicles: Vehicles, op: Operation, temperature: Array, wires: Array) 
     return sensing.believed_temperature(volts, SUPPLY, PULL_UP, *law), volts
 
 
-def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Array]:
+def _output(vehicles: Vehicles, op: Operation, wires: WireResistances) -> tuple[Array, Array]:
     """Road speed [m/s] from the output sensor, and share of the time in which it is seen."""
     found = sensor_that(vehicles.unit, "output_speed")
     if found is None:
@@ -119,7 +120,7 @@ def _output(vehicles: Vehicles, op: Operation, wires: Array) -> tuple[Array, Arr
     return np.where(hum, false, road), np.where(hum, 1.0, seen)
 
 
-def _turbine_seen(vehicles: Vehicles, temperature: Array, wires: Array) -> Array:
+def _turbine_seen(vehicles: Vehicles, temperature: Array, wires: WireResistances) -> Array:
     """Share of the time in which the turbine's square wave is seen: low enough where it should be, and alive."""
     found = sensor_that(vehicles.unit, "turbine_speed")
     if found is None:
@@ -142,7 +143,7 @@ def _wheels(vehicles: Vehicles, op: Operation) -> Array:
     return np.where(p.bus_wheels_silent > HALF, np.nan, op.road_speed * (1.0 + p.bus_wheel_spread))
 
 
-def _lever(vehicles: Vehicles, op: Operation, wires: Array) -> Places:
+def _lever(vehicles: Vehicles, op: Operation, wires: WireResistances) -> Places:
     """The lever that is seen, in the order of the unit; -1 where the contacts make no pattern that a lever gives."""
     unit, found = vehicles.unit, sensor_that(vehicles.unit, "lever")
     true = np.array([list(unit.levers).index(lever) for lever in op.lever])
@@ -150,13 +151,13 @@ def _lever(vehicles: Vehicles, op: Operation, wires: Array) -> Places:
         return true
     place, sensor = found
     ids = control_of(unit).wire_ids
-    parted = wires[..., [ids.index(name) for name in sensor.wires]] > BROKEN
+    parted = wires.each(np.array([ids.index(name) for name in sensor.wires])) > BROKEN
     closed = np.array([[mark == "1" for mark in sensor.patterns[lever]] for lever in op.lever])
     lost = (parted & closed).any(-1) | (np.abs(vehicles.p.sensor_offset[..., place]) > ASTRAY)
     return np.where(lost, -1, true)
 
 
-def _brake(vehicles: Vehicles, op: Operation, wires: Array) -> Flags:
+def _brake(vehicles: Vehicles, op: Operation, wires: WireResistances) -> Flags:
     """Whether the wire of the brake switch says that the brake is on: it is while standing with the pedal released."""
     found = sensor_that(vehicles.unit, "brake")
     pressed: Flags = (op.road_speed == 0.0) & (op.throttle == 0.0)

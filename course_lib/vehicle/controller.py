@@ -21,7 +21,7 @@ from course_lib.vehicle.control_tables import ControlTables, control_tables
 from course_lib.vehicle.operating_point import Condition, Operation
 from course_lib.vehicle.powertrain import FreeRun, Powertrain
 from course_lib.vehicle.vehicle_batch import TINY, Vehicles
-from course_lib.vehicle.wiring import HALF
+from course_lib.vehicle.wiring import HALF, WireResistances
 
 LOCKUP_PEDAL = 0.65  # pedal past which the lock-up clutch lets go
 LOCKUP_WARM = units.from_fahrenheit(68.0)  # K from which it may hold
@@ -36,7 +36,7 @@ class Moment:
     condition: Condition
     temperature: Array  # K, the true one of the sump
     throttle: Array
-    wires: Array  # ohm, (n, ., W)
+    wires: WireResistances
     acts: Actions | None
     asked: Asked | None
 
@@ -161,6 +161,8 @@ def _line(vehicles: Vehicles, moment: Moment, gear: Places, torque: Array, least
     """Line pressure [Pa] that is wanted, least or more: the highest need in the gear with safety, and some to spare."""
     v, p, acts, op = vehicles, vehicles.p, moment.acts, moment.op
     tables = control_tables(v.unit)
+    if tables.line < 0:  # a spring sets it
+        return (p.control_line_full + 0.0 * torque).astype(v.dtype)
     asked, line = p.control_safety * torque, np.zeros_like(torque)
     for springs, needed in tables.holding(v.applied):
         line = np.maximum(line, springs.astype(v.dtype)[gear] + needed.astype(v.dtype)[gear] * asked)

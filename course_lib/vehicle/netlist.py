@@ -14,11 +14,12 @@ from typing import NamedTuple
 import numpy as np
 
 from course_lib.base.arrays import Array, Places
-from course_lib.physics.network import node_voltages
+from course_lib.physics.network import branch_currents, node_voltages
 from course_lib.physics.sensing import thermistor_resistance
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import BATTERY, BODY, CASE, CONTROLLER, CONTROLLER_GROUND, MINUS, Wire
 from course_lib.vehicle.control_tables import control_of
+from course_lib.vehicle.electronic_controls import ElectronicControls
 from course_lib.vehicle.operating_point import Operation
 from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.vehicle_batch import Vehicles
@@ -27,10 +28,10 @@ from course_lib.vehicle.wiring import (
     PARTED,
     PIN,
     coil_resistances,
-    copper_resistances,
     first_contacts,
     leaks,
     reduced_wires,
+    wire_resistances,
 )
 
 LEAST = 1e-4  # ohm of a pin, so that nothing divides by zero
@@ -64,6 +65,10 @@ class Netlist:
         ground = self.nodes.index(MINUS) if MINUS in self.nodes else 0
         return node_voltages(self.ends, self.conductance, self.source, ground)
 
+    def currents(self) -> Array:
+        """Amperes through every branch, from its first end to its second, (n, m, B)."""
+        return branch_currents(self.ends, self.conductance, self.volts())
+
     def drop(self, one: str, other: str) -> Array:
         """Volts from one node to another, as a meter with its leads there, (n, m)."""
         volts = self.volts()
@@ -78,7 +83,7 @@ def live_circuit(vehicles: Vehicles, op: Operation, temperature: Array, electric
     A driver that pulses stands at its pin as so much ground and so much feed as its duty says: the mean of both.
     """
     pieces = _pieces(vehicles.unit, POWER)
-    p, wires, twist = vehicles.p, _Conductors(vehicles, temperature), op.throttle * np.ones_like(temperature)
+    p, wires, twist = vehicles.p, _Conductors(vehicles, temperature), ElectronicControls(vehicles).twist(op)
     built = _Builder(temperature.shape)
     for piece in pieces:
         through = wires.conductance(piece)
@@ -151,12 +156,13 @@ class _Conductors:
     """How well each piece of the wires of a batch conducts."""
 
     def __init__(self, vehicles: Vehicles, temperature: Array) -> None:
-        self.copper, self.contact = copper_resistances(vehicles, temperature), first_contacts(vehicles)
+        self.whole, self.contacts = wire_resistances(vehicles, temperature), vehicles.p.wire_contact
+        self.first = first_contacts(vehicles)
 
     def conductance(self, piece: _Piece) -> Array:
         """Of one piece [S], (n, 1) or (n, m)."""
-        copper, contact = self.copper[..., piece.wire], self.contact[..., piece.wire]
-        ohm = LEAST + copper * piece.copper + contact * piece.contact
+        copper = self.whole.of(np.array([piece.wire])) - self.contacts[..., piece.wire]
+        ohm = LEAST + copper * piece.copper + self.first[..., piece.wire] * piece.contact
         if not (piece.copper or piece.contact):
             ohm = ohm + PIN
         conducts: Array = 1.0 / np.minimum(ohm, PARTED)

@@ -6,6 +6,7 @@ none that counts.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
@@ -103,7 +104,8 @@ def _back(control: Control, node: str, start: str) -> tuple[str, ...] | None:
 def open_shares(vehicles: Vehicles, op: Operation, temperature: Array) -> Array:
     """Share of time in which each wire is open: for moments, shaken or wet, or for as long as it is hot, (n, m, W)."""
     moments = now_and_then(vehicles, op)
-    shares: Array = moments + (1.0 - moments) * parted(vehicles, temperature)
+    every = np.arange(vehicles.p.wire_opens_above.shape[-1])
+    shares: Array = moments + (1.0 - moments) * parted(vehicles, temperature, every)
     return shares
 
 
@@ -118,31 +120,56 @@ def now_and_then(vehicles: Vehicles, op: Operation) -> Array:
     return shares
 
 
-def parted(vehicles: Vehicles, temperature: Array) -> Array:
-    """Share of time in which a contact is parted by heat, (n, m, W)."""
-    away = temperature[..., None] - vehicles.p.wire_opens_above
+def parted(vehicles: Vehicles, temperature: Array, columns: Places) -> Array:
+    """Share of time in which the contacts of some wires are parted by heat, (n, m, columns)."""
+    away = temperature[..., None] - vehicles.p.wire_opens_above[..., columns]
     shares: Array = smooth_step(away, -HEAT_SPREAD, HEAT_SPREAD)
     return shares
 
 
-def wire_resistances(vehicles: Vehicles, temperature: Array) -> Array:
-    """Resistance [ohm] of each wire with its contacts, (n, 1, W), or (n, m, W) where one parts by heat.
+@dataclass(frozen=True, slots=True)
+class WireResistances:
+    """Resistance of the wires of a batch with their contacts: whole (n, 1, W) ohm, and more (n, m, columns) of those wires that
+    part by heat at some point. A contact that is open for moments only counts as closed."""
 
-    A contact that is open for moments only counts as closed.
-    """
-    whole = copper_resistances(vehicles, temperature) + vehicles.p.wire_contact
-    resistances: Array = np.minimum(whole, PARTED).astype(vehicles.dtype)
-    return resistances
+    whole: Array
+    more: Array
+    columns: Places
+
+    def of(self, wires: Places | Flags) -> Array:
+        """Of some wires in a row, (n, 1) or (n, m)."""
+        total: Array = self.whole[..., wires].sum(-1)
+        return total if not len(self.columns) else total + self.more @ self._weights(wires)
+
+    def each(self, wires: Places) -> Array:
+        """Of some wires one by one, (n, 1, wires) or (n, m, wires)."""
+        return np.stack([self.of(np.array([wire])) for wire in wires], -1)
+
+    def rows(self, lines: Array) -> Array:
+        """Of several rows of wires, (n, 1, rows) or (n, m, rows); lines (rows, W): 1 for what is in each."""
+        total: Array = self.whole @ lines.T.astype(self.whole.dtype)
+        return (
+            total
+            if not len(self.columns)
+            else total + self.more @ lines[:, self.columns].T.astype(total.dtype)
+        )
+
+    def _weights(self, wires: Places | Flags) -> Array:
+        """Which of the columns are among some wires, 0 or 1."""
+        among = np.zeros(self.whole.shape[-1], self.whole.dtype)
+        among[wires] = 1.0
+        return among[self.columns]
 
 
-def copper_resistances(vehicles: Vehicles, temperature: Array) -> Array:
-    """Of these, the copper alone, in which a wire parts."""
-    p = vehicles.p
+def wire_resistances(vehicles: Vehicles, temperature: Array) -> WireResistances:
+    """The wires at operating points in a sump of `temperature` (n, m) K."""
+    p, hottest = vehicles.p, float(temperature.max()) + HEAT_SPREAD
     copper = wire_resistance(p.wire_length, p.wire_section, ENGINE_BAY)
-    whole = copper / np.maximum(1.0 - p.wire_open, LEAST_LEFT)
-    if float(p.wire_opens_above.min()) < float(temperature.max()) + HEAT_SPREAD:
-        whole = whole / np.where(parted(vehicles, temperature) > OFTEN_OPEN, LEAST_LEFT, 1.0)
-    return np.asarray(whole)
+    whole = copper / np.maximum(1.0 - p.wire_open, LEAST_LEFT) + p.wire_contact
+    columns = np.flatnonzero((p.wire_opens_above < hottest).any((0, 1)))
+    open_ = parted(vehicles, temperature, columns) > OFTEN_OPEN
+    kept = np.minimum(whole, PARTED).astype(vehicles.dtype)
+    return WireResistances(kept, (open_ * PARTED).astype(vehicles.dtype), columns)
 
 
 def first_contacts(vehicles: Vehicles) -> Array:
@@ -169,43 +196,41 @@ def plugged(vehicles: Vehicles, value: Array) -> Array:
 
 def leaks(vehicles: Vehicles, twist: Array) -> Array:
     """Conductance [S] from each wire to body or case, (n, m, W); twist (n, m): share of full torque that lifts the unit."""
-    p = vehicles.p
-    if not p.wire_rub.any():
-        return p.wire_leak
-    touches = smooth_step(twist, RUB_FROM, RUB_TO)[..., None]
-    leaking: Array = p.wire_leak + p.wire_rub * touches
+    return _leak(vehicles, twist, np.eye(vehicles.p.wire_leak.shape[-1], dtype=vehicles.dtype))
+
+
+def _leak(vehicles: Vehicles, twist: Array, lines: Array) -> Array:
+    """The same of rows of wires; lines (W, rows): 1 for what is in each."""
+    p, leaking = vehicles.p, vehicles.p.wire_leak @ lines
+    if p.wire_rub.any():
+        leaking = leaking + (p.wire_rub @ lines) * smooth_step(twist, RUB_FROM, RUB_TO)[..., None]
     return leaking
 
 
 # ---------------------------------------------------------------------- the reduced circuit
-def reduced(vehicles: Vehicles, temperature: Array, each: Array, twist: Array) -> tuple[Coils, PowerSupply]:
+def reduced(
+    vehicles: Vehicles, temperature: Array, each: WireResistances, twist: Array
+) -> tuple[Coils, PowerSupply]:
     """The circuit of the solenoids as `physics.network.regulated_currents` takes it, with the relay closed.
 
     temperature [K] of the sump; each: `wire_resistances`; twist: share of full torque that lifts the unit.
     """
-    p, wires = vehicles.p, reduced_wires(vehicles.unit)
-    sums = {name: _sum(each, getattr(wires, name)) for name in ("source", "relay", "base", "ground")}
-    driver = np.where(p.solenoid_driver_dead > HALF, PARTED, p.control_driver[..., None])
-    inner, outer = (x.T.astype(each.dtype) for x in (wires.inner, wires.outer))
-    plug = first_contacts(vehicles) @ outer
+    p, wires, kind = vehicles.p, reduced_wires(vehicles.unit), vehicles.dtype
+    sums = {name: each.of(getattr(wires, name)) for name in ("source", "relay", "base", "ground")}
+    driver = np.where(p.solenoid_driver_dead > HALF, PARTED, p.control_driver[..., None]).astype(kind)
+    plug = first_contacts(vehicles) @ wires.outer.T.astype(kind)
     coils = Coils(  # a rubbed wire leaks behind its first pin, on the harness' side of the plug
-        coil=coil_resistances(vehicles, temperature) + each @ inner + plug,
-        wire=(each @ outer - plug + driver).astype(each.dtype),
-        leak=leaks(vehicles, twist) @ (inner + outer),
+        coil=coil_resistances(vehicles, temperature) + (each.rows(wires.inner) + plug),
+        wire=each.rows(wires.outer) + (driver - plug),
+        leak=_leak(vehicles, twist, (wires.inner + wires.outer).T.astype(kind)),
         feed=wires.feed_of,
     )
     supply = PowerSupply(
         battery=p.supply_charge,
         source=p.supply_resistance + sums["source"],
         relay=sums["relay"],
-        feeds=each[..., wires.feeds],
+        feeds=each.each(wires.feeds),
         ground=sums["ground"],
         base=p.control_load + sums["base"],
     )
     return coils, supply
-
-
-def _sum(each: Array, which: Flags) -> Array:
-    """Resistance of some of the wires in a row."""
-    total: Array = each[..., which].sum(-1)
-    return total
