@@ -16,7 +16,11 @@ from trade import held, lives, table
 from trade.report import pattern_outcomes
 
 from course_lib.faults.causes import all_causes, load_cause
-from course_lib.vehicle.unit_spec import load_unit
+from course_lib.shop.population_findings import inspect_population
+from course_lib.shop.subject import Subject
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 
 FEWEST_CELLS = 500
 LEAST_AGREED = 0.96  # with what is argued still more; the rest is listed as open
@@ -97,6 +101,25 @@ def test_every_key_of_an_electronic_cell_has_limits_or_is_a_word():
                 known = any(fnmatchcase(cell.see, key) for key in (*table.limits(), *AS_ON_SOUND))
                 assert known, str(cell)
     assert all(least <= most and sigma >= 0 for least, most, sigma in table.limits().values())
+
+
+def test_the_sheet_of_the_electronic_unit_says_what_the_trade_calls_normal():
+    """Limit by limit, for every reading that is taken; of what is looked at and of codes no sheet speaks."""
+    unit = load_unit("E6")
+    sheet = Subject(
+        Plant(unit, nominal_parameters(unit, signal="electronic")),
+        new_condition(1, unit),
+        "electronic",
+        "mixed",
+    )
+    read = {
+        f"{name}.{r.key}": r.key for name, found in inspect_population(sheet).items() for r in found.measured
+    }
+    seen = {f"{name}.{look.key}" for name, found in inspect_population(sheet).items() for look in found.seen}
+    assert set(table.limits()) <= set(read) | seen
+    for key in set(read) & set(table.limits()):
+        if not key.startswith("codes."):
+            assert unit.spec[read[key]] == table.limits()[key][:2], key
 
 
 @pytest.mark.parametrize("cause", CAUSES)

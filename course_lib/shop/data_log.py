@@ -41,7 +41,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.5,
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
-JUST_PAST = 1.05  # of the speed of the upshift into second: there the converter still helps
+JUST_PAST = 1.14  # of the speed of the upshift into second: there the converter still helps
 BACKING, RAMP, RAMP_PEDAL = units.from_mph(3), 0.14, 0.6  # up a ramp
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
@@ -54,7 +54,8 @@ LEAST_TURNING = units.from_rpm(300)
 RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
 SHARE, SCREEN_PSI = Instrument("%", 0.5), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
-SHEET_ERROR = "no turbine speed on the screen"
+NOT_COMMANDED = "that gear is not commanded"
+NO_SPEED = "a speed is missing on the screen"
 SAMPLES_A_SECOND, HELD, PAUSE = 8, 2, 1  # of the log; s that each gear is held, and s between two
 SAMPLES = "The log has eight samples a second; what is shorter can fall between two of them."
 
@@ -83,8 +84,8 @@ def _ratios(subject: Subject) -> Procedure:
         meant = there[:, i] & (electric.wanted_gear[:, i] == subject.unit.gear_index(gear))
         notes = (
             (NOT_REACHED, ~there[:, i]),
-            ("that gear is not commanded", ~meant),
-            (SHEET_ERROR, np.isnan(off)),
+            (NOT_COMMANDED, ~meant),
+            (NO_SPEED, np.isnan(off)),
         )
         key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
@@ -129,9 +130,7 @@ def _lockup(subject: Subject) -> Procedure:
         slip = units.to_rpm(electric.believed_turbine - turning)[:, 1]
         slip = np.where(electric.wanted_gear[:, 1] == subject.unit.gear_index(low), slip, np.nan)
         label = f"Slips by, {low}, pulling with lock-up on"
-        found.append(
-            subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note="that gear is not commanded")
-        )
+        found.append(subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note=NOT_COMMANDED))
     return BatchFinding(measured=tuple(found))
 
 
@@ -144,8 +143,10 @@ def _believed(subject: Subject) -> Procedure:
     asked = [second, fast, replace(second, acting=1.0)]
     work = yield asked
     electric, unit = electric_of(work), subject.unit
-    commanded = units.to_psi(electric.wanted_line[:, 0])
-    line = subject.read("line_command_psi", "Line commanded, second, 60 % pedal", commanded, SCREEN_PSI)
+    in_second = electric.wanted_gear[:, 0] == unit.gear_index(unit.levers[DRIVE][1])
+    commanded = np.where(in_second, units.to_psi(electric.wanted_line[:, 0]), np.nan)
+    label = "Line commanded, second, 60 % pedal"
+    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, note=NOT_COMMANDED)
     missed = MISSES * subject.parameter("engine_misfire")
     return BatchFinding(
         measured=(

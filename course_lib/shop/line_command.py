@@ -16,8 +16,9 @@ from course_lib.physics.solenoid import valve_pressure
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
-from course_lib.shop.circuits import control_of, line_solenoid, lockup_solenoid, solenoids
+from course_lib.shop.circuits import control_of, feeds, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, line_reading
+from course_lib.shop.meter import circuit_ohms
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
@@ -28,7 +29,7 @@ AGAINST = Instrument("psi", 1.5, signed=True)
 TAP = Instrument("psi", 1.5)
 DIPPED_AT = units.from_rpm(1000)
 REVVED = units.from_rpm(2500)
-FULL_SPEED = units.from_mph(20)
+FULL_SPEED = units.from_mph(5)
 BACKING = units.from_mph(3)
 BEND, BEND_SPEED = 0.25, units.from_mph(30)  # g of a bend, and how fast it is taken
 LOCKED = units.from_psi(82.0)  # Pa, middle of what a locked clutch is commanded
@@ -148,12 +149,13 @@ def actuator(subject: Subject) -> Procedure:
     ]
     work = yield asked
     follows = units.to_psi(work.line[:, 1] - work.line[:, 0])
+    ohms = circuit_ohms(subject, HOT)
     label = "Line follows its command, least to full, P, 2,000 rpm, by"
     rows: list[tuple[str, str, Array, str]] = []
     for i, each in solenoids(subject.unit):
         if each.law == "on_off":
-            pulls = subject.parameter("solenoid_full_current", i)
-            silent = 1.0 - electric_of(work).current[:, 2, i] / np.maximum(pulls, 1e-6)
+            flows = electric_of(work).feed_volts[:, 2, feeds(subject.unit).index(each.feed)] / ohms[:, i]
+            silent = (flows < subject.parameter("solenoid_full_current", i)).astype(float)
             rows.append((f"click_{each.id}", "click", silent, f"{each.label}, commanded on and off: {{}}"))
     left = MISFIRE_SHAKES * subject.parameter("engine_misfire") * CRUISE_PEDAL
     said = "same speed and load, lock-up commanded off: {}"

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.physics.sensing import thermistor_resistance
+from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import (
     control_of,
@@ -24,6 +24,7 @@ from course_lib.shop.circuits import (
 )
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import wiring
+from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -34,14 +35,13 @@ INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
-CRANKING = 150.0  # A that a starter draws, common practice, no source
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
-BUS_REST, BUS_BUSY, BUS_CURRENT = (
-    2.5,
+BUS_END, BUS_BUSY = (
+    120.0,
     0.2,
-    0.0333,
-)  # V of both wires; share of time and A with which they are driven (ISO 11898-2)
+)  # ohm at the controller's end of the bus (ISO 11898-2); share of time in which anybody sends
+BUS_SENDER = 3.0, 30.0  # V and ohm of what sends, so that 60 ohm stand at 3.5 and 1.5 V (ISO 11898-2)
 JUMPS_A_MILE = 1609.344
 NO_LOAD = "A voltage that is right without load says nothing of the circuit under load."
 
@@ -57,6 +57,14 @@ def coil_ohms(subject: Subject, temperature: float) -> Array:
     """Resistance of the coil behind every plug in the pan at a temperature [K], (n, S)."""
     ohms: Array = wiring.coil_resistances(subject.plant, np.full((subject.size, 1), temperature))[:, 0]
     return ohms
+
+
+def circuit_ohms(subject: Subject, temperature: float) -> Array:
+    """Resistance of each solenoid with its wires, feed apart, (n, S)."""
+    unit, wires = subject.unit, wire_ohms(subject, temperature)
+    ways = [wires[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1) for _, each in solenoids(unit)]
+    whole: Array = coil_ohms(subject, temperature) + np.stack(ways, -1)
+    return whole
 
 
 def to_case(subject: Subject, *, levered: bool) -> Array:
@@ -84,14 +92,18 @@ def open_circuit(
     """A reading in ohms, at the end of the meter's range where the circuit is open."""
     shown = np.minimum(ohms, OVER_RANGE)
     return subject.read(
-        key, label, shown, instrument, notes=(("open: over the meter's range", ohms >= OVER_RANGE),)
+        key,
+        label,
+        shown,
+        instrument,
+        notes=((f"open, over {OVER_RANGE / 1e6:.0f} Mohm", ohms >= OVER_RANGE),),
     )
 
 
 # ---------------------------------------------------------------------- battery
 def cranking_volts(subject: Subject) -> Array:
     """Volts at the battery while the starter turns, (n,)."""
-    volts: Array = subject.parameter("supply_rest") - CRANKING * subject.parameter("supply_resistance")
+    volts: Array = subject.parameter("supply_rest") - STARTER * subject.parameter("supply_resistance")
     return volts
 
 
@@ -146,13 +158,9 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
     """Coil, wire and pins together from the controller's plug; each wire to ground; what the loom adds to a sensor; the drivers."""
     unit, wires = subject.unit, wire_ohms(subject, ROOM)
     coils, ground = coil_ohms(subject, ROOM), to_case(subject, levered=True)
+    whole = circuit_ohms(subject, ROOM)
     measured = [
-        open_circuit(
-            subject,
-            f"{each.id}_tcm_ohm",
-            f"{each.label}, loom side",
-            coils[:, i] + wires[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1),
-        )
+        open_circuit(subject, f"{each.id}_tcm_ohm", f"{each.label}, loom side", whole[:, i])
         for i, each in solenoids(unit)
     ]
     for i, pin in return_pins(unit).items():
@@ -224,16 +232,22 @@ def switch_check(subject: Subject) -> BatchFinding:
 
 def bus_check(subject: Subject) -> BatchFinding:
     """Ohms between the bus wires with the battery off, their volts with the key on, and who answers."""
-    ohms = subject.parameter("bus_termination")
-    swing = BUS_BUSY * BUS_CURRENT * ohms / 2.0
+    ohms = bus_resistance(BUS_END, subject.parameter("bus_termination"), 0.0)
+    levels = bus_levels(ohms, *BUS_SENDER)
     return BatchFinding(
         measured=(
             subject.read("ohm", "Bus, wire to wire, battery off", ohms, BUS_OHMS),
-            subject.read("high_v", "Bus high, key on", BUS_REST + swing, VOLTMETER),
-            subject.read("low_v", "Bus low, key on", BUS_REST - swing, VOLTMETER),
+            subject.read("high_v", "Bus high, key on", _mostly_idle(levels.high), VOLTMETER),
+            subject.read("low_v", "Bus low, key on", _mostly_idle(levels.low), VOLTMETER),
             missing(subject),
         )
     )
+
+
+def _mostly_idle(level: Array) -> Array:
+    """Mean volts that a meter shows of a bus wire whose level while somebody sends is `level` [V]."""
+    mean: Array = (1.0 - BUS_BUSY) * BUS_MIDDLE + BUS_BUSY * level
+    return mean
 
 
 def silent(subject: Subject) -> Array:

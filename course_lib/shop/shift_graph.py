@@ -14,7 +14,9 @@ from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument,
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import waiting
 from course_lib.shop.procedure import Procedure
-from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.shop.road_feel import NEARLY
+from course_lib.shop.subject import RISING, AskedPoint, Subject
+from course_lib.vehicle.elements import MOST_RUN_UP
 from course_lib.vehicle.shift_kinds import shift_kind
 from course_lib.vehicle.shifts_in_time import TORQUE_PHASE, ShiftScene
 
@@ -66,8 +68,9 @@ def _each(
             (f"time_{each.id}{end}_s", f"Shift time, {label}", went.slide[:, i], TIME),
             (f"tie_{each.id}{end}_g", f"Dip of the pull before the shift, {label}", dip, DIP),
         )
+        lifted = ((RISING, went.flare[:, i] > NEARLY * MOST_RUN_UP),)
         for row in rows:
-            yield subject.read(*row)
+            yield subject.read(*row, notes=lifted)
 
 
 def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:

@@ -16,11 +16,13 @@ from course_lib.shop.circuits import (
     solenoids,
     wire_place,
 )
-from course_lib.shop.meter import CRANKING, ROOM, VOLTMETER, wire_ohms
+from course_lib.shop.meter import ROOM, VOLTMETER, wire_ohms
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import LOCKUP, Wire
+from course_lib.vehicle.wiring import plugged
 
 CLAMP = Instrument("A", 0.01, 2, signed=True)
 DUTY = Instrument("%", 0.5, signed=False)
@@ -40,7 +42,7 @@ def command_actual(subject: Subject) -> Procedure:
     asked = [*alone.values(), *locked.values()]
     work = yield asked
     wanted = _wanted(electric_of(subject.sheet_at(asked)))[0]
-    gap, duty = _gap(electric_of(work)), 100.0 * electric_of(work).duty
+    gap, duty = _gap(subject, electric_of(work)), 100.0 * electric_of(work).duty
     behind, count, measured = lockup_solenoid(unit), len(alone), []
     for i, each in pressure_solenoids(unit):
         own = each.drives == LOCKUP
@@ -58,8 +60,10 @@ def _wanted(electric: Electric) -> Array:
     return np.where(np.isfinite(electric.wanted_current), electric.wanted_current, 0.0)
 
 
-def _gap(electric: Electric) -> Array:
-    return np.where(np.isfinite(electric.wanted_current), electric.current - electric.wanted_current, 0.0)
+def _gap(subject: Subject, electric: Electric) -> Array:
+    """What the clamp reads on the wire of each driver less what is commanded, (n, m, S) A, whichever coil it is plugged on."""
+    clamped = plugged(subject.plant, electric.current)
+    return np.where(np.isfinite(electric.wanted_current), clamped - electric.wanted_current, 0.0)
 
 
 def _at(subject: Subject, name: str, label: str, gap: Array, duty: Array) -> list[BatchReading]:
@@ -127,7 +131,7 @@ def ground_drop(subject: Subject) -> Procedure:
     for i, wire in enumerate(control.wires):
         if wire.path == "ground":
             stem, cranked = wire.id.removeprefix("ground_"), "case" in wire.ends
-            current = np.full(subject.size, CRANKING) if cranked else through
+            current = np.full(subject.size, STARTER) if cranked else through
             key, said = (f"{stem}_crank_v", "cranking") if cranked else (f"{stem}_v", "loads on")
             drop = _volts(subject, ohms[:, i] * current)
             measured.append(subject.read(key, f"{wire.label}, {said}", drop, VOLTMETER))
