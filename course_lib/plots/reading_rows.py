@@ -177,10 +177,9 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
     draw_reading(
         sheet, (x, y), verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP
     )
-    found = (
-        PAST_RANGE if reading.past_range else reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
+    sheet.text(
+        columns.found, y + 0.05, _found(reading, unit), size=SMALL, bold=True, ha="right", name="value"
     )
-    sheet.text(columns.found, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
     if verdict and reading.spec is not None:
         color = verdict_color(reading, verdict)
         sheet.text(
@@ -193,6 +192,13 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
             ha="right",
             name="verdict",
         )
+
+
+def _found(reading: Reading, unit: str) -> str:
+    """The number, with its unit where one is given, or that there was none to show."""
+    if reading.past_range or reading.value is None:
+        return PAST_RANGE
+    return reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
 
 
 def _field(
