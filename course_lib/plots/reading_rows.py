@@ -181,17 +181,22 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
         columns.found, y + 0.05, _found(reading, unit), size=SMALL, bold=True, ha="right", name="value"
     )
     if verdict and reading.spec is not None:
-        color = verdict_color(reading, verdict)
-        sheet.text(
-            RESULT,
-            y + 0.05,
-            brief(reading),
-            size=SMALL,
-            bold=outside,
-            color=color,
-            ha="right",
-            name="verdict",
-        )
+        _result(sheet, reading, y)
+
+
+def _result(sheet: DrawingSheet, reading: Reading, y: float) -> None:
+    """The verdict at the end of its row."""
+    color = verdict_color(reading, True)
+    sheet.text(
+        RESULT,
+        y + 0.05,
+        brief(reading),
+        size=SMALL,
+        bold=color != INK,
+        color=color,
+        ha="right",
+        name="verdict",
+    )
 
 
 def _found(reading: Reading, unit: str) -> str:
