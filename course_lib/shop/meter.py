@@ -24,6 +24,7 @@ from course_lib.shop.circuits import (
 )
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import wiring
+from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -34,7 +35,6 @@ INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
-CRANKING = 150.0  # A that a starter draws, common practice, no source
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
 BUS_REST, BUS_BUSY, BUS_CURRENT = (
@@ -97,17 +97,11 @@ def open_circuit(
 
 
 # ---------------------------------------------------------------------- battery
-def cranking_volts(subject: Subject) -> Array:
-    """Volts at the battery while the starter turns, (n,)."""
-    volts: Array = subject.parameter("supply_rest") - CRANKING * subject.parameter("supply_resistance")
-    return volts
-
-
 def battery_charging(subject: Subject) -> BatchFinding:
     """Volts of the battery at rest, cranking and charging, and what ripples on them."""
     rows = (
         ("rest_v", "Battery at rest", subject.parameter("supply_rest")),
-        ("crank_v", "Battery, least while cranking", cranking_volts(subject)),
+        ("crank_v", "Battery, least while cranking", cranking_volts(subject.plant)),
         ("charge_v", "Charging, 1,500 rpm", subject.parameter("supply_charge")),
         ("ripple_v", "Ripple, peak to peak", subject.parameter("supply_ripple")),
     )

@@ -16,9 +16,10 @@ from course_lib.shop.circuits import (
     solenoids,
     wire_place,
 )
-from course_lib.shop.meter import CRANKING, ROOM, VOLTMETER, wire_ohms
+from course_lib.shop.meter import ROOM, VOLTMETER, wire_ohms
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import LOCKUP, Wire
 from course_lib.vehicle.wiring import plugged
@@ -130,7 +131,7 @@ def ground_drop(subject: Subject) -> Procedure:
     for i, wire in enumerate(control.wires):
         if wire.path == "ground":
             stem, cranked = wire.id.removeprefix("ground_"), "case" in wire.ends
-            current = np.full(subject.size, CRANKING) if cranked else through
+            current = np.full(subject.size, STARTER) if cranked else through
             key, said = (f"{stem}_crank_v", "cranking") if cranked else (f"{stem}_v", "loads on")
             drop = _volts(subject, ohms[:, i] * current)
             measured.append(subject.read(key, f"{wire.label}, {said}", drop, VOLTMETER))
