@@ -35,7 +35,7 @@ ELECTRIC: dict[str, dict[str, float]] = {
     },
     "many at once": {
         "bus_wheels_silent": 1.0,
-        "bus_termination": 120.0,
+        "bus_termination": 1e6,
         "supply_rest": 11.6,
         "supply_charge": 12.4,
         "solenoid_bore@pcd": 6.0,

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from course_lib.base import units
-from course_lib.physics.network import branch_currents, regulated_currents
+from course_lib.physics.network import regulated_currents
 from course_lib.vehicle import netlist
 from course_lib.vehicle.command import Asked
 from course_lib.vehicle.duty_cycle import duty_cycle
@@ -311,7 +311,7 @@ def test_the_reduced_circuit_agrees_with_the_whole_one(circuits):
 def test_charge_and_power_are_conserved_in_the_wiring(circuits):
     """What flows into a node flows out of it, and the battery's power is what the branches take: within 0.1 percent (Kirchhoff)."""
     _, _, circuit, volts = circuits
-    flow = branch_currents(circuit.ends, circuit.conductance, volts)
+    flow = circuit.currents()
     into = circuit.source.copy()
     for branch, (one, other) in enumerate(circuit.ends):
         into[..., one] -= flow[..., branch]

@@ -521,7 +521,7 @@ def test_a_bad_pin_drops_what_flows_through_it(pin):
     assert abs(sound.drop("controller_ground", "battery_minus")[0, 0]) < 0.1
 
 
-@pytest.mark.parametrize("termination, printed", [(60.0, 60.0), (120.0, 120.0), (40.0, 40.0)])
+@pytest.mark.parametrize("termination, printed", [(120.0, 60.0), (1e7, 120.0), (60.0, 40.0)])
 def test_bus_check_reads_the_terminations(termination, printed):
     """E13: ISO 11898-2, 120 ohm at each end (read on a tutorial page): both 60, one missing 120, a third one 40; only the first
     lies in the workshop's band of 57 to 63."""
@@ -554,8 +554,8 @@ def test_tires_other_than_entered_shift_the_speed_that_is_shown():
     """E20: ISO 4000-1 and ETRTO designation (from memory): 215/65R16 is 685.9 mm, 235/75R16 758.9: ratio 1.1064; entered the one
     and fitted the other, a shown 60 is a true 66.4, and the data set is 10.6 percent off. 0.1 percent; ratios stay right."""
     entered, fitted = (
-        sensing.tire_diameter(16 * 0.0254, 0.215, 0.65),
-        sensing.tire_diameter(16 * 0.0254, 0.235, 0.75),
+        16 * 0.0254 + 2.0 * 0.65 * 0.215,
+        16 * 0.0254 + 2.0 * 0.75 * 0.235,
     )
     assert (entered * 1e3, fitted * 1e3) == pytest.approx((685.9, 758.9), rel=1e-3)
     wrong = {"control_tire_scale": fitted / entered}

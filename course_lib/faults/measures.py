@@ -42,10 +42,10 @@ def _nominal(unit: UnitSpec) -> dict[str, np.ndarray]:
     return nominal_parameters(unit, signal=unit.signals[0])
 
 
-def nominal(address: str, unit: UnitSpec, column: str = "") -> float:
-    """The value of a parameter in the unit's data file, SI; of what `column`, or what stands behind the @, names."""
-    name, _, behind = address.partition("@")
-    value, place = _nominal(unit)[name], column or behind
+def nominal(address: str, unit: UnitSpec) -> float:
+    """The value of a parameter in the unit's data file, SI; of what stands behind the @ where the address names it."""
+    name, _, place = address.partition("@")
+    value = _nominal(unit)[name]
     return float(value[0, 0, columns(name, unit).index(place)] if place else value[0, 0])
 
 

@@ -244,54 +244,6 @@ def ratio_error(turbine_speed: Values, output_speed: Values, ratio: Values) -> A
     return turbine_speed / (ratio * np.maximum(output_speed, STANDING)) - 1.0
 
 
-def tire_diameter(rim: Values, width: Values, aspect: Values) -> Values:
-    """Outer diameter of a tire by the size on its sidewall.
-
-        D = d + 2 a b
-
-    Parameters                                                                 symbol  unit
-        rim      float or array   nominal diameter of the rim                    d       [m]
-        width    float or array   nominal width of the tire                      b       [m]
-        aspect   float or array   height of the sidewall over width              a       [-]
-    Returns
-        float or array, broadcast of the inputs                                  D       [m]
-    Valid for
-        a new tire without load; it rolls a few percent smaller.
-    Source
-        ISO 4000-1, size designation (from memory).
-    In the workshop
-        a wrong tire size moves the shown speed and the shift points, never a ratio.
-    Example
-        >>> round(tire_diameter(16 * 0.0254, 0.215, 0.65), 4)
-        0.6859
-    """
-    return rim + 2.0 * width * aspect
-
-
-def meter_loaded(volts: Values, source_resistance: Values, meter_resistance: Values) -> Values:
-    """What a voltmeter reads of a voltage that it loads.
-
-        U' = U Rm / (Rm + Rs)
-
-    Parameters                                                                 symbol  unit
-        volts               float or array   with nothing connected              U       [V]
-        source_resistance   float or array   of what is measured                 Rs      [ohm]
-        meter_resistance    float or array   of the meter, above 0               Rm      [ohm]
-    Returns
-        float or array, broadcast of the inputs                                  U'      [V]
-    Valid for
-        direct voltage.
-    Source
-        Thevenin's theorem: Horowitz and Hill, chapter 1 (from memory).
-    In the workshop
-        battery voltage behind a rotten contact proves nothing: a meter asks for no current. A lamp does.
-    Example
-        >>> round(meter_loaded(2.5, 0.5e6, 10e6), 3)
-        2.381
-    """
-    return volts * meter_resistance / (meter_resistance + source_resistance)
-
-
 def bus_resistance(first_end: Values, second_end: Values, across: Values) -> Array:
     """Resistance between the two wires of a bus with the battery off.
 

@@ -124,30 +124,6 @@ def valve_pressure(pressure: Values, bore: Values, hysteresis: Values, thickness
     return np.maximum(pressure / (1.0 + leak) - hysteresis, 0.0)
 
 
-def duty_for(current: Values, resistance: Values, volts: Values) -> Values:
-    """Share of each period that a driver must be on to hold a current.
-
-        d = I R / V
-
-    Parameters                                                                  symbol  unit
-        current      float or array   wanted, mean                                I       [A]
-        resistance   float or array   of coil, wire, contacts and driver          R       [ohm]
-        volts        float or array   across all of that while it is on, above 0  V       [V]
-    Returns
-        float or array, broadcast of the inputs; over 1 nothing can hold it       d       [-]
-    Valid for
-        pulses that are short beside the coil's time constant, or a diode that lets the current die away.
-    Source
-        Mean of `pulsed_current`, solved for the duty.
-    In the workshop
-        duty is an ohmmeter that works while driving: more of it for the same current means a contact resists.
-    Example
-        >>> [round(duty_for(0.8, r, 13.5), 3) for r in (5.3, 6.966, 10.966)]
-        [0.314, 0.413, 0.65]
-    """
-    return current * resistance / volts
-
-
 def coil_current(time: Values, volts: Values, resistance: Values, inductance: Values) -> Array:
     """Current of a coil after it is switched on.
 

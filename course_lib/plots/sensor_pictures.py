@@ -9,6 +9,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from course_lib.base import units
+from course_lib.physics.sensing import tooth_frequency
 from course_lib.plots.control_pictures import control_of
 from course_lib.plots.picture import Picture
 from course_lib.plots.scope_screens import ACROSS, ScopeTrace, scope_trace
@@ -17,8 +19,8 @@ from course_lib.shop.findings import Finding
 from course_lib.vehicle.control_spec import Sensor
 from course_lib.vehicle.unit_spec import UnitSpec
 
-TURNS = 1000.0 / 60.0  # a second, at which the amplitude of a wheel is read
-IDLE_TURNS = 700.0 / 60.0  # a second, of a turbine at idle
+TURNS = units.from_rpm(1000.0)  # rad/s, at which the amplitude of a wheel is read
+IDLE_TURNS = units.from_rpm(700.0)  # rad/s, of a turbine at idle
 HIGH = 4.9  # V to which a controller pulls up the signal of a Hall sensor, invented
 HUM = 250.0  # bursts a second of a charging system, common practice, no source
 SAMPLES = 2000
@@ -54,7 +56,10 @@ def _inductive(sensor: Sensor, values: dict[str, float]) -> Screen | None:
     teeth = int(sensor.quantities["teeth"].value)
     gone = tuple(range(4, 4 + round(values.get("long_gaps", 0.0))))
     noise = hash_wave(time, values.get("rest_v", 0.0) / 2.0, HUM, 1)
-    wave = inductive_wave(time, TURNS * teeth, values["v_per_1000"] / 2.0, gone, teeth) + noise
+    wave = (
+        inductive_wave(time, float(tooth_frequency(TURNS, teeth)), values["v_per_1000"] / 2.0, gone, teeth)
+        + noise
+    )
     step = _step(float(np.ptp(wave)) / 4.0)
     turning = ScopeTrace("across its two wires, wheel at 1,000 rpm", time, wave, "V", step, 5.5)
     still = ScopeTrace("the same, wheel at rest", time, noise, "V", step, 1.5)
@@ -76,7 +81,9 @@ def _hall(sensor: Sensor, values: dict[str, float]) -> Screen | None:
         ScopeTrace(
             name,
             time,
-            hall_wave(time, IDLE_TURNS * teeth, min(values[key], HIGH), HIGH, (), teeth),
+            hall_wave(
+                time, float(tooth_frequency(IDLE_TURNS, teeth)), min(values[key], HIGH), HIGH, (), teeth
+            ),
             "V",
             2.0,
             zero,

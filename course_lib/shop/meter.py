@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.physics.sensing import thermistor_resistance
+from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import (
     control_of,
@@ -37,11 +37,11 @@ COUNT = Instrument("", 0.1)
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
-BUS_REST, BUS_BUSY, BUS_CURRENT = (
-    2.5,
+BUS_END, BUS_BUSY = (
+    120.0,
     0.2,
-    0.0333,
-)  # V of both wires; share of time and A with which they are driven (ISO 11898-2)
+)  # ohm at the controller's end of the bus (ISO 11898-2); share of time in which anybody sends
+BUS_SENDER = 3.0, 30.0  # V and ohm of what sends, so that 60 ohm stand at 3.5 and 1.5 V (ISO 11898-2)
 JUMPS_A_MILE = 1609.344
 NO_LOAD = "A voltage that is right without load says nothing of the circuit under load."
 
@@ -222,16 +222,22 @@ def switch_check(subject: Subject) -> BatchFinding:
 
 def bus_check(subject: Subject) -> BatchFinding:
     """Ohms between the bus wires with the battery off, their volts with the key on, and who answers."""
-    ohms = subject.parameter("bus_termination")
-    swing = BUS_BUSY * BUS_CURRENT * ohms / 2.0
+    ohms = bus_resistance(BUS_END, subject.parameter("bus_termination"), 0.0)
+    levels = bus_levels(ohms, *BUS_SENDER)
     return BatchFinding(
         measured=(
             subject.read("ohm", "Bus, wire to wire, battery off", ohms, BUS_OHMS),
-            subject.read("high_v", "Bus high, key on", BUS_REST + swing, VOLTMETER),
-            subject.read("low_v", "Bus low, key on", BUS_REST - swing, VOLTMETER),
+            subject.read("high_v", "Bus high, key on", _mostly_idle(levels.high), VOLTMETER),
+            subject.read("low_v", "Bus low, key on", _mostly_idle(levels.low), VOLTMETER),
             missing(subject),
         )
     )
+
+
+def _mostly_idle(level: Array) -> Array:
+    """Mean volts that a meter shows of a bus wire whose level while somebody sends is `level` [V]."""
+    mean: Array = (1.0 - BUS_BUSY) * BUS_MIDDLE + BUS_BUSY * level
+    return mean
 
 
 def silent(subject: Subject) -> Array:

@@ -11,6 +11,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array, Places
+from course_lib.physics.trouble_code import SCALINGS, bytes_of, code_of, standard_value
 from course_lib.shop.apply_chart import DRIVE, learns
 from course_lib.shop.asked_gears import electric_of
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
@@ -50,16 +51,17 @@ SAVED = "Saved with their frames. They are deleted only for the drive with the s
 def codes(subject: Subject) -> BatchFinding:
     """Every code of the unit: none, pending or stored; and how many controllers complain."""
     control, steps = control_of(subject.unit), code_steps(subject.condition.memory, subject.unit)
+    sent = sorted((bytes_of(code.id), i) for i, code in enumerate(control.codes))
     seen = [
         BatchLook(
-            key=f"code_{code.id}",
+            key=f"code_{code_of(*two_bytes)}",
             scale="code",
             value=steps[:, i].astype(float),
-            text=f"{code.id}, {code.label}: {{}}",
+            text=f"{code_of(*two_bytes)}, {control.codes[i].label}: {{}}",
             quiet=True,
             sigma=SET_OR_NOT,
         )
-        for i, code in enumerate(control.codes)
+        for two_bytes, i in sent
     ]
     unknown = [bool(set(control.actions[code.action].does) & set(BY_DEFAULT)) for code in control.codes]
     by_default = ((steps == STORED) & np.array(unknown, bool)).any(-1)
@@ -83,12 +85,24 @@ def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
     of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
     for key, label, value, instrument in (
         ("frame_tft_f", "Freeze frame, fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT),
-        ("frame_mph", "Freeze frame, road speed", units.to_mph(frame["road_speed"]), FRAME_MPH),
-        ("frame_volts", "Freeze frame, supply", frame["volts"], SCREEN_VOLTS),
+        (
+            "frame_mph",
+            "Freeze frame, road speed",
+            units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6),
+            FRAME_MPH,
+        ),
+        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS),
         ("frame_gear", "Freeze frame, gear commanded, R as 0", _forward(subject, frame["gear"]), COUNT),
         ("frame_lockup", "Freeze frame, lock-up commanded, 1 is yes", frame["locked"], COUNT),
     ):
         yield subject.read(key, label, value, instrument, notes=of, note="no code is stored")
+
+
+def _sent(item: str, value: Array) -> Array:
+    """A standard data item as it comes over the wire: in whole steps, in one byte or two."""
+    count, scale, offset, _ = SCALINGS[item]
+    steps = np.clip(np.round((value - offset) / scale), 0.0, 256.0**count - 1.0)
+    return np.asarray(standard_value(item, *((steps,) if count == 1 else (steps // 256.0, steps % 256.0))))
 
 
 def _forward(subject: Subject, row: Array) -> Array:

@@ -12,6 +12,7 @@ from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
 
+LINE_SHORT, ALL_OF_IT = 0.85, 0.98  # shares of what is set, and of the most that can be
 SLIDING = 1500.0  # W of slip in an element that counts as a slide worth a line
 
 LABELS = {
@@ -52,7 +53,7 @@ def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str,
         "fluid_short": condition.lost[:, 0] > 0.5 * units.QUART,
         "fluid_much_short": condition.lost[:, 0] > 1.1 * units.QUART,
         "air_drawn": work.air_time.max(-1) > 0.15,
-        "line_low": (work.line / work.goal).min(-1) < 0.85,
+        "line_low": _line_short(plant, work),
         "hot": work.temperature.mean(-1) > units.from_fahrenheit(250.0),
         "boils_over": work.boils_over[:, 0],
         "fluid_aged": condition.oxidation[:, 0] > 1.0,
@@ -65,6 +66,15 @@ def life_events(plant: Plant, condition: Condition, work: Workings) -> dict[str,
         "joints_loose": condition.driveline[:, 0] > 0.5,
     }
     return found | _element_landmarks(plant, condition, work) | _controller_landmarks(plant, condition)
+
+
+def _line_short(plant: Plant, work: Workings) -> Flags:
+    """Whether line pressure falls short of what is set, but not where all of it is wanted: no pump brings that at idle."""
+    short = work.line / work.goal < LINE_SHORT
+    if work.electric is not None:
+        short &= work.electric.wanted_line < ALL_OF_IT * plant.p.control_line_full
+    falls: Flags = short.max(-1)
+    return falls
 
 
 def _element_landmarks(plant: Plant, condition: Condition, work: Workings) -> dict[str, Flags]:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from course_lib.base.arrays import Array, Places
-from course_lib.physics.network import node_voltages
+from course_lib.physics.network import branch_currents, node_voltages
 from course_lib.physics.sensing import thermistor_resistance
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import BATTERY, BODY, CASE, CONTROLLER, CONTROLLER_GROUND, MINUS, Wire
@@ -64,6 +64,10 @@ class Netlist:
         """Volts of every node against the battery's other pole, or against the first node where it is not there, (n, m, N)."""
         ground = self.nodes.index(MINUS) if MINUS in self.nodes else 0
         return node_voltages(self.ends, self.conductance, self.source, ground)
+
+    def currents(self) -> Array:
+        """Amperes through every branch, from its first end to its second, (n, m, B)."""
+        return branch_currents(self.ends, self.conductance, self.volts())
 
     def drop(self, one: str, other: str) -> Array:
         """Volts from one node to another, as a meter with its leads there, (n, m)."""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Flags, Places, Values
+from course_lib.base.arrays import Array, Values
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
@@ -112,9 +112,10 @@ def remembered(
     memory = counted(memory, unit, often, np.minimum(counts, first))
     rows = np.flatnonzero(actions(memory, unit).bits != actions(condition.memory, unit).bits)
     if len(rows):
-        acted = _acted_on(plant, replace(condition, memory=memory), day, driven, rows)
+        some, now = plant.rows(rows), replace(condition, memory=memory).keep(rows)
+        acted = driven_day(some, now, day, work.temperature[rows])
         left = (counts - first)[rows]
-        often = failure_rates(seen_on(plant.rows(rows), day, acted, memory.keep(rows)))
+        often = failure_rates(seen_on(some, day, acted, now.memory))
         for whole, further in ((memory, left), (arriving, left + DRIVE_IN)):
             whole.put(rows, counted(whole.keep(rows), unit, often, np.maximum(further, 0.0)))
         work = driven.work.copy()
@@ -137,20 +138,3 @@ def seen_on(plant: Plant, day: DutyCycle, driven: DrivenDay, memory: Memory) -> 
         shifts=driven.shifts,
         memory=memory,
     )
-
-
-def _acted_on(
-    plant: Plant, condition: Condition, day: DutyCycle, driven: DrivenDay, rows: Places
-) -> DrivenDay:
-    """The day of some vehicles once more, in the same sump with their new memory.
-
-    Their shifts stay as they were, if there still are any: the next step follows them anew.
-    """
-    some, shifts = plant.rows(rows), driven.shifts
-    seconds = day.spent(some.p.use_stops, some.p.use_standing)
-    work = some.operate(condition.keep(rows), day.op, seconds, driven.work.temperature[rows])
-    if shifts is None or work.electric is None:
-        return DrivenDay(work=work, shifts=None)
-    shifted: Flags = work.electric.relay_on.max(-1, keepdims=True)
-    shifts = shifts.keep(rows, shifted)
-    return DrivenDay(work=with_shifts(some, day.op, work, shifts), shifts=shifts)

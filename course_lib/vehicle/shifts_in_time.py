@@ -52,12 +52,6 @@ class Shifts:
     fill: Array
     pressure: Array
 
-    def keep(self, rows: Places, shifted: Flags) -> Shifts:
-        """Those of some vehicles, and no upshifts where none is ordered any more, (k, 1)."""
-        up, cold, rest = (Handover(*(each[rows] for each in self.of(kind))) for kind in LIVED)
-        up, cold = (Handover(*(each * shifted for each in found)) for found in (up, cold))
-        return Shifts(up=up, cold=cold, rest=rest, fill=self.fill[rows], pressure=self.pressure[rows])
-
     def of(self, kind: Kind) -> Handover:
         """Those of a kind."""
         found: Handover = getattr(self, kind)
