@@ -792,7 +792,7 @@ CASES = {
         ("data_road.oss_dropouts",),
     ),
     "a terminator gone": (
-        {"bus_termination": 120.0},
+        {"bus_termination": 1e6},
         "E6 electronic",
         {"bus_check.ohm": HIGH, "bus_check.modules_missing": OK},
         {},

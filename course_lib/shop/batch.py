@@ -11,6 +11,7 @@ from typing import TypeVar
 from zlib import crc32
 
 import numpy as np
+from msgspec import UNSET
 
 from course_lib.base.arrays import Array, Flags, Places
 from course_lib.shop.findings import Look, Reading, Trace
@@ -88,6 +89,7 @@ class BatchReading:
             swing=self._swing(row, error),
             decimals=self.decimals,
             note=next((text for text, where in self.notes if where[row]), ""),
+            past_range=True if past else UNSET,
         )
 
     def left_out(self, notes: Notes) -> BatchReading:

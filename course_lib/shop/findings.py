@@ -117,7 +117,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """One number as the instrument shows it, in workshop units.
 
     value None = could not be read, and note says why. spec (low, high), None = no spec. sigma: one standard deviation of the
-    instrument. swing: both ends when the needle does not stand still.
+    instrument. swing: both ends when the needle does not stand still. past_range: the instrument shows no number, only what note
+    says; left out of a file where it does.
     """
 
     key: str
@@ -129,6 +130,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     swing: tuple[float, float] | None = None
     decimals: int = 0
     note: str = ""
+    past_range: bool | msgspec.UnsetType = msgspec.UNSET
 
     @property
     def verdict(self) -> str:
@@ -165,7 +167,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def found_text(self) -> str:
         """The reading in words: "48 psi (swinging 40 to 56)"."""
-        if self.value is None:
+        if self.value is None or self.past_range:
             return self.note or "not read"
         text = self.with_unit(self.show(self.value))
         if self.swing is not None:
@@ -175,7 +177,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def result_text(self) -> str:
         """The verdict with its size: "14 psi below spec"; a value that has no spec, or was not read, is only that."""
-        if self.verdict not in OUTSIDE:
+        if self.verdict not in OUTSIDE or self.past_range:
             return self.verdict
         return f"{self.with_unit(self.show(abs(self.deviation)))} {self.verdict}"
 

@@ -92,7 +92,11 @@ def open_circuit(
     """A reading in ohms, at the end of the meter's range where the circuit is open."""
     shown = np.minimum(ohms, OVER_RANGE)
     return subject.read(
-        key, label, shown, instrument, notes=(("open: over the meter's range", ohms >= OVER_RANGE),)
+        key,
+        label,
+        shown,
+        instrument,
+        notes=((f"open, over {OVER_RANGE / 1e6:.0f} Mohm", ohms >= OVER_RANGE),),
     )
 
 

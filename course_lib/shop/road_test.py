@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array
+from course_lib.base.arrays import Array, Places
 from course_lib.physics.engine import free_speed
 from course_lib.shop.apply_chart import DRIVE, ranges
+from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import (
     TACHOMETER,
     BatchFinding,
@@ -77,7 +78,8 @@ def _asked_in_turn(subject: Subject) -> Procedure:
     measured, seen = [], []
     for i, m in enumerate(asked):
         key, label = f"road_{m.key}_slip_rpm", f"Slips by, {m.label}"
-        notes = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
+        stands = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
+        notes = (*stands, *other_gears(subject, work.gear[:, i], m.gear))
         reading = subject.read(key, label, slip[:, i], TACHOMETER, notes=notes, note=NOT_REACHED)
         measured.append(reading)
         text = f"{m.label}: {{}}"
@@ -85,15 +87,35 @@ def _asked_in_turn(subject: Subject) -> Procedure:
     return BatchFinding(measured=tuple(measured), seen=tuple(seen))
 
 
-def _shift_speeds(subject: Subject) -> BatchFinding:
-    """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before."""
+def other_gears(subject: Subject, found: Places, meant: str) -> Notes:
+    """Which gear it is really in where that is another one, of a unit whose controller may hold it there; found: rows, (n,)."""
+    if subject.unit.control is None:
+        return ()
+    rows = ((gear, subject.unit.gear_index(gear)) for gear in subject.unit.gears if gear != meant)
+    return tuple((f"it is in {gear}", found == row) for gear, row in rows)
+
+
+def _shift_speeds(subject: Subject) -> Procedure:
+    """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before.
+
+    None where a controller holds another gear than the one that the shift leads to.
+    """
+    asked = {} if subject.unit.control is None else gear_points(subject, temperature=np.nan)
+    work = yield list(asked.values())
     mine, sheet = subject.plant, subject.sheet.plant
     found = []
     for i, shift in enumerate(subject.unit.shifts):
+        held = [
+            note
+            for gear in subject.unit.levers[DRIVE][i : i + 2]
+            if gear in asked
+            for note in other_gears(subject, work.gear[:, list(asked).index(gear)], gear)
+        ]
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
             speeds = [each.controls.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
             fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
-            before = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
+            shifts = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
+            before = *held, *shifts
             label = f"Upshift {shift.label}, {name} pedal"
             found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))

@@ -32,8 +32,7 @@ FULL_LOCK = 0.9  # of its pressure, from which a lock-up clutch is told to hold 
 STUCK = 0.5
 NEVER_MOVES = 2.2  # K, that a sump must warm up by in a drive (4 F)
 UNLOADED = 0.15  # of the current of a drive, that a controller alone draws: no solenoid is on while the engine is cranked
-STARTER = 150.0  # A that a starter draws, common practice, no source
-CRANKS = 3.0  # s that a cold engine is cranked, from memory
+STARTER, CRANKS = 200.0, 3.0  # A that a starter draws, and s that a cold engine is cranked, from memory
 AT_LIMIT = 0.99  # of the way to a limit
 SLIPPING_GEARS = 3  # that must fail in one trip
 
