@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+import msgspec
 import numpy as np
 import pytest
 
@@ -12,15 +13,28 @@ from course_lib.base.units import MILE
 from course_lib.cases.case import findings_in
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import KeyMissing, load_key, save_key
+from course_lib.cases.make import as_case
 from course_lib.cases.make import make_case as make_any_case
 from course_lib.cases.repair_forward import drive_repair, vehicle_of
 from course_lib.diagnosis.key_entries import BAR
-from course_lib.diagnosis.lived_populations import population_with
+from course_lib.diagnosis.lived_populations import findings_of, population_of_pasts, population_with
 from course_lib.faults.cause_pairs import pairs_of
 from course_lib.faults.causes import causes_of, load_cause
 from course_lib.faults.parts import BROKEN, NO_PART, all_parts, part_choices
-from course_lib.faults.repair import Past, causes_proven, leaves_a_cause, with_outcomes
-from course_lib.faults.scenario import Request, find_pasts
+from course_lib.faults.repair import (
+    Past,
+    TrialRepair,
+    causes_proven,
+    condition_after,
+    drive_forward,
+    leaves_a_cause,
+    miles_to_return,
+    outcome_of,
+    restore,
+    store,
+    with_outcomes,
+)
+from course_lib.faults.scenario import Request, find_past, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
@@ -320,3 +334,75 @@ def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
 def test_the_library_offers_the_generator_at_its_front_door():
     """`course_lib.make_case` is the one notebooks call."""
     assert course_lib.make_case is make_any_case
+
+
+# ---------------------------------------------------------------------- electronic control
+@pytest.fixture(scope="module")
+def bad_pin():
+    """A six-speed with a green pin in the feed of three solenoids, as it came in; it learned before, and stored a code."""
+    past = find_past(
+        Request(seed=7, unit="E6", cause="feed_b_pin_corroded", use="mixed"), np.random.default_rng([7, 0])
+    )
+    assert np.ptp(past.condition.memory.fill) > 0.0 and past.condition.memory.failed.max() >= 1.0
+    return past
+
+
+@pytest.fixture(scope="module")
+def bad_pin_case(bad_pin):
+    return as_case("E6-7", 7, bad_pin, np.random.default_rng(7))
+
+
+def test_a_controller_is_named_on_the_work_order(bad_pin_case):
+    """Beside its unit, as the signal of a hydraulic one is; and its inspections are its own."""
+    assert bad_pin_case.work_order.unit_name == "six-speed, electronically controlled"
+    offered = {each.id for each in bad_pin_case.offered}
+    assert {"codes", "volt_drop", "level_window"} <= offered and not {
+        "fluid_hot",
+        "governor_pressure",
+    } & offered
+
+
+def test_traces_and_codes_survive_the_file(bad_pin_case, tmp_path):
+    """What an instrument drew is kept with the numbers, so that a picture needs no vehicle; the code as well."""
+    save_case(bad_pin_case, tmp_path / "case.json")
+    before, after = findings_in(bad_pin_case), findings_in(load_case(tmp_path / "case.json"))
+    assert after == before and any(finding.traces for finding in after.values())
+    assert any(look.key.startswith("code_") and look.grade for look in after["codes"].looks)
+
+
+def test_what_a_controller_remembers_survives_the_key(bad_pin):
+    """To the seven figures that are kept."""
+    again = restore(msgspec.json.decode(msgspec.json.encode(store(bad_pin)), type=type(store(bad_pin))))
+    for name, value in bad_pin.condition.memory.entries().items():
+        kept = again.condition.memory.entries()[name]
+        assert kept.shape == value.shape and kept == pytest.approx(value, rel=1e-6, abs=1e-9)
+
+
+def test_a_repair_clears_codes_and_only_a_whole_one_resets_what_was_learned(bad_pin):
+    """New parts alone go on with what fitted the old ones."""
+    half = condition_after(bad_pin, TrialRepair(parts=("pressure_solenoid_d",))).memory
+    whole = condition_after(
+        bad_pin, TrialRepair(parts=("case_plug",), corrected=frozenset({"feed_b_pin_corroded"}))
+    ).memory
+    assert not half.failed.any() and not whole.failed.any()
+    assert np.array_equal(half.fill, bad_pin.condition.memory.fill) and not whole.fill.any()
+
+
+def test_a_new_solenoid_on_the_old_pin_comes_back(bad_pin):
+    """The part that the code names is innocent: renewed, the lamp is back; the pin put right, it stays away."""
+    trips = [
+        (bad_pin, TrialRepair(parts=("pressure_solenoid_d",)), 50_000.0),
+        (bad_pin, TrialRepair(parts=("case_plug",), corrected=frozenset({"feed_b_pin_corroded"})), 50_000.0),
+    ]
+    lives = drive_forward(trips)
+    named, pin = (miles_to_return(bad_pin, outcome_of(lives, row)) for row in range(2))
+    assert named < 2_000.0 and pin > 10 * named
+
+
+def test_a_code_is_evidence_and_no_proof(bad_pin, bad_pin_case):
+    """Two like vehicles may differ by a code, so that none of them alone outweighs twenty to one against a cause that sets it."""
+    population = population_of_pasts([bad_pin])
+    codes = [key for key in population.looks if key.startswith("code_")]
+    assert codes and all(population.sigma[key] >= 1.0 for key in codes)
+    found = findings_of(population, list(findings_in(bad_pin_case).values()))
+    assert found.looks.keys() >= set(codes)

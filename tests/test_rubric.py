@@ -33,7 +33,7 @@ from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import cautions, chain_links
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import all_parts
-from course_lib.shop.findings import all_inspections
+from course_lib.shop.findings import all_inspections, refused_acts
 from course_lib.vehicle.unit_spec import load_unit
 
 TOP = Path(__file__).resolve().parent.parent
@@ -566,6 +566,14 @@ def test_a_stall_test_in_the_log_of_a_vehicle_that_forbids_it_returns_the_record
     assert sheet.returned and any("refused as unsafe" in remark for remark in sheet.remarks)
     early = grade_record(desk.first("stall_test"), desk.case, desk.key)
     assert not early.returned and any("cannot have come at that point" in remark for remark in early.remarks)
+
+
+def test_an_act_that_is_always_refused_returns_the_record(desk):
+    """It is no inspection, so it can only be there by hand; it is called by its title."""
+    name, act = next(iter(refused_acts().items()))
+    steps = (LoggedInspection(inspection=name, minutes=5),)
+    sheet = grade_record(replace(desk.record(), inspections=steps), desk.case, desk.key)
+    assert sheet.returned and any(act.title in gate for gate in sheet.gates)
 
 
 def test_a_right_cause_without_a_deciding_finding_is_a_lucky_guess(desk):
