@@ -62,7 +62,7 @@ def open_course(given: tuple[str, ...], only_copy: bool) -> None:
 @click.option("--lesson", type=int, help="Number of the lesson whose causes are drawn (default: all).")
 @click.option("--difficulty", default="any", show_default=True, help="any, easy, medium or hard.")
 @click.option("--unit", default="three-speed", show_default=True, help="The transmission.")
-@click.option("--signal", help="vacuum or cable (default: drawn).")
+@click.option("--signal", help="vacuum, cable or electronic (default: drawn).")
 @click.option("--use", help="What the vehicles are used for, such as mixed or towing (default: drawn).")
 @click.option("--jobs", default=2, show_default=True, help="Cases to make at a time.")
 def make_set(class_list: Path, out: Path, secret: Path, jobs: int, **wish: Any) -> None:

@@ -86,6 +86,15 @@ def test_half_and_more_of_what_is_asked_for_and_never_all(bay):
     assert len(Counter(drawn)) > 10
 
 
+def test_what_is_asked_for_decides_the_unit():
+    """A family that only one unit has brings that unit, with its one signal; a unit asked for comes whatever else is."""
+    rng = np.random.default_rng(2)
+    for _ in range(20):
+        assert room._kind(PracticeRequest(family="Sensors"), rng) == ("E6", "electronic")
+        assert room._kind(PracticeRequest(unit="T3", family="Sensors"), rng)[0] == "T3"
+    assert list(room.bay_units().values()) == ["three-speed", "four-speed", "six-speed"]
+
+
 @pytest.mark.parametrize("made, taken", [((5, 40, 55, 30), 55), ((5, 70), 70)])
 def test_the_nearest_to_the_difficulty_is_taken(bay, monkeypatch, made, taken):
     """No vehicle of the wanted kind within a few tries is no reason to send anybody away; the first that fits ends the search."""

@@ -13,11 +13,12 @@ from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
-from course_lib.lessons.open_bay import Bay, PracticeRequest, cause_families
+from course_lib.lessons.open_bay import Bay, PracticeRequest, bay_units, cause_families
 from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
 WORDS = {
     "head": "Open bay",
+    "unit": "Unit",
     "family": "Family",
     "lesson": "Lesson",
     "difficulty": "How hard",
@@ -25,13 +26,13 @@ WORDS = {
     "next": "Next vehicle",
     "again": "Back to the vehicle you began",
     "busy": "A vehicle is being made. The first one of its kind takes a while, because others are lived to compare it with.",
-    "note": "You ask for a family or a lesson; two vehicles in five come from outside it, so the list is never the answer.",
+    "note": "Of a family or a lesson that you ask for, two vehicles in five come from outside it, so the list is never the answer.",
 }
 """What stands on the page."""
 
 
 class BayPage(SheetPage):
-    """Three choices and a button. The page sends what was chosen with the button, in one message."""
+    """Four choices and a button. The page sends what was chosen with the button, in one message."""
 
     _esm = page_script("bay.js")
     _css = style("bay.css")
@@ -45,6 +46,7 @@ class BayPage(SheetPage):
         lessons = [(str(number), f"{number}. {each.title}") for number, each in course_lessons().items()]
         return {
             "words": WORDS,
+            "unit": list(bay_units().items()),
             "family": [(name, name) for name in cause_families()],
             "lesson": lessons,
             "difficulty": [(name, name) for name in DIFFICULTIES if name != "any"],
@@ -72,6 +74,7 @@ class BayPage(SheetPage):
             return self.bay.open(name)
         number = str(given.get("lesson", ""))
         wish = PracticeRequest(
+            unit=str(given.get("unit", "")) or None,
             family=str(given.get("family", "")) or None,
             lesson=int(number) if number.isdigit() else None,
             difficulty=str(given.get("difficulty", "")) or "any",

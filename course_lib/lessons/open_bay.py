@@ -49,7 +49,8 @@ class Visit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PracticeRequest:
-    """What the learner asks for. family: a group of causes; lesson: 1 to 12; difficulty: of DIFFICULTIES. None: as it comes."""
+    """What the learner asks for. family: a group of causes; lesson: its number; difficulty: of DIFFICULTIES; unit: the name of
+    a transmission. None: as it comes."""
 
     family: str | None = None
     lesson: int | None = None
@@ -68,8 +69,14 @@ class PracticeRequest:
 
 @cache
 def vehicle_kinds() -> tuple[tuple[str, str], ...]:
-    """(unit, load signal) of every kind of vehicle there is."""
-    return tuple((unit.name, signal) for unit in known_units() for signal in unit.signals)
+    """(unit, load signal) of every kind of vehicle there is, simplest unit first."""
+    units = sorted(known_units(), key=lambda unit: len(unit.gears))
+    return tuple((unit.name, signal) for unit in units for signal in unit.signals)
+
+
+def bay_units() -> dict[str, str]:
+    """Name of each unit -> what people call it, simplest first."""
+    return {unit: load_unit(unit).title for unit, _ in vehicle_kinds()}
 
 
 def cause_families() -> tuple[str, ...]:
@@ -199,10 +206,12 @@ class Bay:
 
 
 def _kind(wish: PracticeRequest, rng: np.random.Generator) -> tuple[str, str]:
-    """Unit and load signal of the next vehicle."""
-    if wish.unit is None:
-        return vehicle_kinds()[rng.integers(len(vehicle_kinds()))]
-    return wish.unit, str(rng.choice(load_unit(wish.unit).signals))
+    """Unit and load signal of the next vehicle: of those that can have what is asked for, where any can."""
+    kinds = [kind for kind in vehicle_kinds() if wish.unit in (None, kind[0])]
+    fit = [
+        kind for kind in kinds if any(_inside(each, wish) for each in causes_of(load_unit(kind[0]), kind[1]))
+    ]
+    return (fit or kinds)[rng.integers(len(fit or kinds))]
 
 
 def _inside(cause: Cause, wish: PracticeRequest) -> bool:

@@ -36,7 +36,6 @@ HOT_F, COLD_F = 200.0, 120.0  # degrees Fahrenheit of the sump in a frame, commo
 STATES = ("", "pending", "stored")  # of a code, by the step of its look
 LOG = "log"  # at which the traces of a drive were taken
 TURBINE, OUTPUT = "turbine_rpm", "output_rpm"  # traces of a shift
-OVER_RANGE = 1e7  # ohm from which a meter shows no way for current
 STATE = {"volts": "Circuit live, its loads on", "ohms": "Key off, circuit dead"}
 DRAWN_AS = {
     "fretted": "green",
@@ -131,7 +130,7 @@ def _meter_of(
     for reading in in_order(finding.readings, verdict):
         places = places_of(reading.key)
         if places is not None and reading.value is not None:
-            open_ = setting == "ohms" and reading.value >= OVER_RANGE
+            open_ = setting == "ohms" and reading.past_range is True
             shown = msgspec.structs.replace(reading, value=None, note="") if open_ else reading
             one = MeterReading(
                 shown, setting, places.pieces, places.points, places.red, places.black, STATE[setting]

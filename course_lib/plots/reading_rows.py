@@ -29,6 +29,7 @@ from course_lib.plots.reading_marks import (
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import Finding, Reading, spec_text
 
+PAST_RANGE = "open"  # where a meter shows no number
 ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.7, 2.9, 7.8  # in. of paper
 FIELD = (3.25, 3.6)  # where every row's field lies when each has a scale of its own
 NAME_LETTERS, NAME_HIGH = 29, 0.17  # letters in a line of a name, and in. of paper a line takes more than one
@@ -176,20 +177,33 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
     draw_reading(
         sheet, (x, y), verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP
     )
-    found = reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
-    sheet.text(columns.found, y + 0.05, found, size=SMALL, bold=True, ha="right", name="value")
+    sheet.text(
+        columns.found, y + 0.05, _found(reading, unit), size=SMALL, bold=True, ha="right", name="value"
+    )
     if verdict and reading.spec is not None:
-        color = verdict_color(reading, verdict)
-        sheet.text(
-            RESULT,
-            y + 0.05,
-            brief(reading),
-            size=SMALL,
-            bold=outside,
-            color=color,
-            ha="right",
-            name="verdict",
-        )
+        _result(sheet, reading, y)
+
+
+def _result(sheet: DrawingSheet, reading: Reading, y: float) -> None:
+    """The verdict at the end of its row."""
+    color = verdict_color(reading, True)
+    sheet.text(
+        RESULT,
+        y + 0.05,
+        brief(reading),
+        size=SMALL,
+        bold=color != INK,
+        color=color,
+        ha="right",
+        name="verdict",
+    )
+
+
+def _found(reading: Reading, unit: str) -> str:
+    """The number, with its unit where one is given, or that there was none to show."""
+    if reading.past_range or reading.value is None:
+        return PAST_RANGE
+    return reading.show(reading.value) + (f"\u202f{unit}" if unit else "")
 
 
 def _field(
@@ -209,4 +223,6 @@ def brief(reading: Reading) -> str:
     """The verdict where the column says that it is about the spec: "14 below"."""
     if reading.verdict == "within spec":
         return "within"
+    if reading.past_range:
+        return reading.verdict.removesuffix(" spec")
     return f"{reading.show(abs(reading.deviation))} {reading.verdict.removesuffix(' spec')}"

@@ -32,6 +32,7 @@ from course_lib.shop.mobility import NOT_REACHED
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.scan import output_shown
 from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.vehicle.beliefs import sensed_temperature
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import Workings
@@ -173,7 +174,8 @@ def _speeds(subject: Subject, electric: Electric) -> tuple[BatchReading, ...]:
 def _warmed_through(subject: Subject) -> BatchReading:
     """The fluid as the screen has it, mean of the owner's day."""
     warm = subject.seconds * np.isnan(subject.day.op.temperature)
-    shown = (warm * electric_of(subject.driving).believed_temperature).sum(-1) / warm.sum(-1)
+    sensed = sensed_temperature(subject.unit, electric_of(subject.driving).fluid_volts)
+    shown = (warm * sensed).sum(-1) / warm.sum(-1)
     return subject.read("tft_max_f", "Fluid on the screen, warmed through", units.to_fahrenheit(shown), HEAT)
 
 

@@ -33,7 +33,7 @@ FULL_SPEED = units.from_mph(5)
 BACKING = units.from_mph(3)
 BEND, BEND_SPEED = 0.25, units.from_mph(30)  # g of a bend, and how fast it is taken
 LOCKED = units.from_psi(82.0)  # Pa, middle of what a locked clutch is commanded
-WATCHED = 1.0  # s after a pedal step over which the gauge is watched
+STEPPED = 0.3  # s after the pedal goes down, when the gauge is read
 FULL, LEAST = 1.0, 0.0  # of the line that a scan tool can command
 COMMANDED_RPM = units.from_rpm(2000)
 CRUISE_PEDAL = 0.35
@@ -55,36 +55,23 @@ def _against_command(subject: Subject) -> Procedure:
     back = reverse_point(subject, LEAST, 0.0)
     if back is not None:
         asked["r"] = (f"{back.lever}, idle", back)
+    regulated = line_solenoid(subject.unit) is not None
+    if regulated:
+        asked["step"] = (f"{STEPPED:g} s after the pedal goes down", replace(full, pressed_for=STEPPED))
     work = yield [point for _, point in asked.values()]
-    gaps, places, regulating = gap_to_command(work), list(asked), line_solenoid(subject.unit)
-    meant = "command" if regulating is not None else "what the spring of the regulator sets"
+    gaps = gap_to_command(work)
+    meant = "command" if regulated else "what the spring of the regulator sets"
     found = [
         subject.read(f"gap_{name}_psi", f"Gauge less {meant}, {said}", gaps[:, i], AGAINST)
         for i, (name, (said, _)) in enumerate(asked.items())
     ]
-    if regulating is None:
-        return BatchFinding(measured=tuple(found))
-    wanted = units.to_psi(electric_of(work).wanted_line)
-    step = (wanted[:, places.index("full")] - wanted[:, places.index("idle")]) * _behind(
-        subject, regulating[0]
-    )
-    label = "Gauge less command, first second after the pedal goes down"
-    found.append(subject.read("gap_step_psi", label, gaps[:, places.index("full")] - step, AGAINST))
-    return BatchFinding(measured=tuple(found), caption=always(COMMAND_ONLY))
+    return BatchFinding(measured=tuple(found), caption=always(COMMAND_ONLY) if regulated else None)
 
 
 def gap_to_command(work: Workings) -> Array:
     """Line pressure less what is commanded, (n, m) psi."""
     gap: Array = units.to_psi(work.line - electric_of(work).wanted_line)
     return gap
-
-
-def _behind(subject: Subject, place: int) -> Array:
-    """Mean share of a step of the command that the line is still behind over the time watched, (n,): a first-order lag of the
-    solenoid at that place."""
-    lag = np.maximum(subject.parameter("solenoid_lag", place), 1e-6)
-    share: Array = lag / WATCHED * (1.0 - np.exp(-WATCHED / lag))
-    return share
 
 
 def _dips(subject: Subject) -> Procedure:

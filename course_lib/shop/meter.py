@@ -24,7 +24,7 @@ from course_lib.shop.circuits import (
 )
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import wiring
-from course_lib.vehicle.code_tests import STARTER
+from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.control_spec import Solenoid
 from course_lib.vehicle.unit_spec import UnitSpec
 
@@ -101,17 +101,11 @@ def open_circuit(
 
 
 # ---------------------------------------------------------------------- battery
-def cranking_volts(subject: Subject) -> Array:
-    """Volts at the battery while the starter turns, (n,)."""
-    volts: Array = subject.parameter("supply_rest") - STARTER * subject.parameter("supply_resistance")
-    return volts
-
-
 def battery_charging(subject: Subject) -> BatchFinding:
     """Volts of the battery at rest, cranking and charging, and what ripples on them."""
     rows = (
         ("rest_v", "Battery at rest", subject.parameter("supply_rest")),
-        ("crank_v", "Battery, least while cranking", cranking_volts(subject)),
+        ("crank_v", "Battery, least while cranking", cranking_volts(subject.plant)),
         ("charge_v", "Charging, 1,500 rpm", subject.parameter("supply_charge")),
         ("ripple_v", "Ripple, peak to peak", subject.parameter("supply_ripple")),
     )

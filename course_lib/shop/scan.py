@@ -18,11 +18,12 @@ from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrum
 from course_lib.shop.circuits import control_of, only_with, pressure_switches
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import pressed
-from course_lib.shop.meter import COUNT, closed_empty, cranking_volts, missing, silent
+from course_lib.shop.meter import COUNT, closed_empty, missing, silent
 from course_lib.shop.order import PRESSURE_UNKNOWN
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import COLD, AskedPoint, Subject
 from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.codes import freeze_frame
 from course_lib.vehicle.control_spec import ActionWord, Control
 
@@ -33,7 +34,7 @@ SHAFT = Instrument("rpm", 2)
 LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
-STARVED = 9.0  # V while cranking, below which every controller starts anew and complains, common practice, no source
+STARVED = 9.6  # V while cranking, below which every controller starts anew and complains, common practice, no source
 LETS_PAST = (
     1e5  # ohm past an open switch from which the controller takes it as closed, common practice, no source
 )
@@ -122,7 +123,7 @@ def _complaining(subject: Subject, steps: Places) -> Array:
     keepers = [code.keeper for code in control.codes]
     stored = steps == STORED
     own = [stored[:, [each == name for each in keepers]].any(-1) for name in sorted(set(keepers))]
-    everybody = (cranking_volts(subject) < STARVED) | (silent(subject) > 0.0)
+    everybody = (cranking_volts(subject.plant)[:, 0] < STARVED) | (silent(subject) > 0.0)
     number: Array = np.where(everybody, 1.0 + len(control.modules) - silent(subject), np.sum(own, axis=0))
     return number
 

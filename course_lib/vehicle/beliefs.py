@@ -16,6 +16,7 @@ from course_lib.physics import sensing
 from course_lib.physics.smooth import smooth_step
 from course_lib.vehicle.control_tables import control_of, control_tables, sensor_that
 from course_lib.vehicle.operating_point import Operation
+from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.vehicle_batch import Vehicles
 from course_lib.vehicle.wiring import HALF, WireResistances
 
@@ -97,9 +98,17 @@ def _fluid(
     )
     series, leak = _line(vehicles, wires, sensor.wires), p.sensor_leak[..., place] * op.wet
     volts = np.asarray(sensing.divider_voltage(sensing.seen_resistance(ohms, series, leak), SUPPLY, PULL_UP))
-    nominal = control_tables(vehicles.unit).nominal
-    law = (nominal[f"sensor_{name}"][0, 0, place] for name in ("resistance", "beta"))
-    return sensing.believed_temperature(volts, SUPPLY, PULL_UP, *law), volts
+    return sensed_temperature(vehicles.unit, volts), volts
+
+
+def sensed_temperature(unit: UnitSpec, fluid_volts: Array) -> Array:
+    """What the fluid's sensor says by the volts at its pin [K], whatever the controller makes of it; NaN without a sensor."""
+    found = sensor_that(unit, "fluid_temperature")
+    if found is None:
+        return np.full_like(fluid_volts, np.nan)
+    nominal = control_tables(unit).nominal
+    law = (nominal[f"sensor_{name}"][0, 0, found[0]] for name in ("resistance", "beta"))
+    return sensing.believed_temperature(fluid_volts, SUPPLY, PULL_UP, *law)
 
 
 def _output(vehicles: Vehicles, op: Operation, wires: WireResistances) -> tuple[Array, Array]:

@@ -21,6 +21,7 @@ from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Operation, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts
+from course_lib.vehicle.vehicle_batch import Vehicles
 
 NO_CURRENT = 0.05  # A, under which a coil counts as open
 CODE_PEDAL, LOCK_PEDAL = 0.10, 0.20  # pedal from which ratios and lock-up slip are judged
@@ -152,14 +153,26 @@ class Seen:
 
 
 # ---------------------------------------------------------------------- supply and currents
-def _supply_low(seen: Seen, code: Code) -> Flags:
-    """Under way, and where it is judged soon enough also while the starter draws: at the first start of the day."""
-    p, low = seen.plant.p, seen.electric.volts < code.limit
+def cranking_volts(vehicles: Vehicles) -> Array:
+    """Volts at the battery while the starter draws, (n, 1)."""
+    volts: Array = vehicles.p.supply_rest - STARTER * vehicles.p.supply_resistance
+    return volts
+
+
+def volts_judged(seen: Seen, code: Code) -> Array:
+    """Volts by which a low supply is judged, (n, m): under way, and where that is soon enough also the least of the day's first
+    start, while the starter draws."""
+    running = seen.electric.volts
     if code.debounce_s > CRANKS:
-        return low
-    lost = UNLOADED * (p.supply_charge - seen.electric.volts)
-    cranking = p.supply_rest - STARTER * p.supply_resistance - lost
-    return low | ((cranking < code.limit) & ~np.isnan(seen.op.temperature))
+        return running
+    lost = UNLOADED * (seen.plant.p.supply_charge - running)
+    starting = np.minimum(running, cranking_volts(seen.plant) - lost)
+    return np.where(np.isnan(seen.op.temperature), running, starting)
+
+
+def _supply_low(seen: Seen, code: Code) -> Flags:
+    low: Flags = volts_judged(seen, code) < code.limit
+    return low
 
 
 def _supply_open(seen: Seen, code: Code) -> Flags:

@@ -17,7 +17,7 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
 from course_lib.vehicle.actions import COUNTED, STORED, code_steps
-from course_lib.vehicle.code_tests import TESTS, Seen
+from course_lib.vehicle.code_tests import TESTS, Seen, volts_judged
 from course_lib.vehicle.control_spec import Code, Control
 from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.memory import Memory
@@ -198,7 +198,10 @@ def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
     code, rows = often.argmax(-1), np.arange(len(often))
     point = each[rows, :, code].argmax(-1)
     none = ~stored.any(-1)
-    e = seen.electric
+    e, volts = seen.electric, seen.electric.volts
+    for place, low in enumerate(seen.control.codes):
+        if low.test == "supply_low":
+            volts = np.where((code == place)[:, None], volts_judged(seen, low), volts)
 
     def there(value: Array | Flags) -> Array:
         return np.where(none, np.nan, value[rows, point].astype(float))
@@ -207,7 +210,7 @@ def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
         code=np.where(none, -1, code),
         temperature=there(e.believed_temperature),
         road_speed=there(e.believed_speed),
-        volts=there(e.volts),
+        volts=there(volts),
         gear=there(e.wanted_gear.astype(float)),
         locked=there(e.lockup_command),
     )

@@ -4,7 +4,7 @@
 import { listed, node, set } from "./nodes.js";
 import { asking } from "./page.js";
 
-const NAMES = ["family", "lesson", "difficulty"];
+const NAMES = ["unit", "family", "lesson", "difficulty"];
 
 const choice = (name, words, choices) => node("label", { key: name },
   node("span", {}, words[name]),
