@@ -838,6 +838,20 @@ CASES = {
         {"actuator.tcc_off_judder": 1, "engine_check.roughness": 1},
         ("soak.hot",),
     ),
+    "plugs exchanged: another gear, exactly; currents right, the wrong taps": (
+        {"control_plugs_swapped": 1.0},
+        "E6 electronic",
+        {
+            "command_actual.gap_pcd_a": OK,
+            "command_actual.gap_pce_a": OK,
+            "line_command.tap_rc_psi": LOW,
+            "line_command.tap_sb_psi": LOW,
+            "line_command.tap_lc_psi": OK,
+            "data_road.ratio_error_4_pct": OK,
+        },
+        {"valve_bench.map_wrong": 1},
+        ("plug_look.green",),
+    ),
     "spool sticky: electrically perfect": (
         {"solenoid_hysteresis@pce": 3e5},
         "E6 electronic",

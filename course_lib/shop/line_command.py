@@ -5,7 +5,7 @@ What a screen calls line pressure is a command; only the gauge says what oil mak
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,9 +15,10 @@ from course_lib.base.arrays import Array
 from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_current
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
-from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import control_of, feeds, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, line_reading
+from course_lib.shop.holders import pressed
 from course_lib.shop.meter import circuit_ohms
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, AskedPoint, Subject
@@ -89,7 +90,22 @@ def _dips(subject: Subject) -> Procedure:
         dip = np.where(meant, np.maximum(most, 0.0), np.nan)
         label = f"Clutch tap below valve pressure, {gear}, 1,000 rpm"
         found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
-    return BatchFinding(measured=tuple(found))
+    return BatchFinding(measured=(*found, *_taps(subject, work, [gear for gear, _ in gears.values()])))
+
+
+def _taps(subject: Subject, work: Workings, gears: Sequence[str]) -> Iterator[BatchReading]:
+    """The tap of each clutch less what is commanded of it, in the first gear that its solenoid is asked for."""
+    electric, chart = electric_of(work), control_of(subject.unit).commanded
+    asked = np.minimum(electric.wanted_pressure, electric.wanted_line[..., None])
+    off = units.to_psi(work.circuit - asked)
+    for each in pressed(subject.unit):
+        i = next((i for i, gear in enumerate(gears) if each.element.id in chart.get(gear, ())), None)
+        if i is None:
+            continue
+        meant = electric.wanted_gear[:, i] == subject.unit.gear_index(gears[i])
+        value = np.where(meant, off[:, i, each.column], np.nan)
+        label = f"Clutch tap less its command, {each.label}, {gears[i]}"
+        yield subject.read(f"tap_{each.stem}_psi", label, value, AGAINST, note="that gear is not commanded")
 
 
 def given(subject: Subject, work: Workings, levers: Sequence[str]) -> Array:
