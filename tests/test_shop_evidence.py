@@ -817,7 +817,7 @@ CASES = {
         "E6 electronic",
         {
             "solenoid_tcm.feed_a_ground_ohm": LOW,
-            "solenoid_tcm.feed_b_ground_ohm": OK,
+            "solenoid_tcm.feed_b_ground_ohm": LOW,
             "volt_drop.feed_a_v": HIGH,
             "volt_drop.relay_v": OK,
         },

@@ -53,7 +53,7 @@ SWING = 120.0  # rpm that the slip of a lock-up clutch swings when it shudders i
 MILES = 20.0  # driven in that time
 LEAST_TURNING = units.from_rpm(300)
 RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
-SHARE, SCREEN_PSI = Instrument("%", 0.5), Instrument("psi", 1.5)
+SHARE, SCREEN_PSI = Instrument("%", 0.1, most=100.0), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
 NOT_COMMANDED = "that gear is not commanded"
 NO_SPEED = "a speed is missing on the screen"

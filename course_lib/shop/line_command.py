@@ -12,7 +12,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
-from course_lib.physics.solenoid import valve_pressure
+from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_current
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
@@ -87,7 +87,7 @@ def _dips(subject: Subject) -> Procedure:
         meant = electric_of(work).wanted_gear[:, i] == subject.unit.gear_index(gear)
         most = np.where(applied(subject.unit, gear) > 0.0, under[:, i], 0.0).max(-1)
         dip = np.where(meant, np.maximum(most, 0.0), np.nan)
-        label = f"Clutch taps under what their valves give, {gear}, 1,000 rpm"
+        label = f"Clutch tap below valve pressure, {gear}, 1,000 rpm"
         found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
     return BatchFinding(measured=tuple(found))
 
@@ -118,8 +118,18 @@ def _lockup_tap(subject: Subject) -> Procedure:
     if behind is None:
         return BatchFinding()
     place, thickness = behind[0], subject.plant.thickness(subject.condition, np.array([[HOT]]))[:, 0]
+    law = [
+        subject.parameter(f"solenoid_{name}", place)
+        for name in ("zero_current", "full_current", "full_pressure")
+    ]
+    sheet = [
+        subject.sheet.parameter(f"solenoid_{name}", place)
+        for name in ("zero_current", "full_current", "full_pressure")
+    ]
+    volts = electric_of(work).feed_volts[:, 0, feeds(subject.unit).index(behind[1].feed)]
+    flows = np.minimum(wanted_current(LOCKED, *sheet), volts / circuit_ohms(subject, HOT)[:, place])
     bore, spool = (subject.parameter(f"solenoid_{name}", place) for name in ("bore", "hysteresis"))
-    tap = np.minimum(valve_pressure(LOCKED, bore, spool, thickness), work.line[:, 0])
+    tap = np.minimum(valve_pressure(linear_pressure(flows, *law), bore, spool, thickness), work.line[:, 0])
     tap = np.where(electric_of(work).lockup_command[:, 0] > 0.0, tap, 0.0)
     label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded where the controller locks up"
     return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(tap), TAP),))
@@ -145,7 +155,7 @@ def actuator(subject: Subject) -> Procedure:
             silent = (flows < subject.parameter("solenoid_full_current", i)).astype(float)
             rows.append((f"click_{each.id}", "click", silent, f"{each.label}, commanded on and off: {{}}"))
     left = MISFIRE_SHAKES * subject.parameter("engine_misfire") * CRUISE_PEDAL
-    said = "same speed and load, lock-up commanded off: {}"
+    said = "shudder that is left with the lock-up commanded off, same speed and load: {}"
     line = subject.read("line_follows_psi", label, follows, AGAINST)
     if lockup_solenoid(subject.unit) is not None:
         rows.append(("tcc_off_judder", "judder", left, said))
