@@ -42,7 +42,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.5,
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
-JUST_PAST = 1.14  # of the speed of the upshift into second: there the converter still helps
+JUST_PAST = 1.09  # of the speed of the upshift into second: there the converter still helps
 BACKING, RAMP, RAMP_PEDAL = units.from_mph(3), 0.14, 0.6  # up a ramp
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
