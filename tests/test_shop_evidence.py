@@ -817,7 +817,7 @@ CASES = {
         "E6 electronic",
         {
             "solenoid_tcm.feed_a_ground_ohm": LOW,
-            "solenoid_tcm.feed_b_ground_ohm": OK,
+            "solenoid_tcm.feed_b_ground_ohm": LOW,
             "volt_drop.feed_a_v": HIGH,
             "volt_drop.relay_v": OK,
         },
@@ -837,6 +837,20 @@ CASES = {
         {"data_road.misfires": HIGH, "data_road.tcc_swing_rpm": OK},
         {"actuator.tcc_off_judder": 1, "engine_check.roughness": 1},
         ("soak.hot",),
+    ),
+    "plugs exchanged: another gear, exactly; currents right, the wrong taps": (
+        {"control_plugs_swapped": 1.0},
+        "E6 electronic",
+        {
+            "command_actual.gap_pcd_a": OK,
+            "command_actual.gap_pce_a": OK,
+            "line_command.tap_rc_psi": LOW,
+            "line_command.tap_sb_psi": LOW,
+            "line_command.tap_lc_psi": OK,
+            "data_road.ratio_error_4_pct": OK,
+        },
+        {"valve_bench.map_wrong": 1},
+        ("plug_look.green",),
     ),
     "spool sticky: electrically perfect": (
         {"solenoid_hysteresis@pce": 3e5},

@@ -61,7 +61,15 @@ def worst(subject: Subject, values: Array) -> tuple[Array, Circuits]:
     every = circuits(subject.unit)
     each = np.stack([values[:, list(circuit.wires)].max(-1) for circuit in every], -1)
     at = each.argmax(-1)
-    return each.max(-1), tuple((circuit.stem, circuit.label, at == i) for i, circuit in enumerate(every))
+    control = control_of(subject.unit)
+    named = [_with_pin(control, circuit) for circuit in every]
+    return each.max(-1), tuple((circuit.stem, named[i], at == i) for i, circuit in enumerate(every))
+
+
+def _with_pin(control: Control, circuit: Circuit) -> str:
+    """A circuit with the first pin on its way, where contacts are worst."""
+    pins = [pin for place in circuit.wires for pin in control.wires[place].pins]
+    return f"{circuit.label}, pin {pins[0]}" if pins else circuit.label
 
 
 # ---------------------------------------------------------------------- one by one

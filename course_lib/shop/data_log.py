@@ -42,7 +42,7 @@ HALF_PEDAL, REFERENCE_PEDAL = (
     0.5,
     0.6,
 )  # with which ratios are read, and pressure against the sheet in second gear
-JUST_PAST = 1.14  # of the speed of the upshift into second: there the converter still helps
+JUST_PAST = 1.09  # of the speed of the upshift into second: there the converter still helps
 BACKING, RAMP, RAMP_PEDAL = units.from_mph(3), 0.14, 0.6  # up a ramp
 SIXTY = units.from_mph(60)
 ROUGH = 0.6  # share of the worst road over which the log is driven
@@ -53,7 +53,7 @@ SWING = 120.0  # rpm that the slip of a lock-up clutch swings when it shudders i
 MILES = 20.0  # driven in that time
 LEAST_TURNING = units.from_rpm(300)
 RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
-SHARE, SCREEN_PSI = Instrument("%", 0.5), Instrument("psi", 1.5)
+SHARE, SCREEN_PSI = Instrument("%", 0.1, most=100.0), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
 NOT_COMMANDED = "that gear is not commanded"
 NO_SPEED = "a speed is missing on the screen"

@@ -5,19 +5,20 @@ What a screen calls line pressure is a command; only the gauge says what oil mak
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
-from course_lib.physics.solenoid import valve_pressure
+from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_current
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
-from course_lib.shop.batch import BatchFinding, Instrument, always, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import control_of, feeds, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, line_reading
+from course_lib.shop.holders import pressed
 from course_lib.shop.meter import circuit_ohms
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, AskedPoint, Subject
@@ -87,9 +88,24 @@ def _dips(subject: Subject) -> Procedure:
         meant = electric_of(work).wanted_gear[:, i] == subject.unit.gear_index(gear)
         most = np.where(applied(subject.unit, gear) > 0.0, under[:, i], 0.0).max(-1)
         dip = np.where(meant, np.maximum(most, 0.0), np.nan)
-        label = f"Clutch taps under what their valves give, {gear}, 1,000 rpm"
+        label = f"Clutch tap below valve pressure, {gear}, 1,000 rpm"
         found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
-    return BatchFinding(measured=tuple(found))
+    return BatchFinding(measured=(*found, *_taps(subject, work, [gear for gear, _ in gears.values()])))
+
+
+def _taps(subject: Subject, work: Workings, gears: Sequence[str]) -> Iterator[BatchReading]:
+    """The tap of each clutch less what is commanded of it, in the first gear that its solenoid is asked for."""
+    electric, chart = electric_of(work), control_of(subject.unit).commanded
+    asked = np.minimum(electric.wanted_pressure, electric.wanted_line[..., None])
+    off = units.to_psi(work.circuit - asked)
+    for each in pressed(subject.unit):
+        i = next((i for i, gear in enumerate(gears) if each.element.id in chart.get(gear, ())), None)
+        if i is None:
+            continue
+        meant = electric.wanted_gear[:, i] == subject.unit.gear_index(gears[i])
+        value = np.where(meant, off[:, i, each.column], np.nan)
+        label = f"Clutch tap less its command, {each.label}, {gears[i]}"
+        yield subject.read(f"tap_{each.stem}_psi", label, value, AGAINST, note="that gear is not commanded")
 
 
 def given(subject: Subject, work: Workings, levers: Sequence[str]) -> Array:
@@ -118,8 +134,18 @@ def _lockup_tap(subject: Subject) -> Procedure:
     if behind is None:
         return BatchFinding()
     place, thickness = behind[0], subject.plant.thickness(subject.condition, np.array([[HOT]]))[:, 0]
+    law = [
+        subject.parameter(f"solenoid_{name}", place)
+        for name in ("zero_current", "full_current", "full_pressure")
+    ]
+    sheet = [
+        subject.sheet.parameter(f"solenoid_{name}", place)
+        for name in ("zero_current", "full_current", "full_pressure")
+    ]
+    volts = electric_of(work).feed_volts[:, 0, feeds(subject.unit).index(behind[1].feed)]
+    flows = np.minimum(wanted_current(LOCKED, *sheet), volts / circuit_ohms(subject, HOT)[:, place])
     bore, spool = (subject.parameter(f"solenoid_{name}", place) for name in ("bore", "hysteresis"))
-    tap = np.minimum(valve_pressure(LOCKED, bore, spool, thickness), work.line[:, 0])
+    tap = np.minimum(valve_pressure(linear_pressure(flows, *law), bore, spool, thickness), work.line[:, 0])
     tap = np.where(electric_of(work).lockup_command[:, 0] > 0.0, tap, 0.0)
     label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded where the controller locks up"
     return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(tap), TAP),))
@@ -145,7 +171,7 @@ def actuator(subject: Subject) -> Procedure:
             silent = (flows < subject.parameter("solenoid_full_current", i)).astype(float)
             rows.append((f"click_{each.id}", "click", silent, f"{each.label}, commanded on and off: {{}}"))
     left = MISFIRE_SHAKES * subject.parameter("engine_misfire") * CRUISE_PEDAL
-    said = "same speed and load, lock-up commanded off: {}"
+    said = "shudder that is left with the lock-up commanded off, same speed and load: {}"
     line = subject.read("line_follows_psi", label, follows, AGAINST)
     if lockup_solenoid(subject.unit) is not None:
         rows.append(("tcc_off_judder", "judder", left, said))

@@ -173,18 +173,20 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
 
 
 def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:
-    """Each feed to ground with its fuse out: its own leak, and those of its returns through their coils."""
-    unit, ground = subject.unit, to_case(subject, levered=False)
-    wires = control_of(unit).wires
-    for feed in feeds(unit):
-        place = wire_place(unit, feed)
-        leak = ground[:, place].copy()
-        for i, each in solenoids(unit):
-            if each.feed == feed:
-                behind = ground[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1)
-                leak += 1.0 / (coils[:, i] + _ohms(behind))
-        label = f"{wires[place].label} to ground, fuse out"
-        yield open_circuit(subject, f"{feed}_ground_ohm", label, _ohms(leak), INSULATION)
+    """Each feed to ground with its fuse out: its own leak, those of its returns through their coils, and those of the other feeds
+    through the splice in which all of them meet."""
+    unit, ground, ohms = subject.unit, to_case(subject, levered=False), wire_ohms(subject, ROOM)
+    wires, places = control_of(unit).wires, [wire_place(unit, feed) for feed in feeds(unit)]
+    leaks = np.stack([ground[:, place] for place in places], -1)
+    for i, each in solenoids(unit):
+        behind = ground[:, [wire_place(unit, wire) for wire in each.wires]].sum(-1)
+        leaks[:, feeds(unit).index(each.feed)] += 1.0 / (coils[:, i] + _ohms(behind))
+    through = 1.0 / (ohms[:, places] + _ohms(leaks))
+    for i, feed in enumerate(feeds(unit)):
+        others = through.sum(-1) - through[:, i]
+        whole = leaks[:, i] + 1.0 / (ohms[:, places[i]] + _ohms(others))
+        label = f"{wires[places[i]].label} to ground, fuse out"
+        yield open_circuit(subject, f"{feed}_ground_ohm", label, _ohms(whole), INSULATION)
 
 
 def _gaps(subject: Subject, wires: Array) -> Iterator[BatchReading]:

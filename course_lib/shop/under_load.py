@@ -16,7 +16,7 @@ from course_lib.shop.circuits import (
     solenoids,
     wire_place,
 )
-from course_lib.shop.meter import ROOM, VOLTMETER, wire_ohms
+from course_lib.shop.meter import OVER_RANGE, ROOM, VOLTMETER, wire_ohms
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.code_tests import STARTER
@@ -25,7 +25,7 @@ from course_lib.vehicle.control_spec import LOCKUP, Wire
 from course_lib.vehicle.wiring import plugged
 
 CLAMP = Instrument("A", 0.01, 2, signed=True)
-DUTY = Instrument("%", 0.5, signed=False)
+DUTY = Instrument("%", 0.3, most=95.0)
 SENSOR_CURRENT = (
     0.015  # A through the sensors' ground: one of three wires and one thermistor, common practice, no source
 )
@@ -88,17 +88,21 @@ def volt_drop(subject: Subject) -> Procedure:
     currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, ROOM)
     wires, count = control_of(unit).wires, len(hard)
     shared, behind, measured = _on_the_way(wires), lockup_solenoid(unit), []
-    supply = ohms[:, shared].sum(-1)[:, None] * currents.sum(-1)
+    supply = _volts(subject, ohms[:, shared].sum(-1), currents.sum(-1))
+    parted = (
+        ohms[:, shared].max(-1)[:, None] >= OVER_RANGE
+    )  # all of the supply stands there, nothing behind it
     for i, feed in enumerate(feeds(unit)):
         place = wire_place(unit, feed)
-        drop = _volts(subject, supply + ohms[:, [place]] * currents[..., i])
+        own = _volts(subject, ohms[:, place], currents[..., i])
+        drop = np.where(parted, supply, supply + own)
         label = f"Battery to {wires[place].label}"
         measured.append(subject.read(f"{feed}_v", f"{label}, loads on", drop[:, :count].max(-1), VOLTMETER))
         if locked and behind is not None and feed == behind[1].feed:
             label = f"{label}, lock-up on as well"
             measured.append(subject.read(f"{feed}_lockup_v", label, drop[:, count:].max(-1), VOLTMETER))
     for place in (i for i in shared if wires[i].kind == "relay"):
-        drop = _volts(subject, ohms[:, [place]] * currents.sum(-1)).max(-1)
+        drop = _volts(subject, ohms[:, place], currents.sum(-1)).max(-1)
         label = f"Across the {wires[place].label}"
         measured.append(subject.read("relay_v", label, drop, VOLTMETER))
     return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))
@@ -114,10 +118,11 @@ def _on_the_way(wires: tuple[Wire, ...]) -> list[int]:
     return found
 
 
-def _volts(subject: Subject, drop: Array) -> Array:
-    """A drop (n, ...) as a meter shows it: over what is parted, with its loads still behind it, stands the whole supply."""
-    supply = subject.parameter("supply_charge").reshape(-1, *[1] * (drop.ndim - 1))
-    return np.where(np.isfinite(drop), drop, supply)
+def _volts(subject: Subject, ohms: Array, current: Array) -> Array:
+    """Drop (n, ...) over a way of some ohms (n,): over what is parted, with its loads still behind it, stands the whole supply."""
+    many = (-1, *[1] * (current.ndim - 1))
+    supply, way = subject.parameter("supply_charge").reshape(many), ohms.reshape(many)
+    return np.where(way >= OVER_RANGE, supply, way * current)
 
 
 def ground_drop(subject: Subject) -> Procedure:
@@ -133,10 +138,10 @@ def ground_drop(subject: Subject) -> Procedure:
             stem, cranked = wire.id.removeprefix("ground_"), "case" in wire.ends
             current = np.full(subject.size, STARTER) if cranked else through
             key, said = (f"{stem}_crank_v", "cranking") if cranked else (f"{stem}_v", "loads on")
-            drop = _volts(subject, ohms[:, i] * current)
+            drop = _volts(subject, ohms[:, i], current)
             measured.append(subject.read(key, f"{wire.label}, {said}", drop, VOLTMETER))
         elif sum(wire.id in each.wires for each in control.sensors) > 1:
-            drop = _volts(subject, ohms[:, i] * SENSOR_CURRENT)
+            drop = _volts(subject, ohms[:, i], np.full(subject.size, SENSOR_CURRENT))
             key = f"{wire.id.removeprefix('wire_')}_v"
             measured.append(subject.read(key, f"{wire.label}, sensors on", drop, VOLTMETER))
     return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))

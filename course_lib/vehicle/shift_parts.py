@@ -105,7 +105,7 @@ class ShiftParts:
         law = "zero_current", "full_current", "full_pressure"
         whole = lifted | t.switched[which] | ~electric_of(self.after).relay_on
         return Valve(
-            believed=tuple(t.law(name)[which] for name in law),
+            believed=tuple(t.law(name)[which].astype(self.plant.dtype) for name in law),
             true=tuple(getattr(p, f"solenoid_{name}")[:, 0, which] for name in law),
             bore=p.solenoid_bore[:, 0, which],
             hysteresis=p.solenoid_hysteresis[:, 0, which],

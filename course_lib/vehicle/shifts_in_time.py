@@ -6,9 +6,11 @@ Shapes: n vehicles, m operating points, K shifts, E elements.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import DTypeLike
 
 from course_lib.base.arrays import Array, Flags, Places, Values
 from course_lib.physics import handover
@@ -21,6 +23,8 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shift_kinds import LIVED, Kind, ShiftKind, shift_kind
 from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
+
+Part = TypeVar("Part", ShiftOrders, OnComing, OffGoing, Turning)
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
 PASSES, USUAL = (
@@ -59,12 +63,50 @@ class Shifts:
 
 
 def shifts_in_time(plant: Plant, condition: Condition, sump: Values, acting: float = 1.0) -> Shifts:
-    """The shifts of an owner's day; sump K, (n, 1) or one for all: of the day. acting: 1 the controller acts on its codes."""
+    """The shifts of an owner's day; sump K, (n, 1) or one for all: of the day. acting: 1 the controller acts on its codes.
+
+    Where it has taken the relay off, nothing is shifted but by the lever, and nothing is learned: only that is followed there.
+    """
+    size = len(plant.p.pump_displacement)
+    limps = actions(condition.memory, plant.unit).relay_off[:, 0] & (acting > 0.0)
+    if not limps.any():
+        return _followed(plant, condition, sump, acting)
+    sumps = np.broadcast_to(sump, (size, 1))
+    whole, off = _no_shifts(plant, size), np.flatnonzero(limps)
+    scene = ShiftScene(plant.rows(off), condition.keep(off), sumps[off], acting, "rest")
+    _put(whole.rest, off, scene.follow())
+    if len(on := np.flatnonzero(~limps)):
+        found = _followed(plant.rows(on), condition.keep(on), sumps[on], acting)
+        for kind in LIVED:
+            _put(whole.of(kind), on, found.of(kind))
+        whole.fill[on], whole.pressure[on] = found.fill, found.pressure
+    return whole
+
+
+def _followed(plant: Plant, condition: Condition, sump: Values, acting: float) -> Shifts:
     scene = ShiftScene(plant, condition, sump, acting, *LIVED)
     found, ends = scene.follow(), np.cumsum([len(shift_kind(plant.unit, kind).names) for kind in LIVED])
     parts = zip(*(np.split(each, ends[:-1], axis=1) for each in found), strict=True)
     up, cold, rest = (Handover(*part) for part in parts)
     return Shifts(up=up, cold=cold, rest=rest, fill=scene.fill_wanted(), pressure=scene.pressure_wanted())
+
+
+def _no_shifts(plant: Plant, size: int) -> Shifts:
+    """Shifts of which none happens."""
+    unit, kind = plant.unit, plant.dtype
+
+    def none(name: Kind) -> Handover:
+        shape = size, len(shift_kind(unit, name).names)
+        return Handover(*(np.zeros(shape, kind) for _ in Handover._fields))
+
+    fill, pressure = (np.zeros((size, 1, count), kind) for count in (len(unit.elements), len(unit.shifts)))
+    return Shifts(up=none("up"), cold=none("cold"), rest=none("rest"), fill=fill, pressure=pressure)
+
+
+def _put(whole: Handover, rows: Places, some: Handover) -> None:
+    """Write the shifts of the vehicles `rows` over what stands there."""
+    for there, value in zip(whole, some, strict=True):
+        there[rows] = value
 
 
 class ShiftScene:
@@ -102,7 +144,8 @@ class ShiftScene:
             fill_need=self.need, spring_pressure=self.spring, gain=self.gain, capacity=self.parts.most()
         )
         off = OffGoing(capacity=np.maximum(np.minimum(held, load), residual), residual=residual)
-        return self.orders, on, off, self.turning
+        kind = self.plant.dtype
+        return _as(self.orders, kind), _as(on, kind), _as(off, kind), _as(self.turning, kind)
 
     def _turning(self) -> Turning:
         """Load and speeds: those of the old gear, or from rest those of an idling engine that is brought to a stand."""
@@ -126,7 +169,7 @@ class ShiftScene:
         torque = self.plant.p.control_torque_scale * self.turning.torque
         torque = torque + self.turning.inertia * np.abs(self.turning.speed_gap) / GOAL
         pressure = tables.springs[k.new, k.on] + torque * tables.needed[k.new, k.on]
-        return fill, pressure
+        return fill.astype(self.plant.dtype), pressure.astype(self.plant.dtype)
 
     def _orders(self, fill_pressure: Array) -> ShiftOrders:
         """What comes of its orders behind the valves."""
@@ -139,8 +182,8 @@ class ShiftScene:
                 valve.given, self.spring, valve.gives(np.maximum(spring + pressure, 0.0))
             ),
             goal_pressure=valve.gives(self.planned_pressure + pressure) + self._passes(),
-            torque_phase=np.where(valve.given, RISE, TORQUE_PHASE),
-            time_out=np.where(valve.given, RISE + TORQUE_PHASE, TIME_OUT),
+            torque_phase=np.where(valve.given, RISE, TORQUE_PHASE).astype(self.plant.dtype),
+            time_out=np.where(valve.given, RISE + TORQUE_PHASE, TIME_OUT).astype(self.plant.dtype),
             release_delay=RELEASE_DELAY,
             release_time=RELEASE_TIME,
         )
@@ -174,6 +217,11 @@ class ShiftScene:
         missing = valve.takes(self.spring + torque / self.gain) - self.planned_pressure
         ups = np.flatnonzero((self.kind.shift >= 0) & np.isnan(self.kind.sump))
         return missing[:, None, ups]
+
+
+def _as(part: Part, kind: DTypeLike) -> Part:
+    """A part of a shift in the precision of the batch."""
+    return replace(part, **{f.name: np.asarray(getattr(part, f.name), kind) for f in fields(part)})
 
 
 def _teachers(kind: ShiftKind, column: int) -> Places:
