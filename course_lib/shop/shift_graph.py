@@ -17,13 +17,14 @@ from course_lib.shop.procedure import Procedure
 from course_lib.shop.road_feel import NEARLY
 from course_lib.shop.subject import RISING, AskedPoint, Subject
 from course_lib.vehicle.elements import MOST_RUN_UP
-from course_lib.vehicle.shift_kinds import shift_kind
+from course_lib.vehicle.shift_kinds import LIVED, shift_kind
 from course_lib.vehicle.shifts_in_time import TORQUE_PHASE, ShiftScene
 
 FLARE, TIME = Instrument("rpm", 10), Instrument("s", 0.015, 2)
 DIP = Instrument("g", 0.01, 2)
 GRAVITY = 9.80665  # m/s2, CGPM 1901
 GRAPH = np.arange(0.0, 1.6, 0.02)  # s from the command on, as a fast log samples
+NOT_COME = "this shift does not come"
 SHAPES = (
     "A hump first is a late fill, a dip first an early one; a slow, straight fall is too little pressure."
 )
@@ -69,8 +70,10 @@ def _each(
             (f"tie_{each.id}{end}_g", f"Dip of the pull before the shift, {label}", dip, DIP),
         )
         lifted = ((RISING, went.flare[:, i] > NEARLY * MOST_RUN_UP),)
-        for row in rows:
-            yield subject.read(*row, notes=lifted)
+        comes = went.slide[:, i] > 0.0
+        for key, name, value, instrument in rows:
+            shown = np.where(comes, value, np.nan)
+            yield subject.read(key, name, shown, instrument, notes=lifted, note=NOT_COME)
 
 
 def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:
@@ -78,11 +81,16 @@ def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:
 
     def traces(row: int, _seed: int) -> tuple[Trace, ...]:
         one = subject.rows([row])
-        scene = ShiftScene(one.plant, one.condition, one.sump_temperature[:, None], 0.0, "up")
+        # with all shifts of a day: what lets go in the first upshift is what came on from rest
+        scene = ShiftScene(one.plant, one.condition, one.sump_temperature[:, None], 0.0, *LIVED)
         before = scene.parts.run.turbine[0]
-        output = before / one.plant.ratio[scene.kind.old]
+        ratio = one.plant.ratio[scene.kind.old]
+        output = before / np.where(ratio == 0.0, 1.0, ratio)
         drawn = []
-        for i, (name, off) in enumerate(zip(scene.kind.names, scene.trace(GRAPH)[0], strict=True)):
+        for i, off in enumerate(scene.trace(GRAPH)[0]):
+            if scene.kind.shift[i] < 0 or not np.isnan(scene.kind.sump[i]):
+                continue
+            name = scene.kind.names[i]
             speeds = (("turbine", before[i] + off), ("output", np.full(len(GRAPH), output[i])))
             drawn += [
                 trace(f"{of}_rpm", f"{of} speed", "rpm", GRAPH, units.to_rpm(speed), at=name)

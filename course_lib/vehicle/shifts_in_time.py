@@ -24,6 +24,7 @@ from course_lib.vehicle.shift_kinds import LIVED, Kind, ShiftKind, shift_kind
 from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
+BY_LEVER: tuple[Kind, ...] = ("cold", "rest")  # in these there are shifts that need no controller
 Part = TypeVar("Part", ShiftOrders, OnComing, OffGoing, Turning)
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
@@ -73,8 +74,9 @@ def shifts_in_time(plant: Plant, condition: Condition, sump: Values, acting: flo
         return _followed(plant, condition, sump, acting)
     sumps = np.broadcast_to(sump, (size, 1))
     whole, off = _no_shifts(plant, size), np.flatnonzero(limps)
-    scene = ShiftScene(plant.rows(off), condition.keep(off), sumps[off], acting, "rest")
-    _put(whole.rest, off, scene.follow())
+    scene = ShiftScene(plant.rows(off), condition.keep(off), sumps[off], acting, *BY_LEVER)
+    for kind, some in zip(BY_LEVER, _apart(scene.follow(), plant.unit, BY_LEVER), strict=True):
+        _put(whole.of(kind), off, some)
     if len(on := np.flatnonzero(~limps)):
         found = _followed(plant.rows(on), condition.keep(on), sumps[on], acting)
         for kind in LIVED:
@@ -85,10 +87,14 @@ def shifts_in_time(plant: Plant, condition: Condition, sump: Values, acting: flo
 
 def _followed(plant: Plant, condition: Condition, sump: Values, acting: float) -> Shifts:
     scene = ShiftScene(plant, condition, sump, acting, *LIVED)
-    found, ends = scene.follow(), np.cumsum([len(shift_kind(plant.unit, kind).names) for kind in LIVED])
-    parts = zip(*(np.split(each, ends[:-1], axis=1) for each in found), strict=True)
-    up, cold, rest = (Handover(*part) for part in parts)
+    up, cold, rest = _apart(scene.follow(), plant.unit, LIVED)
     return Shifts(up=up, cold=cold, rest=rest, fill=scene.fill_wanted(), pressure=scene.pressure_wanted())
+
+
+def _apart(found: Handover, unit: UnitSpec, kinds: tuple[Kind, ...]) -> list[Handover]:
+    """Shifts of some kinds that were followed together, by kind."""
+    ends = np.cumsum([len(shift_kind(unit, kind).names) for kind in kinds])[:-1]
+    return [Handover(*part) for part in zip(*(np.split(each, ends, axis=1) for each in found), strict=True)]
 
 
 def _no_shifts(plant: Plant, size: int) -> Shifts:
