@@ -6,6 +6,8 @@ from functools import cache
 import numpy as np
 
 from course_lib.base import units
+from course_lib.cases.case import NO_SEED, Case, CaseFile, WorkOrder
+from course_lib.faults.scenario import GENERATOR_VERSION
 from course_lib.shop.inspect import make_inspections
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.operating_point import new_condition
@@ -106,3 +108,20 @@ def written_over(picture):
     over = np.argwhere(np.triu((wide > 12) & (high > 8), 1))
     said = [text.get_text() for text in texts]
     return [said[i] for i in np.flatnonzero(past)] + [(said[i], said[k]) for i, k in over]
+
+
+def electric_case(state, case_id):
+    """A vehicle with the electronic unit in a state of `ELECTRIC`, to be worked at the bench; nobody knows its key."""
+    order = WorkOrder(
+        number="6001", vehicle="pickup, crew cab", unit_name="six-speed, electronically controlled", odometer_miles=61_000,
+        owner="N. Varga, roofer", complaint="Strong in second, weak in third on the long hill.", since="two weeks",
+        use="pulling a trailer", history="",
+    )  # fmt: skip
+    known = {
+        "id": case_id,
+        "seed": NO_SEED,
+        "generator_version": GENERATOR_VERSION,
+        "unit": "E6",
+        "signal": "electronic",
+    }
+    return Case(CaseFile(work_order=order, findings=electric(state), **known))

@@ -119,7 +119,7 @@ KINDS = (
     ),
     _Kind(
         (r"dip_\w+_psi",),
-        _titled("How far the line sinks under its command", "Line sinks under its command, "),
+        _titled("Clutch taps under what their valves give", "Clutch taps under what their valves give, "),
     ),
     _Kind((r"(jitter|tcc_\w+|line_follows)_psi",), _rows),
     _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
