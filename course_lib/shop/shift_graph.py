@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Places
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics.handover import Handover
 from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument, always, trace
@@ -30,12 +31,23 @@ SHAPES = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class _Road:
+    """Gears of the drive lever on the road: pull of a sound vehicle in each [N m], and (n, gears) where it really gets into."""
+
+    pull: Array
+    into: Flags
+
+
 def shift_graph(subject: Subject) -> Procedure:
     """Flare, tie-up and time of every upshift with a light pedal, and of the first ones cold; seconds to engage from rest."""
-    light = list(gear_points(subject).values())
-    work = yield [AskedPoint(lever, acting=1.0) for lever in "DR"]
+    asked = gear_points(subject)
+    light = list(asked.values())
+    work = yield [*(AskedPoint(lever, acting=1.0) for lever in "DR"), *light]
     wait, shifts = waiting(work), subject.shifts()
     pull = subject.sheet_at(light).drive_torque[0]
+    rows = [subject.unit.gear_index(gear) for gear in asked]
+    comes = work.gear[:, 2:] == rows  # whatever the controller believes, it must be in that gear afterward
     rest = (
         subject.read(f"engage_{lever.lower()}_s", f"Seconds to engage, {lever}, warm", wait[:, i], WATCH)
         for i, lever in enumerate("DR")
@@ -43,41 +55,41 @@ def shift_graph(subject: Subject) -> Procedure:
     up, cold = (shift_kind(subject.unit, kind) for kind in ("up", "cold"))
     return BatchFinding(
         measured=(
-            *_each(subject, shifts.up, up.shift, pull, ("", "light pedal")),
-            *_each(subject, shifts.cold, cold.shift, pull, ("_cold", "light pedal, cold")),
+            *_each(subject, shifts.up, up.shift, _Road(pull, comes), ("", "light pedal")),
+            *_each(subject, shifts.cold, cold.shift, _Road(pull, comes), ("_cold", "light pedal, cold")),
             *rest,
         ),
         caption=always(SHAPES),
-        traces=_graph(subject),
+        traces=_graph(subject, comes),
     )
 
 
 def _each(
-    subject: Subject, went: Handover, shift: Places, pull: Array, said: tuple[str, str]
+    subject: Subject, went: Handover, shift: Places, road: _Road, said: tuple[str, str]
 ) -> Iterator[BatchReading]:
-    """Flare, time and dip of each upshift; shift: place of each among the upshifts, -1 for what is none; pull: N m of a sound
-    vehicle in the gear before."""
+    """Flare, time and dip of each upshift; shift: place of each among the upshifts, -1 for what is none."""
     weight = subject.parameter("vehicle_mass") * GRAVITY * subject.parameter("vehicle_tire_radius")
     for i, place in enumerate(shift):
         if place < 0:
             continue
         each, end = subject.unit.shifts[place], said[0]
-        dip = went.tie_up[:, i] / TORQUE_PHASE * pull[place] * subject.parameter("vehicle_axle") / weight
+        dip = went.tie_up[:, i] / TORQUE_PHASE * road.pull[place] * subject.parameter("vehicle_axle") / weight
         label = f"{each.label}, {said[1]}"
         rows = (
             (f"flare_{each.id}{end}_rpm", f"Flare, {label}", units.to_rpm(went.flare[:, i]), FLARE),
             (f"time_{each.id}{end}_s", f"Shift time, {label}", went.slide[:, i], TIME),
             (f"tie_{each.id}{end}_g", f"Dip of the pull before the shift, {label}", dip, DIP),
         )
-        lifted = ((RISING, went.flare[:, i] > NEARLY * MOST_RUN_UP),)
-        comes = went.slide[:, i] > 0.0
+        comes = (went.slide[:, i] > 0.0) & road.into[:, place + 1]
+        lifted = ((RISING, comes & (went.flare[:, i] > NEARLY * MOST_RUN_UP)),)
         for key, name, value, instrument in rows:
             shown = np.where(comes, value, np.nan)
             yield subject.read(key, name, shown, instrument, notes=lifted, note=NOT_COME)
 
 
-def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:
-    """Turbine and output speed over every upshift of one vehicle, with a light pedal and warm."""
+def _graph(subject: Subject, into: Flags) -> Callable[[int, int], tuple[Trace, ...]]:
+    """Turbine and output speed over every upshift of one vehicle, with a light pedal and warm; into (n, gears): that it gets
+    into."""
 
     def traces(row: int, _seed: int) -> tuple[Trace, ...]:
         one = subject.rows([row])
@@ -88,7 +100,8 @@ def _graph(subject: Subject) -> Callable[[int, int], tuple[Trace, ...]]:
         output = before / np.where(ratio == 0.0, 1.0, ratio)
         drawn = []
         for i, off in enumerate(scene.trace(GRAPH)[0]):
-            if scene.kind.shift[i] < 0 or not np.isnan(scene.kind.sump[i]):
+            place = scene.kind.shift[i]
+            if place < 0 or not np.isnan(scene.kind.sump[i]) or not into[row, place + 1]:
                 continue
             name = scene.kind.names[i]
             speeds = (("turbine", before[i] + off), ("output", np.full(len(GRAPH), output[i])))

@@ -17,6 +17,7 @@ from course_lib.physics import handover
 from course_lib.physics.handover import Handover, OffGoing, OnComing, ShiftOrders, Turning
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learned
+from course_lib.vehicle.duty_cycle import SETTING_OFF
 from course_lib.vehicle.elements import LONGEST_FILL, LONGEST_SLIDE, MOST_RUN_UP, plates_shake
 from course_lib.vehicle.operating_point import Condition, Operation, Workings
 from course_lib.vehicle.plant import Plant
@@ -276,5 +277,8 @@ def _leading(unit: UnitSpec, op: Operation, gear: Places) -> tuple[Places, Place
             tables[:, kind.new[place]] = place
     tables[1, kind.new[cold]] = cold
     morning = (~np.isnan(op.temperature) & (op.temperature < MORNING)).astype(int)
-    which = tables[morning, gear]
+    first = tables[morning, unit.gear_index(unit.levers["D"][0])]
+    from_rest = np.array([lever == "D" for lever in op.lever]) & (op.road_speed < SETTING_OFF)
+    # in limp-home another gear than first takes up the load from rest; neutral takes up none
+    which = np.where(from_rest & (gear != unit.gear_index(unit.levers["N"][0])), first, tables[morning, gear])
     return which, kind.on[which]
