@@ -79,6 +79,7 @@ class BatchReading:
         known = bool(np.isfinite(self.value[row]))
         past = bool(self.value[row] >= self.most)
         error = 0.0 if past else self.sigma * instrument_error(seed, self.key)
+        note = next((text for text, where in self.notes if where[row]), "")
         return Reading(
             key=self.key,
             label=self.label,
@@ -88,8 +89,8 @@ class BatchReading:
             sigma=self.sigma,
             swing=self._swing(row, error),
             decimals=self.decimals,
-            note=next((text for text, where in self.notes if where[row]), ""),
-            past_range=True if past else UNSET,
+            note=note,
+            past_range=True if past and note else UNSET,  # a share of all stands as a number
         )
 
     def left_out(self, notes: Notes) -> BatchReading:

@@ -146,9 +146,13 @@ def _lockup_tap(subject: Subject) -> Procedure:
     flows = np.minimum(wanted_current(LOCKED, *sheet), volts / circuit_ohms(subject, HOT)[:, place])
     bore, spool = (subject.parameter(f"solenoid_{name}", place) for name in ("bore", "hysteresis"))
     tap = np.minimum(valve_pressure(linear_pressure(flows, *law), bore, spool, thickness), work.line[:, 0])
-    tap = np.where(electric_of(work).lockup_command[:, 0] > 0.0, tap, 0.0)
+    asked = electric_of(work).lockup_command[:, 0] > 0.0
+    tap = np.where(asked, tap, 0.0)
     label = f"Lock-up tap, cruising, {units.to_psi(LOCKED):.0f} psi commanded where the controller locks up"
-    return BatchFinding(measured=(subject.read("tcc_apply_psi", label, units.to_psi(tap), TAP),))
+    unasked = (("lock-up is not commanded", ~asked),)
+    return BatchFinding(
+        measured=(subject.read("tcc_apply_psi", label, units.to_psi(tap), TAP, notes=unasked),)
+    )
 
 
 # ---------------------------------------------------------------------- solenoids commanded
