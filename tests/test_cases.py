@@ -316,9 +316,7 @@ def test_a_sound_vehicle_is_within_spec_at_every_inspection(signal):
     lives = live(world, new_condition(count, unit), 0 * end, end, 0 * end)
     for i in range(count):
         one = world.rows(np.array([i]))
-        condition = type(lives.condition)(
-            **{n: getattr(lives.condition, n)[[i]] for n in lives.condition.__slots__}
-        )
+        condition = lives.condition.keep(np.array([i]))
         felt = {name: float(value[i]) for name, value in lives.felt.items()}
         subject = Subject(one.plant(end[:1]), condition, signal, "mixed", i, felt)
         findings = list(make_inspections(subject).values())

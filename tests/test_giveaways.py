@@ -88,7 +88,7 @@ def test_no_line_is_told_much_oftener_of_one_cause():
     as often as the middle one."""
     population = population_of(VehicleKind(load_unit("T3"), "vacuum", "mixed"))
     metric = metric_of(population)
-    for name in all_facts():
+    for name in set(all_facts()) & set(metric.objects):  # the others go with another kind of control
         share = metric.share[:, metric.objects.index(name)]
         if np.median(share) > 0.01:  # some go with a kind of use or of cause that is rare here
             assert share.max() <= 4.0 * np.median(share), name

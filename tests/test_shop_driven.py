@@ -8,6 +8,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 import pytest
+from electronic import changed
 from test_shop_rules import refused, vehicle
 
 from course_lib.base import units
@@ -16,10 +17,17 @@ from course_lib.shop.complaint_check import all_complaints, check_complaint_met,
 from course_lib.shop.findings import all_inspections
 from course_lib.shop.inspect import make_inspection, make_inspections
 from course_lib.shop.order import check_allowed, made_safely
-from course_lib.shop.subject import AskedPoint
+from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle.felt_troubles import felt_troubles
+from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.unit_spec import load_unit
 
 NO_PUMP = {"pump_drive": 0.002}
+
+
+def offered(subject):
+    """The inspections that a unit with its kind of control is offered."""
+    return [step for step in all_inspections().values() if subject.unit.kind_of_control in step.controls]
 
 
 def readings(subject, name):
@@ -49,7 +57,7 @@ def test_a_vehicle_without_oil_is_not_driven():
         assert cooler[key].value is None and "not driven" in cooler[key].note
 
 
-@pytest.mark.parametrize("name", [step.id for step in all_inspections().values() if step.drive_minutes])
+@pytest.mark.parametrize("name", [s.id for s in offered(vehicle()) if s.drive_minutes])
 def test_what_is_not_driven_is_not_paid_for(name):
     """The minutes of the drive are spent by a sound vehicle only."""
     step = all_inspections()[name]
@@ -140,9 +148,7 @@ UNFIT = {
     "foam": (vehicle(pump_suction_gap=6e-6), "foams"),
     "smoke": (vehicle(leak_engine_draws=2e-9), "smokes"),
 }
-DRIVEN = [
-    s.id for s in all_inspections().values() if s.drive_minutes and s.id not in ("fluid_hot", "set_level")
-]
+DRIVEN = [s.id for s in offered(vehicle()) if s.drive_minutes and s.id not in ("fluid_hot", "set_level")]
 
 
 @pytest.mark.parametrize("why", UNFIT)
@@ -195,9 +201,13 @@ def test_a_wrong_level_indicator_is_believed():
 def test_every_trouble_has_what_confirms_it():
     """The table speaks of the troubles of `felt`, and every key in it is one that some inspection gives."""
     subject = vehicle()
-    assert set(all_complaints()) == set(
-        felt_troubles(subject.plant, subject.condition, subject.driving, "mixed")
-    )
+    unit = load_unit("E6")
+    electronic = Subject(changed(), new_condition(1, unit), "electronic", "mixed")
+    assert set(all_complaints()) == {
+        trouble
+        for each in (subject, electronic)
+        for trouble in felt_troubles(each.plant, each.condition, each.driving, "mixed")
+    }
     sound = make_inspections(subject).values()
     for trouble in all_complaints():
         assert confirmed_by(trouble, sound) == (), trouble

@@ -23,9 +23,15 @@ RUINED = {
     "seal": 0.95,
 }  # how far a worn-out entry of the condition goes; others 0.9
 # Where one thing shows two parts, as it does in a workshop: whose measure it is, and what is called broken beside it.
-ALSO_BROKEN = {("planetary_set", "thrust_washers")}
+ALSO_BROKEN = {
+    ("planetary_set", "thrust_washers"),
+    (
+        "vehicle_harness",
+        "case_plug",
+    ),  # oil in the controller's plug has come through the body of the case plug
+}
 # Parts that own nothing a workshop could renew apart: shown by the measure of another, or by how the unit is bolted up.
-OWN_NOTHING = {NO_PART}
+OWN_NOTHING = {NO_PART, "pressure_solenoid_set"}  # the set is what shops order: its members own all
 
 
 def ruined(unit, name):
@@ -46,11 +52,21 @@ def ruined(unit, name):
     return condition
 
 
-def changed(unit, signal, effect, severity):
-    """The sheet's parameters with one effect of a cause."""
+def changed(unit, signal, effects, severity):
+    """The sheet's parameters with some effects of a cause."""
     base = nominal_parameters(unit, signal=signal)
-    name, column = parameter_place(unit, effect.parameter)
-    return base | {name: base[name] + effect.change(base[name], column, np.array([severity]))}
+    for effect in effects:
+        name, column = parameter_place(unit, effect.parameter)
+        base[name] = base[name] + effect.change(base[name], column, np.array([severity]))
+    return base
+
+
+def by_causes(unit, signal, part):
+    """(cause and how severe, parameters) with all that each cause changes of a part's own."""
+    for cause in causes_of(unit, signal):
+        mine = [e for e in cause.effects if e.parameter in part.owns and part.id in (cause.seat, e.stays)]
+        for severity in (0.0, 1.0) if mine else ():
+            yield f"{cause.id} {severity:g}", changed(unit, signal, mine, severity)
 
 
 @cache
@@ -64,13 +80,13 @@ def moved(unit_signal):
                 continue
             if name in part.entries:
                 lanes.append((part.id, name, "", whole, ruined(unit, name)))
-            for cause in causes_of(unit, signal):
-                for effect in cause.effects:
-                    if effect.parameter == name and part.id in (cause.seat, effect.stays):
-                        for severity in (0.0, 1.0):
-                            values = changed(unit, signal, effect, severity)
-                            how = f"{cause.id} {severity:g}"
-                            lanes.append((part.id, name, how, values, new_condition(1, unit)))
+        for how, values in by_causes(unit, signal, part):
+            lanes.append((part.id, "all that is its own", how, values, new_condition(1, unit)))
+        if not any(lane[0] == part.id for lane in lanes):  # no cause moves it: codes name it, and it is sound
+            for name in filter(lambda name: name.startswith("solenoid_coil"), part.owns):
+                base, column = nominal_parameters(unit, signal=signal), parameter_place(unit, name)[1]
+                base["solenoid_coil"][..., column] *= 3.0
+                lanes.append((part.id, name, "coil of three times the ohms", base, new_condition(1, unit)))
     world = join_vehicles([Fleet(unit, "mixed", values) for *_, values, _ in lanes])
     subject = Subject(
         world.plant(np.zeros((len(lanes), 1))),

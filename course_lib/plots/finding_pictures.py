@@ -121,6 +121,7 @@ KINDS = (
         (r"dip_\w+_psi",),
         _titled("Clutch taps under what their valves give", "Clutch taps under what their valves give, "),
     ),
+    _Kind((r"tap_\w+_psi",), _titled("Clutch taps less their commands", "Clutch tap less its command, ")),
     _Kind((r"(jitter|tcc_\w+|line_follows)_psi",), _rows),
     _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
     _Kind((r"(tire|sidewall_spread)_pct",), _rows),

@@ -16,7 +16,7 @@ from course_lib.shop.circuits import (
     solenoids,
     wire_place,
 )
-from course_lib.shop.meter import OVER_RANGE, ROOM, VOLTMETER, wire_ohms
+from course_lib.shop.meter import OVER_RANGE, VOLTMETER, wire_ohms
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.code_tests import STARTER
@@ -85,7 +85,7 @@ def volt_drop(subject: Subject) -> Procedure:
     """Battery to each feed pin and across the relay, pulling hard in every gear, and again with lock-up on."""
     unit, hard, locked = subject.unit, gear_points(subject, PULLING), locked_points(subject)
     work = yield [*hard.values(), *locked.values()]
-    currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, ROOM)
+    currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, HOT)
     wires, count = control_of(unit).wires, len(hard)
     shared, behind, measured = _on_the_way(wires), lockup_solenoid(unit), []
     supply = _volts(subject, ohms[:, shared].sum(-1), currents.sum(-1))
@@ -129,7 +129,7 @@ def ground_drop(subject: Subject) -> Procedure:
     """Every ground under its load: the controller's with the solenoids on and the plugs wet, the engine's while it is cranked."""
     control = control_of(subject.unit)
     work = yield [AskedPoint(DRIVE, temperature=HOT, wet=1.0)]
-    electric, ohms = electric_of(work), wire_ohms(subject, ROOM)
+    electric, ohms = electric_of(work), wire_ohms(subject, HOT)
     load = electric.volts[:, 0] / subject.parameter("control_load")
     through = (electric.duty * electric.measured).sum(-1)[:, 0] + load
     measured = []

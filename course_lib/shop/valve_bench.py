@@ -7,7 +7,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
-from course_lib.shop.circuits import control_of, pressure_solenoids, solenoids
+from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
 from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
 from course_lib.shop.subject import Subject
@@ -33,14 +33,17 @@ def valve_bench(subject: Subject) -> BatchFinding:
         spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
         said = f"{each.label}: up against down, on the bench"
         measured.append(subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI))
-    lag = np.max([subject.parameter("solenoid_lag", i) for i, _ in solenoids(subject.unit)], axis=0)
+    line = line_solenoid(subject.unit)
+    lag = (
+        0.0 * subject.parameter("wear_debris") if line is None else subject.parameter("solenoid_lag", line[0])
+    )
     mixed = ("map_wrong", "yes", swapped, "two plugs that look alike are on each other's solenoid: {}")
     return BatchFinding(
         measured=tuple(measured),
         seen=(
             BatchLook(key="varnish", scale="varnish", value=subject.state("oxidation")),
             *batch_looks(
-                ("screen_blocked", "screen", lag / CREEPS, "screens before the solenoids: {}"),
+                ("screen_blocked", "screen", lag / CREEPS, "screens before the line solenoid: {}"),
                 *([] if control_of(subject.unit).look_alike is None else [mixed]),
                 ("bore_scratches", "scratches", subject.parameter("wear_debris"), "bores of the valves: {}"),
                 quiet=True,
