@@ -193,8 +193,8 @@ def test_a_ring_leak_burns_the_plates_it_lets_slip_unless_they_cannot_heat():
 
 # ---------------------------------------------------------------------- codes cleared on the way in
 def test_after_clearing_only_what_has_failed_again_is_stored():
-    """Third slips for a leaking ring: after two miles nothing is back, as it takes two trips; after twenty all. What is learned stays,
-    and a batch in which nobody cleared anything is what it was."""
+    """Third slips for a leaking ring: after two miles nothing is back, as it takes two trips; after twenty all. What is learned
+    stays, and a batch in which nobody cleared anything is what it was."""
     world = fleet(RING, 3_000)
     lives, _ = lived(world, 0.25)
     stood = code_steps(lives.condition.memory, UNIT) == STORED
@@ -217,7 +217,7 @@ def test_after_clearing_only_what_has_failed_again_is_stored():
 
 
 def test_who_comes_for_the_lamp_stays_away_while_it_is_out():
-    """A wire that parts now and then: limp and lamp were the complaint. After two miles it has not parted again, after 500 it has."""
+    """A wire that parts now and then: limp and lamp were the complaint. Two miles on it has not parted again."""
     world = fleet(SPREAD, 3_000)
     lives, _ = lived(world, 0.25)
     assert lives.complained.all()
