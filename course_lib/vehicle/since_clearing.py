@@ -8,8 +8,8 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.vehicle.actions import code_steps
-from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.first_noticed import felt_logarithm
+from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import worst_felt
 from course_lib.vehicle.life_events import CODES_CLEARED
 from course_lib.vehicle.life_log import Lives
