@@ -38,7 +38,7 @@ def cleared_before(fleet: Fleet, lives: Lives, since: Array, sensitivity: Array)
     some, here = fleet.rows(rows), lives.condition.keep(rows)
     cleared = unpacked(packed(here), clear_codes(here.memory), some.base["element_lining"].dtype)
     now = some.moment(lives.odometer[rows, None], cleared, step=since[rows, None])
-    memory = lives.condition.memory.keep(np.arange(len(stood)))
+    memory = lives.condition.memory.keep(np.arange(len(since)))
     memory.put(rows, now.memory)
     sump, complained = lives.sump.copy(), lives.complained.copy()
     sump[rows] = now.work.temperature
