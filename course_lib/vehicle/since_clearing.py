@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from course_lib.base.arrays import Array
+from course_lib.base.arrays import Array, Places
 from course_lib.vehicle.actions import code_steps
 from course_lib.vehicle.first_noticed import felt_logarithm
-from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.fleet import Fleet, FleetMoment
 from course_lib.vehicle.life import worst_felt
 from course_lib.vehicle.life_events import CODES_CLEARED
 from course_lib.vehicle.life_log import Lives
@@ -38,17 +38,22 @@ def cleared_before(fleet: Fleet, lives: Lives, since: Array, sensitivity: Array)
     some, here = fleet.rows(rows), lives.condition.keep(rows)
     cleared = unpacked(packed(here), clear_codes(here.memory), some.base["element_lining"].dtype)
     now = some.moment(lives.odometer[rows, None], cleared, step=since[rows, None])
-    memory = lives.condition.memory.keep(np.arange(len(since)))
+    return _came_in(lives, rows, now, since[rows], sensitivity[rows])
+
+
+def _came_in(lives: Lives, rows: Places, now: FleetMoment, since: Array, sensitivity: Array) -> Lives:
+    """The lives of which `rows` come in as they are `now`."""
+    memory = lives.condition.memory.keep(np.arange(len(lives.odometer)))
     memory.put(rows, now.memory)
     sump, complained = lives.sump.copy(), lives.complained.copy()
     sump[rows] = now.work.temperature
-    complained[rows] = felt_logarithm(worst_felt(now.strength)[:, 0] * sensitivity[rows]) >= 0.0
+    complained[rows] = felt_logarithm(worst_felt(now.strength)[:, 0] * sensitivity) >= 0.0
     felt = {name: value.copy() for name, value in lives.felt.items()}
     for name, value in now.strength.items():
         felt[name][rows] = value[:, 0]
-    events = [dict(each) for each in lives.events]
-    for row in rows:
-        events[row][CODES_CLEARED] = float(lives.odometer[row] - since[row])
+    events = list(lives.events)
+    for row, odometer in zip(rows, lives.odometer[rows] - since, strict=True):
+        events[row] = events[row] | {CODES_CLEARED: float(odometer)}
     return replace(
         lives,
         condition=replace(lives.condition, memory=memory),
