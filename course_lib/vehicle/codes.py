@@ -66,7 +66,8 @@ OF_SENSORS = {  # what the sensors read whose open wires fail a test
 
 class _CodeTables(NamedTuple):
     """Of each code of a unit: debounce [s], share of the moments that last as long; trips, events that make a failure, whether the
-    controller then does something, how often a meter it can be set, (C,); wires whose opening fails it, (W, C); whose tests do not run while it is acted on, (C, C)."""
+    controller then does something, how often a meter it can be set, (C,);
+    wires whose opening fails it, (W, C); which tests do not run while it is acted on, (C, C)."""
 
     debounce: Array
     lasting: Array
@@ -196,8 +197,8 @@ def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory
 
     A test that something done about codes keeps from running passes no trip. Each trip is taken as one that warms the engine up.
 
-    Source: a code is erased when it has not failed again in 40 warm-up cycles and its lamp is out (read in service texts, of which two
-    say 80; SAE J1979 and 13 CCR 1968.2, from memory).
+    Source: a code is erased when it has not failed again in 40 warm-up cycles and its lamp is out (read in service texts,
+    of which two say 80; SAE J1979 and 13 CCR 1968.2, from memory).
     """
     tables, fails, old = _tables(unit), often > SELDOM, memory.failed[:, 0]
     stored = old + COUNTED >= tables.trips
