@@ -588,7 +588,7 @@ def test_a_code_is_confirmed_by_two_failed_trips_in_a_row(share):
 
 def test_the_lamp_goes_out_after_three_good_trips_and_the_code_after_forty():
     """E21: read in six service texts (two say 80 in place of 40); 13 CCR 1968.2 and 40 CFR 86.1806, from memory: lamp out after
-    three trips in a row that pass, code erased after 40 warm-up cycles without the fault. A failed trip in between starts both anew."""
+    three trips in a row that pass, code erased after 40 warm-up cycles without it. A failed trip starts both anew."""
     none = np.zeros((1, len(E6.control.codes)))
     place = E6.control.code_ids.index("P0562")
 
