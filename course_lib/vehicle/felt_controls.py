@@ -37,7 +37,7 @@ def felt_of_controller(
     if work.electric is None:
         return {}
     return {
-        "lamp": LAMP * lit(condition.memory, plant.unit).any(-1, keepdims=True),
+        "lamp": LAMP * np.asarray(lit(condition.memory, plant.unit).any(-1, keepdims=True), float),
         "limp": _wrong_gear(plant, work, work.electric, day),
         "misses": _misses(plant, work, work.electric, day),
         "speedo": _speedo(work.electric, day),
