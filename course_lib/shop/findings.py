@@ -103,7 +103,7 @@ def offered_inspections(names: Collection[str]) -> dict[str, Inspection]:
 
 def title_of(name: str) -> str:
     """What an inspection or a refused act is called; the name itself where it is neither."""
-    known = {**all_inspections(), **refused_acts()}
+    known: dict[str, Inspection | RefusedAct] = {**all_inspections(), **refused_acts()}
     return known[name].title if name in known else name
 
 
