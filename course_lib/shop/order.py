@@ -89,8 +89,9 @@ def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = (
         return f"this unit has nothing to take it from.{instead}"
     missing = _missing(step, made)
     if missing:
-        need = in_place_of(missing[0], offered or missing)
-        return f"first make \u201c{load_inspection(need).title}\u201d."
+        titles = [load_inspection(in_place_of(need, offered or missing)).title for need in missing]
+        quoted = [f"\u201c{title}\u201d" for title in titles]
+        return f"first make {' and '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}."
     if gone := _gone(step, made):
         return gone
     if _driven_on(step) and (unfit := _unfit(made)):
