@@ -130,7 +130,7 @@ def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     from course_lib.plots.finding_pictures import of_finding
 
     finding = item_finding(lesson, item)
-    picture = finding and of_finding(finding, verdict=False, system=system)
+    picture = finding and of_finding(finding, verdict=False, system=system, unit=item_unit(lesson, item))
     return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
 
 
@@ -235,10 +235,10 @@ class LessonPages:
         """
         from course_lib.plots.finding_pictures import of_finding
 
-        finding = self.finding(vehicle, inspection)
+        finding, unit = self.finding(vehicle, inspection), self.lesson.vehicles[vehicle].unit
 
         def draw(system: str) -> Picture:
-            picture = of_finding(finding, verdict=verdict, system=system)
+            picture = of_finding(finding, verdict=verdict, system=system, unit=unit)
             if picture is None:
                 raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
             return picture
