@@ -16,7 +16,7 @@ from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
 from course_lib.bench.units_view import RedrawnOutputs, UnitsPage, Waits
 from course_lib.lessons.item_kinds import Predict
-from course_lib.lessons.item_sheet import item_finding, item_sheet
+from course_lib.lessons.item_sheet import item_finding, item_sheet, item_unit
 from course_lib.lessons.lesson_tables import compared_findings, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.picture_in_units import PictureInUnits, picture_in_units
 from course_lib.lessons.step_order import first_unanswered
