@@ -9,6 +9,7 @@ from course_lib.base.arrays import Array
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
 from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
+from course_lib.shop.meter import BOILING, coil_ohms, open_circuit
 from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import LINE, LOCKUP, Solenoid
@@ -24,6 +25,7 @@ def valve_bench(subject: Subject) -> BatchFinding:
     """Every bore and every solenoid, screens, plugs, and what circulates from an earlier failure."""
     swapped = subject.parameter("control_plugs_swapped")
     measured = [_line_bore(subject)]
+    hot = coil_ohms(subject, BOILING)
     for i, each in pressure_solenoids(subject.unit):
         if each.drives != LINE:
             stem, label = _behind(subject, each)
@@ -33,6 +35,8 @@ def valve_bench(subject: Subject) -> BatchFinding:
         spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
         said = f"{each.label}: up against down, on the bench"
         measured.append(subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI))
+        said = f"{each.label}, at its own pins, hot, 212 °F"
+        measured.append(open_circuit(subject, f"{each.id}_own_hot_ohm", said, hot[:, i]))
     line = line_solenoid(subject.unit)
     lag = (
         0.0 * subject.parameter("wear_debris") if line is None else subject.parameter("solenoid_lag", line[0])
