@@ -15,6 +15,7 @@ from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
 from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.since_clearing import cleared_before
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, parameter_place
 
 UNIT = load_unit("E6")
@@ -188,3 +189,39 @@ def test_a_ring_leak_burns_the_plates_it_lets_slip_unless_they_cannot_heat():
     )
     assert cold.condition.char.max() < 1e-3
     assert np.median(same) >= 0.9 * np.median(miles)
+
+
+# ---------------------------------------------------------------------- codes cleared on the way in
+def test_after_clearing_only_what_has_failed_again_is_stored():
+    """Third slips for a leaking ring: after two miles nothing is back, as it takes two trips; after twenty all. What is learned
+    stays, and a batch in which nobody cleared anything is what it was."""
+    world = fleet(RING, 3_000)
+    lives, _ = lived(world, 0.25)
+    stood = code_steps(lives.condition.memory, UNIT) == STORED
+    assert lives.complained.all() and stood.any(1).all()
+
+    def after(miles):
+        return cleared_before(world, lives, np.full(COUNT, miles * units.MILE), np.full(COUNT, 0.25))
+
+    soon, late = after(2.0), after(20.0)
+    back = [(code_steps(each.condition.memory, UNIT) == STORED).any(1) for each in (soon, late)]
+    assert not back[0].any() and back[1].all()
+    for each, lit in zip((soon, late), back, strict=True):
+        np.testing.assert_array_equal(each.felt["lamp"] > 0.0, lit)
+    np.testing.assert_allclose(soon.condition.memory.fill, lives.condition.memory.fill, atol=3e-3)
+    cleared = [events["codes_cleared"] for events in soon.events]
+    np.testing.assert_allclose(cleared, lives.odometer - 2.0 * units.MILE)
+    np.testing.assert_array_equal(after(0.0).condition.memory.failed, lives.condition.memory.failed)
+    with pytest.raises(ValueError, match="0 or more"):
+        after(-1.0)
+
+
+def test_who_comes_for_the_lamp_stays_away_while_it_is_out():
+    """A wire that parts now and then: limp and lamp were the complaint. Two miles on it has not parted again."""
+    world = fleet(SPREAD, 3_000)
+    lives, _ = lived(world, 0.25)
+    assert lives.complained.all()
+    for miles, comes in ((2.0, False), (500.0, True)):
+        since, driver = np.full(COUNT, miles * units.MILE), np.full(COUNT, 0.25)
+        after = cleared_before(world, lives, since, driver)
+        assert np.all(after.complained == comes) and np.all((after.felt["limp"] > 1.0) == comes)

@@ -33,6 +33,7 @@ LABELS = {
     "learned_at_limit": "what the controller has learned stands at its end stop",
     "lamp": "warning lamp lit",
     "limp_home": "controller lets go of the solenoids and limps home",
+    "codes_cleared": "codes cleared",
 }
 ELEMENT_LABELS = {
     "slides": "{} slips",
@@ -43,6 +44,7 @@ ELEMENT_LABELS = {
     "one_way_damaged": "{} damaged",
     "cracked": "{} drum or lug cracked",
 }
+CODES_CLEARED = "codes_cleared"  # is no crossing: somebody did it, see `since_clearing`
 CODE_STORED, CODE_LABEL = "code_stored", "code {} stored"
 
 
