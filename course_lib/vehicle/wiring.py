@@ -181,7 +181,7 @@ def first_contacts(vehicles: Vehicles) -> Array:
 
 
 def coil_resistances(vehicles: Vehicles, temperature: Array) -> Array:
-    """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S); parted where it is too hot."""
+    """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S); parted if too hot."""
     p, warm = vehicles.p, temperature[..., None]
     ohms = np.asarray(copper_resistance(plugged(vehicles, p.solenoid_coil), warm))
     if float(temperature.max()) <= p.solenoid_opens_above.min():
