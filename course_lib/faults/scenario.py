@@ -146,7 +146,8 @@ def draw_cleared(unit: UnitSpec, count: int, rng: np.random.Generator) -> np.nda
     if unit.control is None:
         return np.zeros(count)
     some = rng.random(count) < CLEARED_SHARE
-    cleared: np.ndarray = some * np.exp(rng.uniform(*np.log(CLEARED_MILES), count))
+    least, most = np.log(CLEARED_MILES)
+    cleared: np.ndarray = some * np.exp(rng.uniform(least, most, count))
     return cleared
 
 

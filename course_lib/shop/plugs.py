@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -23,7 +23,8 @@ def plug_look(subject: Subject) -> BatchFinding:
     power = _of(subject, lambda wire: bool(wire.pins) and wire.path in ("feed", "return"))
     signal = _of(subject, lambda wire: wire.path == "signal")
     leaking = [1e3 * subject.parameter("sensor_leak", i) for i, _ in sensors(subject.unit, *WIRED)]
-    apart = _of(subject, lambda wire: _begins_at(wire) in {plug.id for plug in _apart(subject.unit)})
+    elsewhere = {plug.id for plug in _apart(subject.unit)}
+    apart = _of(subject, lambda wire: _begins_at(wire) in elsewhere)
     wet = np.max([np.zeros(subject.size), *leaking], axis=0)
     where = f"{case_plug(subject.unit).label}: {{}}"
     seen = [
@@ -40,15 +41,20 @@ def plug_look(subject: Subject) -> BatchFinding:
         ),
         _place(subject, "chafe", "chafe", rub + leak * ~signal, "loom, clip by clip: {}"),
     ]
-    for plug in _apart(subject.unit):
-        own = _of(subject, lambda wire, of=plug.id: _begins_at(wire) == of)
-        said = f"{plug.label}, pins, under a glass: {{}}"
-        seen.append(_place(subject, f"fretted_{plug.id.lower()}", "fretted", contact * own, said))
+    seen += _elsewhere(subject, contact)
     blown = of_wires(subject, "wire_open")
     for i, wire in enumerate(control_of(subject.unit).wires):
         if wire.kind == "fuse":
             seen += batch_looks((wire.id, "fuse", blown[:, i], f"{wire.label}: {{}}"), quiet=True)
     return BatchFinding(seen=tuple(seen))
+
+
+def _elsewhere(subject: Subject, contact: Array) -> Iterator[BatchLook]:
+    """The pins of the other plugs."""
+    for plug in _apart(subject.unit):
+        own = np.array([_begins_at(wire) == plug.id for wire in control_of(subject.unit).wires], bool)
+        said = f"{plug.label}, pins, under a glass: {{}}"
+        yield _place(subject, f"fretted_{plug.id.lower()}", "fretted", contact * own, said)
 
 
 def _apart(unit: UnitSpec) -> list[Plug]:
