@@ -31,6 +31,7 @@ SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
 FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
+WORD = Instrument("", 0.1, most=-np.inf)  # the screen shows a word, which stands in the note
 LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
@@ -65,8 +66,8 @@ def codes(subject: Subject) -> BatchFinding:
     ]
     unknown = [bool(set(control.actions[code.action].does) & set(BY_DEFAULT)) for code in control.codes]
     by_default = ((steps == STORED) & np.array(unknown, bool)).any(-1)
-    said = "while a stored code stands the controller gives pressure by default: {}"
-    seen += batch_looks((PRESSURE_UNKNOWN, "yes", by_default.astype(float), said), quiet=True)
+    said = "a code is stored, and the controller gives pressure {}"
+    seen += batch_looks((PRESSURE_UNKNOWN, "by_default", by_default.astype(float), said), quiet=True)
     complain = _complaining(subject, steps)
     many = subject.read("controllers", "Controllers that complain", complain, COUNT)
     return BatchFinding(measured=(many, *_frame(subject, steps)), seen=tuple(seen), caption=_saved)
@@ -83,19 +84,28 @@ def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
         for name in names:
             frame[name][rows] = getattr(seen, name)
     of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
-    for key, label, value, instrument in (
-        ("frame_tft_f", "Freeze frame, fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT),
+    gears = tuple((gear, frame["gear"] == subject.unit.gear_index(gear)) for gear in subject.unit.gears)
+    on = (("on", frame["locked"] == 1.0), ("off", frame["locked"] == 0.0))
+    for key, label, value, instrument, notes in (
+        (
+            "frame_tft_f",
+            "Freeze frame, fluid",
+            units.to_fahrenheit(frame["temperature"]),
+            FRAME_FAHRENHEIT,
+            of,
+        ),
         (
             "frame_mph",
             "Freeze frame, road speed",
             units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6),
             FRAME_MPH,
+            of,
         ),
-        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS),
-        ("frame_gear", "Freeze frame, gear commanded, R as 0", _forward(subject, frame["gear"]), COUNT),
-        ("frame_lockup", "Freeze frame, lock-up commanded, 1 is yes", frame["locked"], COUNT),
+        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS, of),
+        ("frame_gear", "Freeze frame, gear commanded", _forward(subject, frame["gear"]), WORD, gears),
+        ("frame_lockup", "Freeze frame, lock-up commanded", frame["locked"], WORD, on),
     ):
-        yield subject.read(key, label, value, instrument, notes=of, note="no code is stored")
+        yield subject.read(key, label, value, instrument, notes=notes, note="no code is stored")
 
 
 def _sent(item: str, value: Array) -> Array:
