@@ -308,7 +308,7 @@ def test_a_unit_without_bands_sheds_no_band_fibers():
 
 def test_too_much_fluid_is_not_said_to_be_missing_only():
     """Overfull, the reading says so, and what is done about it is to let it run out."""
-    over = make_inspection(vehicle(sump_charge=0.0105), "level_window")
+    over = make_inspection(vehicle(sump_charge=0.0115), "level_window")
     assert next(each.note for each in over.readings if each.key == "short_qt") == "too much"
     assert "over by" in _objection("road_test", {"level_window": over}) and "run out" in _objection(
         "road_test", {"level_window": over}
