@@ -12,6 +12,7 @@ from course_lib.shop.findings import (
     in_place_of,
     load_inspection,
     refused_acts,
+    title_of,
 )
 
 FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
@@ -43,14 +44,18 @@ def check_allowed(name: str, done: Iterable[Finding], offered: Collection[str] =
     act = refused_acts().get(name)
     reason = act.reason if act else _objection(name, {each.inspection: each for each in done}, offered)
     if reason:
-        title = act.title if act else load_inspection(name).title
-        raise InspectionRefused(f"{title} is refused: {reason} No minutes were spent.")
+        raise InspectionRefused(f"{title_of(name)} is refused: {reason} No minutes were spent.")
 
 
 def in_order(name: str, made: Iterable[str]) -> bool:
     """Whether an inspection may come after those `made`, whatever they found."""
     step, done = load_inspection(name), set(made)
     return not _gone(step, done) and not _missing(step, done)
+
+
+def does_harm(name: str, made: Collection[str], offered: Collection[str]) -> bool:
+    """Whether what is refused after those `made` is refused for the harm it does, and not because it is not its turn."""
+    return name in refused_acts() or (name in offered and in_order(name, made))
 
 
 def steps_to(inspection: str, table: dict[str, Inspection], made: Collection[str]) -> tuple[str, ...]:
