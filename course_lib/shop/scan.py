@@ -73,38 +73,36 @@ def codes(subject: Subject) -> BatchFinding:
     return BatchFinding(measured=(many, *_frame(subject, steps)), seen=tuple(seen), caption=_saved)
 
 
-def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
-    """What the vehicle was doing when its first code was stored."""
-    control, rows = control_of(subject.unit), np.flatnonzero((steps == STORED).any(-1))
-    names = ("code", "temperature", "road_speed", "volts", "gear", "locked")
-    frame = {name: np.full(subject.size, np.nan) for name in names}
+def _first_frame(subject: Subject, steps: Places) -> dict[str, Array]:
+    """What the vehicle was doing when its first code was stored, by name of a frame's entry, (n,); NaN where none is."""
+    rows = np.flatnonzero((steps == STORED).any(-1))
+    frame = {
+        name: np.full(subject.size, np.nan)
+        for name in ("code", "temperature", "road_speed", "volts", "gear", "locked")
+    }
     if rows.size:
         some = subject.rows(rows)
         seen = freeze_frame(some.cleared(), some.condition.memory)
-        for name in names:
+        for name in frame:
             frame[name][rows] = getattr(seen, name)
-    of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
-    gears = tuple((gear, frame["gear"] == subject.unit.gear_index(gear)) for gear in subject.unit.gears)
-    on = (("on", frame["locked"] == 1.0), ("off", frame["locked"] == 0.0))
+    return frame
+
+
+def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
+    """The first code's freeze frame, as a screen shows it."""
+    unit, frame = subject.unit, _first_frame(subject, steps)
+    of = tuple((f"at {code}", frame["code"] == i) for i, code in enumerate(control_of(unit).code_ids))
+    gears = tuple((gear, frame["gear"] == unit.gear_index(gear)) for gear in unit.gears)
+    on = ("on", frame["locked"] == 1.0), ("off", frame["locked"] == 0.0)
+    speed = units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6)
     for key, label, value, instrument, notes in (
-        (
-            "frame_tft_f",
-            "Freeze frame, fluid",
-            units.to_fahrenheit(frame["temperature"]),
-            FRAME_FAHRENHEIT,
-            of,
-        ),
-        (
-            "frame_mph",
-            "Freeze frame, road speed",
-            units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6),
-            FRAME_MPH,
-            of,
-        ),
-        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS, of),
-        ("frame_gear", "Freeze frame, gear commanded", _forward(subject, frame["gear"]), WORD, gears),
-        ("frame_lockup", "Freeze frame, lock-up commanded", frame["locked"], WORD, on),
+        ("tft_f", "fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT, of),
+        ("mph", "road speed", speed, FRAME_MPH, of),
+        ("volts", "supply", _sent("42", frame["volts"]), SCREEN_VOLTS, of),
+        ("gear", "gear commanded", _forward(subject, frame["gear"]), WORD, gears),
+        ("lockup", "lock-up commanded", frame["locked"], WORD, on),
     ):
+        key, label = f"frame_{key}", f"Freeze frame, {label}"
         yield subject.read(key, label, value, instrument, notes=notes, note="no code is stored")
 
 
