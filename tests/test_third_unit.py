@@ -94,7 +94,7 @@ def test_it_lives_and_a_cause_ends_its_life_early(unit, parameters):
 
 def test_it_runs_a_case(unit):
     """Generated, looked at from the interview to the bench, and proved: the part alone comes back, the whole repair holds."""
-    case, key = make_case(seed=5, unit=NAME, cause="pump_worn_abrasive")
+    case, key = make_case(seed=5, unit=NAME, cause="pump_worn_abrasive", use="mixed")
     assert key.causes == ("pump_worn_abrasive",) and key.parts[0] in dict(case.part_choices)
     assert "pump_worn_abrasive" in dict(case.cause_choices)
     assert not {"intermediate_band", "overdrive_brake"} & set(dict(case.part_choices))
@@ -107,6 +107,8 @@ def test_it_runs_a_case(unit):
 
 def test_no_two_cases_of_it_are_the_same(unit):
     """Another seed, another vehicle; the same seed, the same one."""
-    one, again, other = (make_case(seed=seed, unit=NAME, cause="vacuum_hose_leak") for seed in (1, 1, 2))
+    one, again, other = (
+        make_case(seed=seed, unit=NAME, cause="vacuum_hose_leak", use="mixed") for seed in (1, 1, 2)
+    )
     assert one[1].recipe == again[1].recipe and one[0].work_order == again[0].work_order
     assert one[1].recipe != other[1].recipe
