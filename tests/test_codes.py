@@ -7,7 +7,7 @@ import pytest
 from electronic import changed
 
 from course_lib.base import units
-from course_lib.vehicle.actions import NO_CODE, PENDING, STORED, actions, code_steps
+from course_lib.vehicle.actions import NO_CODE, PENDING, STORED, actions, code_steps, lit
 from course_lib.vehicle.codes import TRIP, counted, failure_rates, freeze_frame, trips_in_a_row
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.memory import clear_codes, new_memory, reset_learned
@@ -162,7 +162,7 @@ def test_two_failed_trips_in_a_row_take_as_many_trips_as_chance_has_it():
 
 def test_codes_are_counted_by_trips():
     """Always failing: a two-trip code is pending after one trip and stored after two, a one-trip code at once; what fails no more
-    before it is stored is forgotten, what is stored stays (warm-up cycles that would erase it are not counted)."""
+    before it is stored is forgotten to the last trace, what is stored stays for a while."""
     ids, memory = list(UNIT.control.code_ids), new_memory(1, UNIT)
     often = np.zeros((1, len(ids)))
     often[0, [ids.index("P0733"), ids.index("P0717")]] = 1.0, 0.05
@@ -172,12 +172,43 @@ def test_codes_are_counted_by_trips():
         assert code_steps(after, UNIT)[0, ids.index("P0717")] == STORED
     one = counted(memory, UNIT, often, np.array([[TRIP]]))
     for start, left in ((one, NO_CODE), (after, STORED)):
-        passed = counted(start, UNIT, 0.0 * often, np.array([[10.0 * TRIP]]))
+        passed = counted(start, UNIT, 0.0 * often, np.array([[20.0 * TRIP]]))
+        assert (passed.failed[0, 0, ids.index("P0733")] > 0.0) == (left == STORED)
         assert code_steps(passed, UNIT)[0, ids.index("P0733")] == left
     halves = counted(
         counted(memory, UNIT, often, np.array([[0.4 * TRIP]])), UNIT, often, np.array([[0.6 * TRIP]])
     )
     np.testing.assert_allclose(halves.failed, one.failed, rtol=1e-9, atol=1e-12)
+
+
+@pytest.mark.parametrize(
+    "code, goes",
+    [
+        ("P0562", True),
+        ("P0717", True),
+        ("P0711", False),
+        ("P0733", False),
+        ("P2727", False),
+        ("P0741", False),
+    ],
+)
+def test_a_code_passes_no_trip_while_its_test_does_not_run(code, goes):
+    """Voltage and speeds are watched whatever is done; a gear that is barred, a solenoid without relay, a lock-up that is off and a
+    temperature taken as given are not: such a code stays until it is cleared."""
+    memory = remembering(**{code: 2})
+    after = counted(memory, UNIT, np.zeros((1, len(CODES))), np.array([[50.0 * TRIP]]))
+    assert (code_steps(after, UNIT).max() == NO_CODE) == goes and lit(after, UNIT).any() != goes
+
+
+def test_the_lamp_goes_out_before_the_code_does_and_comes_back_with_the_fault():
+    """Lit and acted on; out and acted on no more, but stored; failing again: lit at once."""
+    memory, often = remembering(P0562=2), np.zeros((1, len(CODES)))
+    out = counted(memory, UNIT, often, np.array([[5.0 * TRIP]]))
+    assert actions(memory, UNIT).line_up > 0.0 and actions(out, UNIT).line_up == 0.0
+    assert not lit(out, UNIT).any() and code_steps(out, UNIT).max() == STORED
+    often[0, UNIT.control.code_ids.index("P0562")] = 1.0
+    assert lit(counted(out, UNIT, often, np.array([[TRIP]])), UNIT).any()
+    assert not clear_codes(out).passed.any()
 
 
 def test_the_first_code_that_acts_ends_the_count_of_the_others():

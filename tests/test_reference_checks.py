@@ -18,7 +18,7 @@ from course_lib.physics.gearset import PlanetarySet, solve_train
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import codes
-from course_lib.vehicle.actions import code_steps
+from course_lib.vehicle.actions import NO_CODE, STORED, code_steps, lit
 from course_lib.vehicle.drive import Drive
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.netlist import live_circuit
@@ -584,3 +584,23 @@ def test_a_code_is_confirmed_by_two_failed_trips_in_a_row(share):
     assert steps[0] == 0 and sorted(steps) == steps and 1 in steps
     assert steps.index(2) == pytest.approx(len(steps), rel=0.1)
     assert steps.index(1) == pytest.approx(len(steps) / 2, rel=0.1)
+
+
+def test_the_lamp_goes_out_after_three_good_trips_and_the_code_after_forty():
+    """E21: read in six service texts (two say 80 in place of 40); 13 CCR 1968.2 and 40 CFR 86.1806, from memory: lamp out after
+    three trips in a row that pass, code erased after 40 warm-up cycles without it. A failed trip starts both anew."""
+    none = np.zeros((1, len(E6.control.codes)))
+    place = E6.control.code_ids.index("P0562")
+
+    def after(good, memory):
+        for _ in range(good):
+            memory = codes.counted(memory, E6, none, np.array([[codes.TRIP]]))
+        return bool(lit(memory, E6)[0, place]), int(code_steps(memory, E6)[0, place]), memory
+
+    stored = new_condition(1, E6).memory
+    stored.failed[0, 0, place] = 2.0
+    found = [after(good, stored)[:2] for good in (2, 3, 39, 40)]
+    assert found == [(True, STORED), (False, STORED), (False, STORED), (False, NO_CODE)]
+    fails = none + (np.arange(none.shape[1]) == place)
+    again = codes.counted(after(39, stored)[2], E6, fails, np.array([[codes.TRIP]]))
+    assert [after(good, again)[:2] for good in (2, 3, 39)] == found[:3]

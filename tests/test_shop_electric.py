@@ -188,3 +188,87 @@ def test_traces_are_small_and_survive_a_file(name):
     assert msgspec.json.decode(msgspec.json.encode(finding), type=Finding) == finding
     plain = make_inspection(vehicle(), "battery_charging")
     assert b"drawn" not in msgspec.json.encode(plain) and plain.traces == ()
+
+
+# ---------------------------------------------------------------------- what is said
+def notes(subject: Subject, inspection: str) -> dict[str, str]:
+    """What stands beside each reading."""
+    return {each.key: each.note for each in make_inspection(subject, inspection).readings}
+
+
+def test_road_moves_are_in_the_gear_that_they_name():
+    """On a sound six-speed every gear of D is asked in turn; in limp-home only the gear that it holds is (the gear follows from
+    the rest states)."""
+    sound, limp = (make_inspection(each, "road_test") for each in (vehicle(), vehicle(stored="P0657")))
+    moves = [each for each in sound.readings if each.key.startswith("road_")]
+    assert {each.label.split(", ")[1] for each in moves} >= set(UNIT.levers["D"])
+    assert all(each.value is not None and not each.note for each in moves)
+    tried = {each.key for each in limp.readings if each.key.startswith("road_") and each.value is not None}
+    assert tried == {"road_fourth_steady_slip_rpm", "road_reverse_ramp_slip_rpm"}
+    assert not [
+        each for each in limp.looks if each.key.startswith(("bump_1", "bump_2", "bind_1")) and each.grade
+    ]
+
+
+def test_what_comes_in_place_of_a_shift_is_said():
+    """In limp-home no shift comes; each row says which gear it is in, and no downshift is read from a gear never reached."""
+    said = notes(vehicle(stored="P0657"), "road_test")
+    assert said["shift_12_light_mph"] == "it is in fourth, not in first"
+    assert said["shift_45_light_mph"] == "it stays in fourth" and said["downshift_32_mph"].endswith("second")
+
+
+def test_a_limping_vehicle_that_does_not_move_is_not_said_to_drive():
+    """Relay off and the high clutch empty: nothing pulls in the emergency gear."""
+    grades = [
+        looks(vehicle(stored="P0657", **wrong), "data_road")["limp"]
+        for wrong in ({}, {"element_splines__high_clutch": 0.0})
+    ]
+    assert grades == [1, 2]
+    assert any(
+        "emergency gear" in words for words in make_inspection(vehicle(stored="P0657"), "data_road").words
+    )
+
+
+def test_nothing_is_read_at_sixty_by_who_never_gets_there():
+    """A brake that drags with all its might: 60 mph and the cruise with lock-up are not reached."""
+    subject = vehicle(vehicle_brake_drag=20_000.0)
+    said = notes(subject, "data_road")
+    assert {said[key] for key in ("shown_mph_at_60", "oss_wheel_pct", "tcc_command_pct", "tcc_slip_rpm")} == {
+        "not reached"
+    }
+    assert all(make_inspection(subject, name).minutes > 0 for name in ("data_road", "shift_graph"))
+
+
+def test_taps_are_read_where_their_gear_is_commanded():
+    """With a tire entered too large every shift comes late; all taps but the top gear's dip are read all the same."""
+    late = make_inspection(vehicle(control_tire_scale=1.4), "line_command")
+    unread = [each.key for each in late.readings if each.value is None]
+    assert unread == ["dip_6_psi"]
+
+
+def test_a_line_that_is_commanded_full_is_said_to_be():
+    """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
+    assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
+    assert not notes(vehicle(), "cold_start")["line_after_2s_psi"]
+
+
+def test_a_break_in_the_unit_has_no_pin():
+    """Heat brings both; only the contact in a plug is told with its pin, a sensor that dies by its name alone."""
+    inside, plug, sensor = (
+        next(
+            each for each in make_inspection(vehicle(**{wrong: 370.0}), "soak").looks if each.key == "hot"
+        ).text
+        for wrong in ("wire_opens_above__loom_pcc", "wire_opens_above__wire_pcc", "sensor_dies_above__tss")
+    )
+    assert "pin" not in inside and "pin X1:5" in plug and sensor.endswith("turbine speed sensor")
+
+
+def test_insulation_has_no_upper_limit():
+    """However well a wire is insulated, it is within spec: there is no reading too high."""
+    readings = [
+        each
+        for name in ("solenoid_case", "solenoid_tcm", "switch_check")
+        for each in make_inspection(vehicle(), name).readings
+        if each.key.endswith(("ground_ohm", "off_ohm"))
+    ]
+    assert readings and all(each.spec[1] is None and "or more" in each.spec_text for each in readings)

@@ -101,6 +101,12 @@ def offered_inspections(names: Collection[str]) -> dict[str, Inspection]:
     }
 
 
+def title_of(name: str) -> str:
+    """What an inspection or a refused act is called; the name itself where it is neither."""
+    known: dict[str, Inspection | RefusedAct] = {**all_inspections(), **refused_acts()}
+    return known[name].title if name in known else name
+
+
 def load_inspection(name: str) -> Inspection:
     """The inspection `name`. Raises ValueError naming the nearest one that exists."""
     if name not in all_inspections():

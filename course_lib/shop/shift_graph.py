@@ -12,6 +12,7 @@ from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics.handover import Handover
 from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument, always, trace
+from course_lib.shop.data_log import DELETED
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import waiting
 from course_lib.shop.procedure import Procedure
@@ -59,7 +60,7 @@ def shift_graph(subject: Subject) -> Procedure:
             *_each(subject, shifts.cold, cold.shift, _Road(pull, comes), ("_cold", "light pedal, cold")),
             *rest,
         ),
-        caption=always(SHAPES),
+        caption=always(SHAPES, DELETED),
         traces=_graph(subject, comes),
     )
 

@@ -15,6 +15,7 @@ from course_lib.vehicle.unit_spec import UnitSpec
 
 NO_CODE, PENDING, STORED = 0, 1, 2  # how far a code is
 COUNTED = 1e-6  # of a trip: what so little is missing from is a whole one
+LAMP_OUT = 3.0  # trips in a row that a stored code has passed, from which its lamp is out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +88,17 @@ def code_steps(memory: Memory, unit: UnitSpec) -> Places:
     return np.where(stored, STORED, np.where(failed >= 1.0, PENDING, NO_CODE))
 
 
+def lit(memory: Memory, unit: UnitSpec) -> Flags:
+    """Which codes keep the warning lamp lit, (n, C): those that are stored and have not passed LAMP_OUT trips in a row.
+
+    Source: the lamp goes out after three trips in a row in which the test ran and passed, while the code stays stored (rule of
+    on-board diagnosis, read in service texts; 13 CCR 1968.2 and 40 CFR 86.1806, from memory).
+    """
+    stored = memory.failed[:, 0] + COUNTED >= _tables(unit).trips
+    found: Flags = stored & (memory.passed[:, 0] + COUNTED < LAMP_OUT)
+    return found
+
+
 def _some(stored: Flags, of: Flags) -> Flags:
     """Whether any stored code (n, C) has what `of` (C, k) says, (n, k)."""
     found: Flags = stored.astype(float) @ of > 0.0
@@ -94,9 +106,8 @@ def _some(stored: Flags, of: Flags) -> Flags:
 
 
 def actions(memory: Memory, unit: UnitSpec) -> Actions:
-    """What the controllers do about the codes that are stored."""
-    tables = _tables(unit)
-    stored = memory.failed[:, 0] + COUNTED >= tables.trips
+    """What the controllers do about the codes that are stored; nothing any more about those whose lamp is out."""
+    tables, stored = _tables(unit), lit(memory, unit)
 
     def does(word: ActionWord) -> Flags:
         return _some(stored, tables.does[word][:, None])

@@ -1,7 +1,8 @@
 """Codes over the miles: how often each test fails, how failed trips add up, and what the vehicle was doing when one was stored.
 
 A test must fail for as long as its debounce; what opens for a moment fails it only if the moment outlasts that. A two-trip code
-needs two failed trips in a row. Shapes: n vehicles, m operating points, C codes, W wires.
+needs two failed trips in a row. A stored code whose test passes puts the lamp out after a few trips, and is erased after many.
+Shapes: n vehicles, m operating points, C codes, W wires.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
-from course_lib.vehicle.actions import COUNTED, STORED, code_steps
+from course_lib.vehicle.actions import COUNTED, STORED, code_steps, lit
 from course_lib.vehicle.code_tests import TESTS, Seen, volts_judged
-from course_lib.vehicle.control_spec import Code, Control
+from course_lib.vehicle.control_spec import ActionWord, Code, CodeTest, Control
 from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.unit_spec import UnitSpec
@@ -29,11 +30,28 @@ SOONEST = units.MILE  # m, in which no code is set more than once that takes a d
 DRIVEN = ("slips", "stuck_on", "lockup_slips", "shift_long", "range_drive")  # those
 BRIEFEST = 1.0  # s, that anything must fail to be noticed at all
 MOST = 3.0  # failed trips that are counted
+SELDOM = 1e-6 / units.MILE  # failures a meter, under which a test does not fail in any life
+ERASED = 40.0  # trips in a row passed, each warming the engine up, after which a stored code is erased
 EVENTS = {
     "fluid_jumps": 5.0,
     "turbine_jumps": 3.0,
     "output_jumps": 3.0,
 }  # that make one failure, otherwise one
+GEARS: tuple[CodeTest, ...] = ("ratio", "slips", "stuck_off", "switch_open")
+LOCKUPS: tuple[CodeTest, ...] = ("lockup_slips", "lockup_stuck")
+SHIFTS: tuple[CodeTest, ...] = ("shift_short", "shift_long", "adapt_limit")
+COILS: tuple[CodeTest, ...] = ("current", "open", "low", "high", "supply_open", "stuck_on", "switch_closed")
+STOPS: dict[
+    ActionWord, tuple[CodeTest, ...]
+] = {  # tests that do not run while that is done: they neither fail nor pass
+    "relay_off": (*GEARS, *LOCKUPS, *SHIFTS, *COILS),
+    "bar_gears": GEARS,
+    "lockup_off": LOCKUPS,
+    "line_up": SHIFTS,
+    "line_full": SHIFTS,
+    "default_temperature": ("fluid_cold_start", "fluid_hot"),
+    "use_wheels": ("output_wheels",),
+}
 OF_COILS = ("current", "open", "low")  # tests that an open wire of a solenoid fails
 OF_SENSORS = {  # what the sensors read whose open wires fail a test
     "fluid_high": "fluid_temperature",
@@ -48,7 +66,8 @@ OF_SENSORS = {  # what the sensors read whose open wires fail a test
 
 class _CodeTables(NamedTuple):
     """Of each code of a unit: debounce [s], share of the moments that last as long; trips, events that make a failure, whether the
-    controller then does something, how often a meter it can be set, (C,); wires whose opening fails it, (W, C)."""
+    controller then does something, how often a meter it can be set, (C,);
+    wires whose opening fails it, (W, C); which tests do not run while it is acted on, (C, C)."""
 
     debounce: Array
     lasting: Array
@@ -57,6 +76,7 @@ class _CodeTables(NamedTuple):
     acts: Flags
     most_often: Array
     wires: Array
+    stops: Flags
 
 
 @cache
@@ -64,6 +84,8 @@ def _tables(unit: UnitSpec) -> _CodeTables:
     control = control_of(unit)
     codes = control.codes
     opened = np.stack([_wires(code, control, unit) for code in codes], -1)
+    does = [control.actions[code.action].does for code in codes]
+    halted = [{test for word in words for test in STOPS.get(word, ())} for words in does]
     debounce = np.array([code.debounce_s or BRIEFEST for code in codes])
     return _CodeTables(
         debounce=debounce,
@@ -71,8 +93,9 @@ def _tables(unit: UnitSpec) -> _CodeTables:
         trips=np.array([float(code.trips) for code in codes]),
         events=np.array([EVENTS.get(code.test, 1.0) for code in codes]),
         most_often=np.array([1.0 / SOONEST if code.test in DRIVEN else np.inf for code in codes]),
-        acts=np.array([bool(control.actions[code.action].does) for code in codes]),
+        acts=np.array([bool(words) for words in does]),
         wires=opened.astype(float),
+        stops=np.array([[code.test in each for code in codes] for each in halted]),
     )
 
 
@@ -170,11 +193,22 @@ def until_action(memory: Memory, unit: UnitSpec, often: Array) -> Array:
 
 def counted(memory: Memory, unit: UnitSpec, often: Array, step: Array) -> Memory:
     """The memory after a step [m], (n, 1), in which tests fail so often, (n, C) per meter: failed trips are added as they come in
-    the mean, and what fails no more is forgotten."""
-    trips, rate = _tables(unit).trips, counting_rates(unit, often)
-    old = memory.failed[:, 0]
-    kept = np.where((often > 0.0) | (old + COUNTED >= trips), old, old * np.exp(-step / TRIP))
-    return replace(memory, failed=np.minimum(kept + rate * step, MOST)[:, None])
+    the mean, and what fails no more is forgotten: a pending code at once, a stored one after ERASED trips that pass its test.
+
+    A test that something done about codes keeps from running passes no trip. Each trip is taken as one that warms the engine up.
+
+    Source: a code is erased when it has not failed again in 40 warm-up cycles and its lamp is out (read in service texts,
+    of which two say 80; SAE J1979 and 13 CCR 1968.2, from memory).
+    """
+    tables, fails, old = _tables(unit), often > SELDOM, memory.failed[:, 0]
+    stored = old + COUNTED >= tables.trips
+    kept = np.where(fails | stored, old, old * np.exp(-step / TRIP))
+    failed = np.minimum(kept + counting_rates(unit, often) * fails * step, MOST)
+    stopped = lit(memory, unit).astype(float) @ tables.stops > 0.0
+    passed = (memory.passed[:, 0] + ~stopped * step / TRIP) * (stored & ~fails)
+    forgotten = (failed < COUNTED) | (passed + COUNTED >= ERASED)
+    failed, passed = (np.where(forgotten, 0.0, each)[:, None] for each in (failed, passed))
+    return replace(memory, failed=failed, passed=passed)
 
 
 # ---------------------------------------------------------------------- freeze frame

@@ -10,7 +10,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.physics.loose_contact import MEAN_OPENING
-from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.actions import lit
 from course_lib.vehicle.codes import ways_of
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.duty_cycle import SETTING_OFF, DutyCycle
@@ -37,7 +37,7 @@ def felt_of_controller(
     if work.electric is None:
         return {}
     return {
-        "lamp": LAMP * (code_steps(condition.memory, plant.unit) == STORED).any(-1, keepdims=True),
+        "lamp": LAMP * np.asarray(lit(condition.memory, plant.unit).any(-1, keepdims=True), float),
         "limp": _wrong_gear(plant, work, work.electric, day),
         "misses": _misses(plant, work, work.electric, day),
         "speedo": _speedo(work.electric, day),

@@ -6,7 +6,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Flags
-from course_lib.vehicle.actions import STORED, actions, code_steps
+from course_lib.vehicle.actions import STORED, actions, code_steps, lit
 from course_lib.vehicle.adaptation import at_a_limit
 from course_lib.vehicle.operating_point import Condition, Workings
 from course_lib.vehicle.plant import Plant
@@ -107,7 +107,7 @@ def _controller_landmarks(plant: Plant, condition: Condition) -> dict[str, Flags
     found = {f"{CODE_STORED}@{code.id}": stored[:, i] for i, code in enumerate(control.codes)}
     limps = actions(memory, plant.unit).relay_off[:, 0]
     return found | {
-        "lamp": stored.any(-1),
+        "lamp": lit(memory, plant.unit).any(-1),
         "limp_home": limps,
         "learned_at_limit": at_a_limit(plant.p, memory)[:, 0],
     }

@@ -16,12 +16,14 @@ class Memory(Batched):
     """What the controllers of n vehicles remember; every axis is empty where the control is hydraulic.
 
     fill (n, 1, E) s: learned change of each element's fill time; pressure (n, 1, S) Pa: learned change of each shift's pressure;
-    failed (n, 1, C): failed trips in a row of each code, a real number, since lives count at a rate.
+    failed (n, 1, C): failed trips in a row of each code, a real number, since lives count at a rate; passed (n, 1, C): trips in
+    a row that a stored code has passed since.
     """
 
     fill: Array
     pressure: Array
     failed: Array
+    passed: Array
 
     def entries(self) -> dict[str, Array]:
         """Each entry by its name."""
@@ -56,7 +58,7 @@ def reset_learned(memory: Memory) -> Memory:
 
 def clear_codes(memory: Memory) -> Memory:
     """The same with no code, stored or pending; what is learned stays."""
-    return replace(memory, failed=0.0 * memory.failed)
+    return replace(memory, failed=0.0 * memory.failed, passed=0.0 * memory.passed)
 
 
 def no_memory(cases: int) -> Memory:
@@ -65,5 +67,5 @@ def no_memory(cases: int) -> Memory:
 
 
 def _blank(cases: int, elements: int, shifts: int, codes: int) -> Memory:
-    fill, pressure, failed = (np.zeros((cases, 1, size)) for size in (elements, shifts, codes))
-    return Memory(fill=fill, pressure=pressure, failed=failed)
+    fill, pressure, failed, passed = (np.zeros((cases, 1, size)) for size in (elements, shifts, codes, codes))
+    return Memory(fill=fill, pressure=pressure, failed=failed, passed=passed)
