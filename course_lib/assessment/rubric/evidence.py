@@ -21,11 +21,8 @@ SLACK, OUTSIDE_MINUTES = (
 
 
 def cited(work: Work) -> tuple[str, ...]:
-    """The findings cited that the learner had, each once: as evidence, or against a look-alike that they do exclude."""
-    against = (
-        each.finding for each in work.answer.excluded if work.worth.against(each.finding, each.cause) >= BAR
-    )
-    return tuple(name for name in dict.fromkeys((*work.answer.evidence, *against)) if name in work.had)
+    """The findings cited that the learner had, each once."""
+    return tuple(name for name in dict.fromkeys(work.answer.evidence) if name in work.had)
 
 
 def weighty(work: Work, name: str) -> bool:
@@ -45,12 +42,16 @@ def left_standing(work: Work, names: tuple[str, ...]) -> list[str]:
 
 
 def decides(work: Work) -> bool:
-    """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin; or the inspection that
-    decides on the ideal way is among it and speaks against the twin."""
+    """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin, by that or by the finding
+    named against it; or the inspection that decides on the ideal way is among it and speaks against the twin."""
     names = cited(work)
     standing = left_standing(work, names)
     few = HALF * len(standing) <= len(work.worth.causes)
-    return few and (twin(work) not in standing or any(_on_ideal_way(work, name) for name in names))
+    return few and (
+        twin(work) not in standing
+        or twin(work) in _held(work)
+        or any(_on_ideal_way(work, name) for name in names)
+    )
 
 
 def _on_ideal_way(work: Work, name: str) -> bool:
@@ -170,6 +171,15 @@ def near_look_alikes(work: Work) -> set[str]:
     return ({twin(work)} | set(work.worth.look_alikes)) & set(work.worth.causes) | kin
 
 
+def _held(work: Work) -> dict[str, str]:
+    """Look-alike -> the finding named against it, where the learner had that and it does exclude it."""
+    return {
+        each.cause: each.finding
+        for each in work.answer.excluded
+        if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
+    }
+
+
 def judge_look_alikes(work: Work) -> CriterionMark:
     """None; one named; a near one excluded by a finding that does exclude it; two, each by its own."""
     true = set(work.key.causes)
@@ -180,11 +190,7 @@ def judge_look_alikes(work: Work) -> CriterionMark:
         )
     if not named:
         return criterion_mark("look-alikes", 0, "No look-alike is named.")
-    held = {
-        each.cause: each.finding
-        for each in named
-        if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
-    }
+    held = _held(work)
     close = {cause: finding for cause, finding in held.items() if cause in near_look_alikes(work)}
     if not held:
         return criterion_mark(

@@ -63,7 +63,7 @@ def judge_safety(work: Work) -> CriterionMark:
     answered = {risk for each in chosen for risk in each.risks}
     missed = sorted(risks(work) - answered)
     if missed:
-        test = next(_title(f.inspection) for f in work.made if missed[0] in _risks_of(f.inspection))
+        test = next(title_of(f.inspection) for f in work.made if missed[0] in _risks_of(f.inspection))
         return criterion_mark("safety", 1, f"Your cautions do not name a danger of “{test}”: {missed[0]}.")
     if not any(each.kind == "care" for each in chosen):
         return criterion_mark("safety", 1, "No care at a test is named.")
