@@ -14,6 +14,7 @@ from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
+from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
@@ -272,3 +273,43 @@ def test_insulation_has_no_upper_limit():
         if each.key.endswith(("ground_ohm", "off_ohm"))
     ]
     assert readings and all(each.spec[1] is None and "or more" in each.spec_text for each in readings)
+
+
+@pytest.mark.parametrize("wire", ["fuse_f1", "relay_k1", "feed_b"])
+def test_no_drop_is_more_than_the_battery_gives(wire):
+    """Kirchhoff's rule of meshes: over a parted way stands the supply, and it is said that nothing flows there."""
+    finding = make_inspection(vehicle(**{f"wire_open__{wire}": 1.0}), "volt_drop")
+    supply = float(nominal_parameters(UNIT, signal="electronic")["supply_charge"].item())
+    drops = {each.key: each for each in finding.readings}
+    assert all(each.value <= supply + 3.0 * each.sigma for each in finding.readings)
+    assert drops["feed_b_v"].value == pytest.approx(supply, abs=0.2)
+    assert drops["feed_b_v"].note == "no current flows"
+
+
+def test_a_driver_that_does_not_pull_is_named_by_its_pin():
+    """Who holds the spare coil knows on which pin it hangs."""
+    pins = {
+        each: next(
+            look
+            for look in make_inspection(
+                vehicle(**{f"solenoid_driver_dead__{each}": 1.0}), "solenoid_tcm"
+            ).looks
+        )
+        for each in ("pcb", "pcc")
+    }
+    assert pins["pcb"].of == "pcb" and pins["pcc"].of == "pcc" and pins["pcb"].text != pins["pcc"].text
+
+
+def test_a_unit_without_bands_sheds_no_band_fibers():
+    """The pan of a six-speed speaks of what can lie in it."""
+    finding = make_inspection(vehicle(), "pan")
+    assert not any("fibers" in words for words in finding.words) and any("powder" in w for w in finding.words)
+
+
+def test_too_much_fluid_is_not_said_to_be_missing_only():
+    """Overfull, the reading says so, and what is done about it is to let it run out."""
+    over = make_inspection(vehicle(sump_charge=0.0115), "level_window")
+    assert next(each.note for each in over.readings if each.key == "short_qt") == "too much"
+    assert "over by" in _objection("road_test", {"level_window": over}) and "run out" in _objection(
+        "road_test", {"level_window": over}
+    )

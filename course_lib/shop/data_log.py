@@ -55,7 +55,7 @@ SWING = 120.0  # rpm that the slip of a lock-up clutch swings when it shudders i
 MILES = 20.0  # driven in that time
 MOVES = 0.05  # of a sound vehicle's pull, under which it does not drive
 LEAST_TURNING = units.from_rpm(300)
-RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
+RATIO, SLIP = Instrument("%", 0.25, 1, signed=True, most=100.0), Instrument("rpm", 5, signed=True)
 SHARE, SCREEN_PSI = Instrument("%", 0.1, most=100.0), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
 NOT_COMMANDED = "that gear is not commanded"
@@ -91,6 +91,7 @@ def _ratios(subject: Subject) -> Procedure:
             (NOT_REACHED, ~there[:, i]),
             (NOT_COMMANDED, ~meant),
             (NO_SPEED, np.isnan(off)),
+            ("over 100 %: the output hardly turns", off >= RATIO.most),
         )
         key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))

@@ -128,13 +128,16 @@ def _level(made: dict[str, Finding]) -> Reading | None:
 
 
 def _said(level: Reading) -> str:
+    if level.key == "short_qt" and (level.value or 0.0) < 0.0:
+        return f"fluid is over by {level.with_unit(level.show(-(level.value or 0.0)))}"
     return LEVELS[level.key][1].format(level.found_text)
 
 
 def _instead(level: Reading | None) -> str:
     """What is done in place of a drive: the level set on a dipstick, or filled up at the plug."""
     if level is not None and level.key == "short_qt":
-        return "Fill it up in its window first."
+        over = (level.value or 0.0) < 0.0
+        return f"{'Let it run out' if over else 'Fill it up'} in its window first."
     return f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
 
 

@@ -24,6 +24,7 @@ from course_lib.vehicle.shifts_in_time import TORQUE_PHASE, ShiftScene
 
 FLARE, TIME = Instrument("rpm", 10), Instrument("s", 0.015, 2)
 DIP = Instrument("g", 0.01, 2)
+GRIP = 0.5  # g past which the driven tires let go, common practice, no source
 GRAVITY = 9.80665  # m/s2, CGPM 1901
 GRAPH = np.arange(0.0, 1.6, 0.02)  # s from the command on, as a fast log samples
 NOT_COME = "this shift does not come"
@@ -75,6 +76,7 @@ def _each(
             continue
         each, end = subject.unit.shifts[place], said[0]
         dip = went.tie_up[:, i] / TORQUE_PHASE * road.pull[place] * subject.parameter("vehicle_axle") / weight
+        dip = np.minimum(dip, GRIP)
         label = f"{each.label}, {said[1]}"
         rows = (
             (f"flare_{each.id}{end}_rpm", f"Flare, {label}", units.to_rpm(went.flare[:, i]), FLARE),
