@@ -113,8 +113,9 @@ def _lockup(subject: Subject) -> Procedure:
     electric = electric_of(work)
     locks = np.where(electric.lockup_command > 0.0, work.engine_speed - electric.believed_turbine, -np.inf)
     slip = units.to_rpm(locks.max(-1))
-    shaking = work.judder[:, 0] - MISFIRE_SHAKES * subject.parameter("engine_misfire") * asked[0].throttle
-    swing = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip[:, 0] > 0.0)
+    misfires = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None]
+    shaking = work.judder - misfires * np.array([point.throttle for point in asked])
+    swing = (SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip > 0.0)).max(-1)
     on: Flags = np.any(electric.lockup_command > 0.0, axis=-1)
     label = "Lock-up clutch, steady cruise"
     off = (("lock-up is not commanded", ~on),)
@@ -123,7 +124,9 @@ def _lockup(subject: Subject) -> Procedure:
         subject.read("tcc_slip_rpm", "Slip of the lock-up clutch, cruising and pulling", slip, SLIP).left_out(
             off
         ),
-        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, TACHOMETER).left_out(off),
+        subject.read("tcc_swing_rpm", "Swing of that slip, cruising and pulling", swing, TACHOMETER).left_out(
+            off
+        ),
     ]
     if low is not None:
         name = subject.unit.levers[DRIVE].index(low) + 1
