@@ -217,10 +217,15 @@ def test_the_first_code_that_acts_ends_the_count_of_the_others():
     plant, condition = changed(wire_open__wire_pce=1.0), new_condition(1, UNIT)
     driven = driven_day(plant, condition, day)
     now = remembered(plant, condition, day, driven, np.array([[5.0 * units.MILE]]))
-    steps = dict(zip(ids, code_steps(now.arriving, UNIT)[0], strict=True))
+    assert now.changed.all() and 4.9 * units.MILE < now.left.item() < 5.0 * units.MILE
+    acted = replace(condition, memory=now.memory)
+    driven = driven_day(plant, acted, day)
+    later = remembered(plant, acted, day, driven, now.left)
+    assert not later.changed.any() and not later.left.any()
+    steps = dict(zip(ids, code_steps(later.arriving, UNIT)[0], strict=True))
     stored = {code for code, step in steps.items() if step == STORED}
-    assert stored and stored <= {"P2727", "P2729"} and not now.work.electric.relay_on.any()
-    gears = [list(UNIT.gears)[gear] for gear in now.work.gear[0]]
+    assert stored and stored <= {"P2727", "P2729"} and not driven.work.electric.relay_on.any()
+    gears = [list(UNIT.gears)[gear] for gear in driven.work.gear[0]]
     assert {gear for gear, lever in zip(gears, day.op.lever, strict=True) if lever == "D"} == {"fourth"}
 
 

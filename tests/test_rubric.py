@@ -19,7 +19,7 @@ from graded import Desk, Excluded, LoggedInspection, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from course_lib.assessment.record import Record
+from course_lib.assessment.record import Record, Refused
 from course_lib.assessment.rubric import TITLES, WEIGHTS, grade_record
 from course_lib.assessment.rubric.chain import link_shown, true_links, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, decides, left_standing, near_look_alikes, twin
@@ -586,6 +586,16 @@ def test_a_right_cause_without_a_deciding_finding_is_a_lucky_guess(desk):
 
 
 # ---------------------------------------------------------------------- the log
+def test_what_was_asked_for_and_refused_is_told_and_costs_nothing(desk):
+    """For the instructor, by its title and when; a name that nobody knows is told as it stands."""
+    name, act = next(iter(refused_acts().items()))
+    asked = (Refused(act=name, after=2), Refused(act="no such act", after=0))
+    sheet = grade_record(replace(desk.expert, refused=asked), desk.case, desk.key)
+    assert sheet.total == 100 and not sheet.returned and not sheet.gates
+    first, second = sheet.remarks
+    assert act.title in first and "after 2 inspections" in first and "no such act" in second
+
+
 def test_minutes_changed_by_hand_are_said(desk):
     """And nothing else is: the findings stay made."""
     first = desk.expert.inspections[0]

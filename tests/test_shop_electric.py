@@ -14,6 +14,7 @@ from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
+from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
@@ -208,3 +209,127 @@ def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
     early, late = (vehicle(solenoid_bore__tcp=bore) for bore in (1.0, 3.0))
     assert value(early, "data_road", "tcc_swing_rpm") == 0.0 < value(late, "data_road", "tcc_swing_rpm")
     assert value(late, "data_road", "tcc_slip_rpm") > 100.0 > value(early, "data_road", "tcc_slip_rpm")
+
+
+# ---------------------------------------------------------------------- what is said
+def notes(subject: Subject, inspection: str) -> dict[str, str]:
+    """What stands beside each reading."""
+    return {each.key: each.note for each in make_inspection(subject, inspection).readings}
+
+
+def test_road_moves_are_in_the_gear_that_they_name():
+    """On a sound six-speed every gear of D is asked in turn; in limp-home only the gear that it holds is (the gear follows from
+    the rest states)."""
+    sound, limp = (make_inspection(each, "road_test") for each in (vehicle(), vehicle(stored="P0657")))
+    moves = [each for each in sound.readings if each.key.startswith("road_")]
+    assert {each.label.split(", ")[1] for each in moves} >= set(UNIT.levers["D"])
+    assert all(each.value is not None and not each.note for each in moves)
+    tried = {each.key for each in limp.readings if each.key.startswith("road_") and each.value is not None}
+    assert tried == {"road_fourth_steady_slip_rpm", "road_reverse_ramp_slip_rpm"}
+    assert not [
+        each for each in limp.looks if each.key.startswith(("bump_1", "bump_2", "bind_1")) and each.grade
+    ]
+
+
+def test_what_comes_in_place_of_a_shift_is_said():
+    """In limp-home no shift comes; each row says which gear it is in, and no downshift is read from a gear never reached."""
+    said = notes(vehicle(stored="P0657"), "road_test")
+    assert said["shift_12_light_mph"] == "it is in fourth, not in first"
+    assert said["shift_45_light_mph"] == "it stays in fourth" and said["downshift_32_mph"].endswith("second")
+
+
+def test_a_limping_vehicle_that_does_not_move_is_not_said_to_drive():
+    """Relay off and the high clutch empty: nothing pulls in the emergency gear."""
+    grades = [
+        looks(vehicle(stored="P0657", **wrong), "data_road")["limp"]
+        for wrong in ({}, {"element_splines__high_clutch": 0.0})
+    ]
+    assert grades == [1, 2]
+    assert any(
+        "emergency gear" in words for words in make_inspection(vehicle(stored="P0657"), "data_road").words
+    )
+
+
+def test_nothing_is_read_at_sixty_by_who_never_gets_there():
+    """A brake that drags with all its might: 60 mph and the cruise with lock-up are not reached."""
+    subject = vehicle(vehicle_brake_drag=20_000.0)
+    said = notes(subject, "data_road")
+    assert {said[key] for key in ("shown_mph_at_60", "oss_wheel_pct", "tcc_command_pct", "tcc_slip_rpm")} == {
+        "not reached"
+    }
+    assert all(make_inspection(subject, name).minutes > 0 for name in ("data_road", "shift_graph"))
+
+
+def test_taps_are_read_where_their_gear_is_commanded():
+    """With a tire entered too large every shift comes late; all taps but the top gear's dip are read all the same."""
+    late = make_inspection(vehicle(control_tire_scale=1.4), "line_command")
+    unread = [each.key for each in late.readings if each.value is None]
+    assert unread == ["dip_6_psi"]
+
+
+def test_a_line_that_is_commanded_full_is_said_to_be():
+    """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
+    assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
+    assert not notes(vehicle(), "cold_start")["line_after_2s_psi"]
+
+
+def test_a_break_in_the_unit_has_no_pin():
+    """Heat brings both; only the contact in a plug is told with its pin, a sensor that dies by its name alone."""
+    inside, plug, sensor = (
+        next(
+            each for each in make_inspection(vehicle(**{wrong: 370.0}), "soak").looks if each.key == "hot"
+        ).text
+        for wrong in ("wire_opens_above__loom_pcc", "wire_opens_above__wire_pcc", "sensor_dies_above__tss")
+    )
+    assert "pin" not in inside and "pin X1:5" in plug and sensor.endswith("turbine speed sensor")
+
+
+def test_insulation_has_no_upper_limit():
+    """However well a wire is insulated, it is within spec: there is no reading too high."""
+    readings = [
+        each
+        for name in ("solenoid_case", "solenoid_tcm", "switch_check")
+        for each in make_inspection(vehicle(), name).readings
+        if each.key.endswith(("ground_ohm", "off_ohm"))
+    ]
+    assert readings and all(each.spec[1] is None and "or more" in each.spec_text for each in readings)
+
+
+@pytest.mark.parametrize("wire", ["fuse_f1", "relay_k1", "feed_b"])
+def test_no_drop_is_more_than_the_battery_gives(wire):
+    """Kirchhoff's rule of meshes: over a parted way stands the supply, and it is said that nothing flows there."""
+    finding = make_inspection(vehicle(**{f"wire_open__{wire}": 1.0}), "volt_drop")
+    supply = float(nominal_parameters(UNIT, signal="electronic")["supply_charge"].item())
+    drops = {each.key: each for each in finding.readings}
+    assert all(each.value <= supply + 3.0 * each.sigma for each in finding.readings)
+    assert drops["feed_b_v"].value == pytest.approx(supply, abs=0.2)
+    assert drops["feed_b_v"].note == "no current flows"
+
+
+def test_a_driver_that_does_not_pull_is_named_by_its_pin():
+    """Who holds the spare coil knows on which pin it hangs."""
+    pins = {
+        each: next(
+            look
+            for look in make_inspection(
+                vehicle(**{f"solenoid_driver_dead__{each}": 1.0}), "solenoid_tcm"
+            ).looks
+        )
+        for each in ("pcb", "pcc")
+    }
+    assert pins["pcb"].of == "pcb" and pins["pcc"].of == "pcc" and pins["pcb"].text != pins["pcc"].text
+
+
+def test_a_unit_without_bands_sheds_no_band_fibers():
+    """The pan of a six-speed speaks of what can lie in it."""
+    finding = make_inspection(vehicle(), "pan")
+    assert not any("fibers" in words for words in finding.words) and any("powder" in w for w in finding.words)
+
+
+def test_too_much_fluid_is_not_said_to_be_missing_only():
+    """Overfull, the reading says so, and what is done about it is to let it run out."""
+    over = make_inspection(vehicle(sump_charge=0.0115), "level_window")
+    assert next(each.note for each in over.readings if each.key == "short_qt") == "too much"
+    assert "over by" in _objection("road_test", {"level_window": over}) and "run out" in _objection(
+        "road_test", {"level_window": over}
+    )

@@ -8,7 +8,7 @@ from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
 from course_lib.faults.causes import all_causes
-from course_lib.shop.findings import all_inspections
+from course_lib.shop.findings import all_inspections, title_of
 
 if TYPE_CHECKING:
     from course_lib.assessment.marking import Marks
@@ -191,7 +191,7 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
             lines.append(
                 f"Taken alone, that finding fits \u201c{_part(model, certificate.part.twin)}\u201d as well."
             )
-    lines += _helped(model)
+    lines += _helped(model) + _refused(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
 
@@ -202,6 +202,15 @@ def _helped(model: BenchModel) -> list[str]:
         return []
     told = [f"{words}: {kinds.count(kind)}" for kind, words in _HELP_WORDS.items() if kind in kinds]
     return [f"Help you asked for. {'; '.join(told)}. It costs no points; try the next case with less of it."]
+
+
+def _refused(model: BenchModel) -> list[str]:
+    """What was asked for and does harm, as the record has it."""
+    asked = dict.fromkeys(title_of(each.act) for each in model.record.refused)
+    if not asked:
+        return []
+    named = "; ".join(f"\u201c{title}\u201d" for title in asked)
+    return [f"Refused because it does harm: {named}. It costs no points, and it stands in your record."]
 
 
 def _twin(model: BenchModel, key: Key) -> dict[str, Any]:

@@ -75,7 +75,7 @@ class BatchReading:
     most: float = np.inf
 
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
-        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
+        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high), infinite where open, or None."""
         known = bool(np.isfinite(self.value[row]))
         past = bool(self.value[row] >= self.most)
         error = 0.0 if past else self.sigma * instrument_error(seed, self.key)
@@ -85,7 +85,7 @@ class BatchReading:
             label=self.label,
             value=self._shown(self.value[row], error) if known else None,
             unit=self.unit,
-            spec=spec,
+            spec=None if spec is None else (_end(spec[0]), _end(spec[1])),
             sigma=self.sigma,
             swing=self._swing(row, error),
             decimals=self.decimals,
@@ -174,6 +174,11 @@ class BatchLook:
         if not named:
             return Look(key=self.key, grade=step, text=text)
         return Look(key=self.key, grade=step, text=f"{text}, {named[0][1]}", of=named[0][0])
+
+
+def _end(limit: float) -> float | None:
+    """One end of a spec, None where it is open."""
+    return limit if np.isfinite(limit) else None
 
 
 def _spread(values: Spread, rows: Places, size: int, otherwise: float) -> Spread:

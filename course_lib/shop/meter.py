@@ -12,7 +12,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
-from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import (
     control_of,
     feeds,
@@ -163,13 +163,22 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
             open_circuit(subject, f"wire{pin}_ground_ohm", label, _ohms(ground[:, i]), INSULATION)
         )
     measured += [*_feeds_to_ground(subject, coils), *_gaps(subject, wires)]
-    dead = subject.flat(subject.plant.p.solenoid_driver_dead.max((1, 2)))
-    return BatchFinding(
-        measured=tuple(measured),
-        seen=batch_looks(
-            ("driver_pulls", "driver", dead, "a spare coil on each driver in turn: {}"), quiet=True
-        ),
+    return BatchFinding(measured=tuple(measured), seen=(_drivers(subject),))
+
+
+def _drivers(subject: Subject) -> BatchLook:
+    """Whether each driver pulls a spare coil; the one that does not is named by the pin that the coil hangs on."""
+    dead, pins = subject.plant.p.solenoid_driver_dead[:, 0], return_pins(subject.unit)
+    own = [
+        [pins[place] for place in (wire_place(subject.unit, wire) for wire in each.wires) if place in pins]
+        for _, each in solenoids(subject.unit)
+    ]
+    where = tuple(
+        (each.id, f"that of pin {' and '.join(own[i])}", dead.argmax(-1) == i)
+        for i, each in solenoids(subject.unit)
     )
+    said = "a spare coil on each driver in turn: {}"
+    return BatchLook(key="driver_pulls", scale="driver", value=dead.max(-1), text=said, quiet=True, of=where)
 
 
 def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:

@@ -33,6 +33,7 @@ FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
 LEARNED_TIME = Instrument("ms", 0.2, signed=True)  # read off a screen, which rounds and does not err
 LEARNED_PRESSURE = Instrument("psi", 0.2, signed=True)
+WORD = Instrument("", 0.1, most=-np.inf)  # the screen shows a word, which stands in the note
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
 STARVED = 9.6  # V while cranking, below which every controller starts anew and complains, common practice, no source
@@ -66,37 +67,44 @@ def codes(subject: Subject) -> BatchFinding:
     ]
     unknown = [bool(set(control.actions[code.action].does) & set(BY_DEFAULT)) for code in control.codes]
     by_default = ((steps == STORED) & np.array(unknown, bool)).any(-1)
-    said = "while a stored code stands the controller gives pressure by default: {}"
-    seen += batch_looks((PRESSURE_UNKNOWN, "yes", by_default.astype(float), said), quiet=True)
+    said = "a code is stored, and the controller gives pressure {}"
+    seen += batch_looks((PRESSURE_UNKNOWN, "by_default", by_default.astype(float), said), quiet=True)
     complain = _complaining(subject, steps)
     many = subject.read("controllers", "Controllers that complain", complain, COUNT)
     return BatchFinding(measured=(many, *_frame(subject, steps)), seen=tuple(seen), caption=_saved)
 
 
-def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
-    """What the vehicle was doing when its first code was stored."""
-    control, rows = control_of(subject.unit), np.flatnonzero((steps == STORED).any(-1))
-    names = ("code", "temperature", "road_speed", "volts", "gear", "locked")
-    frame = {name: np.full(subject.size, np.nan) for name in names}
+def _first_frame(subject: Subject, steps: Places) -> dict[str, Array]:
+    """What the vehicle was doing when its first code was stored, by name of a frame's entry, (n,); NaN where none is."""
+    rows = np.flatnonzero((steps == STORED).any(-1))
+    frame = {
+        name: np.full(subject.size, np.nan)
+        for name in ("code", "temperature", "road_speed", "volts", "gear", "locked")
+    }
     if rows.size:
         some = subject.rows(rows)
         seen = freeze_frame(some.cleared(), some.condition.memory)
-        for name in names:
+        for name in frame:
             frame[name][rows] = getattr(seen, name)
-    of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
-    for key, label, value, instrument in (
-        ("frame_tft_f", "Freeze frame, fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT),
-        (
-            "frame_mph",
-            "Freeze frame, road speed",
-            units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6),
-            FRAME_MPH,
-        ),
-        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS),
-        ("frame_gear", "Freeze frame, gear commanded, R as 0", _forward(subject, frame["gear"]), COUNT),
-        ("frame_lockup", "Freeze frame, lock-up commanded, 1 is yes", frame["locked"], COUNT),
+    return frame
+
+
+def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
+    """The first code's freeze frame, as a screen shows it."""
+    unit, frame = subject.unit, _first_frame(subject, steps)
+    of = tuple((f"at {code}", frame["code"] == i) for i, code in enumerate(control_of(unit).code_ids))
+    gears = tuple((gear, frame["gear"] == unit.gear_index(gear)) for gear in unit.gears)
+    on = ("on", frame["locked"] == 1.0), ("off", frame["locked"] == 0.0)
+    speed = units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6)
+    for key, label, value, instrument, notes in (
+        ("tft_f", "fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT, of),
+        ("mph", "road speed", speed, FRAME_MPH, of),
+        ("volts", "supply", _sent("42", frame["volts"]), SCREEN_VOLTS, of),
+        ("gear", "gear commanded", _forward(subject, frame["gear"]), WORD, gears),
+        ("lockup", "lock-up commanded", frame["locked"], WORD, on),
     ):
-        yield subject.read(key, label, value, instrument, notes=of, note="no code is stored")
+        key, label = f"frame_{key}", f"Freeze frame, {label}"
+        yield subject.read(key, label, value, instrument, notes=notes, note="no code is stored")
 
 
 def _sent(item: str, value: Array) -> Array:

@@ -1,4 +1,4 @@
-"""Valve body and solenoids on the bench: bores under vacuum, solenoids side by side, screens, and which plug sat where."""
+"""Valve body and solenoids on the bench: bores under vacuum, solenoids side by side, filter gauze, and which plug sat where."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ VACUUM, BENCH_PSI = Instrument("inHg", 0.5, 1), Instrument("psi", 1.0)
 BORE_LOSES = (
     0.08 / 0.15
 )  # share of a bore's leak that counts as one of the vacuum lost: at 0.15 it holds 18 inHg, fitted
-CREEPS = 0.1  # s of lag from which a screen is packed, fitted
+CREEPS = 0.1  # s of lag from which filter gauze is packed, fitted
 
 
 def valve_bench(subject: Subject) -> BatchFinding:
-    """Every bore and every solenoid, screens, plugs, and what circulates from an earlier failure."""
+    """Every bore and every solenoid, filter gauze, plugs, and what circulates from an earlier failure."""
     swapped = subject.parameter("control_plugs_swapped")
     measured = [_line_bore(subject)]
     for i, each in pressure_solenoids(subject.unit):
@@ -43,7 +43,7 @@ def valve_bench(subject: Subject) -> BatchFinding:
         seen=(
             BatchLook(key="varnish", scale="varnish", value=subject.state("oxidation")),
             *batch_looks(
-                ("screen_blocked", "screen", lag / CREEPS, "screens before the line solenoid: {}"),
+                ("screen_blocked", "screen", lag / CREEPS, "filter gauze before the line solenoid: {}"),
                 *([] if control_of(subject.unit).look_alike is None else [mixed]),
                 ("bore_scratches", "scratches", subject.parameter("wear_debris"), "bores of the valves: {}"),
                 quiet=True,

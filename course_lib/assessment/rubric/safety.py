@@ -5,7 +5,7 @@ from __future__ import annotations
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
 from course_lib.faults.answer_choices import Caution, cautions, reaches_grade
-from course_lib.shop.findings import InspectionRefused, load_inspection, refused_acts
+from course_lib.shop.findings import InspectionRefused, load_inspection, title_of
 from course_lib.shop.order import check_allowed, steps_to
 
 NO_RISK = {"none", "low"}
@@ -39,16 +39,11 @@ def holds(work: Work, caution: Caution) -> bool:
 
 def unsafe_steps(work: Work) -> list[str]:
     """What in the record could hurt somebody or the unit, in sentences."""
-    found = [f"“{_title(name)}” would have been refused here: it does harm." for name in work.unsafe]
+    found = [f"“{title_of(name)}” would have been refused here: it does harm." for name in work.unsafe]
     for caution in _chosen(work):
         if caution.kind == "unsafe" or (caution.allowed and refused(work, caution.allowed)):
             found.append(f"“{caution.label}” is unsafe.")
     return found
-
-
-def _title(name: str) -> str:
-    """What an inspection is called, or an act that is always refused."""
-    return refused_acts()[name].title if name in refused_acts() else load_inspection(name).title
 
 
 def _chosen(work: Work) -> list[Caution]:

@@ -10,14 +10,14 @@ from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import Choice, links_in_finding, offered_for
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection, refused_acts
-from course_lib.shop.order import in_order
+from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection, title_of
+from course_lib.shop.order import does_harm
 
 
 @dataclass(frozen=True)
 class Work:
     """What a learner did on a case and answered. made: findings in the order they were made; unsafe: inspections in the log that
-    would have been refused because of danger; remarks: what in the log does not fit."""
+    would have been refused because of danger; remarks: what in the log does not fit, and what was asked for and does harm."""
 
     answer: Answer
     case: Case
@@ -74,6 +74,10 @@ def work_of(record: Record, case: Case, key: Key) -> Work:
         unsafe += [step.inspection] if danger else []
     made = fresh.findings
     remarks += [
+        f"“{title_of(each.act)}” was asked for after {each.after} inspections, and refused: it does harm. It costs no points."
+        for each in record.refused
+    ]
+    remarks += [
         f"It cites {name}, which was never found." for name in _cited(answer) if name not in _citable(made)
     ]
     return Work(answer, case, key, made, tuple(unsafe), tuple(dict.fromkeys(remarks)))
@@ -106,7 +110,7 @@ def _repeat(case: Case, name: str, minutes: int) -> tuple[str, bool]:
     try:
         finding = case.inspect(name)
     except InspectionRefused:
-        danger = name in refused_acts() or in_order(name, before)
+        danger = does_harm(name, before, [each.id for each in case.offered])
         why = "must have been refused as unsafe" if danger else "cannot have come at that point"
         return f"{name} is in the log, and {why}.", danger
     except (ValueError, KeyError):
