@@ -67,7 +67,7 @@ def test_links_name_only_what_there_is(unit):
 
 
 def test_links_know_every_landmark_of_a_life():
-    """Whatever the log of a life can note is part of some link, but for what somebody did to the codes."""
+    """Whatever the log of a life can note is part of some link; that somebody cleared its codes is no doing of the vehicle."""
     known = {
         event.partition("@")[0]
         for unit in UNITS
