@@ -230,6 +230,26 @@ def test_traces_are_small_and_survive_a_file(name):
     assert b"drawn" not in msgspec.json.encode(plain) and plain.traces == ()
 
 
+def test_learned_values_say_that_a_code_has_stopped_them_and_read_as_the_screen_has_them():
+    """Frozen by P0733 which names itself, not by P0300; at its limit of 60 ms a fill never shows more."""
+    frozen, learns = (vehicle(stored=code) for code in ("P0733", "P0300"))
+    for subject, stopped in ((frozen, 1), (learns, 0)):
+        (look,) = make_inspection(subject, "adapts_read").looks
+        assert look.grade == stopped and ("P0733" in look.text) == bool(stopped)
+    most = frozen.parameter("control_fill_most")[0]
+    for seed in range(20):
+        frozen.condition.memory.fill[:] = 2.0 * most
+        shown = {r.key: r.value for r in make_inspection(replace(frozen, seed=seed), "adapts_read").readings}
+        assert shown["fill_rc_ms"] == round(1e3 * most)
+
+
+def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
+    """While the controller keeps the slip there is nothing to see; past that slip and swing rise together."""
+    early, late = (vehicle(solenoid_bore__tcp=bore) for bore in (1.0, 3.0))
+    assert value(early, "data_road", "tcc_swing_rpm") == 0.0 < value(late, "data_road", "tcc_swing_rpm")
+    assert value(late, "data_road", "tcc_slip_rpm") > 100.0 > value(early, "data_road", "tcc_slip_rpm")
+
+
 # ---------------------------------------------------------------------- what is said
 def notes(subject: Subject, inspection: str) -> dict[str, str]:
     """What stands beside each reading."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from course_lib.base import units
@@ -9,6 +11,7 @@ from course_lib.base.arrays import Array
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
 from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
+from course_lib.shop.meter import BOILING, coil_ohms, open_circuit
 from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import LINE, LOCKUP, Solenoid
@@ -23,16 +26,7 @@ CREEPS = 0.1  # s of lag from which filter gauze is packed, fitted
 def valve_bench(subject: Subject) -> BatchFinding:
     """Every bore and every solenoid, filter gauze, plugs, and what circulates from an earlier failure."""
     swapped = subject.parameter("control_plugs_swapped")
-    measured = [_line_bore(subject)]
-    for i, each in pressure_solenoids(subject.unit):
-        if each.drives != LINE:
-            stem, label = _behind(subject, each)
-            held = PUMP_VACUUM / (1.0 + BORE_LEAKS * BORE_LOSES * subject.parameter("solenoid_bore", i))
-            said = f"Vacuum held, bore of the {label} valve"
-            measured.append(subject.read(f"{stem}_bore_inhg", said, held, VACUUM))
-        spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
-        said = f"{each.label}: up against down, on the bench"
-        measured.append(subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI))
+    measured = [_line_bore(subject), *_solenoids(subject)]
     line = line_solenoid(subject.unit)
     lag = (
         0.0 * subject.parameter("wear_debris") if line is None else subject.parameter("solenoid_lag", line[0])
@@ -50,6 +44,21 @@ def valve_bench(subject: Subject) -> BatchFinding:
             ),
         ),
     )
+
+
+def _solenoids(subject: Subject) -> Iterator[BatchReading]:
+    """Of each pressure solenoid the bore behind it, how it hangs, and its ohms at its own pins, hot."""
+    hot = coil_ohms(subject, BOILING)
+    for i, each in pressure_solenoids(subject.unit):
+        if each.drives != LINE:
+            stem, label = _behind(subject, each)
+            held = PUMP_VACUUM / (1.0 + BORE_LEAKS * BORE_LOSES * subject.parameter("solenoid_bore", i))
+            yield subject.read(f"{stem}_bore_inhg", f"Vacuum held, bore of the {label} valve", held, VACUUM)
+        spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
+        said = f"{each.label}: up against down, on the bench"
+        yield subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI)
+        said = f"{each.label}, at its own pins, hot, 212 °F"
+        yield open_circuit(subject, f"{each.id}_own_hot_ohm", said, hot[:, i])
 
 
 def _line_bore(subject: Subject) -> BatchReading:
