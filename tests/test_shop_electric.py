@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import msgspec
 import numpy as np
@@ -11,13 +12,16 @@ import pytest
 from course_lib.base import units
 from course_lib.shop.apply_chart import ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
+from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
 from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
+from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
+from course_lib.vehicle.control_spec import ActionWord, CodeTest
 from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.netlist import live_circuit, ohms
 from course_lib.vehicle.operating_point import new_condition, operation
@@ -165,6 +169,41 @@ def test_what_a_diagram_says_stands_in_the_papers():
     words = " ".join(finding.words)
     assert all(each.label.lower() in words.lower() for each in UNIT.control.solenoids)
     assert not finding.readings and "X1:2" in words
+
+
+def test_the_manual_has_what_a_mechanic_looks_up():
+    """Every gear with what holds, every code with what fails it, every plug, every place of the lever: as many rows as the unit
+    has; the resting solenoids are those of its limp-home gear (common practice, no source)."""
+    control = UNIT.control
+    by_title = {
+        each.title.split(",")[0].split(";")[0]: each
+        for each in make_inspection(vehicle(), "service_info").papers
+    }
+    chart, codes, coils = (by_title[name] for name in ("Apply chart", "Codes", "Solenoids"))
+    assert [row[0] for row in chart.rows] == list(UNIT.gears) and len(codes.rows) == len(control.codes)
+    assert all(len(row) == len(paper.heads) for paper in by_title.values() for row in paper.rows)
+    assert all(all(cell for cell in row) and "{" not in " ".join(row) for row in codes.rows)
+    resting = {row[0].split("(")[1].rstrip(")") for row in coils.rows if row[2] == "full pressure"}
+    assert resting == {"line", "low clutch", "high clutch"}
+    assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
+    halves = [row[2] for row in by_title["Plugs"].rows]
+    assert len(set(halves)) == len(halves) == len(control.plugs)
+
+
+def test_every_test_of_a_code_is_said_and_every_action():
+    """A new word of the data file must be put in a mechanic's words too."""
+    assert set(FAILS) == set(get_args(CodeTest)) and set(DOES) == set(get_args(ActionWord))
+
+
+def test_the_manual_is_read_in_the_units_of_the_reader():
+    """Pressures of the tables turn with the sheet."""
+    finding = make_inspection(vehicle(), "service_info")
+    metric = finding_in_system(msgspec.json.decode(msgspec.json.encode(finding), type=Finding), "metric")
+    told = [
+        " ".join(cell for paper in of.papers for row in paper.rows for cell in row)
+        for of in (finding, metric)
+    ]
+    assert " psi" in told[0] and " psi" not in told[1] and "kPa" in told[1]
 
 
 # ---------------------------------------------------------------------- traces

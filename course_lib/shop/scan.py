@@ -21,11 +21,12 @@ from course_lib.shop.holders import pressed
 from course_lib.shop.meter import COUNT, closed_empty, missing, silent
 from course_lib.shop.order import PRESSURE_UNKNOWN
 from course_lib.shop.procedure import Procedure
+from course_lib.shop.service_manual import papers, supplies
 from course_lib.shop.subject import COLD, AskedPoint, Subject
 from course_lib.vehicle.actions import STORED, code_steps, lit
 from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.codes import freeze_frame
-from course_lib.vehicle.control_spec import ActionWord, Control
+from course_lib.vehicle.control_spec import ActionWord
 
 SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
@@ -139,31 +140,10 @@ def _complaining(subject: Subject, steps: Places) -> Array:
 
 # ---------------------------------------------------------------------- papers
 def service_info(subject: Subject) -> BatchFinding:
-    """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
-    told = _shared(control_of(subject.unit))
+    """The diagram in sentences, which circuits share a feed and a ground; and the tables of the manual."""
+    told = [sentence(each) for each in supplies(subject.unit)]
     drawn = batch_looks(("diagram", "diagram", np.zeros(subject.size), "{}"), quiet=True)
-    return BatchFinding(seen=drawn, caption=lambda _row: told)
-
-
-def _shared(control: Control) -> list[str]:
-    named = {wire.id: wire for wire in control.wires}
-    told = []
-    for feed in dict.fromkeys(each.feed for each in control.solenoids):
-        pins = " and ".join(named[feed].pins)
-        fed = ", ".join(each.label for each in control.solenoids if each.feed == feed)
-        told.append(sentence(f"{named[feed].label}{f' ({pins})' if pins else ''} feeds {fed}"))
-    for solenoid in control.solenoids:
-        pins = ", ".join(pin for wire in solenoid.wires for pin in named[wire].pins)
-        told.append(sentence(f"{solenoid.label} returns to the controller by {pins or 'a wire of its own'}"))
-    for wire in control.wires:
-        shared = [each.label for each in control.sensors if wire.id in each.wires]
-        if len(shared) > 1:
-            told.append(
-                sentence(f"{wire.label} ({', '.join(wire.pins)}) is shared by {' and '.join(shared)}")
-            )
-    supply = ", ".join(wire.label for wire in control.wires if wire.path == "supply")
-    ground = ", ".join(wire.label for wire in control.wires if wire.path == "ground")
-    return [*told, sentence(f"from the battery by {supply}"), sentence(f"back to it by {ground}")]
+    return BatchFinding(seen=drawn, caption=lambda _row: told, papers=papers(subject.unit))
 
 
 # ---------------------------------------------------------------------- parked
