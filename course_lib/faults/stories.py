@@ -9,7 +9,7 @@ import msgspec
 from course_lib.base import units
 from course_lib.base.guards import one_of
 from course_lib.faults.causes import all_causes
-from course_lib.faults.parts import all_parts
+from course_lib.faults.parts import all_parts, in_a_sentence
 from course_lib.faults.repair import (
     YEARS_OF_USE,
     Past,
@@ -78,7 +78,7 @@ def outcome_story(
     """One repair driven forward. It never names the cause; of many parts renewed it names those of `first`, else the worst."""
     here, there = past.odometer / units.MILE, ahead.odometer / units.MILE
     named = [part for part in plan.parts if part in first] or list(plan.parts[:1])
-    renewed = ", ".join(all_parts()[part].label.lower() for part in named)
+    renewed = ", ".join(in_a_sentence(all_parts()[part].label) for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new"
     done += _left_undone(past, plan)
