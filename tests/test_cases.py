@@ -376,6 +376,14 @@ def test_what_a_controller_remembers_survives_the_key(bad_pin):
         assert kept.shape == value.shape and kept == pytest.approx(value, rel=1e-6, abs=1e-9)
 
 
+def test_a_key_of_an_older_version_lacks_what_its_controller_did_not_count_yet(bad_pin):
+    """Then it is as in a new vehicle."""
+    old = store(bad_pin)
+    del old.condition["passed"]
+    again = restore(old).condition.memory
+    assert not again.passed.any() and again.passed.shape == again.failed.shape and again.failed.any()
+
+
 def test_a_repair_clears_codes_and_only_a_whole_one_resets_what_was_learned(bad_pin):
     """New parts alone go on with what fitted the old ones."""
     half = condition_after(bad_pin, TrialRepair(parts=("pressure_solenoid_d",))).memory

@@ -185,14 +185,14 @@ def test_pictures_of_a_lesson_carry_their_words():
 
 def test_a_lesson_draws_what_needs_the_sheet_of_its_unit(monkeypatch):
     """A wiring diagram or a meter on a plug is drawn from the unit's own data: of a figure, and of what an item shows."""
-    lesson, six = load_lesson("L01"), LessonVehicle(unit="E6", signal="electronic")
-    item = next(item for item in lesson.items if item.finding)
-    for name in ("six", item.finding.vehicle):
-        monkeypatch.setitem(lesson.vehicles, name, six)
-    assert "oltage drop" in open_lesson("L01").figure("six", "volt_drop").alt
+    six = LessonVehicle(unit="E6", signal="electronic")
+    name, item = next((name, i) for name in lesson_names() for i in load_lesson(name).items if i.finding)
+    for vehicle in ("six", item.finding.vehicle):
+        monkeypatch.setitem(load_lesson(name).vehicles, vehicle, six)
+    assert "oltage drop" in open_lesson(name).figure("six", "volt_drop").alt
     drop = inspect_vehicle(six, "volt_drop")
     monkeypatch.setattr(items_view, "item_finding", lambda *_of: drop)
-    assert "oltage drop" in items_view._picture.__wrapped__("L01", item.id, "workshop")["alt"]
+    assert "oltage drop" in items_view._picture.__wrapped__(name, item.id, "workshop")["alt"]
 
 
 # ---------------------------------------------------------------------- tables and pages

@@ -33,7 +33,7 @@ from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import cautions, chain_links
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import all_parts
-from course_lib.shop.findings import all_inspections, refused_acts
+from course_lib.shop.findings import all_inspections, refused_acts, title_of
 from course_lib.vehicle.unit_spec import load_unit
 
 TOP = Path(__file__).resolve().parent.parent
@@ -603,7 +603,9 @@ def test_minutes_changed_by_hand_are_said(desk):
         desk.expert, inspections=(replace(first, minutes=1), *desk.expert.inspections[1:]), history=()
     )
     sheet = grade_record(cheap, desk.case, desk.key)
-    assert sheet.remarks == (f"{first.inspection} takes {first.minutes} minutes, and the log says 1.",)
+    assert sheet.remarks == (
+        f"“{title_of(first.inspection)}” takes {first.minutes} minutes, and the log says 1.",
+    )
     assert sheet.total == 100
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import msgspec
 import numpy as np
@@ -11,13 +12,16 @@ import pytest
 from course_lib.base import units
 from course_lib.shop.apply_chart import ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
+from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
 from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
+from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
+from course_lib.vehicle.control_spec import ActionWord, CodeTest
 from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.netlist import live_circuit, ohms
 from course_lib.vehicle.operating_point import new_condition, operation
@@ -167,6 +171,41 @@ def test_what_a_diagram_says_stands_in_the_papers():
     assert not finding.readings and "X1:2" in words
 
 
+def test_the_manual_has_what_a_mechanic_looks_up():
+    """Every gear with what holds, every code with what fails it, every plug, every place of the lever: as many rows as the unit
+    has; the resting solenoids are those of its limp-home gear (common practice, no source)."""
+    control = UNIT.control
+    by_title = {
+        each.title.split(",")[0].split(";")[0]: each
+        for each in make_inspection(vehicle(), "service_info").papers
+    }
+    chart, codes, coils = (by_title[name] for name in ("Apply chart", "Codes", "Solenoids"))
+    assert [row[0] for row in chart.rows] == list(UNIT.gears) and len(codes.rows) == len(control.codes)
+    assert all(len(row) == len(paper.heads) for paper in by_title.values() for row in paper.rows)
+    assert all(all(cell for cell in row) and "{" not in " ".join(row) for row in codes.rows)
+    resting = {row[0].split("(")[1].rstrip(")") for row in coils.rows if row[2] == "full pressure"}
+    assert resting == {"line", "low clutch", "high clutch"}
+    assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
+    halves = [row[2] for row in by_title["Plugs"].rows]
+    assert len(set(halves)) == len(halves) == len(control.plugs)
+
+
+def test_every_test_of_a_code_is_said_and_every_action():
+    """A new word of the data file must be put in a mechanic's words too."""
+    assert set(FAILS) == set(get_args(CodeTest)) and set(DOES) == set(get_args(ActionWord))
+
+
+def test_the_manual_is_read_in_the_units_of_the_reader():
+    """Pressures of the tables turn with the sheet."""
+    finding = make_inspection(vehicle(), "service_info")
+    metric = finding_in_system(msgspec.json.decode(msgspec.json.encode(finding), type=Finding), "metric")
+    told = [
+        " ".join(cell for paper in of.papers for row in paper.rows for cell in row)
+        for of in (finding, metric)
+    ]
+    assert " psi" in told[0] and " psi" not in told[1] and "kPa" in told[1]
+
+
 # ---------------------------------------------------------------------- traces
 def test_a_shift_runs_from_one_gears_line_to_the_next():
     """Turbine speed over output speed is the old ratio at the command and the new one at the end (definition of a ratio)."""
@@ -189,6 +228,26 @@ def test_traces_are_small_and_survive_a_file(name):
     assert msgspec.json.decode(msgspec.json.encode(finding), type=Finding) == finding
     plain = make_inspection(vehicle(), "battery_charging")
     assert b"drawn" not in msgspec.json.encode(plain) and plain.traces == ()
+
+
+def test_learned_values_say_that_a_code_has_stopped_them_and_read_as_the_screen_has_them():
+    """Frozen by P0733 which names itself, not by P0300; at its limit of 60 ms a fill never shows more."""
+    frozen, learns = (vehicle(stored=code) for code in ("P0733", "P0300"))
+    for subject, stopped in ((frozen, 1), (learns, 0)):
+        (look,) = make_inspection(subject, "adapts_read").looks
+        assert look.grade == stopped and ("P0733" in look.text) == bool(stopped)
+    most = frozen.parameter("control_fill_most")[0]
+    for seed in range(20):
+        frozen.condition.memory.fill[:] = 2.0 * most
+        shown = {r.key: r.value for r in make_inspection(replace(frozen, seed=seed), "adapts_read").readings}
+        assert shown["fill_rc_ms"] == round(1e3 * most)
+
+
+def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
+    """While the controller keeps the slip there is nothing to see; past that slip and swing rise together."""
+    early, late = (vehicle(solenoid_bore__tcp=bore) for bore in (1.0, 3.0))
+    assert value(early, "data_road", "tcc_swing_rpm") == 0.0 < value(late, "data_road", "tcc_swing_rpm")
+    assert value(late, "data_road", "tcc_slip_rpm") > 100.0 > value(early, "data_road", "tcc_slip_rpm")
 
 
 # ---------------------------------------------------------------------- what is said

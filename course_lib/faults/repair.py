@@ -343,7 +343,8 @@ def restore(vehicle: StoredVehicle) -> Past:
     like = nominal_parameters(unit, signal=vehicle.signal)
     whole = {name: value.shape for name, value in like.items()}
     new = new_condition(1, unit)
-    entries = {n: _shaped(vehicle.condition[n], like) for n, like in _entries(new).items()}
+    kept = vehicle.condition  # what an older version did not know is as in a new vehicle
+    entries = {n: _shaped(kept[n], like) if n in kept else like for n, like in _entries(new).items()}
     memory = Memory(**{n: entries.pop(n, like) for n, like in new.memory.entries().items()})
     growths = tuple(
         Growth(

@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import UNSET
 
 from course_lib.base.arrays import Array, Flags, Places
-from course_lib.shop.findings import Look, Reading, Trace
+from course_lib.shop.findings import Look, Paper, Reading, Trace
 from course_lib.shop.graded_scales import grades, sentence, step_word
 
 Notes = tuple[tuple[str, Flags], ...]  # what is said, and of which vehicles, (n,) bool
@@ -232,12 +232,14 @@ class BatchFinding:
 
     caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own. traces: what instruments
     draw of one row in a shop of a seed, from the same numbers, and only where it is asked for.
+    papers: tables that were read, the same of every vehicle.
     """
 
     measured: tuple[BatchReading, ...] = ()
     seen: tuple[BatchLook, ...] = ()
     caption: Callable[[Row], list[str]] | None = None
     traces: Callable[[int, int], tuple[Trace, ...]] | None = None
+    papers: tuple[Paper, ...] = ()
 
     def row(self, row: int, seed: int, specs: dict[str, tuple[float, float]]) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""

@@ -140,6 +140,16 @@ def case_plug(unit: UnitSpec) -> Plug:
     )
 
 
+def supply_to(unit: UnitSpec, node: str) -> list[int]:
+    """Places of the wires that lie between the battery and a node, from the node back: fuses, relay contacts."""
+    wires, found = control_of(unit).wires, []
+    ends = {wire.ends[1]: i for i, wire in enumerate(wires) if wire.path == "supply"}
+    while node in ends:
+        found.append(ends[node])
+        node = wires[ends[node]].ends[0]
+    return found
+
+
 def wires(unit: UnitSpec, kind: str) -> tuple[tuple[int, Wire], ...]:
     """The wires of a kind with their places on the wire axis."""
     return tuple((i, each) for i, each in enumerate(control_of(unit).wires) if each.kind == kind)

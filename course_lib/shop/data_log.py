@@ -118,8 +118,7 @@ def _lockup(subject: Subject) -> Procedure:
     electric, there = electric_of(work), got_there(subject, asked)
     told: Flags = (electric.lockup_command > 0.0) & there
     slip = units.to_rpm(np.where(told, work.engine_speed - electric.believed_turbine, -np.inf).max(-1))
-    shaking = work.judder[:, 0] - MISFIRE_SHAKES * subject.parameter("engine_misfire") * asked[0].throttle
-    swing = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip[:, 0] > 0.0)
+    swing = (_swing(subject, asked, work) * told).max(-1)
     label, cruising = "Lock-up clutch, steady cruise", ((NOT_REACHED, ~there[:, 0]),)
     off: Notes = (NOT_REACHED, np.all(~there, axis=-1)), ("lock-up is not commanded", np.all(~told, axis=-1))
     commanded = 100.0 * electric.lockup_command[:, 0]
@@ -128,8 +127,8 @@ def _lockup(subject: Subject) -> Procedure:
         subject.read("tcc_slip_rpm", "Slip of the lock-up clutch, cruising and pulling", slip, SLIP).left_out(
             off
         ),
-        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, TACHOMETER).left_out(
-            (*cruising, *off)
+        subject.read("tcc_swing_rpm", "Swing of that slip, cruising and pulling", swing, TACHOMETER).left_out(
+            off
         ),
     ]
     if low is not None:
@@ -141,6 +140,15 @@ def _lockup(subject: Subject) -> Procedure:
         reading = subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP)
         found.append(reading.left_out(((NOT_REACHED, ~there[:, 1]), (NOT_COMMANDED, ~meant))))
     return BatchFinding(measured=tuple(found))
+
+
+def _swing(subject: Subject, asked: list[AskedPoint], work: Workings) -> Array:
+    """How far [rpm] the slip of the lock-up clutch swings at each point, (n, m): as its lining shakes the vehicle, not as
+    the engine does."""
+    misfires = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None]
+    shaking = work.judder - misfires * np.array([point.throttle for point in asked])
+    swing: Array = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip > 0.0)
+    return swing
 
 
 # ---------------------------------------------------------------------- what it believes

@@ -232,11 +232,19 @@ class Trace(msgspec.Struct, frozen=True, kw_only=True):
     at: str = ""
 
 
+class Paper(msgspec.Struct, frozen=True, kw_only=True):
+    """A table of a manual: its title, the heads of its columns, and rows of as many cells, the first of which names the row."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made.
 
     looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about. drawn: what instruments drew,
-    left out of a file where there is nothing.
+    and papers, what was read in them: left out of a file where there is nothing.
     """
 
     inspection: str
@@ -247,6 +255,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     words: tuple[str, ...]
     looks: tuple[Look, ...] = ()
     drawn: tuple[Trace, ...] | msgspec.UnsetType = msgspec.UNSET
+    papers: tuple[Paper, ...] | msgspec.UnsetType = msgspec.UNSET
 
     @property
     def traces(self) -> tuple[Trace, ...]:

@@ -21,18 +21,20 @@ from course_lib.shop.holders import pressed
 from course_lib.shop.meter import COUNT, closed_empty, missing, silent
 from course_lib.shop.order import PRESSURE_UNKNOWN
 from course_lib.shop.procedure import Procedure
+from course_lib.shop.service_manual import papers, supplies
 from course_lib.shop.subject import COLD, AskedPoint, Subject
-from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.actions import STORED, code_steps, lit
 from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.codes import freeze_frame
-from course_lib.vehicle.control_spec import ActionWord, Control
+from course_lib.vehicle.control_spec import ActionWord
 
 SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
 FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
+LEARNED_TIME = Instrument("ms", 0.2, signed=True)  # read off a screen, which rounds and does not err
+LEARNED_PRESSURE = Instrument("psi", 0.2, signed=True)
 WORD = Instrument("", 0.1, most=-np.inf)  # the screen shows a word, which stands in the note
-LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
 STARVED = 9.6  # V while cranking, below which every controller starts anew and complains, common practice, no source
@@ -138,31 +140,10 @@ def _complaining(subject: Subject, steps: Places) -> Array:
 
 # ---------------------------------------------------------------------- papers
 def service_info(subject: Subject) -> BatchFinding:
-    """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
-    told = _shared(control_of(subject.unit))
+    """The diagram in sentences, which circuits share a feed and a ground; and the tables of the manual."""
+    told = [sentence(each) for each in supplies(subject.unit)]
     drawn = batch_looks(("diagram", "diagram", np.zeros(subject.size), "{}"), quiet=True)
-    return BatchFinding(seen=drawn, caption=lambda _row: told)
-
-
-def _shared(control: Control) -> list[str]:
-    named = {wire.id: wire for wire in control.wires}
-    told = []
-    for feed in dict.fromkeys(each.feed for each in control.solenoids):
-        pins = " and ".join(named[feed].pins)
-        fed = ", ".join(each.label for each in control.solenoids if each.feed == feed)
-        told.append(sentence(f"{named[feed].label}{f' ({pins})' if pins else ''} feeds {fed}"))
-    for solenoid in control.solenoids:
-        pins = ", ".join(pin for wire in solenoid.wires for pin in named[wire].pins)
-        told.append(sentence(f"{solenoid.label} returns to the controller by {pins or 'a wire of its own'}"))
-    for wire in control.wires:
-        shared = [each.label for each in control.sensors if wire.id in each.wires]
-        if len(shared) > 1:
-            told.append(
-                sentence(f"{wire.label} ({', '.join(wire.pins)}) is shared by {' and '.join(shared)}")
-            )
-    supply = ", ".join(wire.label for wire in control.wires if wire.path == "supply")
-    ground = ", ".join(wire.label for wire in control.wires if wire.path == "ground")
-    return [*told, sentence(f"from the battery by {supply}"), sentence(f"back to it by {ground}")]
+    return BatchFinding(seen=drawn, caption=lambda _row: told, papers=papers(subject.unit))
 
 
 # ---------------------------------------------------------------------- parked
@@ -211,7 +192,8 @@ def output_shown(subject: Subject, believed: Array) -> Array:
 
 
 def adapts_read(subject: Subject) -> BatchFinding:
-    """What the controller has learned: fill times by element, pressures by shift, each against new."""
+    """What the controller has learned: fill times by element, pressures by shift, each against new; and whether a code has stopped
+    it: then they stand where they stood."""
     unit, p, memory = subject.unit, subject.plant.p, subject.condition.memory
     fill = np.clip(memory.fill[:, 0] + p.control_stale_fill, p.control_fill_least, p.control_fill_most)
     pressure = memory.pressure[:, 0] + p.control_stale_pressure
@@ -235,7 +217,25 @@ def adapts_read(subject: Subject) -> BatchFinding:
         )
         for i, shift in enumerate(unit.shifts)
     ]
-    return BatchFinding(measured=(*fills, *pressures))
+    return BatchFinding(measured=(*fills, *pressures), seen=(_stopped(subject),))
+
+
+def _stopped(subject: Subject) -> BatchLook:
+    """Whether a code has stopped the learning, and which."""
+    control, lamps = control_of(subject.unit), lit(subject.condition.memory, subject.unit)
+    freezes = [
+        (i, code)
+        for i, code in enumerate(control.codes)
+        if "freeze_adapts" in control.actions[code.action].does
+    ]
+    return BatchLook(
+        key="learning_stopped",
+        scale="yes",
+        value=lamps[:, [i for i, _ in freezes]].any(-1).astype(float),
+        text="learning stopped by a code, the values stand as they stood then: {}",
+        of=tuple((code.id, code.id, lamps[:, i]) for i, code in freezes),
+        sigma=SET_OR_NOT,
+    )
 
 
 def data_set(subject: Subject) -> BatchFinding:

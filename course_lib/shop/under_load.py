@@ -14,6 +14,7 @@ from course_lib.shop.circuits import (
     lockup_solenoid,
     pressure_solenoids,
     solenoids,
+    supply_to,
     wire_place,
 )
 from course_lib.shop.meter import VOLTMETER, wire_ohms
@@ -21,7 +22,7 @@ from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.command import Electric
-from course_lib.vehicle.control_spec import LOCKUP, Wire
+from course_lib.vehicle.control_spec import LOCKUP
 from course_lib.vehicle.wiring import plugged
 
 CLAMP = Instrument("A", 0.01, 2, signed=True)
@@ -90,7 +91,11 @@ def volt_drop(subject: Subject) -> Procedure:
     work = yield [*hard.values(), *locked.values()]
     currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, HOT)
     wires, count = control_of(unit).wires, len(hard)
-    shared, behind, measured = _on_the_way(wires), lockup_solenoid(unit), []
+    shared, behind, measured = (
+        supply_to(unit, wires[wire_place(unit, feeds(unit)[0])].ends[0]),
+        lockup_solenoid(unit),
+        [],
+    )
     whole = currents.sum(-1)
     dead = whole.max(-1) < FLOWS
     for i, feed in enumerate(feeds(unit)):
@@ -110,16 +115,6 @@ def volt_drop(subject: Subject) -> Procedure:
         label = f"Across the {wires[place].label}"
         measured.append(subject.read("relay_v", label, drop, VOLTMETER, notes=((NO_CURRENT, dead),)))
     return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))
-
-
-def _on_the_way(wires: tuple[Wire, ...]) -> list[int]:
-    """Places of what lies between the battery and the feeds: their first ends, followed back to the battery."""
-    ends = {wire.ends[1]: i for i, wire in enumerate(wires) if wire.path == "supply"}
-    at, found = next(wire.ends[0] for wire in wires if wire.path == "feed"), []
-    while at in ends:
-        found.append(ends[at])
-        at = wires[ends[at]].ends[0]
-    return found
 
 
 def _volts(subject: Subject, *pieces: tuple[Array, Array]) -> Array:

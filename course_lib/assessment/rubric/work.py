@@ -10,7 +10,14 @@ from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import Choice, links_in_finding, offered_for
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection, title_of
+from course_lib.shop.findings import (
+    Finding,
+    InspectionRefused,
+    Reading,
+    load_inspection,
+    refused_acts,
+    title_of,
+)
 from course_lib.shop.order import does_harm
 
 
@@ -78,7 +85,9 @@ def work_of(record: Record, case: Case, key: Key) -> Work:
         for each in record.refused
     ]
     remarks += [
-        f"It cites {name}, which was never found." for name in _cited(answer) if name not in _citable(made)
+        f"It cites {title_of(name)}, which was never found."
+        for name in _cited(answer)
+        if name not in _citable(made)
     ]
     return Work(answer, case, key, made, tuple(unsafe), tuple(dict.fromkeys(remarks)))
 
@@ -104,19 +113,20 @@ def _citable(made: tuple[Finding, ...]) -> dict[str, Finding]:
 
 def _repeat(case: Case, name: str, minutes: int) -> tuple[str, bool]:
     """Make a logged inspection again: (what does not fit, whether it was refused because of danger)."""
-    before = [finding.inspection for finding in case.findings]
+    before, called = [finding.inspection for finding in case.findings], f"“{title_of(name)}”"
     if name in before:
-        return f"{name} stands in the log twice.", False
+        return f"{called} stands in the log twice.", False
+    offered = [each.id for each in case.offered]
+    if name not in offered and name not in refused_acts():
+        return f"{called} is in the log, and is no inspection of this case.", False
     try:
         finding = case.inspect(name)
     except InspectionRefused:
-        danger = does_harm(name, before, [each.id for each in case.offered])
+        danger = does_harm(name, before, offered)
         why = "must have been refused as unsafe" if danger else "cannot have come at that point"
-        return f"{name} is in the log, and {why}.", danger
-    except (ValueError, KeyError):
-        return f"{name} is in the log, and is no inspection of this case.", False
+        return f"{called} is in the log, and {why}.", danger
     if minutes != finding.minutes:
-        return f"{name} takes {finding.minutes} minutes, and the log says {minutes}.", False
+        return f"{called} takes {finding.minutes} minutes, and the log says {minutes}.", False
     return "", False
 
 
