@@ -8,7 +8,7 @@ import msgspec
 
 from course_lib.base import units
 from course_lib.base.guards import one_of
-from course_lib.faults.causes import all_causes
+from course_lib.faults.causes import Cause, all_causes
 from course_lib.faults.parts import all_parts, in_a_sentence
 from course_lib.faults.repair import (
     YEARS_OF_USE,
@@ -24,15 +24,22 @@ from course_lib.faults.stored import Story
 from course_lib.shop import interview
 from course_lib.vehicle.life_events import event_label as event_label
 from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.unit_spec import UnitSpec
 
 
 def life_story(past: Past) -> tuple[str, ...]:
     """What happened since the cause set in, in order, with odometers."""
     onset = past.onset_miles
     since = {event: mile for event, mile in past.events.items() if mile / units.MILE > onset + 0.5}
-    lines = [f"{onset:,.0f} mi: {cause.label}" for cause in past.causes]
+    lines = [f"{onset:,.0f} mi: {cause.label}{_where(cause, past.unit)}" for cause in past.causes]
     lines += _landmarks(past, since)
     return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
+
+
+def _where(cause: Cause, unit: UnitSpec) -> str:
+    """Which solenoid a cause is at, where it may be at several."""
+    solenoids = unit.control.solenoids if unit.control else ()
+    return next((f" (here {each.label})" for each in solenoids if each.id == cause.place), "")
 
 
 def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
