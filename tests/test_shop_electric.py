@@ -379,3 +379,41 @@ def test_a_wire_that_parts_in_the_heat_is_seen_by_the_clamp_as_hot_as_the_owner_
     cool, hot = (vehicle(wire_opens_above__loom_pcc=kelvin) for kelvin in (400.0, 340.0))
     gaps = [value(each, "command_actual", "gap_pcc_a") for each in (cool, hot)]
     assert abs(gaps[0]) < 0.05 and gaps[1] < -0.5
+
+
+def test_the_bench_finds_the_law_of_each_solenoid():
+    """On the stand the pressure follows the line between zero and full current (data sheets of proportional valves; common
+    practice, no source); a solenoid of the other kind shows the mirror of it."""
+    sheet, other = {}, {}
+    for found, subject in (
+        (sheet, vehicle()),
+        (other, vehicle(solenoid_zero_current__pcb=0.15, solenoid_full_current__pcb=1.0)),
+    ):
+        found |= dict(read(subject, "valve_bench"))
+    assert sheet["pcb_bench_0_psi"] == pytest.approx(250.0, abs=1.0) and other["pcb_bench_0_psi"] == 0.0
+    assert sheet["pcb_bench_10_psi"] == 0.0 and other["pcb_bench_10_psi"] == pytest.approx(250.0, abs=1.0)
+    middle = 250.0 * (0.95 - 0.5) / (0.95 - 0.1)
+    assert sheet["pcb_bench_5_psi"] == pytest.approx(middle, abs=0.5)
+
+
+def test_a_sensor_is_measured_where_it_sits():
+    """Its own coil by the meter, its gap by depth: a sensor that stands off reads a wide gap and right ohms."""
+    subject = vehicle(sensor_gap__oss=2.5e-3)
+    readings = {
+        each.key: each
+        for name in ("sensor_scope", "solenoid_case")
+        for each in make_inspection(subject, name).readings
+    }
+    assert readings["oss_gap_in"].verdict == "above spec" and readings["oss_ohm"].verdict == "within spec"
+    assert readings["oss_v_per_1000"].verdict == "below spec"
+
+
+def test_a_brake_switch_that_does_not_change_has_no_travel():
+    """What a foot finds: a switch set right changes early in the travel, one that is stuck never."""
+    stuck = next(
+        each
+        for each in make_inspection(vehicle(sensor_stuck__brake=1.0), "switch_check").readings
+        if each.key == "brake_travel_in"
+    )
+    assert stuck.value is None and "does not change" in stuck.note
+    assert 0.1 < value(vehicle(), "switch_check", "brake_travel_in") < 0.4

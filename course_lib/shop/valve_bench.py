@@ -8,6 +8,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
+from course_lib.physics.solenoid import linear_pressure
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
 from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
@@ -20,6 +21,7 @@ VACUUM, BENCH_PSI = Instrument("inHg", 0.5, 1), Instrument("psi", 1.0)
 BORE_LOSES = (
     0.08 / 0.15
 )  # share of a bore's leak that counts as one of the vacuum lost: at 0.15 it holds 18 inHg, fitted
+CURRENTS = 0.0, 0.5, 1.0  # A at which a pressure solenoid is tried
 CREEPS = 0.1  # s of lag from which filter gauze is packed, fitted
 
 
@@ -47,18 +49,34 @@ def valve_bench(subject: Subject) -> BatchFinding:
 
 
 def _solenoids(subject: Subject) -> Iterator[BatchReading]:
-    """Of each pressure solenoid the bore behind it, how it hangs, and its ohms at its own pins, hot."""
+    """Of each pressure solenoid the bore behind it, its law, how it hangs, and its ohms at its own pins, hot."""
     hot = coil_ohms(subject, BOILING)
     for i, each in pressure_solenoids(subject.unit):
         if each.drives != LINE:
             stem, label = _behind(subject, each)
             held = PUMP_VACUUM / (1.0 + BORE_LEAKS * BORE_LOSES * subject.parameter("solenoid_bore", i))
             yield subject.read(f"{stem}_bore_inhg", f"Vacuum held, bore of the {label} valve", held, VACUUM)
+        yield from _law(subject, i, each)
         spread = units.to_psi(subject.parameter("solenoid_hysteresis", i))
         said = f"{each.label}: up against down, on the bench"
         yield subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI)
         said = f"{each.label}, at its own pins, hot, 212 °F"
         yield open_circuit(subject, f"{each.id}_own_hot_ohm", said, hot[:, i])
+
+
+def _law(subject: Subject, place: int, solenoid: Solenoid) -> Iterator[BatchReading]:
+    """What a pressure solenoid gives on the stand's own oil at each of the currents."""
+    law = [
+        subject.parameter(f"solenoid_{name}", place)
+        for name in ("zero_current", "full_current", "full_pressure")
+    ]
+    for current in CURRENTS:
+        gives = units.to_psi(linear_pressure(np.full(subject.size, current), *law))
+        key, label = (
+            f"{solenoid.id}_bench_{10 * current:.0f}_psi",
+            f"{solenoid.label}, on the bench, {current:.1f} A",
+        )
+        yield subject.read(key, label, gives, BENCH_PSI)
 
 
 def _line_bore(subject: Subject) -> BatchReading:

@@ -81,8 +81,9 @@ def judge_chain(work: Work) -> CriterionMark:
         return criterion_mark("chain", 0, "No link of your chain happened on this vehicle.")
     false = [name for name in chosen if name not in true]
     if false:
+        right, wrong = len(chosen) - len(false), len(false)
         return criterion_mark(
-            "chain", 1, "One link is right; another one in your chain did not happen on this vehicle."
+            "chain", 1, f"Links of your chain that happened on this vehicle: {right}; that did not: {wrong}."
         )
     missing = [kind for kind, names in wanted_links(work).items() if not set(names) & set(chosen)]
     if missing:
