@@ -30,7 +30,6 @@ from course_lib.faults.answer_choices import (
 )
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
-from course_lib.faults.repair import TrialRepair
 from course_lib.faults.visible_damage import inspection_by_key
 from course_lib.shop.complaint_check import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
@@ -186,7 +185,7 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     )
     from course_lib.faults.after_repair import _findings
 
-    (right,) = _findings(sound, [(TrialRepair(parts=()), sound.world)], seed=3)
+    (right,) = _findings(sound, [(sound.condition, sound.world)], seed=3)
     assert after_repair(sound, right, seed=3).proof == ()
 
 
@@ -269,3 +268,13 @@ def test_the_worth_in_a_key_covers_the_case(name):
     )
     assert set(worth.look_alikes) < set(worth.causes) and not set(load_key(name).causes) & set(worth.causes)
     assert msgspec.json.decode(msgspec.json.encode(worth), type=type(worth)) == worth
+
+
+def test_what_starts_a_chain_is_something_that_a_cause_changes():
+    """No pattern waits for a change that no cause makes."""
+    changes = {effect.parameter for cause in all_causes().values() for effect in cause.effects}
+    for link in chain_links(load_unit("E6")).values():
+        idle = [start for start in link.starts if not any(fnmatchcase(name, start) for name in changes)]
+        assert not idle, (link.id, idle)
+    assert chain_links(load_unit("E6"))["volts_lost"].begins(["wire_contact@feed_b"])
+    assert not chain_links(load_unit("E6"))["volts_lost"].begins(["wire_shake@feed_b", "supply_rest"])

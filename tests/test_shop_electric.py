@@ -374,6 +374,13 @@ def test_too_much_fluid_is_not_said_to_be_missing_only():
     )
 
 
+def test_a_wire_that_parts_in_the_heat_is_seen_by_the_clamp_as_hot_as_the_owner_gets_it():
+    """Whole at 68 F: the same command, no current once the day's heat has parted it."""
+    cool, hot = (vehicle(wire_opens_above__loom_pcc=kelvin) for kelvin in (400.0, 340.0))
+    gaps = [value(each, "command_actual", "gap_pcc_a") for each in (cool, hot)]
+    assert abs(gaps[0]) < 0.05 and gaps[1] < -0.5
+
+
 def test_the_bench_finds_the_law_of_each_solenoid():
     """On the stand the pressure follows the line between zero and full current (data sheets of proportional valves; common
     practice, no source); a solenoid of the other kind shows the mirror of it."""

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade_record
+from course_lib.assessment.rubric.evidence import BAR
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
 from course_lib.faults.causes import all_causes
-from course_lib.shop.findings import all_inspections, title_of
+from course_lib.shop.findings import Finding, all_inspections, title_of
 
 if TYPE_CHECKING:
     from course_lib.assessment.marking import Marks
@@ -137,21 +139,35 @@ def _told(model: BenchModel, key: Key) -> dict[str, Any]:
     fallen: set[str] = set()
     rows = []
     for number, finding in enumerate(model.findings, start=1):
-        new = [c for c in _against(key, finding.inspection) if c not in fallen]
+        new = [c for c in _against(key, finding) if c not in fallen]
         fallen.update(new)
         rows.append(([f"{number}  {finding.title}", f"{finding.minutes} min", _suspects(model, new)], ""))
     if not rows:
         return _section("told", "", [])
     left = [cause for cause in key.against if cause not in fallen]
-    end = "Together they speak against every other suspect."
+    end = "That is every other suspect."
     if left:
-        end = f"Nothing you made speaks against {_suspects(model, left)}."
+        standing = _standing(key, model.findings)
+        together = f"leave {_suspects(model, standing)}" if standing else "exclude them"
+        end = f"No one inspection of yours excludes {_suspects(model, left)}; all together {together}."
     caption, columns = "Your inspections, in order", ["inspection", "minutes", "speaks against"]
     return _section("told", "What each inspection told you", [table_block(caption, columns, rows), text(end)])
 
 
-def _against(key: Key, inspection: str) -> list[str]:
-    return [cause for cause, rows in key.against.items() if any(row.inspection == inspection for row in rows)]
+def _against(key: Key, finding: Finding) -> list[str]:
+    """The wrong causes that something in a finding excludes by itself."""
+    ids = _ids(finding)
+    return [cause for cause in key.against if any(key.worth.against(name, cause) >= BAR for name in ids)]
+
+
+def _standing(key: Key, findings: Collection[Finding]) -> list[str]:
+    """The wrong causes that all findings together leave standing."""
+    return key.worth.left_standing([_ids(finding) for finding in findings], BAR)
+
+
+def _ids(finding: Finding) -> list[str]:
+    """What of a finding can be named as evidence: each reading, and all that was noticed."""
+    return [*(reading.key for reading in finding.readings), finding.inspection]
 
 
 def _suspects(model: BenchModel, causes: list[str]) -> str:

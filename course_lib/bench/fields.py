@@ -253,8 +253,9 @@ def evidence_choices(findings: Collection[Finding]) -> Choices:
             choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
         for reading in finding.readings:
             if reading.value is not None or reading.note:
-                found = (
-                    reading.note if reading.value is None else reading.with_unit(reading.show(reading.value))
-                )
+                if reading.value is None or reading.past_range:
+                    found = reading.note
+                else:
+                    found = reading.with_unit(reading.show(reading.value))
                 choices.append((reading.key, f"{reading.label}: {found}", finding.title))
     return tuple(choices)

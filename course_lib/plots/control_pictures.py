@@ -145,7 +145,7 @@ def plug(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Ite
     """The face of every plug in which something was seen, of the first where nothing was; what has no pin stands in words."""
     control, seen = control_of(unit), [look for look in finding.looks if look.grade]
     first, left = control.plugs[0], {look.of: DRAWN_AS[look.key] for look in seen if look.key in DRAWN_AS}
-    soaked = any(look.key == "water" for look in seen)
+    soaked = any(look.key == "plug_water" for look in seen)
     words = [units.text_in_system(look.text, system) for look in finding.looks]
     drawn = 0
     for face in control.plugs:

@@ -99,7 +99,9 @@ KINDS = (
     # of an electronic control
     _Kind((r"code_\w+",), _with_unit(control_pictures.codes), 0, (r"frame_\w+",)),
     _Kind(("diagram",), _with_unit(control_pictures.wiring), 0),
-    _Kind(("green", "water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")),
+    _Kind(
+        ("green", "plug_water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")
+    ),
     _Kind(("tft_minus_ambient_f",), _whole(screen_values.data_table), 1, (r".+",)),
     _Kind((r"ratio_error_\w+_pct",), _whole(screen_values.data_table), 1, (r".+",)),
     _Kind((r"ratio_error_\w+_pct",), _with_unit(control_pictures.log)),

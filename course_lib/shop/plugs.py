@@ -28,7 +28,7 @@ def plug_look(subject: Subject) -> BatchFinding:
     wet = np.max([np.zeros(subject.size), *leaking], axis=0)
     where = f"{case_plug(subject.unit).label}: {{}}"
     seen = [
-        BatchLook(key="water", scale="plug_water", value=wet, text=where, quiet=True),
+        BatchLook(key="plug_water", scale="plug_water", value=wet, text=where, quiet=True),
         _place(subject, "green", "green", contact * power, "pins: {}"),
         _place(subject, "fretted", "fretted", contact * (signal & ~apart), "pins, under a glass: {}"),
         _place(subject, "oil", "plug_oil", leak * signal, "inside the plugs: {}"),

@@ -16,8 +16,11 @@ NO_RISK = {"none", "low"}
 
 def risks(work: Work) -> set[str]:
     """The risks of the inspections that were made."""
-    named = (load_inspection(finding.inspection).risk.split(", ") for finding in work.made)
-    return {risk for each in named for risk in each} - NO_RISK
+    return {risk for finding in work.made for risk in _risks_of(finding.inspection)}
+
+
+def _risks_of(inspection: str) -> set[str]:
+    return set(load_inspection(inspection).risk.split(", ")) - NO_RISK
 
 
 def refused(work: Work, inspection: str) -> bool:
@@ -58,8 +61,12 @@ def judge_safety(work: Work) -> CriterionMark:
     if not chosen:
         return criterion_mark("safety", 0, "No caution is named.")
     answered = {risk for each in chosen for risk in each.risks}
-    if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
-        return criterion_mark("safety", 1, "A test you used has a danger that your cautions do not name.")
+    missed = sorted(risks(work) - answered)
+    if missed:
+        test = next(title_of(f.inspection) for f in work.made if missed[0] in _risks_of(f.inspection))
+        return criterion_mark("safety", 1, f"Your cautions do not name a danger of “{test}”: {missed[0]}.")
+    if not any(each.kind == "care" for each in chosen):
+        return criterion_mark("safety", 1, "No care at a test is named.")
     barred = [each for each in work.offered(cautions()).values() if each.kind == "not"]
     conditional = [each for each in barred if each.refused or each.looks]
     true = [each for each in conditional if holds(work, each)]

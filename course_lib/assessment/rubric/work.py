@@ -20,6 +20,8 @@ from course_lib.shop.findings import (
 )
 from course_lib.shop.order import does_harm
 
+PLAIN = ("yes", "no")
+
 
 @dataclass(frozen=True)
 class Work:
@@ -63,6 +65,14 @@ class Work:
         readings = finding.readings if finding else ()
         return next(
             (r for r in readings if r.key == name and r.value is not None and r.spec is not None), None
+        )
+
+    def measured(self, name: str) -> bool:
+        """Whether that is a number with a spec, or a plain yes or no: neither is a matter of opinion."""
+        finding = self.had.get(name)
+        plain = finding is not None and any(look.text in PLAIN for look in finding.looks)
+        return self.reading(name) is not None or (
+            plain and finding is not None and finding.inspection == name
         )
 
 
