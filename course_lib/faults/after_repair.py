@@ -17,18 +17,19 @@ from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import TALK
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.memory import reset_learned
+from course_lib.vehicle.memory import clear_codes, reset_learned
 from course_lib.vehicle.operating_point import Condition
+from course_lib.vehicle.unit_spec import UnitSpec
 
 WRONG = (*OUTSIDE, "not read")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AfterRepair:
-    """lasting: links of a chain that are out of order even when whatever the causes ruined is new, the causes at work and
+    """lasting: links of a chain that are found, and would be even when whatever the causes ruined is new, the causes at work and
     nothing yet learned of what was ruined;
-    proof: what is found wrong, and right once parts and causes are put right. There a reading stands by its key, and an
-    inspection by its id where less is noticed than before."""
+    proof: what is found wrong, and right once parts and causes are put right, but not already by clearing the codes. There a
+    reading stands by its key, and an inspection by its id where less is noticed than before."""
 
     lasting: tuple[str, ...]
     proof: tuple[str, ...]
@@ -39,8 +40,14 @@ def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepa
     victims = tuple(part for part in past.damaged if part not in past.seats)
     mended = condition_after(past, TrialRepair(parts=victims))
     mended = replace(mended, memory=reset_learned(mended.memory))
-    damage, whole = _findings(past, [(mended, past.world), _whole(past)], seed)
-    return AfterRepair(lasting=_starts(past, damage), proof=_righted(before, whole))
+    vehicles = [(mended, past.world), _whole(past)]
+    if past.unit.control is not None:
+        cleared = replace(past.condition, memory=clear_codes(past.condition.memory))
+        vehicles.append((cleared, past.world))
+    damage, whole, *cleared_only = _findings(past, vehicles, seed)
+    idle = {name for found in cleared_only for name in _righted(before, found)}
+    proof = tuple(name for name in _righted(before, whole) if name not in idle)
+    return AfterRepair(lasting=_starts(past, before, damage), proof=proof)
 
 
 def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
@@ -55,13 +62,20 @@ def _whole(past: Past) -> tuple[Condition, Fleet]:
     return condition_after(past, plan), Fleet(past.unit, past.use, past.world.base)
 
 
-def _starts(past: Past, found: dict[str, Finding]) -> tuple[str, ...]:
-    """States, as links of a chain, that the findings show, without those that follow from another one."""
-    shown = frozenset().union(*(links_in_finding(past.unit, finding) for finding in found.values()))
-    states = [link for link in chain_links(past.unit).values() if link.kind == "state" and link.id in shown]
+def _starts(past: Past, before: dict[str, Finding], mended: dict[str, Finding]) -> tuple[str, ...]:
+    """States, as links of a chain, that are found `before` and with the damage `mended`, without those that follow from another
+    one."""
+    shown = _shown(past.unit, before) & _shown(past.unit, mended) or _shown(past.unit, mended)
+    states = [link for link in chain_links(past.unit).values() if link.id in shown]
     changed = [effect.parameter for cause in past.causes for effect in cause.effects]
     first = {link.id for link in states if link.begins(changed)}
     return tuple(link.id for link in states if not first or not link.starts or link.id in first)
+
+
+def _shown(unit: UnitSpec, found: dict[str, Finding]) -> frozenset[str]:
+    """The states, as links of a chain, that findings show."""
+    links = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
+    return frozenset(name for name in links if chain_links(unit)[name].kind == "state")
 
 
 def _righted(before: dict[str, Finding], after: dict[str, Finding]) -> tuple[str, ...]:
