@@ -374,6 +374,13 @@ def test_too_much_fluid_is_not_said_to_be_missing_only():
     )
 
 
+def test_a_wire_that_parts_in_the_heat_is_seen_by_the_clamp_as_hot_as_the_owner_gets_it():
+    """Whole at 68 F: the same command, no current once the day's heat has parted it."""
+    cool, hot = (vehicle(wire_opens_above__loom_pcc=kelvin) for kelvin in (400.0, 340.0))
+    gaps = [value(each, "command_actual", "gap_pcc_a") for each in (cool, hot)]
+    assert abs(gaps[0]) < 0.05 and gaps[1] < -0.5
+
+
 def test_the_bench_finds_the_law_of_each_solenoid():
     """On the stand the pressure follows the line between zero and full current (data sheets of proportional valves; common
     practice, no source); a solenoid of the other kind shows the mirror of it."""
@@ -410,3 +417,20 @@ def test_a_brake_switch_that_does_not_change_has_no_travel():
     )
     assert stuck.value is None and "does not change" in stuck.note
     assert 0.1 < value(vehicle(), "switch_check", "brake_travel_in") < 0.4
+
+
+def test_nothing_is_felt_of_a_shift_that_does_not_come():
+    """In limp-home the looks of an upshift say that it does not come, in place of a smooth one."""
+    felt = {each.key: each.text for each in make_inspection(vehicle(stored="P0657"), "road_test").looks}
+    assert felt["bump_56"].endswith("does not come") and felt["bind_23"].endswith("does not come")
+    sound = {each.key: each.text for each in make_inspection(vehicle(), "road_test").looks}
+    assert sound["bump_56"].endswith("smooth")
+
+
+def test_no_road_test_goes_faster_than_a_road_allows():
+    """Shifts that the sheet has over 75 mph are no part of it (limits of public roads, common practice, no source)."""
+    found = {
+        each.key: each for each in make_inspection(vehicle(), "road_test").readings if each.unit == "mph"
+    }
+    assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
+    assert all(each.spec[1] < 80.0 for each in found.values())

@@ -128,6 +128,7 @@ KINDS = (
     _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
     _Kind((r"(tire|sidewall_spread)_pct",), _rows),
     _Kind((r"\w+_bore_inhg",), _with_unit(control_pictures.bench), 1, (r"\w+_hysteresis_psi",)),
+    _Kind((r"\w+_bench_\d+_psi",), _rows),
 )
 
 

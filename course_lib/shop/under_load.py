@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from course_lib.base.arrays import Array
@@ -32,6 +34,7 @@ SENSOR_CURRENT = (
 )
 OPEN = 1e6  # ohm, past which a way is parted
 FLOWS = 0.005  # A, under which a clamp shows no current
+HOT_GAP = "Measured less commanded, warmed through"
 NO_CURRENT = "no current flows"
 PULLING = 1.0  # pedal at which a feed is loaded as hard as it ever is
 ELECTRICAL_ONLY = "A current that is as commanded says nothing of the oil behind it."
@@ -40,10 +43,11 @@ UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
 
 # ---------------------------------------------------------------------- command and current
 def command_actual(subject: Subject) -> Procedure:
-    """Clamp less screen for every pressure solenoid in the gear that asks it for most; duty there; again with lock-up on."""
+    """Clamp less screen for every pressure solenoid in the gear that asks it for most, as hot as the owner gets it; duty there;
+    again with lock-up on."""
     unit, alone, locked = subject.unit, gear_points(subject), locked_points(subject)
     gears = [*alone, *locked]
-    asked = [*alone.values(), *locked.values()]
+    asked = [replace(each, temperature=np.nan) for each in (*alone.values(), *locked.values())]
     work = yield asked
     wanted = _wanted(electric_of(subject.sheet_at(asked)))[0]
     gap, duty = _gap(subject, electric_of(work)), 100.0 * electric_of(work).duty
@@ -55,7 +59,7 @@ def command_actual(subject: Subject) -> Procedure:
         if locked and behind is not None and each.feed == behind[1].feed and not own:
             at = int(wanted[count:, i].argmax()) + count
             key, label = f"gap_{each.id}_lockup_a", f"{each.label}, {gears[at]} with lock-up on"
-            measured.append(subject.read(key, f"Measured less commanded, {label}", gap[:, at, i], CLAMP))
+            measured.append(subject.read(key, f"{HOT_GAP}, {label}", gap[:, at, i], CLAMP))
     return BatchFinding(measured=tuple(measured), caption=always(ELECTRICAL_ONLY))
 
 
@@ -72,7 +76,7 @@ def _gap(subject: Subject, electric: Electric) -> Array:
 
 def _at(subject: Subject, name: str, label: str, gap: Array, duty: Array) -> list[BatchReading]:
     return [
-        subject.read(f"gap_{name}_a", f"Measured less commanded, {label}", gap, CLAMP),
+        subject.read(f"gap_{name}_a", f"{HOT_GAP}, {label}", gap, CLAMP),
         subject.read(f"duty_{name}_pct", f"Duty, {label}", duty, DUTY),
     ]
 
