@@ -323,7 +323,7 @@ def store(past: Past) -> StoredVehicle:
     return StoredVehicle(
         unit=past.unit.name,
         **{name: getattr(past, name) for name in AS_IT_IS},
-        causes=tuple(cause.id for cause in past.causes),
+        causes=tuple(cause.address for cause in past.causes),
         base=_plain({name: value for name, value in past.world.base.items() if past.unit.has(name)}),
         growths=tuple(_stored_growth(growth) for growth in past.world.growths),
         moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
