@@ -261,7 +261,7 @@ def test_what_a_repair_buys():
 
 
 def test_a_cause_that_may_sit_in_several_places_changes_what_belongs_to_its_own():
-    """At each solenoid the same sizes, of that solenoid and its wires alone, staying in the parts that own them; and nowhere else."""
+    """At each solenoid the same sizes, of that solenoid and its wires alone, staying in the parts that own them."""
     placed = [cause for cause in all_causes().values() if cause.places]
     assert len(placed) >= 6
     assert all(cause.place == cause.places[0] for cause in placed)
