@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from pictured import ELECTRIC, electric, numbers, written_over
 
 from course_lib import plots
-from course_lib.plots import drawing
+from course_lib.plots import drawing, palette
 from course_lib.plots.lead_places import ohms_places, volts_places
 from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import Look, all_inspections
@@ -74,7 +74,7 @@ def test_nothing_is_judged_where_the_learner_judges(state):
 
 
 def _ochre(picture):
-    wanted = tuple(drawing.rgba(drawing.OCHRE))
+    wanted = tuple(drawing.rgba(palette.OCHRE))
     found = []
     for axes in picture.figure.axes:
         for artist in axes.get_children():

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from pictured import numbers, written_over
 
 from course_lib import plots
-from course_lib.plots import drawing, plug_faces, waveforms
+from course_lib.plots import drawing, palette, plug_faces, waveforms
 from course_lib.plots.circuit_symbols import SYMBOLS, CircuitStrip, draw_piece
 from course_lib.plots.drawing import DrawingSheet
 from course_lib.plots.shift_traces import SEEN
@@ -41,7 +41,7 @@ def faces(picture):
     return found
 
 
-OCHRE = tuple(np.round(drawing.rgba(drawing.OCHRE), 3))
+OCHRE = tuple(np.round(drawing.rgba(palette.OCHRE), 3))
 
 
 # ---------------------------------------------------------------------- every figure

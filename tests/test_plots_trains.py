@@ -14,7 +14,7 @@ from course_lib.base import units
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import stories
-from course_lib.plots import drawing, suspects
+from course_lib.plots import palette, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.unit_spec import load_unit
@@ -104,7 +104,7 @@ def test_rails_are_as_heavy_as_their_torque(unit, gear):
         assert len(rails) == len(loads) and len(picture.named(f"still {member}")) == held
         for rail, load in zip(rails, loads, strict=True):
             still = abs(found.speeds[member]) < 1e-6
-            color = drawing.RULE if load < 1e-6 else drawing.INK if still else drawing.STEEL
+            color = palette.RULE if load < 1e-6 else palette.INK if still else palette.STEEL
             assert rail.get_color() == color
             drawn.append((load, rail.get_linewidth()))
     assert [width for _, width in sorted(drawn)] == sorted(width for _, width in drawn)

@@ -9,20 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    SMALL,
-    STEEL,
-    STEEL_WASH,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, STEEL, STEEL_WASH, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH
 from course_lib.plots.reading_marks import in_sentences

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.drawing import GRAPHITE, INK, RULE, SMALL, TINT, DrawingSheet
+from course_lib.plots.drawing import SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,

@@ -10,7 +10,8 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.base.guards import positive
-from course_lib.plots.drawing import GRAPHITE, INK, LINE, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.drawing import LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, STEEL
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH, stack, stack_high, told
 from course_lib.plots.reading_marks import in_sentences, number

@@ -6,7 +6,8 @@ import textwrap
 from collections.abc import Sequence
 
 from course_lib.faults.parts import out_of_order
-from course_lib.plots.drawing import INK, OCHRE, PAPER, SMALL, DrawingSheet
+from course_lib.plots.drawing import SMALL, DrawingSheet
+from course_lib.plots.palette import INK, OCHRE, PAPER
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import (
     LINE_HIGH,

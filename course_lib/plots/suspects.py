@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.drawing import BOLD, HAIR, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, STEEL
 from course_lib.plots.picture import Picture
 
 MOST_ROWS, MOST_COLUMNS = 7, 4
