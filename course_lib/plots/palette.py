@@ -27,7 +27,7 @@ _NAMES = {
     PAPER: "paper", INK: "ink", GRAPHITE: "graphite", RULE: "rule", TINT: "tint", FLOOR: "floor", STEEL: "steel",
     STEEL_WASH: "steel-wash", OCHRE: "ochre", OCHRE_WASH: "ochre-wash",
 }  # fmt: skip
-_PAINTED = re.compile(r"\b(fill|stroke): (#[0-9a-f]{6})\b")
+_PAINTED = re.compile(r"\b((?:fill|stroke)(?:: |=\"))(#[0-9a-f]{6})\b")
 _ROOT = re.compile(r"<svg\b[^>]*>")
 
 
@@ -38,7 +38,7 @@ def following(drawing: str) -> str:
     """
     names = {color.lower(): name for color, name in _NAMES.items()}
     named = _PAINTED.sub(
-        lambda found: f"{found[1]}: var(--{names[found[2]]})" if found[2] in names else found[0], drawing
+        lambda found: f"{found[1]}var(--{names[found[2]]})" if found[2] in names else found[0], drawing
     )
     light, dark = (
         ";".join(f"--{name}:{of[color]}" for color, name in _NAMES.items())
