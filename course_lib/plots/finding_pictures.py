@@ -101,7 +101,6 @@ KINDS = (
     _Kind(("green", "water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")),
     _Kind((r"ratio_error_\w+_pct",), _with_unit(control_pictures.log)),
     _Kind((r"time_\w+_s",), _with_unit(control_pictures.shifts), 1, (r"(flare|tie)_\w+",)),
-    _Kind((r"(time_\w+_s|tie_\w+_g|engage_\w_s)", r"time_\w+_s"), _rows),
     _Kind((r"(rest|crank|charge|ripple)_v",), _rows, 4),
     _Kind((r"gap_\w+_a",), _titled("Current by clamp meter, less the command", "Measured less commanded, ")),
     _Kind((r"duty_\w+_pct",), _titled("Duty of the drivers", "Duty, ")),
