@@ -335,9 +335,18 @@ def test_head_of_a_column_is_written_out():
     picture = plots.odds_by_step(steps, verdict=True)
     written = " ".join(picture.words())
     assert written.count(found.split()[-1]) == suspects.MOST_COLUMNS == picture.alt.count(found)
-    left_out = f"Findings left out after the first: {len(steps) - suspects.MOST_COLUMNS}."
+    left_out = f"Left out, because they changed less: {len(steps) - suspects.MOST_COLUMNS}."
     assert left_out in written and left_out in picture.alt
-    assert "left out" not in plots.odds_by_step(steps[:2], verdict=True).alt and written_over(picture) == []
+    assert "Left out" not in plots.odds_by_step(steps[:2], verdict=True).alt and written_over(picture) == []
+
+
+def test_findings_that_moved_the_odds_keep_their_columns():
+    """Of eight findings the second decided and the last did nothing: the second is shown, and where all stands now."""
+    odds = [{"a": 0.5, "b": 0.5}] * 2 + [{"a": 0.9, "b": 0.1}] * 5 + [{"a": 0.95, "b": 0.05}]
+    steps = [plots.OddsStep(f"Inspection {n}", "found", each) for n, each in enumerate(odds)]
+    alt = plots.odds_by_step(steps, verdict=True).alt
+    assert "After Inspection 0" in alt and "After Inspection 2" in alt and "After Inspection 7" in alt
+    assert alt.count("After Inspection") == suspects.MOST_COLUMNS
 
 
 def test_odds_are_checked():

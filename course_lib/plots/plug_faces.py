@@ -50,7 +50,7 @@ def _green(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
 
 def _fretted(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
     """A groove worn across it."""
-    sheet.disc(x, y, size, face=PAPER, edge=INK, width=LINE, name="fretted")
+    sheet.disc(x, y, size, face=TINT, edge=INK, width=LINE, name="fretted")
     sheet.line([(x - 0.7 * size, y), (x + 0.7 * size, y)], width=HEAVY)
 
 

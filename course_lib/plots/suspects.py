@@ -87,8 +87,8 @@ def odds_by_step(
         for k in range(len(steps)):
             _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
     skipped = given - len(steps)
-    left_out = f" Findings left out because they changed less: {skipped}." if skipped else ""
-    words = f"Each column is how they stand after that finding.{left_out} 0: fewer than one of 200."
+    left_out = f" Left out, because they changed less: {skipped}." if skipped else ""
+    words = f"Each column: after that finding.{left_out} 0: fewer than one of 200."
     sheet.text(0.2, first + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
     return sheet.picture(_alt(steps, names, counts, leader) + left_out)
 
