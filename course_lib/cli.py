@@ -61,7 +61,9 @@ def open_course(given: tuple[str, ...], only_copy: bool) -> None:
 @click.option("--each", default=3, show_default=True, help="Cases for each learner.")
 @click.option("--lesson", type=int, help="Number of the lesson whose causes are drawn (default: all).")
 @click.option("--difficulty", default="any", show_default=True, help="any, easy, medium or hard.")
-@click.option("--unit", default="three-speed", show_default=True, help="The transmission.")
+@click.option(
+    "--unit", default="three-speed", show_default=True, help="three-speed, four-speed or six-speed."
+)
 @click.option("--signal", help="vacuum, cable or electronic (default: drawn).")
 @click.option("--use", help="What the vehicles are used for, such as mixed or towing (default: drawn).")
 @click.option("--jobs", default=2, show_default=True, help="Cases to make at a time.")

@@ -60,11 +60,11 @@ class Desk:
 
     def wrong_cause(self, *, family: bool) -> str:
         """A cause that is none, in the family of the true one or outside."""
-        from course_lib.assessment.rubric.part_and_cause import _families
+        from course_lib.assessment.rubric.evidence import families
 
-        mine = _families(set(self.key.causes))
+        mine = families(set(self.key.causes))
         names = [name for name, _ in self.case.cause_choices if name not in self.key.causes]
-        return next(name for name in names if bool(_families({name}) & mine) == family)
+        return next(name for name in names if bool(families({name}) & mine) == family)
 
     def part(self, *, near: bool) -> str:
         """A sound part, of the group of the broken one or of another."""

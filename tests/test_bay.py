@@ -92,6 +92,15 @@ def test_what_is_asked_for_decides_the_unit():
     for _ in range(20):
         assert room._kind(PracticeRequest(family="Sensors"), rng) == ("E6", "electronic")
         assert room._kind(PracticeRequest(unit="T3", family="Sensors"), rng)[0] == "T3"
+    assert "The three-speed has no cause of this family" in room.not_to_be_had(
+        PracticeRequest(unit="T3", family="Sensors")
+    )
+    for wish in (
+        PracticeRequest(unit="E6", family="Sensors"),
+        PracticeRequest(family="Sensors"),
+        PracticeRequest(),
+    ):
+        assert room.not_to_be_had(wish) == ""
     assert list(room.bay_units().values()) == ["three-speed", "four-speed", "six-speed"]
 
 

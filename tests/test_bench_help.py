@@ -18,7 +18,8 @@ from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import kind_of
 from course_lib.cases.case_file import load_case
 from course_lib.cases.key_file import load_key
-from course_lib.faults.causes import all_causes
+from course_lib.faults.causes import all_causes, load_cause
+from course_lib.faults.clues import clues_in
 
 
 class Helped(Hand):
@@ -329,6 +330,10 @@ def test_the_debrief_of_the_practice_case_drives_the_repair_and_weighs_the_recor
     parts = {section["id"]: section["blocks"] for section in draw_sheet(model)["debrief"]["sections"]}
     told = parts["ahead"][1]["items"]
     assert told[0].startswith("78,129 mi: renewed: planetary set") and "the cause corrected" in told[0]
+    lay = clues_in(line for finding in model.findings for line in finding.words)
+    meant = [row["cells"][1] for row in parts["about"][0]["rows"]]
+    left = [clue.share(load_cause(key.causes[0])) > clue.usual(key.recipe["use"]) for clue, _ in lay]
+    assert lay and [each.endswith("with this cause") for each in meant] == left
     rows = parts["sheet"][0]["rows"]
     assert len(rows) == len(WEIGHTS) and all(row["cells"][2] for row in rows)
     points = sum(float(row["cells"][1].split()[0]) for row in rows)

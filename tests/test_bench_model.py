@@ -156,6 +156,20 @@ def test_what_is_refused_is_chosen_like_any_other(hand):
     assert act.reason.split(".")[0] in said and hand.model.minutes_used == 0 and not hand.model.made
 
 
+def test_what_does_harm_stands_in_the_record_and_what_only_comes_too_early_does_not(hand):
+    """Once for each stage of the work, on the disk at once, and told in the debrief; no points are lost."""
+    act = next(act for act in refused_acts().values() if "electronic" in act.controls)
+    hand.model.case.refused_acts = (act,)
+    early = next(each for each in hand.model.case.offered if each.needs)
+    for name in (act.id, act.id, early.id, "interview", act.id):
+        hand.do("inspect", inspection=name)
+    assert not hand.model.made or early.id not in hand.model.made
+    assert [(each.act, each.after) for each in hand.saved.refused] == [(act.id, 0), (act.id, 1)]
+    hand.do("hand_in", answer=RIGHT | {"evidence": ["interview"]})
+    hand.do("debrief")
+    assert json.dumps(draw_sheet(hand.model)["debrief"]).count(act.title) == 1
+
+
 def test_an_unknown_act_is_refused(hand):
     """A page older or newer than the library is told so."""
     with pytest.raises(ValueError, match="do must be .* Did you mean 'inspect'"):

@@ -18,6 +18,7 @@ from course_lib.cases.make import make_case as make_any_case
 from course_lib.cases.repair_forward import drive_repair, vehicle_of
 from course_lib.diagnosis.key_entries import BAR
 from course_lib.diagnosis.lived_populations import findings_of, population_of_pasts, population_with
+from course_lib.faults.after_repair import after_repair
 from course_lib.faults.cause_pairs import pairs_of
 from course_lib.faults.causes import causes_of, load_cause
 from course_lib.faults.parts import BROKEN, NO_PART, all_parts, part_choices
@@ -376,6 +377,14 @@ def test_what_a_controller_remembers_survives_the_key(bad_pin):
         assert kept.shape == value.shape and kept == pytest.approx(value, rel=1e-6, abs=1e-9)
 
 
+def test_a_key_of_an_older_version_lacks_what_its_controller_did_not_count_yet(bad_pin):
+    """Then it is as in a new vehicle."""
+    old = store(bad_pin)
+    del old.condition["passed"]
+    again = restore(old).condition.memory
+    assert not again.passed.any() and again.passed.shape == again.failed.shape and again.failed.any()
+
+
 def test_a_repair_clears_codes_and_only_a_whole_one_resets_what_was_learned(bad_pin):
     """New parts alone go on with what fitted the old ones."""
     half = condition_after(bad_pin, TrialRepair(parts=("pressure_solenoid_d",))).memory
@@ -404,3 +413,11 @@ def test_a_code_is_evidence_and_no_proof(bad_pin, bad_pin_case):
     assert codes and all(population.sigma[key] >= 1.0 for key in codes)
     found = findings_of(population, list(findings_in(bad_pin_case).values()))
     assert found.looks.keys() >= set(codes)
+
+
+def test_a_bad_pin_is_where_the_chain_begins_and_cleared_codes_prove_nothing(bad_pin, bad_pin_case):
+    """Lost volts are first, whatever a controller without its feed looks like; what a scan tool wipes is no proof of a repair."""
+    after = after_repair(bad_pin, findings_in(bad_pin_case), seed=7)
+    assert "volts_lost" in after.lasting
+    assert not {"current_off", "line_high", "learned_off", "too_hot"} & set(after.lasting)
+    assert "feed_b_v" in after.proof and not {"codes", "controllers"} & set(after.proof)

@@ -51,7 +51,9 @@ def test_a_half_that_is_blank_or_no_half_is_asked_for():
 def test_a_case_that_was_dealt_is_marked_by_the_instructor_alone(monkeypatch, capsys):
     """No key on this machine: a learner is told that it is handed in; under pytest the check fails."""
     record_answer("V-ABCDEFGH", parts=["front_pump"], causes=["neutral_drop_abuse"])
-    with pytest.raises(CheckFailed, match="No key for V-ABCDEFGH, so it cannot be marked"):
+    with pytest.raises(
+        CheckFailed, match="No key for V-ABCDEFGH, so pytest cannot mark it.*copies them there first"
+    ):
         check_answer("V-ABCDEFGH", "part")
     monkeypatch.delenv("PYTEST_VERSION")
     check_answer("V-ABCDEFGH", "part")

@@ -30,12 +30,11 @@ from course_lib.faults.answer_choices import (
 )
 from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import all_parts
-from course_lib.faults.repair import TrialRepair
 from course_lib.faults.visible_damage import inspection_by_key
 from course_lib.shop.complaint_check import all_complaints
 from course_lib.shop.findings import Finding, Look, Reading, all_inspections
 from course_lib.vehicle.fleet import Fleet
-from course_lib.vehicle.life_events import CODE_STORED, ELEMENT_LABELS, LABELS
+from course_lib.vehicle.life_events import CODE_STORED, CODES_CLEARED, ELEMENT_LABELS, LABELS
 from course_lib.vehicle.operating_point import new_condition
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -68,14 +67,14 @@ def test_links_name_only_what_there_is(unit):
 
 
 def test_links_know_every_landmark_of_a_life():
-    """Whatever the log of a life can note is part of some link."""
+    """Whatever the log of a life can note is part of some link; that somebody cleared its codes is no doing of the vehicle."""
     known = {
         event.partition("@")[0]
         for unit in UNITS
         for link in chain_links(load_unit(unit)).values()
         for event in link.events
     }
-    assert known == {*LABELS, *ELEMENT_LABELS, CODE_STORED}
+    assert known == {*LABELS, *ELEMENT_LABELS, CODE_STORED} - {CODES_CLEARED}
 
 
 def test_every_pattern_of_a_link_meets_a_finding():
@@ -186,7 +185,7 @@ def test_a_finding_that_stays_wrong_proves_nothing():
     )
     from course_lib.faults.after_repair import _findings
 
-    (right,) = _findings(sound, [(TrialRepair(parts=()), sound.world)], seed=3)
+    (right,) = _findings(sound, [(sound.condition, sound.world)], seed=3)
     assert after_repair(sound, right, seed=3).proof == ()
 
 
@@ -269,3 +268,13 @@ def test_the_worth_in_a_key_covers_the_case(name):
     )
     assert set(worth.look_alikes) < set(worth.causes) and not set(load_key(name).causes) & set(worth.causes)
     assert msgspec.json.decode(msgspec.json.encode(worth), type=type(worth)) == worth
+
+
+def test_what_starts_a_chain_is_something_that_a_cause_changes():
+    """No pattern waits for a change that no cause makes."""
+    changes = {effect.parameter for cause in all_causes().values() for effect in cause.effects}
+    for link in chain_links(load_unit("E6")).values():
+        idle = [start for start in link.starts if not any(fnmatchcase(name, start) for name in changes)]
+        assert not idle, (link.id, idle)
+    assert chain_links(load_unit("E6"))["volts_lost"].begins(["wire_contact@feed_b"])
+    assert not chain_links(load_unit("E6"))["volts_lost"].begins(["wire_shake@feed_b", "supply_rest"])

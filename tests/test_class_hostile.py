@@ -220,7 +220,7 @@ def test_a_strangers_markup_stays_text_on_every_page(tmp_path):
         "said": bad,
         "why": bad,
     }
-    case = dict.fromkeys(CASE_COLUMNS, "") | {"case": "V-1", "points": "100", "earned": "0"}
+    case = dict.fromkeys(CASE_COLUMNS, "") | {"case": "V-1", "vehicle": bad, "points": "100", "earned": "0"}
     write_pages([LearnerMarks(bad, (bad,), (row | {"remark": bad},), (case,))], tmp_path)
     for path in tmp_path.iterdir():
         text = path.read_text(encoding="utf-8")

@@ -1,5 +1,6 @@
 """A class set marked for real: by nbval, on this machine, on a cluster, and on a machine that knows nothing of this one."""
 
+import html
 import os
 import shutil
 import subprocess
@@ -66,6 +67,8 @@ def test_a_class_set_is_marked_by_its_own_notebook(classroom, marked):
         "pages/001-ana.html",
     } <= set(marked)
     assert b"The cause is exact, and it passes the five questions." in marked["pages/001-ana.html"]
+    vehicle = results[0].cases[0]["vehicle"]
+    assert " of " in vehicle and html.escape(vehicle).encode() in marked["pages/001-ana.html"]
 
 
 def mark_here(classroom, out="here"):

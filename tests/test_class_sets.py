@@ -103,7 +103,9 @@ def test_a_secret_is_drawn_once_and_short_ones_are_refused(tmp_path):
 @settings(max_examples=60, deadline=None)
 def test_dealing_gives_everybody_one_of_each_layer(minutes, seed):
     """Every case goes out once at most; each learner has one of every third; sums are closer than a deal by chance."""
-    table = deal_cases(minutes, [str(n) for n in range(len(minutes))], 8, EACH, np.random.default_rng(seed))
+    table = deal_cases(
+        minutes, [(str(n),) for n in range(len(minutes))], 8, EACH, np.random.default_rng(seed)
+    )
     assert table.shape == (8, EACH) and len(set(table.ravel())) == 8 * EACH
     worth = np.asarray(minutes)
     ranks = np.sort(worth[table], axis=1)
@@ -116,11 +118,13 @@ def test_dealing_gives_everybody_one_of_each_layer(minutes, seed):
     assert worth[table].sum(axis=1).std() <= max(chance) + 1e-9
 
 
-def test_nobody_gets_the_same_cause_twice_where_it_can_be_helped():
-    """With three causes spread over all layers, everybody gets three different ones; sums stay close."""
+@pytest.mark.parametrize("mark", [0, 1])
+def test_nobody_gets_the_same_cause_or_owner_twice_where_it_can_be_helped(mark):
+    """With three causes spread over all layers, everybody gets three different ones, and so with owners; sums stay close."""
     rng = np.random.default_rng(2)
     minutes, causes = rng.integers(20, 120, 30), [f"cause {n % 3}" for n in range(30)]
-    table = deal_cases(minutes, causes, 10, EACH, rng)
+    marks = [(cause, str(n))[:: 1 - 2 * mark] for n, cause in enumerate(causes)]
+    table = deal_cases(minutes, marks, 10, EACH, rng)
     alike = sum(len({causes[i] for i in row}) < EACH for row in table)
     assert alike <= 1
     assert np.ptp(minutes[table].sum(axis=1)) < np.ptp(minutes)

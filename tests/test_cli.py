@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from course_lib import cli
 from course_lib.authoring.__main__ import main as makers
 from course_lib.base.data_files import data_folder
+from course_lib.faults.measures import known_units
 
 
 def run(*arguments):
@@ -80,6 +81,12 @@ def test_unknown_options_of_marking_are_refused(tmp_path):
     assert slip.exit_code == 2 and "No such option" in slip.stderr and "--fast" in slip.stderr
     bare = run("mark", tmp_path)
     assert bare.exit_code == 2 and "'--set'" in bare.stderr, "the course's own cases are not marked"
+
+
+def test_help_names_every_unit_that_a_set_can_be_made_with():
+    """By their titles, as `--unit` takes them."""
+    told = " ".join(CliRunner().invoke(cli.main, ["set", "--help"]).output.split())
+    assert all(unit.title in told for unit in known_units())
 
 
 def test_the_module_runs_as_a_program():

@@ -48,6 +48,56 @@ def test_every_code_does_what_its_action_says_and_nothing_else(code):
     assert not does.barred.any() or "bar_gears" in action.does
 
 
+SINGLE = {
+    "P0218": ("", "fluid_hot"), "P0562": ("", "supply_low"), "P0563": ("", "supply_high"), "P0882": ("", "supply_low"),
+    "P0657": ("", "supply_open"), "P0614": ("", "data_set"), "P0705": ("", "range_pattern"), "P0706": ("", "range_drive"),
+    "P0894": ("", "slips"), "P0895": ("", "shift_short"), "P0896": ("", "shift_long"), "P0703": ("", "brake"),
+    "P0504": ("", "brake"), "P0842": ("psh", "switch_closed"), "P0843": ("psh", "switch_open"), "P0751": ("psl", "switch_open"),
+    "P0752": ("psl", "switch_closed"), "P0300": ("engine", "misfire"), "P2138": ("engine", "pedal"),
+    "U0100": ("engine", "not_heard"), "U0121": ("brakes", "not_heard"),
+}  # fmt: skip
+RATIOS = dict(
+    P0731="first",
+    P0732="second",
+    P0733="third",
+    P0734="fourth",
+    P0735="fifth",
+    P0729="sixth",
+    P0736="reverse",
+)
+DOES, CIRCUIT = {1: "stuck_off", 2: "stuck_on", 3: "current"}, {0: "open", 2: "low", 3: "high"}
+WORKED = {"pca": (745, 960), "pcb": (775, 964), "pcc": (795, 968), "pcd": (2713, 2718), "pce": (2722, 2727)}
+SENSED = {710: {1: "fluid_cold_start", 2: "fluid_low", 3: "fluid_high", 4: "fluid_jumps"}}
+SENSED |= {
+    715: {1: "turbine_jumps", 2: "turbine_none"},
+    720: {1: "output_wheels", 2: "output_none", 3: "output_jumps"},
+}
+
+
+def standard_codes():
+    """Code -> what it is of, and the test behind it, as the standard numbers them."""
+    found = SINGLE | {code: (gear, "ratio") for code, gear in RATIOS.items()}
+    for solenoid, (first, circuit) in WORKED.items():
+        found |= {f"P{first + step:04}": (solenoid, test) for step, test in DOES.items()}
+        found |= {f"P{circuit + step:04}": (solenoid, test) for step, test in CIRCUIT.items()}
+    del found["P0960"]  # this unit tells an open line solenoid by P0748
+    for first, tests in SENSED.items():
+        of = {710: "", 715: "tss", 720: "oss"}[first]
+        found |= {f"P{first + step:04}": (of, test) for step, test in tests.items()}
+    found |= {"P0753": ("ssa", "open"), "P0973": ("ssa", "low"), "P0974": ("ssa", "high")}
+    found |= {"P0741": ("tcp", "lockup_slips"), "P0742": ("tcp", "lockup_stuck"), "P0743": ("tcp", "current")}
+    found |= {"P2769": ("tcp", "low"), "P2770": ("tcp", "high")}
+    learned = ("low_clutch", "reduction_clutch", "high_clutch", "sun_brake")  # friction elements A to D
+    return found | {f"P{2700 + place}": (element, "adapt_limit") for place, element in enumerate(learned)}
+
+
+def test_codes_are_numbered_as_the_standard_numbers_them():
+    """SAE J2012, public list of generic codes (numbers and meanings from memory where the unit's file says so): within a family
+    performance or stuck off, stuck on, electrical follow each other, as do open, range, low and high of a circuit. The standard
+    lets a maker choose which solenoid is A; here the letters are those of the unit's own names."""
+    assert {code.id: (code.of, code.test) for code in CODES.values()} == standard_codes()
+
+
 def test_gears_that_need_what_a_code_suspects_are_barred():
     """A ratio bars its gear, a solenoid or a pressure switch all gears of its element, a speed sensor none."""
     does = actions(remembering(P0733=2, P2723=2, P0751=2, P0717=1), UNIT)
@@ -217,10 +267,15 @@ def test_the_first_code_that_acts_ends_the_count_of_the_others():
     plant, condition = changed(wire_open__wire_pce=1.0), new_condition(1, UNIT)
     driven = driven_day(plant, condition, day)
     now = remembered(plant, condition, day, driven, np.array([[5.0 * units.MILE]]))
-    steps = dict(zip(ids, code_steps(now.arriving, UNIT)[0], strict=True))
+    assert now.changed.all() and 4.9 * units.MILE < now.left.item() < 5.0 * units.MILE
+    acted = replace(condition, memory=now.memory)
+    driven = driven_day(plant, acted, day)
+    later = remembered(plant, acted, day, driven, now.left)
+    assert not later.changed.any() and not later.left.any()
+    steps = dict(zip(ids, code_steps(later.arriving, UNIT)[0], strict=True))
     stored = {code for code, step in steps.items() if step == STORED}
-    assert stored and stored <= {"P2727", "P2729"} and not now.work.electric.relay_on.any()
-    gears = [list(UNIT.gears)[gear] for gear in now.work.gear[0]]
+    assert stored and stored <= {"P2727", "P2729"} and not driven.work.electric.relay_on.any()
+    gears = [list(UNIT.gears)[gear] for gear in driven.work.gear[0]]
     assert {gear for gear, lever in zip(gears, day.op.lever, strict=True) if lever == "D"} == {"fourth"}
 
 

@@ -171,7 +171,8 @@ def test_plug_marks_the_pins_of_the_circuit():
     assert "ground G1: green" in faces[1].alt and "TFT" not in faces[1].alt.partition("pin 31")[2]
     finding = electric("sound")["plug_look"]
     wet = tuple(
-        Look(key="water", grade=3, text="case plug X1: wet") if x.key == "water" else x for x in finding.looks
+        Look(key="plug_water", grade=3, text="case plug X1: wet") if x.key == "plug_water" else x
+        for x in finding.looks
     )
     (soaked,) = plots.pictures_of(replace(finding, looks=wet), verdict=True, unit="E6")
     assert "clean: none" in soaked.alt

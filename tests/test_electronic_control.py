@@ -5,20 +5,22 @@ from functools import cache
 
 import numpy as np
 import pytest
+from electronic import UNIT, parameters_with
 
 from course_lib.base import units
 from course_lib.physics.network import regulated_currents
 from course_lib.vehicle import netlist
+from course_lib.vehicle.adaptation import may_learn
+from course_lib.vehicle.codes import ways_of
 from course_lib.vehicle.command import Asked
 from course_lib.vehicle.duty_cycle import duty_cycle
+from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
-from course_lib.vehicle.unit_spec import load_unit, nominal_parameters
 from course_lib.vehicle.uses import load_uses
-from course_lib.vehicle.wiring import coil_resistances, open_shares, reduced, wire_resistances
+from course_lib.vehicle.wiring import coil_resistances, leaks, open_shares, reduced, wire_resistances
 
-UNIT = load_unit("E6")
 HOT = units.from_fahrenheit(180.0)
 CONTROL = UNIT.control
 SOLENOIDS, WIRES, SENSORS = CONTROL.solenoid_ids, CONTROL.wire_ids, CONTROL.sensor_ids
@@ -30,22 +32,9 @@ HIGH, LOW = (0.95, 0.1), (0.15, 1.0)  # currents without and with all pressure
 CRUISE = {"first": 7.0, "second": 14.0, "third": 22.0, "fourth": 31.0, "fifth": 41.0, "sixth": 60.0}
 
 
-def changed(cases=1, **changes):
-    """Parameters of a sound vehicle but for these: name or name__owner -> value, or one for each case."""
-    parameters = nominal_parameters(UNIT, cases, signal="electronic")
-    for address, value in changes.items():
-        name, _, owner = address.partition("__")
-        axis = name.partition("_")[0]
-        if owner:
-            parameters[name][:, 0, UNIT.owners(axis).index(owner)] = value
-        else:
-            parameters[name][:] = np.reshape(value, (-1, *[1] * (parameters[name].ndim - 1)))
-    return parameters
-
-
 def run(op, cases=1, **changes):
     """What happens to sound vehicles but for these changes."""
-    return Plant(UNIT, changed(cases, **changes)).operate(new_condition(cases, UNIT), op)
+    return Plant(UNIT, parameters_with(cases, **changes)).operate(new_condition(cases, UNIT), op)
 
 
 @cache
@@ -89,7 +78,9 @@ def test_the_limp_gear_follows_from_the_rest_states(high, drive, ties, reverse_t
     assert np.all(work.electric.current < 1e-4)
     assert [GEARS[gear] for gear in work.gear[0]] == [drive, "reverse"]
     assert ((work.tie_up[0] > 0.5) == (ties, reverse_ties)).all(), work.tie_up
-    assert work.line.min() > 0.95 * changed()["control_line_full"].item(), "without current the line is full"
+    assert work.line.min() > 0.95 * parameters_with()["control_line_full"].item(), (
+        "without current the line is full"
+    )
 
 
 def test_two_plugs_exchanged_give_exact_ratios():
@@ -108,7 +99,9 @@ def test_sound_vehicles_hold_in_every_use(use):
     """No loss, nothing fights, the slip of the lock-up clutch as it is kept, the cooler fed."""
     day = duty_cycle(use, UNIT)
     work = (
-        run(day.op) if False else Plant(UNIT, changed()).operate(new_condition(1, UNIT), day.op, day.seconds)
+        run(day.op)
+        if False
+        else Plant(UNIT, parameters_with()).operate(new_condition(1, UNIT), day.op, day.seconds)
     )
     assert not work.loss.any() and not work.tie_up.any()
     slip = units.to_rpm(work.lockup_slip[work.lockup_on > 0])
@@ -119,7 +112,7 @@ def test_in_limp_every_command_shown_is_that_of_limp():
     """With the relay switched off by a code nothing is asked for: no current, full line, and no gap of an ampere on a screen."""
     condition = new_condition(1, UNIT)
     condition.memory.failed[0, 0, CONTROL.code_ids.index("P0657")] = 1.0
-    plant, op = Plant(UNIT, changed()), replace(cruising(), acting=np.ones(len(CRUISE)))
+    plant, op = Plant(UNIT, parameters_with()), replace(cruising(), acting=np.ones(len(CRUISE)))
     limp, cleared = plant.operate(condition, op), plant.operate(condition, cruising())
     assert {GEARS[gear] for gear in limp.gear[0]} == {"fourth"} and not limp.electric.lockup_command.any()
     assert not limp.electric.wanted_current.any() and not limp.electric.measured.any()
@@ -132,7 +125,7 @@ def test_a_barred_gear_gives_way_to_the_next_lower_with_the_line_full():
     """A ratio code bars its gear as long as it acts; every other gear stays."""
     condition = new_condition(1, UNIT)
     condition.memory.failed[0, 0, CONTROL.code_ids.index("P0733")] = 2.0
-    work = Plant(UNIT, changed()).operate(condition, replace(cruising(), acting=np.ones(len(CRUISE))))
+    work = Plant(UNIT, parameters_with()).operate(condition, replace(cruising(), acting=np.ones(len(CRUISE))))
     assert [GEARS[g] for g in work.gear[0]] == ["first", "second", "second", "fourth", "fifth", "sixth"]
     assert units.to_psi(work.electric.wanted_line).min() == pytest.approx(250.0, abs=0.1)
 
@@ -146,7 +139,7 @@ def test_what_the_manual_valve_feeds_in_reverse_is_not_asked_for():
     op = operation("R", throttle=0.2, road_speed=2.0, temperature=HOT)
     assert set(CONTROL.ports["R"].line) == set(UNIT.gears["reverse"])
     assert not set(CONTROL.commanded["reverse"]) & set(CONTROL.ports["R"].line)
-    swapped = Plant(UNIT, changed(control_plugs_swapped=1.0))
+    swapped = Plant(UNIT, parameters_with(control_plugs_swapped=1.0))
     sound = swapped.operate(new_condition(1, UNIT), op)
     assert GEARS[sound.gear[0, 0]] == "reverse" and not sound.tie_up.any() and not sound.loss.any()
     every = np.full((1, 1, len(ELEMENT)), np.nan)
@@ -162,7 +155,7 @@ def test_a_leak_of_oil_raises_no_pressure():
     """Rings, bores, holes and body of 60 vehicles: no line and no circuit stands above a sound vehicle's, but where the engine
     races and the pump with it."""
     rng, cases = np.random.default_rng(1), 60
-    parameters = changed(cases)
+    parameters = parameters_with(cases)
     parameters["element_leak"] *= np.exp(rng.uniform(0.0, 3.0, (cases, 1, 5)))
     parameters["line_body_leak"] *= rng.uniform(1.0, 3.0, (cases, 1))
     parameters["solenoid_bore"] += rng.uniform(0.0, 0.2, (cases, 1, len(SOLENOIDS)))
@@ -177,7 +170,7 @@ def test_a_leak_of_oil_raises_no_pressure():
 def test_a_resistance_raises_no_current_and_may_raise_the_line():
     """Bad contacts in supply, feeds, returns and ground of 200 vehicles; less current in the line's solenoid is more line."""
     rng, cases = np.random.default_rng(2), 200
-    parameters = changed(cases)
+    parameters = parameters_with(cases)
     power = [i for i, wire in enumerate(CONTROL.wires) if wire.path != "signal"]
     parameters["wire_contact"][:, 0, power] += rng.uniform(0.0, 1.0, (cases, len(power))) ** 8 * 12.0
     sick, sound = Plant(UNIT, parameters).operate(new_condition(cases, UNIT), cruising()), run(cruising())
@@ -235,7 +228,7 @@ def test_a_bad_contact_reads_cold_and_water_reads_hot(series, leak, outside, bel
 
 def test_tires_as_entered_move_shown_speed_and_shift_points_alone():
     """A tenth too many: it shows too little and shifts as much later by true speed; ratios stay exact."""
-    wrong, right = (Plant(UNIT, changed(control_tire_scale=scale)) for scale in (1.1, 1.0))
+    wrong, right = (Plant(UNIT, parameters_with(control_tire_scale=scale)) for scale in (1.1, 1.0))
     late = wrong.controls.upshift_speeds(0.3) / right.controls.upshift_speeds(0.3)
     np.testing.assert_allclose(late, 1.1)
     work = wrong.operate(new_condition(1, UNIT), cruising())
@@ -264,7 +257,7 @@ def test_a_wide_gap_costs_the_slow_speeds_first():
 # ---------------------------------------------------------------------- circuit
 def bad_circuits(cases):
     """Parameters with one to three bad contacts each, some with a rubbed wire, some with a weak supply."""
-    rng, parameters = np.random.default_rng(1), changed(cases)
+    rng, parameters = np.random.default_rng(1), parameters_with(cases)
     sick = [
         w.id
         for w in CONTROL.wires
@@ -328,7 +321,7 @@ def test_a_feed_that_resists_takes_from_all_that_share_it():
     count most where the duty has just run out, at 4 ohm.
     """
     ohm = np.array([4.0, 5.0, 6.0, 8.0])
-    plant = Plant(UNIT, changed(4, wire_contact__feed_b=ohm, supply_charge=13.5))
+    plant = Plant(UNIT, parameters_with(4, wire_contact__feed_b=ohm, supply_charge=13.5))
     hot = np.full((4, 1), units.from_fahrenheit(212.0))
     coils, supply = reduced(plant, hot, wire_resistances(plant, hot), 0.0 * hot)
     wanted = np.tile([0.95, 0.95, 0.1, 1.0, 0.15, 1.0, 0.0], (4, 1, 1))
@@ -360,7 +353,7 @@ def test_a_sick_ground_drops_the_relay():
 
 def test_a_meter_finds_no_drop_where_no_current_flows():
     """A feed pin of 5 ohm, the relay off: the drop over it reads 0 V; with the load on, volts."""
-    parameters = changed(2, wire_contact__feed_b=5.0)
+    parameters = parameters_with(2, wire_contact__feed_b=5.0)
     parameters["wire_open"][0, 0, WIRES.index("relay_k1")] = 1.0
     plant, op = Plant(UNIT, parameters), cruising()
     work = plant.operate(new_condition(2, UNIT), op)
@@ -370,7 +363,7 @@ def test_a_meter_finds_no_drop_where_no_current_flows():
 
 def test_a_rubbed_wire_touches_as_the_unit_lifts():
     """Half an ohm to the body at full torque: meter and lives find the same current, and none of it at rest."""
-    plant = Plant(UNIT, changed(wire_rub__wire_pcd=2.0))
+    plant = Plant(UNIT, parameters_with(wire_rub__wire_pcd=2.0))
     op = operation("D", throttle=[0.0, 0.9], road_speed=[0.0, 5.0], temperature=HOT)
     work = plant.operate(new_condition(1, UNIT), op)
     current = work.electric.current[0, :, SOLENOIDS.index("pcd")]
@@ -383,9 +376,64 @@ def test_a_rubbed_wire_touches_as_the_unit_lifts():
     np.testing.assert_allclose(drop, current, rtol=0.02)
 
 
+def test_what_leaks_and_what_rubs_add_up():
+    """Of one wire, at full torque; at rest the leak alone."""
+    plant = Plant(
+        UNIT, parameters_with(3, wire_leak__wire_pcd=[0.0, 0.3, 0.3], wire_rub__wire_pcd=[2.0, 0.0, 2.0])
+    )
+    rub, leak, both = leaks(plant, np.broadcast_to([0.0, 1.0], (3, 2)))[..., WIRES.index("wire_pcd")]
+    assert rub[0] == 0.0 < rub[1] and leak[0] == leak[1] == pytest.approx(0.3)
+    np.testing.assert_allclose(both, rub + leak)
+
+
+def test_every_current_goes_through_its_own_wires_and_what_all_hang_on():
+    """Fuse and relay open every solenoid, a feed those that it feeds, a wire its own; the ground is the controller's own."""
+    ways = dict(zip(WIRES, ways_of(UNIT), strict=True))
+    assert ways["fuse_f1"].all() and ways["relay_k1"].all() and not ways["ground_g1"].any()
+    for place, solenoid in enumerate(CONTROL.solenoids):
+        assert np.flatnonzero(ways[f"wire_{solenoid.id}"]).tolist() == [place]
+        assert ways[solenoid.feed][place] and ways["feed_a"][place] != ways["feed_b"][place]
+
+
+@pytest.mark.parametrize(
+    "changes, learns",
+    [
+        ({}, True),
+        ({"wire_open__wire_tss": 1.0}, False),
+        ({"sensor_gap__oss": 0.02}, False),
+        ({"wire_contact__wire_tft": 3000.0}, False),  # takes the fluid for cold
+        ({"supply_charge": 10.0}, False),
+        ({"supply_charge": 17.0}, False),
+    ],
+)
+def test_it_learns_only_warm_and_with_the_speeds_and_volts_it_needs(changes, learns):
+    """As it believes them, in the mean of the drive."""
+    work = run(cruising(), **changes)
+    assert (
+        may_learn(work.electric, np.ones((1, len(CRUISE))), new_condition(1, UNIT).memory, UNIT).item()
+        == learns
+    )
+
+
+def test_a_gear_other_than_the_wanted_one_is_felt_and_none_at_all_is_felt_most():
+    """In a day of mixed use: sound, nothing; two plugs exchanged, second and its neighbors; a solenoid that gives no gear; limp."""
+    day, felt = duty_cycle("mixed", UNIT), []
+    for changes in (
+        {},
+        {"control_plugs_swapped": 1.0},
+        {"wire_open__relay_k1": 1.0},
+        {"wire_open__wire_pcd": 1.0},
+    ):
+        plant, condition = Plant(UNIT, parameters_with(**changes)), new_condition(1, UNIT)
+        work = plant.operate(condition, day.op, day.seconds)
+        felt.append(felt_troubles(plant, condition, work, "mixed")["limp"].item())
+        assert (changes.keys() == {"wire_open__wire_pcd"}) == (GEARS.index("neutral") in work.gear)
+    assert felt[0] == 0.0 and sorted(felt) == felt and felt[2] > 1.0 > felt[1] > 0.1
+
+
 def test_an_ohmmeter_reads_what_lies_between_its_leads():
     """Coils at 68 F, thermistor, sensor coil; a rubbed wire to the body, a sound one to nowhere, with the plugs apart."""
-    plant = Plant(UNIT, changed(wire_leak__wire_pcd=2.5))
+    plant = Plant(UNIT, parameters_with(wire_leak__wire_pcd=2.5))
     cold = np.full((1, 1), units.from_fahrenheit(68.0))
 
     def ohm(one, other, *apart):
@@ -401,7 +449,7 @@ def test_an_ohmmeter_reads_what_lies_between_its_leads():
 
 def test_a_contact_opens_by_shaking_and_one_in_the_pan_by_heat():
     """At rest never, on the road now and then; past its heat for good, and then the normally-high clutch binds the low gears."""
-    plant = Plant(UNIT, changed(wire_shake__wire_pce=1.2))
+    plant = Plant(UNIT, parameters_with(wire_shake__wire_pce=1.2))
     op = operation("D", throttle=0.2, road_speed=[0.0, 27.0], shake=[0.0, 0.9], temperature=HOT)
     shares = open_shares(plant, op, np.full((1, 2), HOT))[0, :, WIRES.index("wire_pce")]
     assert shares[0] == 0.0 and 0.1 < shares[1] < 0.6
@@ -442,6 +490,6 @@ def test_a_line_that_lags_shows_right_after_the_pedal_goes_down():
 def test_full_line_does_not_starve_the_cooler():
     """Limp-home in town: the regulator lets nothing go, an orifice feeds the cooler, and the sump settles."""
     day = duty_cycle("town", UNIT)
-    plant = Plant(UNIT, changed(wire_open__relay_k1=1.0))
+    plant = Plant(UNIT, parameters_with(wire_open__relay_k1=1.0))
     work = plant.operate(new_condition(1, UNIT), day.op, day.seconds)
     assert not work.boils_over.any() and work.cooler_flow.min() > 1e-5 and work.spill.min() == 0.0

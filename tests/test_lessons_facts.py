@@ -183,6 +183,18 @@ def test_pictures_of_a_lesson_carry_their_words():
     assert "psi" in open_lesson("L01").figure("bus", "line_pressure").alt
 
 
+def test_a_lesson_draws_what_needs_the_sheet_of_its_unit(monkeypatch):
+    """A wiring diagram or a meter on a plug is drawn from the unit's own data: of a figure, and of what an item shows."""
+    six = LessonVehicle(unit="E6", signal="electronic")
+    name, item = next((name, i) for name in lesson_names() for i in load_lesson(name).items if i.finding)
+    for vehicle in ("six", item.finding.vehicle):
+        monkeypatch.setitem(load_lesson(name).vehicles, vehicle, six)
+    assert "oltage drop" in open_lesson(name).figure("six", "volt_drop").alt
+    drop = inspect_vehicle(six, "volt_drop")
+    monkeypatch.setattr(items_view, "item_finding", lambda *_of: drop)
+    assert "oltage drop" in items_view._picture.__wrapped__(name, item.id, "workshop")["alt"]
+
+
 # ---------------------------------------------------------------------- tables and pages
 def test_a_table_says_in_words_what_is_out_of_spec_and_reads_no_html():
     """Caption, column and row heads; out of spec is bold and in words; text of a vehicle is never taken for HTML."""

@@ -29,6 +29,7 @@ from course_lib.vehicle.life import (
 from course_lib.vehicle.life_lanes import SMALLEST_STEP, Bracket
 from course_lib.vehicle.memory import Memory, new_memory
 from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, new_condition, operation, packed, unpacked
+from course_lib.vehicle.owner_day import Remembered
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import load_unit, parameter_place
 from course_lib.vehicle.uses import load_uses
@@ -213,8 +214,12 @@ class Formula(Fleet):
             rate=replace(new(len(odometer)), oxidation=age),
             work=SimpleNamespace(settled=warm, temperature=warm),
             strength={"felt": self.felt(odometer, condition.oxidation) + 0.0 * odometer},
-            memory=condition.memory,
-            arriving=condition.memory,
+            remembers=Remembered(
+                memory=condition.memory,
+                arriving=condition.memory,
+                changed=np.zeros(odometer.shape, bool),
+                left=0.0 * odometer,
+            ),
         )
 
 
@@ -457,7 +462,8 @@ def test_what_a_controller_remembers_follows_its_vehicle():
     assert all(value.size == 0 for value in new(3).memory.entries().values())
     unit = load_unit("E6")
     memory = new_condition(3, unit).memory
-    sizes = {"fill": len(unit.elements), "pressure": len(unit.shifts), "failed": len(unit.control.codes)}
+    codes = len(unit.control.codes)
+    sizes = {"fill": len(unit.elements), "pressure": len(unit.shifts), "failed": codes, "passed": codes}
     assert {name: value.shape for name, value in memory.entries().items()} == {
         name: (3, 1, size) for name, size in sizes.items()
     }

@@ -438,6 +438,23 @@ def test_thermistor_is_what_is_printed():
     np.testing.assert_allclose(sensing.thermistor_temperature(found, 10e3, 3950.0), kelvin)
 
 
+def test_two_constants_stand_for_three():
+    """E6: Steinhart and Hart, Deep-Sea Research 15 (1968) 497 (law from memory, the widely copied constants of a 10 kohm sensor
+    read in a forum program): 10 kohm is 24.68 C, 1 kohm 94.67. The form of two constants that vehicles use, laid through these two,
+    stays within 2 K of it from 0 to 99 C."""
+    ohm = np.array([10e3, 1e3, *np.geomspace(850.0, 33e3, 60)])
+    three = 1.0 / (1.009249522e-3 + 2.378405444e-4 * np.log(ohm) + 2.019202697e-7 * np.log(ohm) ** 3)
+    printed = np.array([24.68, 94.67]) + ZERO_CELSIUS
+    np.testing.assert_allclose(three[:2], printed, atol=0.02)
+    beta = np.log(10.0) / (1.0 / printed[0] - 1.0 / printed[1])
+    at_25 = 10e3 * np.exp(beta * (1.0 / (25.0 + ZERO_CELSIUS) - 1.0 / printed[0]))
+    np.testing.assert_allclose(
+        sensing.thermistor_temperature(np.array([10e3, 1e3]), at_25, beta), printed, atol=0.02
+    )
+    assert three.min() < 5.0 + ZERO_CELSIUS and three.max() > 98.0 + ZERO_CELSIUS
+    np.testing.assert_allclose(sensing.thermistor_temperature(ohm, at_25, beta), three, atol=2.0)
+
+
 def believed(celsius, series=0.0, leak=0.0):
     """What the controller reads at a temperature [C], 2200 ohm and 3600 K."""
     sound = sensing.thermistor_resistance(np.asarray(celsius) + ZERO_CELSIUS, 2200.0, 3600.0)

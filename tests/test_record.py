@@ -358,6 +358,14 @@ def test_help_asked_for_in_another_tab_stays(tmp_path):
     assert rec.load_record("T3-7", tmp_path).helped == tuple(asked)
 
 
+def test_what_was_refused_in_another_tab_stays(tmp_path):
+    """As help does: once, oldest first."""
+    asked = [rec.Refused(act=act, after=after) for act, after in (("a", 0), ("b", 2), ("a", 3))]
+    rec.save_record(Record(case_id="T3-7", refused=(asked[0], asked[1]), writer="another"), tmp_path)
+    rec.save_record(Record(case_id="T3-7", refused=(asked[0], asked[2])), tmp_path)
+    assert rec.load_record("T3-7", tmp_path).refused == tuple(asked)
+
+
 @pytest.mark.parametrize("kind, times", [("inspection", 40), ("hand in", 30), ("draft", 30)])
 def test_two_writers_at_once_lose_nothing(kind, times, tmp_path):
     """Every save of both is found again: inspections once each, every hand-in, every draft that the other wrote over."""

@@ -10,7 +10,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from test_electronic_control import changed, cruising
+from electronic import parameters_with
+from test_electronic_control import cruising
 
 from course_lib.base.units import MILE, from_fahrenheit, from_inch, from_mph, from_rpm, to_rpm
 from course_lib.physics import engagement, fluid, friction, heat, hydraulics, pump, sensing, shift_control
@@ -444,13 +445,15 @@ ZERO = 273.15  # K
 
 
 def electric(op, cases=1, **changes):
-    """What happens to sound vehicles of the electronic unit but for these changes; see `changed`."""
-    return Plant(E6, changed(cases, **changes)).operate(new_condition(cases, E6), op)
+    """What happens to sound vehicles of the electronic unit but for these changes; see `parameters_with`."""
+    return Plant(E6, parameters_with(cases, **changes)).operate(new_condition(cases, E6), op)
 
 
 def reading(key, cases=1, **changes):
     """What an inspection reads on them: "inspection.key" -> (n,)."""
-    subject = Subject(Plant(E6, changed(cases, **changes)), new_condition(cases, E6), "electronic", "mixed")
+    subject = Subject(
+        Plant(E6, parameters_with(cases, **changes)), new_condition(cases, E6), "electronic", "mixed"
+    )
     inspection, _, name = key.partition(".")
     return next(each.value for each in inspect_population(subject)[inspection].measured if each.key == name)
 
@@ -501,7 +504,9 @@ def test_a_bad_pin_drops_what_flows_through_it(pin):
     at_work = operation("D", throttle=0.3, road_speed=from_mph(24.0), temperature=355.0)
     idle = operation("P", temperature=355.0)
     for op, relay in ((at_work, 0.0), (idle, 1.0)):
-        plant = Plant(E6, changed(2, wire_contact__feed_b=[0.005, 0.005 + pin], wire_open__relay_k1=relay))
+        plant = Plant(
+            E6, parameters_with(2, wire_contact__feed_b=[0.005, 0.005 + pin], wire_open__relay_k1=relay)
+        )
         work = plant.operate(new_condition(2, E6), op)
         circuit = live_circuit(plant, op, np.full((2, 1), 355.0), work.electric)
         coils = [i for i, each in enumerate(E6.control.solenoids) if each.feed == "feed_b"]
@@ -535,7 +540,7 @@ def test_turbine_and_output_of_the_vehicle_keep_the_ratio():
     """E18: definition: turbine = ratio x output within 1 rpm in each gear that holds, as the controller sees both; an output of
     2000 in fourth belongs to a turbine of 2261.4, so that 2500 is a slip of 238.6 and an error of 10.55 percent (recomputed)."""
     op = cruising()
-    plant = Plant(E6, changed())
+    plant = Plant(E6, parameters_with())
     work, ratio = plant.operate(new_condition(1, E6), op), gear_tables(E6).ratio
     output = work.electric.believed_speed * plant.p.vehicle_axle / plant.p.vehicle_tire_radius
     gears = work.gear[0]

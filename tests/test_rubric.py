@@ -19,7 +19,7 @@ from graded import Desk, Excluded, LoggedInspection, replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from course_lib.assessment.record import Record
+from course_lib.assessment.record import Record, Refused
 from course_lib.assessment.rubric import TITLES, WEIGHTS, grade_record
 from course_lib.assessment.rubric.chain import link_shown, true_links, wanted_links
 from course_lib.assessment.rubric.evidence import BAR, decides, left_standing, near_look_alikes, twin
@@ -33,7 +33,7 @@ from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import cautions, chain_links
 from course_lib.faults.causes import load_cause
 from course_lib.faults.parts import all_parts
-from course_lib.shop.findings import all_inspections, refused_acts
+from course_lib.shop.findings import all_inspections, refused_acts, title_of
 from course_lib.vehicle.unit_spec import load_unit
 
 TOP = Path(__file__).resolve().parent.parent
@@ -224,10 +224,12 @@ def test_part_needs_exactly_what_is_broken_and_how_far_it_goes(desk):
 
 
 def test_a_holding_element_may_be_cleared_unless_a_part_of_it_is_bad(desk):
-    """The page offers elements, as a road test clears them; one that slides is no sound one."""
+    """The page offers elements, as a road test clears them; one that slid for want of pressure alone is sound."""
     elements = load_unit(desk.case.unit).element_ids
-    bad = [name for name in elements if any(link.endswith(f"@{name}") for link in true_links(desk.work()))]
-    assert bad, "something slides in the frozen cases"
+    bad = {
+        name.partition("@")[2] for name, link in true_links(desk.work()).items() if link.kind != "action"
+    }.intersection(elements)
+    assert bad, "something is damaged in the frozen cases"
     sound = (*(name for name in elements if name not in bad), *sound_parts(desk.work()))[:2]
     assert sound[0] in elements
     assert reached(desk, desk.record(cleared=sound), "part") == 3
@@ -586,6 +588,16 @@ def test_a_right_cause_without_a_deciding_finding_is_a_lucky_guess(desk):
 
 
 # ---------------------------------------------------------------------- the log
+def test_what_was_asked_for_and_refused_is_told_and_costs_nothing(desk):
+    """For the instructor, by its title and when; a name that nobody knows is told as it stands."""
+    name, act = next(iter(refused_acts().items()))
+    asked = (Refused(act=name, after=2), Refused(act="no such act", after=0))
+    sheet = grade_record(replace(desk.expert, refused=asked), desk.case, desk.key)
+    assert sheet.total == 100 and not sheet.returned and not sheet.gates
+    first, second = sheet.remarks
+    assert act.title in first and "after 2 inspections" in first and "no such act" in second
+
+
 def test_minutes_changed_by_hand_are_said(desk):
     """And nothing else is: the findings stay made."""
     first = desk.expert.inspections[0]
@@ -593,7 +605,9 @@ def test_minutes_changed_by_hand_are_said(desk):
         desk.expert, inspections=(replace(first, minutes=1), *desk.expert.inspections[1:]), history=()
     )
     sheet = grade_record(cheap, desk.case, desk.key)
-    assert sheet.remarks == (f"{first.inspection} takes {first.minutes} minutes, and the log says 1.",)
+    assert sheet.remarks == (
+        f"“{title_of(first.inspection)}” takes {first.minutes} minutes, and the log says 1.",
+    )
     assert sheet.total == 100
 
 

@@ -3,7 +3,7 @@
 import dataclasses
 
 import pytest
-from graded import Desk, replace
+from graded import Desk, Excluded, replace
 
 from course_lib.assessment.marking import SURE
 from course_lib.assessment.rubric import chain, evidence, grade_record, model_answer, repair_plan, safety
@@ -549,3 +549,51 @@ def test_what_age_brings_back_is_no_fault_of_the_plan(desk, monkeypatch, whole, 
     monkeypatch.setattr(repair_forward, "outcome_of", lambda _lives, _row: None)
     monkeypatch.setattr(repair_forward, "miles_to_return", lambda _past, _outcome: back)
     assert repair_forward.stays_away(key, (), desk.key.causes) == away
+
+
+def test_what_is_cited_must_not_speak_against_the_cause_that_is_named(desk):
+    """The same readings with a cause that they exclude: whoever names it has not read them."""
+    named = next(
+        c for c in desk.key.worth.causes if c not in evidence.left_standing(desk.work(), desk.answer.evidence)
+    )
+    assert evidence.judge_evidence(desk.work()).level == 3
+    assert evidence.judge_evidence(desk.work(desk.record(causes=(named,)))).level == 1
+
+
+def test_a_kinsman_of_the_cause_is_a_near_look_alike(desk):
+    """A mechanic fears the causes of the same family, however little they fit the complaint."""
+    kin = evidence.families(desk.key.causes)
+    near = evidence.near_look_alikes(desk.work())
+    assert {c for c in desk.key.worth.causes if evidence.families([c]) & kin} <= near
+    far = [c for c in desk.key.worth.causes if c not in near]
+    assert far and not any(evidence.families([c]) & kin for c in far)
+
+
+def test_more_proof_after_the_case_is_decided_costs_nothing(desk):
+    """A weighty finding from an inspection made long after the deciding ones: minutes and opening count up to those."""
+    all_of_it = dataclasses.replace(desk.work(), made=desk.work().all_findings)
+    late = next(
+        name
+        for name in all_of_it.had
+        if evidence.weighty(all_of_it, name)
+        and all_inspections()[all_of_it.had[name].inspection].openness >= OPENS
+    )
+    steps = [f.inspection for f in desk.work().made if f.inspection != all_of_it.had[late].inspection]
+    made = tuple(
+        f for name in (*steps, all_of_it.had[late].inspection) for f in all_of_it.made if f.inspection == name
+    )
+    answer = replace(desk.answer, evidence=(*desk.answer.evidence, late))
+    more = dataclasses.replace(desk.work(), made=made, answer=answer)
+    assert late in evidence.cited(more)
+    assert evidence.judge_evidence(more).level == evidence.judge_evidence(desk.work()).level == 3
+
+
+def test_the_twin_may_fall_by_the_finding_named_against_it(desk, monkeypatch):
+    """What is cited halves the suspects; the twin falls by what stands beside it among the look-alikes."""
+    nearest = twin(desk.work())
+    name = next(n for n in desk.work().had if desk.key.worth.against(n, nearest) >= BAR)
+    half = desk.record(excluded=())
+    monkeypatch.setattr(evidence, "left_standing", lambda work, names: [nearest])
+    monkeypatch.setattr(evidence, "_on_ideal_way", lambda work, name: False)
+    assert not decides(desk.work(half))
+    assert decides(desk.work(desk.record(excluded=(Excluded(cause=nearest, finding=name),))))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import msgspec
 import numpy as np
@@ -11,12 +12,16 @@ import pytest
 from course_lib.base import units
 from course_lib.shop.apply_chart import ratio
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
+from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding
 from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
+from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
+from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
+from course_lib.vehicle.control_spec import ActionWord, CodeTest
 from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.netlist import live_circuit, ohms
 from course_lib.vehicle.operating_point import new_condition, operation
@@ -166,6 +171,41 @@ def test_what_a_diagram_says_stands_in_the_papers():
     assert not finding.readings and "X1:2" in words
 
 
+def test_the_manual_has_what_a_mechanic_looks_up():
+    """Every gear with what holds, every code with what fails it, every plug, every place of the lever: as many rows as the unit
+    has; the resting solenoids are those of its limp-home gear (common practice, no source)."""
+    control = UNIT.control
+    by_title = {
+        each.title.split(",")[0].split(";")[0]: each
+        for each in make_inspection(vehicle(), "service_info").papers
+    }
+    chart, codes, coils = (by_title[name] for name in ("Apply chart", "Codes", "Solenoids"))
+    assert [row[0] for row in chart.rows] == list(UNIT.gears) and len(codes.rows) == len(control.codes)
+    assert all(len(row) == len(paper.heads) for paper in by_title.values() for row in paper.rows)
+    assert all(all(cell for cell in row) and "{" not in " ".join(row) for row in codes.rows)
+    resting = {row[0].split("(")[1].rstrip(")") for row in coils.rows if row[2] == "full pressure"}
+    assert resting == {"line", "low clutch", "high clutch"}
+    assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
+    halves = [row[2] for row in by_title["Plugs"].rows]
+    assert len(set(halves)) == len(halves) == len(control.plugs)
+
+
+def test_every_test_of_a_code_is_said_and_every_action():
+    """A new word of the data file must be put in a mechanic's words too."""
+    assert set(FAILS) == set(get_args(CodeTest)) and set(DOES) == set(get_args(ActionWord))
+
+
+def test_the_manual_is_read_in_the_units_of_the_reader():
+    """Pressures of the tables turn with the sheet."""
+    finding = make_inspection(vehicle(), "service_info")
+    metric = finding_in_system(msgspec.json.decode(msgspec.json.encode(finding), type=Finding), "metric")
+    told = [
+        " ".join(cell for paper in of.papers for row in paper.rows for cell in row)
+        for of in (finding, metric)
+    ]
+    assert " psi" in told[0] and " psi" not in told[1] and "kPa" in told[1]
+
+
 # ---------------------------------------------------------------------- traces
 def test_a_shift_runs_from_one_gears_line_to_the_next():
     """Turbine speed over output speed is the old ratio at the command and the new one at the end (definition of a ratio)."""
@@ -188,3 +228,209 @@ def test_traces_are_small_and_survive_a_file(name):
     assert msgspec.json.decode(msgspec.json.encode(finding), type=Finding) == finding
     plain = make_inspection(vehicle(), "battery_charging")
     assert b"drawn" not in msgspec.json.encode(plain) and plain.traces == ()
+
+
+def test_learned_values_say_that_a_code_has_stopped_them_and_read_as_the_screen_has_them():
+    """Frozen by P0733 which names itself, not by P0300; at its limit of 60 ms a fill never shows more."""
+    frozen, learns = (vehicle(stored=code) for code in ("P0733", "P0300"))
+    for subject, stopped in ((frozen, 1), (learns, 0)):
+        (look,) = make_inspection(subject, "adapts_read").looks
+        assert look.grade == stopped and ("P0733" in look.text) == bool(stopped)
+    most = frozen.parameter("control_fill_most")[0]
+    for seed in range(20):
+        frozen.condition.memory.fill[:] = 2.0 * most
+        shown = {r.key: r.value for r in make_inspection(replace(frozen, seed=seed), "adapts_read").readings}
+        assert shown["fill_rc_ms"] == round(1e3 * most)
+
+
+def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
+    """While the controller keeps the slip there is nothing to see; past that slip and swing rise together."""
+    early, late = (vehicle(solenoid_bore__tcp=bore) for bore in (1.0, 3.0))
+    assert value(early, "data_road", "tcc_swing_rpm") == 0.0 < value(late, "data_road", "tcc_swing_rpm")
+    assert value(late, "data_road", "tcc_slip_rpm") > 100.0 > value(early, "data_road", "tcc_slip_rpm")
+
+
+# ---------------------------------------------------------------------- what is said
+def notes(subject: Subject, inspection: str) -> dict[str, str]:
+    """What stands beside each reading."""
+    return {each.key: each.note for each in make_inspection(subject, inspection).readings}
+
+
+def test_road_moves_are_in_the_gear_that_they_name():
+    """On a sound six-speed every gear of D is asked in turn; in limp-home only the gear that it holds is (the gear follows from
+    the rest states)."""
+    sound, limp = (make_inspection(each, "road_test") for each in (vehicle(), vehicle(stored="P0657")))
+    moves = [each for each in sound.readings if each.key.startswith("road_")]
+    assert {each.label.split(", ")[1] for each in moves} >= set(UNIT.levers["D"])
+    assert all(each.value is not None and not each.note for each in moves)
+    tried = {each.key for each in limp.readings if each.key.startswith("road_") and each.value is not None}
+    assert tried == {"road_fourth_steady_slip_rpm", "road_reverse_ramp_slip_rpm"}
+    assert not [
+        each for each in limp.looks if each.key.startswith(("bump_1", "bump_2", "bind_1")) and each.grade
+    ]
+
+
+def test_what_comes_in_place_of_a_shift_is_said():
+    """In limp-home no shift comes; each row says which gear it is in, and no downshift is read from a gear never reached."""
+    said = notes(vehicle(stored="P0657"), "road_test")
+    assert said["shift_12_light_mph"] == "it is in fourth, not in first"
+    assert said["shift_45_light_mph"] == "it stays in fourth" and said["downshift_32_mph"].endswith("second")
+
+
+def test_a_limping_vehicle_that_does_not_move_is_not_said_to_drive():
+    """Relay off and the high clutch empty: nothing pulls in the emergency gear."""
+    grades = [
+        looks(vehicle(stored="P0657", **wrong), "data_road")["limp"]
+        for wrong in ({}, {"element_splines__high_clutch": 0.0})
+    ]
+    assert grades == [1, 2]
+    assert any(
+        "emergency gear" in words for words in make_inspection(vehicle(stored="P0657"), "data_road").words
+    )
+
+
+def test_nothing_is_read_at_sixty_by_who_never_gets_there():
+    """A brake that drags with all its might: 60 mph and the cruise with lock-up are not reached."""
+    subject = vehicle(vehicle_brake_drag=20_000.0)
+    said = notes(subject, "data_road")
+    assert {said[key] for key in ("shown_mph_at_60", "oss_wheel_pct", "tcc_command_pct", "tcc_slip_rpm")} == {
+        "not reached"
+    }
+    assert all(make_inspection(subject, name).minutes > 0 for name in ("data_road", "shift_graph"))
+
+
+def test_taps_are_read_where_their_gear_is_commanded():
+    """With a tire entered too large every shift comes late; all taps but the top gear's dip are read all the same."""
+    late = make_inspection(vehicle(control_tire_scale=1.4), "line_command")
+    unread = [each.key for each in late.readings if each.value is None]
+    assert unread == ["dip_6_psi"]
+
+
+def test_a_line_that_is_commanded_full_is_said_to_be():
+    """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
+    assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
+    assert not notes(vehicle(), "cold_start")["line_after_2s_psi"]
+
+
+def test_a_break_in_the_unit_has_no_pin():
+    """Heat brings both; only the contact in a plug is told with its pin, a sensor that dies by its name alone."""
+    inside, plug, sensor = (
+        next(
+            each for each in make_inspection(vehicle(**{wrong: 370.0}), "soak").looks if each.key == "hot"
+        ).text
+        for wrong in ("wire_opens_above__loom_pcc", "wire_opens_above__wire_pcc", "sensor_dies_above__tss")
+    )
+    assert "pin" not in inside and "pin X1:5" in plug and sensor.endswith("turbine speed sensor")
+
+
+def test_insulation_has_no_upper_limit():
+    """However well a wire is insulated, it is within spec: there is no reading too high."""
+    readings = [
+        each
+        for name in ("solenoid_case", "solenoid_tcm", "switch_check")
+        for each in make_inspection(vehicle(), name).readings
+        if each.key.endswith(("ground_ohm", "off_ohm"))
+    ]
+    assert readings and all(each.spec[1] is None and "or more" in each.spec_text for each in readings)
+
+
+@pytest.mark.parametrize("wire", ["fuse_f1", "relay_k1", "feed_b"])
+def test_no_drop_is_more_than_the_battery_gives(wire):
+    """Kirchhoff's rule of meshes: over a parted way stands the supply, and it is said that nothing flows there."""
+    finding = make_inspection(vehicle(**{f"wire_open__{wire}": 1.0}), "volt_drop")
+    supply = float(nominal_parameters(UNIT, signal="electronic")["supply_charge"].item())
+    drops = {each.key: each for each in finding.readings}
+    assert all(each.value <= supply + 3.0 * each.sigma for each in finding.readings)
+    assert drops["feed_b_v"].value == pytest.approx(supply, abs=0.2)
+    assert drops["feed_b_v"].note == "no current flows"
+
+
+def test_a_driver_that_does_not_pull_is_named_by_its_pin():
+    """Who holds the spare coil knows on which pin it hangs."""
+    pins = {
+        each: next(
+            look
+            for look in make_inspection(
+                vehicle(**{f"solenoid_driver_dead__{each}": 1.0}), "solenoid_tcm"
+            ).looks
+        )
+        for each in ("pcb", "pcc")
+    }
+    assert pins["pcb"].of == "pcb" and pins["pcc"].of == "pcc" and pins["pcb"].text != pins["pcc"].text
+
+
+def test_a_unit_without_bands_sheds_no_band_fibers():
+    """The pan of a six-speed speaks of what can lie in it."""
+    finding = make_inspection(vehicle(), "pan")
+    assert not any("fibers" in words for words in finding.words) and any("powder" in w for w in finding.words)
+
+
+def test_too_much_fluid_is_not_said_to_be_missing_only():
+    """Overfull, the reading says so, and what is done about it is to let it run out."""
+    over = make_inspection(vehicle(sump_charge=0.0115), "level_window")
+    assert next(each.note for each in over.readings if each.key == "short_qt") == "too much"
+    assert "over by" in _objection("road_test", {"level_window": over}) and "run out" in _objection(
+        "road_test", {"level_window": over}
+    )
+
+
+def test_a_wire_that_parts_in_the_heat_is_seen_by_the_clamp_as_hot_as_the_owner_gets_it():
+    """Whole at 68 F: the same command, no current once the day's heat has parted it."""
+    cool, hot = (vehicle(wire_opens_above__loom_pcc=kelvin) for kelvin in (400.0, 340.0))
+    gaps = [value(each, "command_actual", "gap_pcc_a") for each in (cool, hot)]
+    assert abs(gaps[0]) < 0.05 and gaps[1] < -0.5
+
+
+def test_the_bench_finds_the_law_of_each_solenoid():
+    """On the stand the pressure follows the line between zero and full current (data sheets of proportional valves; common
+    practice, no source); a solenoid of the other kind shows the mirror of it."""
+    sheet, other = {}, {}
+    for found, subject in (
+        (sheet, vehicle()),
+        (other, vehicle(solenoid_zero_current__pcb=0.15, solenoid_full_current__pcb=1.0)),
+    ):
+        found |= dict(read(subject, "valve_bench"))
+    assert sheet["pcb_bench_0_psi"] == pytest.approx(250.0, abs=1.0) and other["pcb_bench_0_psi"] == 0.0
+    assert sheet["pcb_bench_10_psi"] == 0.0 and other["pcb_bench_10_psi"] == pytest.approx(250.0, abs=1.0)
+    middle = 250.0 * (0.95 - 0.5) / (0.95 - 0.1)
+    assert sheet["pcb_bench_5_psi"] == pytest.approx(middle, abs=0.5)
+
+
+def test_a_sensor_is_measured_where_it_sits():
+    """Its own coil by the meter, its gap by depth: a sensor that stands off reads a wide gap and right ohms."""
+    subject = vehicle(sensor_gap__oss=2.5e-3)
+    readings = {
+        each.key: each
+        for name in ("sensor_scope", "solenoid_case")
+        for each in make_inspection(subject, name).readings
+    }
+    assert readings["oss_gap_in"].verdict == "above spec" and readings["oss_ohm"].verdict == "within spec"
+    assert readings["oss_v_per_1000"].verdict == "below spec"
+
+
+def test_a_brake_switch_that_does_not_change_has_no_travel():
+    """What a foot finds: a switch set right changes early in the travel, one that is stuck never."""
+    stuck = next(
+        each
+        for each in make_inspection(vehicle(sensor_stuck__brake=1.0), "switch_check").readings
+        if each.key == "brake_travel_in"
+    )
+    assert stuck.value is None and "does not change" in stuck.note
+    assert 0.1 < value(vehicle(), "switch_check", "brake_travel_in") < 0.4
+
+
+def test_nothing_is_felt_of_a_shift_that_does_not_come():
+    """In limp-home the looks of an upshift say that it does not come, in place of a smooth one."""
+    felt = {each.key: each.text for each in make_inspection(vehicle(stored="P0657"), "road_test").looks}
+    assert felt["bump_56"].endswith("does not come") and felt["bind_23"].endswith("does not come")
+    sound = {each.key: each.text for each in make_inspection(vehicle(), "road_test").looks}
+    assert sound["bump_56"].endswith("smooth")
+
+
+def test_no_road_test_goes_faster_than_a_road_allows():
+    """Shifts that the sheet has over 75 mph are no part of it (limits of public roads, common practice, no source)."""
+    found = {
+        each.key: each for each in make_inspection(vehicle(), "road_test").readings if each.unit == "mph"
+    }
+    assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
+    assert all(each.spec[1] < 80.0 for each in found.values())

@@ -627,7 +627,7 @@ CASES = {
             "volt_drop.relay_v": OK,
         },
         {},
-        ("plug_look.water",),
+        ("plug_look.plug_water",),
     ),
     "battery weak: every controller complains": (
         {"supply_rest": 11.6, "supply_charge": 12.2, "supply_resistance": 0.03},
@@ -652,7 +652,7 @@ CASES = {
             "solenoid_case.tft_ohm_68": OK,
         },
         {"plug_look.fretted": 3, "wiggle.jump": 1},
-        ("plug_look.water", "soak.wet"),
+        ("plug_look.plug_water", "soak.wet"),
     ),
     "fluid sensor drifted: wrong at its own pins": (
         {"sensor_scale@tft": 2.0},
@@ -669,7 +669,7 @@ CASES = {
         {"sensor_leak@tft": 5e-4},
         "E6 electronic",
         {"data_parked.tft_minus_ambient_f": HIGH, "level_window.tft_error_f": OK},
-        {"plug_look.water": 2, "soak.wet": 2},
+        {"plug_look.plug_water": 2, "soak.wet": 2},
         ("soak.hot", "wiggle.jump"),
     ),
     "terminal spread: jumps by hand, ohms right": (
@@ -829,7 +829,7 @@ CASES = {
         "E6 electronic",
         {"level_window.short_qt": HIGH, "line_command.jitter_psi": HIGH, "level_window.tft_error_f": OK},
         {},
-        ("plug_look.water",),
+        ("plug_look.plug_water",),
     ),
     "one cylinder misses: the shudder stays with the lock-up off": (
         {"engine_misfire": 0.10},

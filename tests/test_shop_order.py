@@ -109,3 +109,19 @@ def test_nobody_drives_on_far_too_little_fluid():
     check_allowed("data_road", [blank("codes"), short(FAR_SHORT - 0.1)], offered)
     with pytest.raises(InspectionRefused, match="Fill it up in its window"):
         check_allowed("data_road", [blank("codes"), short(FAR_SHORT)], offered)
+
+
+def test_a_refusal_names_all_that_must_come_first():
+    """Whoever asks for a stall test at once is told every inspection that it needs, not one at a time."""
+    with pytest.raises(InspectionRefused) as refused:
+        check_allowed("stall_test", (), inspections_for("electronic"))
+    offered = offered_inspections(inspections_for("electronic"))
+    assert all(load_inspection(need).title in str(refused.value) for need in offered["stall_test"].needs)
+
+
+@pytest.mark.parametrize("name", ["engine_check", "exhaust_pressure"])
+def test_no_engine_runs_with_the_pan_off(name):
+    """The fluid is out by then, and the pump would run dry."""
+    assert in_order(name, load_inspection(name).needs) and not in_order(
+        name, (*load_inspection(name).needs, "pan")
+    )

@@ -84,7 +84,15 @@ def test_what_is_opened_cannot_be_driven(stage):
         "stall_test",
         "cooler_check",
     }
-    runs |= {"fluid_cold", "fluid_hot", "set_level", "dye_test", "signal_by_hand"}
+    runs |= {
+        "fluid_cold",
+        "fluid_hot",
+        "set_level",
+        "dye_test",
+        "signal_by_hand",
+        "engine_check",
+        "exhaust_pressure",
+    }
     whole = {"linkage_check", "pan", "air_test"}
     for name in SOUND:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:

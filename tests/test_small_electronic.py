@@ -4,14 +4,14 @@ import re
 
 import numpy as np
 import pytest
-from another_unit import THIRD, unit_added
+from another_unit import FLEET, THIRD, has_no_other_causes, holds_in, stands_in_sheet, struck, unit_added
 
 from course_lib.assessment.marking import Outcome, mark
 from course_lib.assessment.record import Answer
 from course_lib.assessment.rubric.model_answer import model_record
 from course_lib.base import units
 from course_lib.cases.make import make_case
-from course_lib.faults.causes import all_causes, causes_of, load_cause
+from course_lib.faults.causes import causes_of
 from course_lib.plots.finding_pictures import pictures_of
 from course_lib.plots.levers import member_speeds
 from course_lib.plots.paths import power_path
@@ -19,10 +19,7 @@ from course_lib.plots.wiring_diagrams import wiring_diagram
 from course_lib.shop.inspect import make_inspections, methods_of
 from course_lib.shop.population_findings import inspect_population
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.duty_cycle import duty_cycle
-from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.gear_tables import gear_tables
-from course_lib.vehicle.life import live
 from course_lib.vehicle.netlist import ohms
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
@@ -30,7 +27,6 @@ from course_lib.vehicle.unit_spec import draw_parameters, nominal_parameters
 from course_lib.vehicle.uses import load_uses
 
 NAME = "B3E"
-FLEET = 40
 RHO = 40 / 80  # sun over ring teeth, both sets
 CAUSE = "filter_clogged_e6"
 HOT = units.from_fahrenheit(180.0)
@@ -82,12 +78,7 @@ def test_sound_vehicles_meet_its_sheet(unit, subject):
     """Every inspection can be made, and what it reads on a sound vehicle stands in the sheet, but for its error."""
     found = inspect_population(subject)
     assert set(found) == set(methods_of(unit)) and len(found) > 35
-    readings = [reading for each in found.values() for reading in each.measured if reading.key in unit.spec]
-    assert len(readings) > 100
-    for reading in readings:
-        low, high = unit.spec[reading.key]
-        value = reading.value[np.isfinite(reading.value)]
-        assert np.all((value >= low - reading.sigma) & (value <= high + reading.sigma)), reading.key
+    stands_in_sheet(unit, found, 100)
 
 
 def test_what_it_does_not_have_is_not_found(subject):
@@ -108,10 +99,7 @@ def test_what_it_does_not_have_is_not_found(subject):
 
 @pytest.mark.parametrize("use", list(load_uses().uses))
 def test_sound_vehicles_hold_in_every_use(unit, parameters, use):
-    """No slip but for a gulp on the steepest ramp, nothing fights, at any point of any day."""
-    day = duty_cycle(use, unit)
-    work = Plant(unit, parameters).operate(new_condition(FLEET, unit), day.op, day.seconds)
-    assert np.all(work.loss < 0.03) and np.all(work.tie_up == 0.0)
+    holds_in(unit, parameters, use)
 
 
 def driven(unit, **faults):
@@ -184,30 +172,15 @@ def test_it_has_the_causes_of_its_parts_and_no_others(unit):
         "wheel_sizes_mixed",
         "vacuum_hose_leak",
     }
-    for cause in set(all_causes()) - ids:
-        assert not load_cause(cause).fits(unit) or "electronic" not in load_cause(cause).signals
-
-
-def struck(unit, parameters, cause):
-    """Lives on mixed use with a cause from 20,000 miles on, or without one: what was lived, odometer at the complaint [mi]."""
-    onset = 20_000.0 if cause else 0.0
-    ends = [np.full((FLEET, 1), miles * units.MILE) for miles in (onset, 60_000.0)]
-    growths = (load_cause(cause).growth(unit, parameters, np.ones(FLEET), ends[0]),) if cause else ()
-    lived = live(
-        Fleet(unit, "mixed", parameters, growths), new_condition(FLEET, unit), *ends, np.ones((FLEET, 1))
-    )
-    return lived, np.ravel(lived.odometer) / units.MILE
+    has_no_other_causes(unit, "electronic")
 
 
 def test_it_lives_and_a_cause_ends_its_life_early(unit, parameters):
     """Sound, few complain in 60,000 miles and no code is stored; with a clogged filter all do; nothing is out of range."""
     sound, miles = struck(unit, parameters, None)
     assert np.mean(miles < 60_000.0) < 0.1 and np.all(sound.condition.memory.failed < 1.0)
-    lived, miles = struck(unit, parameters, CAUSE)
+    _, miles = struck(unit, parameters, CAUSE)
     assert np.all((miles >= 20_000.0) & (miles < 60_000.0))
-    for name in ("char", "seal", "holding"):
-        damage = getattr(lived.condition, name)
-        assert np.all((damage >= 0.0) & (damage <= 1.0))
 
 
 @pytest.fixture(scope="module")

@@ -230,5 +230,7 @@ def key_or_none(case_id: str, *folders: Path) -> Key | None:
         return load_key(case_id, *folders)
     except KeyMissing as error:
         if "PYTEST_VERSION" in os.environ:  # pytest sets it for its own processes and the kernels they start
-            raise CheckFailed(f"No key for {case_id}, so it cannot be marked. {error}") from None
+            raise CheckFailed(
+                f"No key for {case_id}, so pytest cannot mark it. {error} Who has the keys copies them there first."
+            ) from None
         return None

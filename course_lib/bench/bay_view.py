@@ -13,7 +13,7 @@ from course_lib.bench.page_script import page_script, style
 from course_lib.bench.sheet_page import SheetPage
 from course_lib.cases.case import Case
 from course_lib.cases.key import Key
-from course_lib.lessons.open_bay import Bay, PracticeRequest, bay_units, cause_families
+from course_lib.lessons.open_bay import Bay, PracticeRequest, bay_units, cause_families, not_to_be_had
 from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons
 
 WORDS = {
@@ -59,9 +59,8 @@ class BayPage(SheetPage):
     def told(self, sent: dict[str, Any]) -> None:
         """A vehicle was asked for: make it, or open the one that was begun."""
         self.show(lambda: self._sheet(WORDS["busy"], busy=True))
-        say = ""
         try:
-            case, key = self._vehicle(sent)
+            case, key, say = self._vehicle(sent)
             self.below.clear_output()
             with self.below:
                 display(open_bench(case, key, folder=self.bay.records))
@@ -69,9 +68,10 @@ class BayPage(SheetPage):
             say = str(error)
         self.show(lambda: self._sheet(say))
 
-    def _vehicle(self, given: dict[str, Any]) -> tuple[Case, Key]:
+    def _vehicle(self, given: dict[str, Any]) -> tuple[Case, Key, str]:
+        """The vehicle, and what of the wish could not be met."""
         if given.get("do") == "again" and (name := self.bay.unfinished()):
-            return self.bay.open(name)
+            return (*self.bay.open(name), "")
         number = str(given.get("lesson", ""))
         wish = PracticeRequest(
             unit=str(given.get("unit", "")) or None,
@@ -79,7 +79,7 @@ class BayPage(SheetPage):
             lesson=int(number) if number.isdigit() else None,
             difficulty=str(given.get("difficulty", "")) or "any",
         )
-        return self.bay.next(wish)
+        return (*self.bay.next(wish), not_to_be_had(wish))
 
     def __repr__(self) -> str:
         """The same words whatever was done: this is what a notebook shows without its page."""

@@ -23,6 +23,7 @@ from course_lib.bench.work_record import WorkRecord
 from course_lib.faults.parts import NO_PART
 from course_lib.shop.display import finding_in_system
 from course_lib.shop.findings import Finding, Inspection, InspectionRefused, RefusedAct
+from course_lib.shop.order import does_harm
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -235,6 +236,8 @@ class BenchModel:
             finding = self.case.inspect(inspection.id)
         except InspectionRefused as refused:
             self.said = (self.words(str(refused)),)
+            if does_harm(inspection.id, self.made, [each.id for each in self.case.offered]):
+                self._work.note_refused(inspection.id)
             return
         self._work.note_finding(finding)
         self._work.save()

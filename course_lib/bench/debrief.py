@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade_record
+from course_lib.assessment.rubric.evidence import BAR
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
-from course_lib.faults.causes import all_causes
-from course_lib.shop.findings import all_inspections
+from course_lib.faults.causes import all_causes, load_cause
+from course_lib.faults.clues import clues_in
+from course_lib.faults.parts import in_a_sentence
+from course_lib.shop.findings import Finding, all_inspections, title_of
 
 if TYPE_CHECKING:
     from course_lib.assessment.marking import Marks
@@ -110,7 +114,7 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
         )
         return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
     key = model.key
-    parts = (_happened, _told, _road, _twin, _believed, _ahead, _sheet)
+    parts = (_happened, _told, _lay_about, _road, _twin, _believed, _ahead, _sheet)
     sections = [part(model, key) for part in parts]
     return {
         "heading": "Debrief",
@@ -137,21 +141,56 @@ def _told(model: BenchModel, key: Key) -> dict[str, Any]:
     fallen: set[str] = set()
     rows = []
     for number, finding in enumerate(model.findings, start=1):
-        new = [c for c in _against(key, finding.inspection) if c not in fallen]
+        new = [c for c in _against(key, finding) if c not in fallen]
         fallen.update(new)
         rows.append(([f"{number}  {finding.title}", f"{finding.minutes} min", _suspects(model, new)], ""))
     if not rows:
         return _section("told", "", [])
     left = [cause for cause in key.against if cause not in fallen]
-    end = "Together they speak against every other suspect."
+    end = "That is every other suspect."
     if left:
-        end = f"Nothing you made speaks against {_suspects(model, left)}."
+        standing = _standing(key, model.findings)
+        together = f"leave {_suspects(model, standing)}" if standing else "exclude them"
+        end = f"No one inspection of yours excludes {_suspects(model, left)}; all together {together}."
     caption, columns = "Your inspections, in order", ["inspection", "minutes", "speaks against"]
     return _section("told", "What each inspection told you", [table_block(caption, columns, rows), text(end)])
 
 
-def _against(key: Key, inspection: str) -> list[str]:
-    return [cause for cause, rows in key.against.items() if any(row.inspection == inspection for row in rows)]
+def _lay_about(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What lay about and what was told, each with how often a cause leaves it and how often it is there whatever the cause."""
+    causes = [load_cause(name) for name in key.causes if name in all_causes()]
+    use = str((key.recipe or {}).get("use", ""))
+    rows = []
+    for clue, words in clues_in(line for finding in model.findings for line in finding.words):
+        usual, left = clue.usual(use), max((clue.share(cause) for cause in causes), default=0.0)
+        meant = (
+            f"{100 * left:.0f} in 100 with this cause"
+            if left > usual
+            else "nothing: it is met with any cause"
+        )
+        rows.append(([model.words(words), meant, f"{100 * usual:.0f} in 100"], ""))
+    if not rows:
+        return _section("about", "", [])
+    columns = ["seen or told", "what it meant here", "on vehicles with any cause"]
+    return _section(
+        "about", "What lay about and what was told", [table_block("Things and lines", columns, rows)]
+    )
+
+
+def _against(key: Key, finding: Finding) -> list[str]:
+    """The wrong causes that something in a finding excludes by itself."""
+    ids = _ids(finding)
+    return [cause for cause in key.against if any(key.worth.against(name, cause) >= BAR for name in ids)]
+
+
+def _standing(key: Key, findings: Collection[Finding]) -> list[str]:
+    """The wrong causes that all findings together leave standing."""
+    return key.worth.left_standing([_ids(finding) for finding in findings], BAR)
+
+
+def _ids(finding: Finding) -> list[str]:
+    """What of a finding can be named as evidence: each reading, and all that was noticed."""
+    return [*(reading.key for reading in finding.readings), finding.inspection]
 
 
 def _suspects(model: BenchModel, causes: list[str]) -> str:
@@ -191,7 +230,7 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
             lines.append(
                 f"Taken alone, that finding fits \u201c{_part(model, certificate.part.twin)}\u201d as well."
             )
-    lines += _helped(model)
+    lines += _helped(model) + _refused(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
 
@@ -202,6 +241,15 @@ def _helped(model: BenchModel) -> list[str]:
         return []
     told = [f"{words}: {kinds.count(kind)}" for kind, words in _HELP_WORDS.items() if kind in kinds]
     return [f"Help you asked for. {'; '.join(told)}. It costs no points; try the next case with less of it."]
+
+
+def _refused(model: BenchModel) -> list[str]:
+    """What was asked for and does harm, as the record has it."""
+    asked = dict.fromkeys(title_of(each.act) for each in model.record.refused)
+    if not asked:
+        return []
+    named = "; ".join(f"\u201c{title}\u201d" for title in asked)
+    return [f"Refused because it does harm: {named}. It costs no points, and it stands in your record."]
 
 
 def _twin(model: BenchModel, key: Key) -> dict[str, Any]:
@@ -283,7 +331,7 @@ def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
 
 
 def _part(model: BenchModel, part: str) -> str:
-    return dict(model.case.part_choices).get(part, part).lower()
+    return in_a_sentence(dict(model.case.part_choices).get(part, part))
 
 
 def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:

@@ -40,11 +40,14 @@ def _moves() -> dict[str, Move]:
 
 
 def ranges_driven(unit: UnitSpec, findings: Collection[Finding]) -> tuple[RangeDriven, ...]:
-    """Every gear that was asked under load, in the order it was driven."""
+    """Every gear that was asked under load and tried, in the order it was driven."""
     looks = [look for f in findings for look in f.looks if look.key.removeprefix(_ASKED) in _moves()]
+    not_tried = {r.key for f in findings for r in f.readings if r.value is None}
     found = []
     for look in looks:
         move = _moves()[look.key.removeprefix(_ASKED)]
+        if f"road_{move.key}_slip_rpm" in not_tried:
+            continue
         label, _, said = look.text.partition(": ")
         found.append(RangeDriven(label, move.gear, unit.gears[move.gear], said, look.grade == 0))
     return tuple(found)

@@ -27,7 +27,7 @@ from course_lib.assessment.record import (
 from course_lib.base.guards import one_of
 from course_lib.faults.answer_choices import chain_links, follow_ups
 from course_lib.faults.causes import all_causes
-from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.faults.parts import NO_PART, all_parts, in_a_sentence
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -214,7 +214,7 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
     elements = tuple((each.id, each.label, "") for each in case.unit_spec.elements)
     more = set(given) - {element for element, *_ in elements}
     return elements + tuple(
-        (name, label[0].lower() + label[1:], "") for name, label in case.part_choices if name in more
+        (name, in_a_sentence(label), "") for name, label in case.part_choices if name in more
     )
 
 
@@ -258,8 +258,9 @@ def evidence_choices(findings: Collection[Finding]) -> Choices:
             choices.append((finding.inspection, f"{finding.title}: what was noticed", finding.title))
         for reading in finding.readings:
             if reading.value is not None or reading.note:
-                found = (
-                    reading.note if reading.value is None else reading.with_unit(reading.show(reading.value))
-                )
+                if reading.value is None or reading.past_range:
+                    found = reading.note
+                else:
+                    found = reading.with_unit(reading.show(reading.value))
                 choices.append((reading.key, f"{reading.label}: {found}", finding.title))
     return tuple(choices)

@@ -12,7 +12,7 @@ from course_lib.shop.findings import HEADINGS
 
 if TYPE_CHECKING:
     from course_lib.bench.bench_model import BenchModel
-    from course_lib.shop.findings import Finding, Reading
+    from course_lib.shop.findings import Finding, Paper, Reading
 
 _WORDS = {"cleared": "less likely: holds in", "suspect": "suspect: slips in", "open": "not asked yet"}
 
@@ -38,8 +38,17 @@ def _finding(model: BenchModel, number: int, finding: Finding) -> dict[str, Any]
         "outside": outside_spec(finding),
         "words": list(finding.words),
         "rows": [_reading(each) for each in finding.readings],
+        "papers": [_paper(each) for each in finding.papers or ()],
         "picture": finding_picture(finding.inspection, model.system),
         "listen": {"heading": "Listen to it", "id": heard} if (heard := sounds_name(finding)) else None,
+    }
+
+
+def _paper(paper: Paper) -> dict[str, Any]:
+    """A table of a manual, folded under its title."""
+    return {
+        "title": paper.title,
+        "table": table_block(paper.title, paper.heads, [(row, "") for row in paper.rows]),
     }
 
 

@@ -15,7 +15,7 @@ from course_lib.bench.sheet_page import SheetPage
 from course_lib.bench.units_setting import READERS, keep_units, tell_readers, units_kept
 from course_lib.bench.units_view import RedrawnOutputs, UnitsPage, Waits
 from course_lib.lessons.item_kinds import Predict
-from course_lib.lessons.item_sheet import item_finding, item_sheet
+from course_lib.lessons.item_sheet import item_finding, item_sheet, item_unit
 from course_lib.lessons.lesson_tables import compared_findings, finding_table, glossary, progress, spec_rows
 from course_lib.lessons.picture_in_units import PictureInUnits, picture_in_units
 from course_lib.lessons.step_order import first_unanswered
@@ -129,7 +129,7 @@ def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
     from course_lib.plots.finding_pictures import of_finding
 
     finding = item_finding(lesson, item)
-    picture = finding and of_finding(finding, verdict=False, system=system)
+    picture = finding and of_finding(finding, verdict=False, system=system, unit=item_unit(lesson, item))
     return {"src": picture.source, "alt": picture.alt} if picture else None
 
 
@@ -234,10 +234,10 @@ class LessonPages:
         """
         from course_lib.plots.finding_pictures import of_finding
 
-        finding = self.finding(vehicle, inspection)
+        finding, unit = self.finding(vehicle, inspection), self.lesson.vehicles[vehicle].unit
 
         def draw(system: str) -> Picture:
-            picture = of_finding(finding, verdict=verdict, system=system)
+            picture = of_finding(finding, verdict=verdict, system=system, unit=unit)
             if picture is None:
                 raise ValueError(f"inspection must give readings, got {inspection!r}. Show it with look.")
             return picture

@@ -19,6 +19,7 @@ from course_lib.assessment.record import (
     LoggedInspection,
     Record,
     RecordNotSaved,
+    Refused,
     hand_in,
     open_record,
     read_record,
@@ -115,6 +116,13 @@ class WorkRecord:
         asked = Helped(kind=kind, after=len(self.record.inspections))
         if asked not in self.record.helped:
             self.record = replace(self.record, helped=(*self.record.helped, asked))
+            self.save()
+
+    def note_refused(self, act: str) -> None:
+        """Note that something was asked for that does harm, once for each stage of the work."""
+        asked = Refused(act=act, after=len(self.record.inspections))
+        if asked not in self.record.refused:
+            self.record = replace(self.record, refused=(*self.record.refused, asked))
             self.save()
 
     def _fill_in_given(self) -> None:

@@ -72,9 +72,8 @@ def _with_picture(worked: WorkedCase, block: dict[str, Any]) -> dict[str, Any] |
     # here: a step that is not open loads no drawing library
     from course_lib.plots.finding_pictures import of_finding
 
-    picture = of_finding(
-        worked.seen(block["of"], block["only"], block["mended"]), verdict=True, system=worked.system
-    )
+    finding = worked.seen(block["of"], block["only"], block["mended"])
+    picture = of_finding(finding, verdict=True, system=worked.system, unit=worked.case.unit)
     if picture is None:
         return None
     return {"kind": "picture", "src": picture.source, "alt": picture.alt}

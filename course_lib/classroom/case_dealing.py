@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-SAME_CAUSE = 1e4  # minutes squared; more than any evening out is worth
+ALIKE = 1e4  # minutes squared; more than any evening out is worth
 MOST_ROUNDS = 50  # exchanges settle in a handful
 
 
@@ -35,19 +35,19 @@ class Evenness:
 
 
 def deal_cases(
-    minutes: Sequence[int], causes: Sequence[str], learners: int, each: int, rng: np.random.Generator
+    minutes: Sequence[int], marks: Sequence[Sequence[str]], learners: int, each: int, rng: np.random.Generator
 ) -> np.ndarray:
     """Which cases go to which learner: indexes, learner x case.
 
-    minutes, causes: of every case there is. Cases that are left over are the ones that stand out most. Raises ValueError
-    where there are too few.
+    minutes: of every case there is; marks: what no learner should meet twice, such as its cause and its owner. Cases that are
+    left over are the ones that stand out most. Raises ValueError where there are too few.
     """
     worth = np.asarray(minutes)
     if len(worth) < learners * each:
         raise ValueError(f"cases must be at least {learners * each}, got {len(worth)}. Make more.")
     chosen = _closest(worth, each * learners)
     table = np.stack([rng.permutation(layer) for layer in chosen.reshape(each, learners)], axis=1)
-    table = _evened(table, worth, np.asarray(causes))
+    table = _evened(table, worth, np.asarray(marks))
     table = table[rng.permutation(learners)]
     return rng.permuted(table, axis=1)
 
@@ -75,22 +75,22 @@ def _closest(worth: np.ndarray, wanted: int) -> np.ndarray:
     return order[start : start + wanted]
 
 
-def _evened(table: np.ndarray, worth: np.ndarray, causes: np.ndarray) -> np.ndarray:
-    """The table after exchanges within a layer, as long as one makes the sums more even or parts two cases of one cause."""
+def _evened(table: np.ndarray, worth: np.ndarray, marks: np.ndarray) -> np.ndarray:
+    """The table after exchanges within a layer, as long as one makes the sums more even or parts two cases alike in a mark."""
     table = table.copy()
     for _ in range(MOST_ROUNDS):
-        if not any(_exchanged(table, worth, causes, layer) for layer in range(table.shape[1])):
+        if not any(_exchanged(table, worth, marks, layer) for layer in range(table.shape[1])):
             break
     return table
 
 
-def _exchanged(table: np.ndarray, worth: np.ndarray, causes: np.ndarray, layer: int) -> bool:
+def _exchanged(table: np.ndarray, worth: np.ndarray, marks: np.ndarray, layer: int) -> bool:
     """Exchange cases of one layer in place; True if any were."""
     mean = worth[table].sum() / len(table)
 
     def cost(row: np.ndarray) -> float:
-        alike = len(row) - len(set(causes[row]))
-        return float((worth[row].sum() - mean) ** 2 + SAME_CAUSE * alike)
+        alike = sum(len(row) - len(set(mark)) for mark in marks[row].T)
+        return float((worth[row].sum() - mean) ** 2 + ALIKE * alike)
 
     changed = False
     for one in range(len(table)):

@@ -79,12 +79,15 @@ def _told(case_id: str, folder: Path, record: Record) -> dict[str, CheckOutcome]
     key = key_or_none(case_id, *([folder / "keys"] if file.exists() else []))
     if key is None:
         return None
-    sheet = grade_record(record, load_case(file if file.exists() else case_id), key)
+    case = load_case(file if file.exists() else case_id)
+    sheet = grade_record(record, case, key)
     told = {
         one.criterion: CheckOutcome(one.level, one.points, one.reason, one.passed) for one in sheet.criteria
     }
     reason = " ".join(sheet.gates) or sheet.verdict
-    said = {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
+    order = case.work_order
+    said: dict[str, Any] = {"vehicle": f"{order.vehicle} of {order.owner}"}
+    said |= {"returned": sheet.returned, "remarks": list(sheet.remarks), "gates": list(sheet.gates)}
     return told | {
         WHOLE: CheckOutcome("", float(sheet.total), reason, sheet.passed, _facts(record, key) | said)
     }

@@ -23,7 +23,7 @@ TOLD = ("earned", "level", "passed", "said")
 """What the plugin tells of a check."""
 WORK = ("minutes", "attempts", "sureness")
 CASE_COLUMNS = (
-    "learner", "case", "points", "earned", *WEIGHTS, "returned", "gates", *WORK, "ideal", "inspections",
+    "learner", "case", "vehicle", "points", "earned", *WEIGHTS, "returned", "gates", *WORK, "ideal", "inspections",
     "first", "outcome", "parts", "causes", "true", "remark",
 )  # fmt: skip
 """Columns of cases.csv, the mark sheet: one row for each learner and case."""
@@ -92,7 +92,9 @@ def _case_row(case: str, rows: list[Row], facts: Mapping[str, Any]) -> Row:
         "gates": " ".join(facts.get("gates", ())),
         "returned": "yes" if facts.get("returned") else "",
     }
-    row |= {name: str(facts.get(name) or "") for name in ("first", "outcome", "ideal", "inspections")}
+    row |= {
+        name: str(facts.get(name) or "") for name in ("vehicle", "first", "outcome", "ideal", "inspections")
+    }
     return row | {"true": "; ".join(facts.get("true", ()))}
 
 

@@ -158,7 +158,8 @@ def draw_set(
     pool = _pool(len(names) * wish.each, secret, wish, jobs, progress, maker)
     minutes = [_minutes(key) for _, key in pool]
     rng = np.random.default_rng(seed_of(secret, "deal"))
-    table = deal_cases(minutes, [" ".join(key.causes) for _, key in pool], len(names), wish.each, rng)
+    marks = [(" ".join(key.causes), case.work_order.owner) for case, key in pool]
+    table = deal_cases(minutes, marks, len(names), wish.each, rng)
     entries = [
         RegisterEntry(name=name, folder=folder, cases=tuple(pool[i][0].id for i in row))
         for name, folder, row in zip(names, folder_names(names), table, strict=True)

@@ -15,12 +15,13 @@ from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.diagnosis.metric import CAN_READ, metric_of
 from course_lib.diagnosis.odds import odds
 from course_lib.diagnosis.population import COMPLAINT, Findings, Population
+from course_lib.shop.findings import all_inspections
 from course_lib.shop.interview import TALK
 
 MOST = 60  # decibans one finding can count, a million to one: no instrument and no look is surer than that
 ODD = 0.02  # chance that a finding is odd: something else than the cause made it so (calibrated by nothing; common practice)
 LEAST = 1e-12
-LOOK_ALIKES = 6  # causes that fit the complaint best
+LOOK_ALIKES = 6  # causes that fit best
 
 
 def weigh_evidence(
@@ -28,7 +29,6 @@ def weigh_evidence(
 ) -> EvidenceWeights:
     """The worth of everything `found` on a vehicle, each finding by itself: how much better it goes with the `true` causes
     than with each `wrong` one, whatever their severity."""
-    told = dict(odds(population, found.keep(population.keys_of(()))).table())
     columns: dict[str, np.ndarray] = {}
     for key, like in (_numbers(population, found) | _objects(population, found)).items():
         best = max(like[population.causes.index(cause)] for cause in true)
@@ -37,9 +37,20 @@ def weigh_evidence(
         columns[name] = np.maximum(
             columns.get(name, speaks), speaks
         )  # of all that was noticed, what says most
-    nearest = sorted(wrong, key=lambda cause: -told[cause])[:LOOK_ALIKES]
     rows = {name: tuple(int(x) for x in columns[name].clip(-MOST, MOST)) for name in sorted(columns)}
-    return EvidenceWeights(causes=tuple(wrong), look_alikes=tuple(nearest), findings=rows)
+    return EvidenceWeights(
+        causes=tuple(wrong), look_alikes=_look_alikes(population, found, wrong), findings=rows
+    )
+
+
+def _look_alikes(population: Population, found: Findings, wrong: Collection[str]) -> tuple[str, ...]:
+    """The wrong causes that fit the complaint best, then those that fit best what is heard, seen and driven at first."""
+    first = [name for name, inspection in all_inspections().items() if inspection.first_round]
+    nearest: list[str] = []
+    for made in ((), first):
+        told = dict(odds(population, found.keep(population.keys_of(made))).table())
+        nearest += sorted(wrong, key=lambda cause: -told[cause])[:LOOK_ALIKES]
+    return tuple(dict.fromkeys(nearest))
 
 
 def _numbers(population: Population, found: Findings) -> dict[str, np.ndarray]:

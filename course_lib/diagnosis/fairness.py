@@ -92,6 +92,9 @@ def _wrong_twin(population: Population, found: Findings, causes: tuple[str, ...]
     return max((cause for cause in like if cause not in causes), key=lambda cause: like[cause])
 
 
+THERE, ELSEWHERE = "in this circuit", "in another circuit"  # than the one in which a look was seen
+
+
 def rows_against(
     population: Population, found: Findings, findings: dict[str, Finding], cause: str
 ) -> tuple[EvidenceAgainst, ...]:
@@ -133,8 +136,10 @@ def _thing_in_words(row: Comparison, inspection: str, finding: Finding) -> Evide
     """What lay about or was told, or a look that may miss something, beside how often the suspect has it."""
     clue = all_clues().get(row.key)
     if clue is None:
-        look = next(each for each in finding.looks if each.key == row.key)
+        key, _, circuit = row.key.partition("@")
+        look = next(each for each in finding.looks if each.key == key)
         expected = "would seldom be met" if row.read else "would most likely be met"
+        expected += f" {THERE if row.read else ELSEWHERE}" if circuit else ""
         return EvidenceAgainst(inspection=inspection, label=finding.title, found=look.text, expected=expected)
     label = next((each for each in clue.words if each in finding.words), clue.words[0])
     found, expected = (

@@ -63,8 +63,9 @@ class EvidenceAgainst(msgspec.Struct, frozen=True, kw_only=True):
 class EvidenceWeights(msgspec.Struct, frozen=True, kw_only=True):
     """What the findings of a case are worth.
 
-    causes: the wrong ones; look_alikes: those of them that fit the complaint best, best first; findings: id of a reading, or of
-    an inspection for what was noticed there -> decibans against each of `causes`, below 0 where it speaks for it.
+    causes: the wrong ones; look_alikes: those of them that fit the complaint best, best first, then those that fit best after
+    the first round; findings: id of a reading, or of an inspection for what was noticed there -> decibans against each of
+    `causes`, below 0 where it speaks for it.
     """
 
     causes: tuple[str, ...] = ()
@@ -95,5 +96,7 @@ def killing_sentence(suspect: str, rows: tuple[EvidenceAgainst, ...], made: Coll
         return f"If it were \u201c{label}\u201d: {row.label}, {row.expected}. Found: {row.found}."
     if rows:
         title = all_inspections()[rows[0].inspection].title
-        return f"\u201c{label}\u201d is not excluded by what you looked at. \u201c{title}\u201d would tell."
+        return (
+            f"What speaks loudest against \u201c{label}\u201d is \u201c{title}\u201d, which you did not make."
+        )
     return ""

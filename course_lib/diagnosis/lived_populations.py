@@ -19,9 +19,16 @@ from course_lib.faults.background import draw_background, lived_background
 from course_lib.faults.causes import Cause, causes_of, job_bounds, joint_name, load_cause
 from course_lib.faults.clues import all_clues, clue_chances
 from course_lib.faults.repair import DRIVERS, Past, join_vehicles, stack_conditions
-from course_lib.faults.scenario import Request, Scenario, ScenarioSearch, TriedLives, draw_scenario
+from course_lib.faults.scenario import (
+    Request,
+    Scenario,
+    ScenarioSearch,
+    TriedLives,
+    draw_cleared,
+    draw_scenario,
+)
 from course_lib.faults.vehicle_kind import VehicleKind
-from course_lib.shop.batch import BatchFinding
+from course_lib.shop.batch import BatchFinding, BatchLook
 from course_lib.shop.findings import Finding
 from course_lib.shop.interview import TALK
 from course_lib.shop.population_findings import inspect_population
@@ -121,16 +128,27 @@ def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.rando
         )
         for some in causes
     ]
-    drawn = [draw_scenario(request, rng) for request in requests for _ in range(VEHICLES)]
+    drawn = [
+        draw_scenario(replace(request, place=_place(some[0], vehicle)), rng)
+        for request, some in zip(requests, causes, strict=True)
+        for vehicle in range(VEHICLES)
+    ]
     bases = [draw_parameters(kind.unit, rng, signal=kind.signal) for _ in drawn]
     search = ScenarioSearch(drawn, bases, rough=ROUGH)
     severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
     severity = np.clip(severity + rng.uniform(-0.5, 0.5, severity.shape) / SEVERITIES, 0.0, 1.0)
-    tried = TriedLives(search, np.repeat(np.arange(len(drawn)), SEVERITIES), severity)
+    of = np.repeat(np.arange(len(drawn)), SEVERITIES)
+    cleared = draw_cleared(kind.unit, len(of) * len(DRIVERS), rng)
+    tried = TriedLives(search, of, severity, cleared)
     wishes = [draw_scenario(requests[0], rng) for _ in range(WISHES)]
     weight = np.concatenate([_picked(tried, place, wishes) for place in range(len(causes))])
     rows = np.flatnonzero(weight)
     return _measured(tried, rows, weight[rows], rng)
+
+
+def _place(cause: Cause, vehicle: int) -> str | None:
+    """Where the cause sits in a vehicle of that number: in each of its places in turn; None where it has but one."""
+    return cause.places[vehicle % len(cause.places)] if cause.places else None
 
 
 def _picked(tried: TriedLives, place: int, wishes: list[Scenario]) -> np.ndarray:
@@ -280,9 +298,27 @@ def _columns(found: list[dict[str, BatchFinding]]) -> _FoundColumns:
             all_of.made_by.setdefault(
                 seen.key, COMPLAINT if seen.key.startswith(TOLD_AT_ONCE) else inspection
             )
+            for circuit, shares in _by_circuit(looks).items():
+                name = in_circuit(seen.key, circuit)
+                all_of.met[name], all_of.made_by[name] = shares, inspection
             if sigma := TALK_SIGMA if inspection == TALK else seen.sigma:
                 all_of.sigma[seen.key] = sigma
     return all_of
+
+
+def in_circuit(look: str, circuit: str) -> str:
+    """Under which id it is kept that a look is seen in one circuit: which one it is tells as much as how bad it is."""
+    return f"{look}@{circuit}"
+
+
+def _by_circuit(parts: list[BatchLook]) -> dict[str, np.ndarray]:
+    """Of a look that says in which circuit it is seen, for each circuit how probable it is that it is seen there."""
+    found: dict[str, np.ndarray] = {}
+    for i, (circuit, *_) in enumerate(parts[0].of):
+        share = np.concatenate([part.seen_share() * part.of[i][2] for part in parts])
+        if share.any():
+            found[circuit] = share
+    return found
 
 
 def _apart(parts: list[np.ndarray]) -> np.ndarray:
@@ -298,9 +334,12 @@ def findings_of(population: Population, made: Sequence[Finding]) -> Findings:
     readings = {r.key: np.nan if r.value is None else r.value for f in made for r in f.readings}
     grades = {look.key: look.grade for f in made for look in f.looks}
     lying = {name: not words.isdisjoint(clue.words) for name, clue in all_clues().items()}
-    there = {key: grade > 0 for key, grade in grades.items()} | lying
+    circuits = {in_circuit(look.key, look.of): True for f in made for look in f.looks if look.of}
+    there = {key: grade > 0 for key, grade in grades.items()} | circuits | lying
     return Findings(
         readings={key: value for key, value in readings.items() if key in population.readings},
         looks={key: grade for key, grade in grades.items() if key in population.looks},
-        objects={name: there[name] for name in population.objects if population.made_by[name] in places},
+        objects={
+            name: there.get(name, False) for name in population.objects if population.made_by[name] in places
+        },
     )

@@ -6,7 +6,7 @@ same everywhere. Of a record only the repair plan is driven forward, where it is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,8 @@ from course_lib.shop.inspect import make_findings
 from course_lib.shop.interview import TALK
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
+from course_lib.vehicle.memory import clear_codes, reset_learned
+from course_lib.vehicle.operating_point import Condition
 from course_lib.vehicle.unit_spec import UnitSpec
 
 WRONG = (*OUTSIDE, "not read")
@@ -24,9 +26,10 @@ WRONG = (*OUTSIDE, "not read")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AfterRepair:
-    """lasting: links of a chain that are out of order even when whatever the causes ruined is new, the causes at work;
-    proof: what is found wrong, and right once parts and causes are put right. There a reading stands by its key, and an
-    inspection by its id where less is noticed than before."""
+    """lasting: links of a chain that are found, and would be even when whatever the causes ruined is new, the causes at work and
+    nothing yet learned of what was ruined;
+    proof: what is found wrong, and right once parts and causes are put right, but not already by clearing the codes. There a
+    reading stands by its key, and an inspection by its id where less is noticed than before."""
 
     lasting: tuple[str, ...]
     proof: tuple[str, ...]
@@ -35,9 +38,16 @@ class AfterRepair:
 def after_repair(past: Past, before: dict[str, Finding], seed: int) -> AfterRepair:
     """What a workshop would find of `past`, where it found `before`, with the damage mended and with all of it."""
     victims = tuple(part for part in past.damaged if part not in past.seats)
-    mended = TrialRepair(parts=victims), past.world
-    damage, whole = _findings(past, [mended, _whole(past)], seed)
-    return AfterRepair(lasting=_shown(past.unit, damage), proof=_righted(before, whole))
+    mended = condition_after(past, TrialRepair(parts=victims))
+    mended = replace(mended, memory=reset_learned(mended.memory))
+    vehicles = [(mended, past.world), _whole(past)]
+    if past.unit.control is not None:
+        cleared = replace(past.condition, memory=clear_codes(past.condition.memory))
+        vehicles.append((cleared, past.world))
+    damage, whole, *cleared_only = _findings(past, vehicles, seed)
+    idle = {name for found in cleared_only for name in _righted(before, found)}
+    proof = tuple(name for name in _righted(before, whole) if name not in idle)
+    return AfterRepair(lasting=_starts(past, before, damage), proof=proof)
 
 
 def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
@@ -46,16 +56,26 @@ def findings_when_repaired(past: Past, seed: int) -> dict[str, Finding]:
     return found
 
 
-def _whole(past: Past) -> tuple[TrialRepair, Fleet]:
-    """The whole repair, and the vehicle as it then is but for its condition."""
+def _whole(past: Past) -> tuple[Condition, Fleet]:
+    """The vehicle after the whole repair."""
     plan = TrialRepair(parts=past.damaged, corrected=frozenset(cause.id for cause in past.causes))
-    return plan, Fleet(past.unit, past.use, past.world.base)
+    return condition_after(past, plan), Fleet(past.unit, past.use, past.world.base)
 
 
-def _shown(unit: UnitSpec, found: dict[str, Finding]) -> tuple[str, ...]:
-    """States, as links of a chain, that the findings show."""
-    shown = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
-    return tuple(link.id for link in chain_links(unit).values() if link.kind == "state" and link.id in shown)
+def _starts(past: Past, before: dict[str, Finding], mended: dict[str, Finding]) -> tuple[str, ...]:
+    """States, as links of a chain, that are found `before` and with the damage `mended`, without those that follow from another
+    one."""
+    shown = _shown(past.unit, before) & _shown(past.unit, mended) or _shown(past.unit, mended)
+    states = [link for link in chain_links(past.unit).values() if link.id in shown]
+    changed = [effect.parameter for cause in past.causes for effect in cause.effects]
+    first = {link.id for link in states if link.begins(changed)}
+    return tuple(link.id for link in states if not first or not link.starts or link.id in first)
+
+
+def _shown(unit: UnitSpec, found: dict[str, Finding]) -> frozenset[str]:
+    """The states, as links of a chain, that findings show."""
+    links = frozenset().union(*(links_in_finding(unit, finding) for finding in found.values()))
+    return frozenset(name for name in links if chain_links(unit)[name].kind == "state")
 
 
 def _righted(before: dict[str, Finding], after: dict[str, Finding]) -> tuple[str, ...]:
@@ -73,15 +93,15 @@ def _quieter(before: Finding, after: Finding) -> bool:
     return before.inspection != TALK and any(grade[look.key] < look.grade for look in before.looks)
 
 
-def _findings(past: Past, repairs: list[tuple[TrialRepair, Fleet]], seed: int) -> list[dict[str, Finding]]:
-    """Everything a workshop would find after each repair, with the vehicle as it then is, the fluid new and to the mark."""
-    worlds = join_vehicles([world for _, world in repairs])
+def _findings(past: Past, vehicles: list[tuple[Condition, Fleet]], seed: int) -> list[dict[str, Finding]]:
+    """Everything a workshop would find of each vehicle after a repair, the fluid new and to the mark."""
+    worlds = join_vehicles([world for _, world in vehicles])
     subject = Subject(
-        plant=worlds.plant(np.full((len(repairs), 1), past.odometer)),
-        condition=stack_conditions([condition_after(past, plan) for plan, _ in repairs]),
+        plant=worlds.plant(np.full((len(vehicles), 1), past.odometer)),
+        condition=stack_conditions([condition for condition, _ in vehicles]),
         signal=past.signal,
         use=past.use,
         seed=seed,
-        felt={name: np.zeros((len(repairs), 1)) for name in past.felt},
+        felt={name: np.zeros((len(vehicles), 1)) for name in past.felt},
     )
     return make_findings(subject)

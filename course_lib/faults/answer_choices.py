@@ -42,7 +42,12 @@ class ChainLink(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     looks: dict[str, int] = {}
     of: Literal["", "pressed", "one-way"] = ""
     lock_up: bool = False
+    starts: tuple[str, ...] = ()
     controls: tuple[ControlKind, ...] = BOTH
+
+    def begins(self, changed: Iterable[str]) -> bool:
+        """Whether one of some changes, by "parameter@place", shows first in this link."""
+        return any(fnmatchcase(name, start) for name in changed for start in self.starts)
 
     def shown_by(self, out: list[tuple[str, str]], looks: Iterable[Look]) -> bool:
         """Whether one of some readings (key, side of the spec it left) or looks shows this link."""

@@ -14,15 +14,19 @@ import msgspec
 import numpy as np
 
 from course_lib.base.guards import one_of
+from course_lib.faults.measures import HYDRAULIC
 from course_lib.vehicle.uses import load_uses
 
 Shape = Literal["", "sudden", "creeping"]
 # How often each job has been done on a vehicle that came in: a shop sees what has been worked on before (fitted to nothing).
 JOBS = {"out": 0.45, "apart": 0.42, "pan_off": 0.42, "body_out": 0.28, "engine_out": 0.45}
 BRINGS = {"apart": ("out", "body_out", "pan_off"), "body_out": ("pan_off",)}  # jobs that are part of another
-MOMENTS = ("made", "bought", *JOBS, "onset", "noticed")
+MOMENTS = ("made", "bought", *JOBS, "onset", "noticed", "cleared")
 LATELY, LATELY_WEEKS = 0.8, 40.0  # share of the jobs that were done in so many weeks before the cause set in
 SECOND_HAND = 0.55
+CLEARED_BEFORE = (
+    0.15  # of electronic ones, that had their codes cleared for whatever reason before the cause set in
+)
 # Of the noticed miles, or of time: how fast a sudden trouble becomes a loud one.
 SUDDEN_SHARE, SUDDEN_WEEKS = 0.05, 0.2
 SAME_JOB_WEEKS = 1.0  # noticed within so many after a job, it is said to date from it
@@ -100,11 +104,14 @@ def lived_background(
     odometer: np.ndarray,
     noticed: np.ndarray,
     loud: np.ndarray,
+    cleared: np.ndarray | None = None,
 ) -> Background:
     """The backgrounds of n vehicles as far as they were lived, nothing else drawn yet. Arrays (n,) mi; noticed and loud: where the
-    driver first felt a little of the trouble, and nearly as much as made him come in."""
+    driver first felt a little of the trouble, and nearly as much as made him come in; cleared: where somebody cleared its codes,
+    NaN nobody did."""
     never = np.full(len(odometer), np.nan)
     at = dict.fromkeys(MOMENTS, never) | {"made": np.zeros(len(odometer)), "onset": onset, "noticed": noticed}
+    at |= {} if cleared is None else {"cleared": cleared}
     week = load_uses().uses[use].weekly_miles
     sudden = loud - noticed <= np.maximum(SUDDEN_SHARE * (odometer - noticed), SUDDEN_WEEKS * week)
     shape = np.where(sudden, "sudden", "creeping")
@@ -126,6 +133,11 @@ def draw_background(lived: Background, bounds: Sequence[JobBounds], rng: np.rand
         at[job] = np.where(rng.random(count) < share, done, np.nan)
         at[job] = np.where([job in each.dates_from for each in bounds], onset, at[job])
         at[job] = np.where([job in each.rules_out for each in bounds], np.nan, at[job])
+    if lived.signal not in HYDRAULIC:  # a clearing before the onset, of which no code says anything any more
+        before = np.where(
+            rng.random(count) < CLEARED_BEFORE, onset - week * rng.uniform(0.0, LATELY_WEEKS, count), np.nan
+        )
+        at["cleared"] = np.where(np.isnan(at["cleared"]), np.maximum(before, 0.2 * onset), at["cleared"])
     for job, others in BRINGS.items():
         for other in others:
             at[other] = np.fmax(at[other], at[job])

@@ -317,7 +317,7 @@ def store(past: Past) -> StoredVehicle:
     return StoredVehicle(
         unit=past.unit.name,
         **{name: getattr(past, name) for name in AS_IT_IS},
-        causes=tuple(cause.id for cause in past.causes),
+        causes=tuple(cause.address for cause in past.causes),
         base=_plain({name: value for name, value in past.world.base.items() if past.unit.has(name)}),
         growths=tuple(_stored_growth(growth) for growth in past.world.growths),
         moments={name: float(at[0]) for name, at in past.background.at.items() if np.isfinite(at[0])},
@@ -343,7 +343,8 @@ def restore(vehicle: StoredVehicle) -> Past:
     like = nominal_parameters(unit, signal=vehicle.signal)
     whole = {name: value.shape for name, value in like.items()}
     new = new_condition(1, unit)
-    entries = {n: _shaped(vehicle.condition[n], like) for n, like in _entries(new).items()}
+    kept = vehicle.condition  # what an older version did not know is as in a new vehicle
+    entries = {n: _shaped(kept[n], like) if n in kept else like for n, like in _entries(new).items()}
     memory = Memory(**{n: entries.pop(n, like) for n, like in new.memory.entries().items()})
     growths = tuple(
         Growth(

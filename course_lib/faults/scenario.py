@@ -6,6 +6,7 @@ bisected, in batches, until the driver complains after about the wanted miles, w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -32,9 +33,10 @@ from course_lib.faults.visible_damage import visible_damage
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life import live
-from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.life_events import CODES_CLEARED, life_events
 from course_lib.vehicle.life_log import Lives
 from course_lib.vehicle.operating_point import Condition, new_condition
+from course_lib.vehicle.since_clearing import cleared_before
 from course_lib.vehicle.unit_spec import UnitSpec, draw_parameters, load_unit
 from course_lib.vehicle.uses import load_uses
 
@@ -48,6 +50,10 @@ ONSET_MILES = {
 }
 USE_SHARES = (0.25, 0.3, 0.15, 0.15, 0.15)
 WANTED_MILES = (60.0, 6000.0)
+CLEARED_SHARE, CLEARED_MILES = (
+    0.3,
+    (2.0, 300.0),
+)  # vehicles whose codes somebody cleared so long before, fitted to nothing
 HORIZON_MILES = 30e3
 SEVERITIES = 24  # tried over the whole range
 STAGE_SHARES = (0.30, 0.45, 0.25)
@@ -58,7 +64,8 @@ MOST_TRIED, TRIED_AT_ONCE = 24, 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What a case should be. None = drawn from the seed. also: a second cause in the same vehicle."""
+    """What a case should be. None = drawn from the seed. also: a second cause in the same vehicle; place: of the first cause, where
+    it may sit in several."""
 
     seed: int
     unit: str = "T3"
@@ -67,6 +74,7 @@ class Request:
     signal: str | None = None
     stage: Stage | None = None
     use: str | None = None
+    place: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +142,17 @@ def draw_scenario(request: Request, rng: np.random.Generator) -> Scenario:
     )
 
 
+def draw_cleared(unit: UnitSpec, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Miles driven since somebody cleared the codes, a battery taken off or a code reader, of each of some lives, (count,).
+    0 where nobody did, and for a control that stores none."""
+    if unit.control is None:
+        return np.zeros(count)
+    some = rng.random(count) < CLEARED_SHARE
+    least, most = np.log(CLEARED_MILES)
+    cleared: np.ndarray = some * np.exp(rng.uniform(least, most, count))
+    return cleared
+
+
 def _draw_use(causes: tuple[Cause, ...], rng: np.random.Generator) -> str:
     """A kind of use in which all the causes are met."""
     met = np.array([all(cause.met_in(use) for cause in causes) for use in ONSET_MILES])
@@ -158,7 +177,12 @@ def _draw_causes(request: Request, unit: UnitSpec, rng: np.random.Generator) -> 
         asked.insert(0, str(rng.choice(list(possible), p=weight / weight.sum())))
     causes = tuple(all_causes()[name] for name in dict.fromkeys(asked))
     check_together(causes)
-    return causes
+    return tuple(_placed(cause, request.place if cause == causes[0] else None, rng) for cause in causes)
+
+
+def _placed(cause: Cause, place: str | None, rng: np.random.Generator) -> Cause:
+    """A cause in the place asked for, or in one of its places, drawn."""
+    return cause.at(place or str(rng.choice(cause.places))) if cause.places else cause
 
 
 # ---------------------------------------------------------------------- pasts, found in batches
@@ -181,9 +205,8 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
     found: list[Past | ValueError] = [ValueError("not looked for yet")] * len(drawn)
     for kind in dict.fromkeys(d.kind for d in drawn):
         here = [i for i, d in enumerate(drawn) if d.kind == kind]
-        for i, past in zip(
-            here, ScenarioSearch([drawn[i] for i in here], [bases[i] for i in here]).run(), strict=True
-        ):
+        search = ScenarioSearch([drawn[i] for i in here], [bases[i] for i in here])
+        for i, past in zip(here, search.run([rngs[i] for i in here]), strict=True):
             found[i] = past if isinstance(past, ValueError) else _with_background(past, rngs[i])
     return found
 
@@ -207,13 +230,15 @@ class ScenarioSearch:
         self.unit, self.signal, self.use = self.kind
         self.sound = self._aged()
 
-    def run(self) -> list[Past | ValueError]:
-        """The best true past of every vehicle, or why there is none."""
-        count = len(self.drawn)
-        severity = np.tile(np.linspace(0.0, 1.0, SEVERITIES), count)
-        return self._first_true(
-            TriedLives(self, np.repeat(np.arange(count), SEVERITIES), severity, life_events)
+    def run(self, rngs: Sequence[np.random.Generator]) -> list[Past | ValueError]:
+        """The best true past of every vehicle, or why there is none; rngs: one for each, of what happens to its codes."""
+        count, lives = len(self.drawn), SEVERITIES * len(DRIVERS)
+        severity, of = (
+            np.tile(np.linspace(0.0, 1.0, SEVERITIES), count),
+            np.repeat(np.arange(count), SEVERITIES),
         )
+        cleared = np.concatenate([draw_cleared(self.unit, lives, rng) for rng in rngs])
+        return self._first_true(TriedLives(self, of, severity, cleared, life_events))
 
     def _aged(self) -> Condition:
         """Each vehicle when its cause sets in: sound, and as worn as its miles make it, or just rebuilt."""
@@ -281,15 +306,23 @@ class TriedLives:
     """One batch of lives of a search: which vehicle, how severe, whose driver, and how far from what was wanted."""
 
     def __init__(
-        self, search: ScenarioSearch, of: np.ndarray, severity: np.ndarray, events: Watch | None = None
+        self,
+        search: ScenarioSearch,
+        of: np.ndarray,
+        severity: np.ndarray,
+        cleared: np.ndarray,
+        events: Watch | None = None,
     ) -> None:
-        """of, severity (n,). There are n d lives then, one for each of the d DRIVERS. events: what is to be logged."""
+        """of, severity (n,). There are n d lives then, one for each of the d DRIVERS; cleared (n d,): miles since the codes of
+        each were cleared, 0 never. events: what is to be logged."""
         drivers = np.tile(np.arange(len(DRIVERS)), (len(of), 1))
         world = search.world(of, severity)
-        self.search, self.lives = search, search.live_on(world, of, drivers, events)
         lane = np.repeat(np.arange(len(of)), drivers.shape[1])
-        self.of, self.severity, self.driver = of[lane], severity[lane], drivers.ravel()
+        self.search, self.of, self.severity, self.driver = search, of[lane], severity[lane], drivers.ravel()
         self.world = world.rows(lane)
+        sensitivity = np.array(list(DRIVERS.values()))[self.driver]
+        lived = search.live_on(world, of, drivers, events)
+        self.lives = cleared_before(self.world, lived, cleared * units.MILE, sensitivity)
         self.miles = self.lives.odometer / units.MILE - [search.drawn[i].onset_miles for i in self.of]
         self.stage = self._stages()
         self.off = self._off()
@@ -368,5 +401,7 @@ class TriedLives:
         )
 
     def felt_at(self, rows: np.ndarray) -> np.ndarray:
-        """Odometers (3, n) [mi] of some lives: at the complaint, and where the trouble was noticed and where it was loud."""
-        return np.array([self.lives.odometer, *self.lives.noticed])[:, rows] / units.MILE
+        """Odometers (4, n) [mi] of some lives: at the complaint, where the trouble was noticed, where it was loud, and where codes
+        were cleared, NaN never."""
+        cleared = np.array([each.get(CODES_CLEARED, np.nan) for each in self.lives.events])
+        return np.array([self.lives.odometer, *self.lives.noticed, cleared])[:, rows] / units.MILE

@@ -64,6 +64,13 @@ def item_finding(lesson: str, name: str) -> Finding | None:
     return replace(finding, readings=readings)
 
 
+def item_unit(lesson: str, name: str) -> str:
+    """Name of the unit of the vehicle that item `name` of a lesson shows; "" where it shows none."""
+    held = load_lesson(lesson)
+    wanted = held.item(name).finding
+    return held.vehicles[wanted.vehicle].unit if wanted else ""
+
+
 def _in_metric(shown: Any) -> Any:
     """The same with every number that carries a workshop unit put in metric; a bare answer is then taken in that unit."""
     if isinstance(shown, dict):

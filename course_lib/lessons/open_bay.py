@@ -205,12 +205,26 @@ class Bay:
         return str(rng.choice([cause.id for cause in possible], p=share / share.sum()))
 
 
+def not_to_be_had(wish: PracticeRequest) -> str:
+    """That no vehicle with the unit asked for can have what is asked for, in one sentence; "" where one can."""
+    if any(_can_have(kind, wish) for kind in _kinds(wish)):
+        return ""
+    asked = " and ".join(name for name in ("family", "lesson") if getattr(wish, name))
+    return f"The {bay_units()[wish.unit or '']} has no cause of this {asked}, so a vehicle comes as it comes."
+
+
+def _kinds(wish: PracticeRequest) -> list[tuple[str, str]]:
+    return [kind for kind in vehicle_kinds() if wish.unit in (None, kind[0])]
+
+
+def _can_have(kind: tuple[str, str], wish: PracticeRequest) -> bool:
+    return any(_inside(each, wish) for each in causes_of(load_unit(kind[0]), kind[1]))
+
+
 def _kind(wish: PracticeRequest, rng: np.random.Generator) -> tuple[str, str]:
     """Unit and load signal of the next vehicle: of those that can have what is asked for, where any can."""
-    kinds = [kind for kind in vehicle_kinds() if wish.unit in (None, kind[0])]
-    fit = [
-        kind for kind in kinds if any(_inside(each, wish) for each in causes_of(load_unit(kind[0]), kind[1]))
-    ]
+    kinds = _kinds(wish)
+    fit = [kind for kind in kinds if _can_have(kind, wish)]
     return (fit or kinds)[rng.integers(len(fit or kinds))]
 
 

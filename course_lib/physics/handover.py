@@ -1,6 +1,5 @@
 """A shift from clutch to clutch in time: one element fills and grips while another lets go, both on orders of pressure."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from typing import NamedTuple
 
@@ -167,8 +166,7 @@ def hand_over(
     """
     shape, plan = _plan(orders, on_coming, off_going, turning, longest)
     mass = plan.at_rest()
-    for stretch in _stretches(plan, np.sort(plan.corners(), axis=0)):
-        mass.follow(stretch)
+    mass.follow(_stretches(plan, np.sort(plan.corners(), axis=0)))
     return Handover(*(each.reshape(shape) for each in _outcome(mass.state, plan)))
 
 
@@ -205,7 +203,7 @@ def turbine_trace(
     order = np.argsort(corners, axis=0, kind="stable")
     mass, speeds = plan.at_rest(), [np.zeros_like(plan.end)]
     for stretch in _stretches(plan, np.take_along_axis(corners, order, 0)):
-        mass.follow(stretch)
+        mass.follow(stretch[None])
         speeds.append(mass.state.speed.copy())
     places = np.argsort(order, axis=0)[: len(time)]
     return np.take_along_axis(np.stack(speeds), places, 0).T.reshape(*shape, len(time))
@@ -301,15 +299,15 @@ def _touch(orders: ShiftOrders, on_coming: OnComing) -> Array:
     return in_time + np.minimum(late / pace, orders.time_out + np.maximum(late - orders.time_out * pace, 0.0))
 
 
-def _stretches(plan: _Plan, times: Array) -> Iterator[Array]:
-    """The stretches between the corners, in order, a row for each field of `TorqueStretch`."""
+def _stretches(plan: _Plan, times: Array) -> Array:
+    """The stretches between the corners, in order, (stretches, fields of `TorqueStretch`, shifts)."""
     length = np.diff(times, axis=0)
     one, two = (plan.grips(times[:-1] + share * length) for share in (0.25, 0.75))  # corners may be steps
     safe = np.where(length > 0.0, length, 1.0)
     (on, on_rate), (off, off_rate) = (
         (1.5 * early - 0.5 * late, 2.0 * (late - early) / safe) for early, late in zip(one, two, strict=True)
     )
-    yield from np.stack([times[:-1], times[1:], on, on_rate, off, off_rate], axis=1)
+    return np.stack([times[:-1], times[1:], on, on_rate, off, off_rate], axis=1)
 
 
 def _outcome(motion: SlideState, plan: _Plan) -> Handover:

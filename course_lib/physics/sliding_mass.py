@@ -66,19 +66,34 @@ class SlidingMass:
         """Where each stands now."""
         return SlideState(*self._motion)
 
-    def follow(self, stretch: Array) -> None:
-        """Through one stretch (fields of `TorqueStretch`, shifts), from turn to turn, all that are not locked yet."""
-        now, ends = self.state, stretch[1]
-        rows = np.flatnonzero((now.locked == 0.0) & (stretch[0] < ends))
-        for _ in range(TURNS):
-            if not len(rows):
-                break
+    def follow(self, stretches: Array) -> None:
+        """Through some stretches (stretches, fields of `TorqueStretch`, shifts), from turn to turn, all that are not locked yet.
+
+        Each at its own stretch: as many rounds as the longest of them has turns, and not the sum of the longest in every stretch.
+        """
+        now, ahead = self.state, _ahead(stretches)
+        rows = np.flatnonzero((now.locked == 0.0) & (ahead[0] < len(stretches)))
+        at, turns = ahead[0, rows], np.zeros(len(rows), int)
+        while len(rows):
             drawn = self._motion.take(rows, 1)
-            part = SlideState(*drawn)
-            _advance(part, TorqueStretch(*stretch.take(rows, 1)), TurningMass(*self._turn.take(rows, 1)))
+            part, stretch = SlideState(*drawn), TorqueStretch(*stretches[at, :, rows].T)
+            _advance(part, stretch, TurningMass(*self._turn.take(rows, 1)))
+            free, turns = part.locked == 0.0, turns + 1
+            over = (part.time >= stretch.end) | (turns == TURNS)
+            np.copyto(part.time, stretch.end, where=free & over)
             self._motion[:, rows] = drawn
-            rows = rows[(part.locked == 0.0) & (part.time < ends[rows])]
-        np.copyto(now.time, ends, where=now.locked == 0.0)
+            at, turns = np.where(over, ahead[at + 1, rows], at), turns * ~over
+            left = free & (at < len(stretches))
+            rows, at, turns = rows[left], at[left], turns[left]
+
+
+def _ahead(stretches: Array) -> Places:
+    """Place of the next stretch from each on, (stretches + 1, shifts), that has any length; their number: none."""
+    places, none = np.arange(len(stretches))[:, None], len(stretches)
+    long = np.where(stretches[:, 0] < stretches[:, 1], places, none)
+    after = np.full((1, stretches.shape[-1]), none)
+    found: Places = np.minimum.accumulate(np.concatenate([long, after])[::-1])[::-1]
+    return found
 
 
 class _Pull(NamedTuple):

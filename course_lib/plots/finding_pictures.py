@@ -98,7 +98,9 @@ KINDS = (
     # of an electronic control
     _Kind((r"code_\w+",), _with_unit(control_pictures.codes), 0, (r"frame_\w+",)),
     _Kind(("diagram",), _with_unit(control_pictures.wiring), 0),
-    _Kind(("green", "water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")),
+    _Kind(
+        ("green", "plug_water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")
+    ),
     _Kind((r"ratio_error_\w+_pct",), _titled("Ratio against the sheet", "Ratio against the sheet, ")),
     _Kind((r"ratio_error_\w+_pct",), _with_unit(control_pictures.log)),
     _Kind((r"time_\w+_s",), _with_unit(control_pictures.shifts), 1, (r"(flare|tie)_\w+",)),
@@ -124,6 +126,7 @@ KINDS = (
     _Kind((r"(short_qt|tft_error_f)", "short_qt"), _rows),
     _Kind((r"(tire|sidewall_spread)_pct",), _rows),
     _Kind((r"\w+_bore_inhg",), _with_unit(control_pictures.bench), 1, (r"\w+_hysteresis_psi",)),
+    _Kind((r"\w+_bench_\d+_psi",), _rows),
 )
 
 

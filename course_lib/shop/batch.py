@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import UNSET
 
 from course_lib.base.arrays import Array, Flags, Places
-from course_lib.shop.findings import Look, Reading, Trace
+from course_lib.shop.findings import Look, Paper, Reading, Trace
 from course_lib.shop.graded_scales import grades, sentence, step_word
 
 Notes = tuple[tuple[str, Flags], ...]  # what is said, and of which vehicles, (n,) bool
@@ -75,7 +75,7 @@ class BatchReading:
     most: float = np.inf
 
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
-        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high) or None."""
+        """What the instrument of a shop of that seed shows on one vehicle; spec (low, high), infinite where open, or None."""
         known = bool(np.isfinite(self.value[row]))
         past = bool(self.value[row] >= self.most)
         error = 0.0 if past else self.sigma * instrument_error(seed, self.key)
@@ -85,7 +85,7 @@ class BatchReading:
             label=self.label,
             value=self._shown(self.value[row], error) if known else None,
             unit=self.unit,
-            spec=spec,
+            spec=None if spec is None else (_end(spec[0]), _end(spec[1])),
             sigma=self.sigma,
             swing=self._swing(row, error),
             decimals=self.decimals,
@@ -134,7 +134,8 @@ class BatchLook:
     value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
     the least step is not worth a sentence. chance (n,): how probable it is that it is met at all when one looks; None: always.
     of: (id, label, where (n,)) of each circuit that it may be seen in: the first that holds is named past the least step. sigma:
-    one standard deviation in grades, where two like vehicles differ by more than usual; 0: as usual.
+    one standard deviation in grades, where two like vehicles differ by more than usual; 0: as usual. absent: what is said in place
+    of the least step where it is not there to be seen.
     """
 
     key: str
@@ -145,6 +146,7 @@ class BatchLook:
     chance: Array | None = None
     of: Circuits = ()
     sigma: float = 0.0
+    absent: str = ""
 
     def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""
@@ -169,11 +171,17 @@ class BatchLook:
         """What is seen on one vehicle in a shop of that seed."""
         missed = self.chance is not None and _drawn(seed, self.key) >= self.chance[row]
         step = 0 if missed else int(self.grades()[row])
-        text = self.text.format(step_word(self.scale, step))
+        missing = self.absent and bool(np.isnan(self.value[row]))
+        text = self.text.format(self.absent if missing else step_word(self.scale, step))
         named = [(name, label) for name, label, where in self.of if step and where[row]]
         if not named:
             return Look(key=self.key, grade=step, text=text)
         return Look(key=self.key, grade=step, text=f"{text}, {named[0][1]}", of=named[0][0])
+
+
+def _end(limit: float) -> float | None:
+    """One end of a spec, None where it is open."""
+    return limit if np.isfinite(limit) else None
 
 
 def _spread(values: Spread, rows: Places, size: int, otherwise: float) -> Spread:
@@ -227,12 +235,14 @@ class BatchFinding:
 
     caption: puts the looks that are not quiet into sentences; without it, each is a sentence of its own. traces: what instruments
     draw of one row in a shop of a seed, from the same numbers, and only where it is asked for.
+    papers: tables that were read, the same of every vehicle.
     """
 
     measured: tuple[BatchReading, ...] = ()
     seen: tuple[BatchLook, ...] = ()
     caption: Callable[[Row], list[str]] | None = None
     traces: Callable[[int, int], tuple[Trace, ...]] | None = None
+    papers: tuple[Paper, ...] = ()
 
     def row(self, row: int, seed: int, specs: dict[str, tuple[float, float]]) -> Row:
         """One vehicle's row, with the instrument errors of a shop of that seed; specs: key -> (low, high)."""

@@ -56,20 +56,24 @@ def circuits(unit: UnitSpec) -> tuple[Circuit, ...]:
     return tuple(each for each in (*own, *alone) if each.wires)
 
 
-def worst(subject: Subject, values: Array) -> tuple[Array, Circuits]:
-    """(largest of some `values` (n, wires), (n,); which circuit it is in)."""
-    every = circuits(subject.unit)
-    each = np.stack([values[:, list(circuit.wires)].max(-1) for circuit in every], -1)
-    at = each.argmax(-1)
+def worst(subject: Subject, values: Array, own: Array | None = None) -> tuple[Array, Circuits]:
+    """(largest of some `values` (n, wires) and of what ails the sensors themselves, `own` (n, sensors), (n,); where it is).
+
+    A wire is named by its circuit and the first pin on it, where contacts are worst; what lies in the unit has no pin.
+    """
     control = control_of(subject.unit)
-    named = [_with_pin(control, circuit) for circuit in every]
-    return each.max(-1), tuple((circuit.stem, named[i], at == i) for i, circuit in enumerate(every))
-
-
-def _with_pin(control: Control, circuit: Circuit) -> str:
-    """A circuit with the first pin on its way, where contacts are worst."""
-    pins = [pin for place in circuit.wires for pin in control.wires[place].pins]
-    return f"{circuit.label}, pin {pins[0]}" if pins else circuit.label
+    named = [
+        (circuit.stem, ", pin ".join((circuit.label, *control.wires[place].pins[:1])), place)
+        for circuit in circuits(subject.unit)
+        for place in circuit.wires
+    ]
+    found = [values[:, place] for _, _, place in named]
+    if own is not None:
+        named += [(each.id, each.label, -1) for each in control.sensors]
+        found += list(np.broadcast_to(own, (subject.size, len(control.sensors))).T)
+    each = np.stack(found, -1)
+    at = each.argmax(-1)
+    return each.max(-1), tuple((stem, label, at == i) for i, (stem, label, _) in enumerate(named))
 
 
 # ---------------------------------------------------------------------- one by one
@@ -134,6 +138,16 @@ def case_plug(unit: UnitSpec) -> Plug:
     raise ValueError(
         f"return wires of {unit.title} must pass a plug that is listed, got {pin!r}. Add the plug."
     )
+
+
+def supply_to(unit: UnitSpec, node: str) -> list[int]:
+    """Places of the wires that lie between the battery and a node, from the node back: fuses, relay contacts."""
+    wires, found = control_of(unit).wires, []
+    ends = {wire.ends[1]: i for i, wire in enumerate(wires) if wire.path == "supply"}
+    while node in ends:
+        found.append(ends[node])
+        node = wires[ends[node]].ends[0]
+    return found
 
 
 def wires(unit: UnitSpec, kind: str) -> tuple[tuple[int, Wire], ...]:

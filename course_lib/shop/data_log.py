@@ -22,13 +22,15 @@ from course_lib.shop.batch import (
     BatchLook,
     BatchReading,
     Instrument,
+    Notes,
+    always,
     batch_looks,
     trace,
 )
 from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, reading_sensor, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
-from course_lib.shop.mobility import NOT_REACHED
+from course_lib.shop.mobility import NOT_REACHED, where_reached
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.scan import output_shown
 from course_lib.shop.subject import AskedPoint, Subject
@@ -51,14 +53,16 @@ OPEN_FOR = 0.25  # s that an opening lasts on average, invented
 MISSES = 400.0  # strokes that miss during a pull of a log, per share of them, common practice, no source
 SWING = 120.0  # rpm that the slip of a lock-up clutch swings when it shudders in earnest, common practice, no source
 MILES = 20.0  # driven in that time
+MOVES = 0.05  # of a sound vehicle's pull, under which it does not drive
 LEAST_TURNING = units.from_rpm(300)
-RATIO, SLIP = Instrument("%", 0.25, 1, signed=True), Instrument("rpm", 5, signed=True)
+RATIO, SLIP = Instrument("%", 0.25, 1, signed=True, most=100.0), Instrument("rpm", 5, signed=True)
 SHARE, SCREEN_PSI = Instrument("%", 0.1, most=100.0), Instrument("psi", 1.5)
 MPH, HEAT = Instrument("mph", 0.15, 1), Instrument("\u00b0F", 1.5)
 NOT_COMMANDED = "that gear is not commanded"
 NO_SPEED = "a speed is missing on the screen"
 SAMPLES_A_SECOND, HELD, PAUSE = 8, 2, 1  # of the log; s that each gear is held, and s between two
 SAMPLES = "The log has eight samples a second; what is shorter can fall between two of them."
+DELETED = "Driven with the codes saved and deleted; what a stored code makes of it is met on the road test."
 
 
 def data_road(subject: Subject) -> Procedure:
@@ -87,11 +91,12 @@ def _ratios(subject: Subject) -> Procedure:
             (NOT_REACHED, ~there[:, i]),
             (NOT_COMMANDED, ~meant),
             (NO_SPEED, np.isnan(off)),
+            ("over 100 %: the output hardly turns", off >= RATIO.most),
         )
         key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
     told = only_with(subject.unit, "turbine_speed", *found)
-    return BatchFinding(measured=told, caption=lambda _row: [SAMPLES], traces=_log(subject, asked, work))
+    return BatchFinding(measured=told, caption=always(SAMPLES, DELETED), traces=_log(subject, asked, work))
 
 
 def ratio_error(subject: Subject, electric: Electric, gear: str) -> Array:
@@ -110,29 +115,40 @@ def _lockup(subject: Subject) -> Procedure:
     low = next(iter(locked), None)
     asked = [cruise(subject), *(replace(point, temperature=np.nan) for point in locked.values())]
     work = yield asked
-    electric = electric_of(work)
-    locks = np.where(electric.lockup_command > 0.0, work.engine_speed - electric.believed_turbine, -np.inf)
-    slip = units.to_rpm(locks.max(-1))
-    shaking = work.judder[:, 0] - MISFIRE_SHAKES * subject.parameter("engine_misfire") * asked[0].throttle
-    swing = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip[:, 0] > 0.0)
-    on: Flags = np.any(electric.lockup_command > 0.0, axis=-1)
-    label = "Lock-up clutch, steady cruise"
-    off = (("lock-up is not commanded", ~on),)
+    electric, there = electric_of(work), got_there(subject, asked)
+    told: Flags = (electric.lockup_command > 0.0) & there
+    slip = units.to_rpm(np.where(told, work.engine_speed - electric.believed_turbine, -np.inf).max(-1))
+    swing = (_swing(subject, asked, work) * told).max(-1)
+    label, cruising = "Lock-up clutch, steady cruise", ((NOT_REACHED, ~there[:, 0]),)
+    off: Notes = (NOT_REACHED, np.all(~there, axis=-1)), ("lock-up is not commanded", np.all(~told, axis=-1))
+    commanded = 100.0 * electric.lockup_command[:, 0]
     found = [
-        subject.read("tcc_command_pct", f"{label}, commanded", 100.0 * electric.lockup_command[:, 0], SHARE),
+        subject.read("tcc_command_pct", f"{label}, commanded", commanded, SHARE).left_out(cruising),
         subject.read("tcc_slip_rpm", "Slip of the lock-up clutch, cruising and pulling", slip, SLIP).left_out(
             off
         ),
-        subject.read("tcc_swing_rpm", f"{label}, swing of the slip", swing, TACHOMETER).left_out(off),
+        subject.read("tcc_swing_rpm", "Swing of that slip, cruising and pulling", swing, TACHOMETER).left_out(
+            off
+        ),
     ]
     if low is not None:
         name = subject.unit.levers[DRIVE].index(low) + 1
         turning = abs(ratio(subject.unit, low)) * output_shown(subject, electric.believed_speed)
         slip = units.to_rpm(electric.believed_turbine - turning)[:, 1]
-        slip = np.where(electric.wanted_gear[:, 1] == subject.unit.gear_index(low), slip, np.nan)
+        meant = electric.wanted_gear[:, 1] == subject.unit.gear_index(low)
         label = f"Slips by, {low}, pulling with lock-up on"
-        found.append(subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP, note=NOT_COMMANDED))
+        reading = subject.read(f"slip_{name}_lockup_rpm", label, slip, SLIP)
+        found.append(reading.left_out(((NOT_REACHED, ~there[:, 1]), (NOT_COMMANDED, ~meant))))
     return BatchFinding(measured=tuple(found))
+
+
+def _swing(subject: Subject, asked: list[AskedPoint], work: Workings) -> Array:
+    """How far [rpm] the slip of the lock-up clutch swings at each point, (n, m): as its lining shakes the vehicle, not as
+    the engine does."""
+    misfires = MISFIRE_SHAKES * subject.parameter("engine_misfire")[:, None]
+    shaking = work.judder - misfires * np.array([point.throttle for point in asked])
+    swing: Array = SWING * np.clip(shaking, 0.0, 1.0) * (work.lockup_slip > 0.0)
+    return swing
 
 
 # ---------------------------------------------------------------------- what it believes
@@ -149,6 +165,8 @@ def _believed(subject: Subject) -> Procedure:
     label = "Line commanded, second, 60 % pedal"
     line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, note=NOT_COMMANDED)
     missed = MISSES * subject.parameter("engine_misfire")
+    pulls = work.drive_torque[:, 2] > MOVES * subject.sheet_at(asked).drive_torque[:, 2]
+    limps = np.where(electric.relay_on[:, 2], 0.0, np.where(pulls, 1.0, 2.0))
     return BatchFinding(
         measured=(
             *only_with(unit, "output_speed", *_speeds(subject, electric)),
@@ -156,7 +174,7 @@ def _believed(subject: Subject) -> Procedure:
             *([] if line_solenoid(unit) is None else [line]),
             subject.read("misfires", "Misfires counted, pulling", missed, Instrument("", 0.4)),
         ),
-        seen=batch_looks(("limp", "limp", (~electric.relay_on[:, 2]).astype(float), "as it came in it {}")),
+        seen=batch_looks(("limp", "limp", limps, "as it came in it {}"), quiet=True),
     )
 
 
@@ -168,7 +186,8 @@ def _speeds(subject: Subject, electric: Electric) -> tuple[BatchReading, ...]:
     label = "Output speed against the wheels"
     against = subject.read("oss_wheel_pct", label, off, RATIO, note="wheels silent")
     timed = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
-    return (*only_with(subject.unit, "wheels", against), timed)
+    rolling = (*only_with(subject.unit, "wheels", against), timed)
+    return tuple(where_reached(subject, each, DRIVE, SIXTY) for each in rolling)
 
 
 def _warmed_through(subject: Subject) -> BatchReading:

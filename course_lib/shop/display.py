@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from course_lib.base import units
-from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shop.findings import Finding, Look, Paper, Reading
 
 DIFFERENCE = ("_drop_f", "_minus_ambient_f", "_error_f")  # what keys of steps between two temperatures end in
 
@@ -53,4 +53,10 @@ def finding_in_system(finding: Finding, system: str) -> Finding:
             for each in finding.looks
         ),
         words=tuple(units.text_in_system(words, system) for words in finding.words),
+        papers=finding.papers and tuple(_paper_in_system(each, system) for each in finding.papers),
     )
+
+
+def _paper_in_system(paper: Paper, system: str) -> Paper:
+    rows = (tuple(units.text_in_system(cell, system) for cell in row) for row in paper.rows)
+    return msgspec.structs.replace(paper, rows=tuple(rows))

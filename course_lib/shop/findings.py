@@ -101,6 +101,12 @@ def offered_inspections(names: Collection[str]) -> dict[str, Inspection]:
     }
 
 
+def title_of(name: str) -> str:
+    """What an inspection or a refused act is called; the name itself where it is neither."""
+    known: dict[str, Inspection | RefusedAct] = {**all_inspections(), **refused_acts()}
+    return known[name].title if name in known else name
+
+
 def load_inspection(name: str) -> Inspection:
     """The inspection `name`. Raises ValueError naming the nearest one that exists."""
     if name not in all_inspections():
@@ -177,7 +183,10 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def result_text(self) -> str:
         """The verdict with its size: "14 psi below spec"; a value that has no spec, or was not read, is only that."""
-        if self.verdict not in OUTSIDE or self.past_range:
+        floor = (
+            self.spec is not None and self.spec[1] is None
+        )  # insulation: by how much it is short of it says nothing
+        if self.verdict not in OUTSIDE or self.past_range or floor:
             return self.verdict
         return f"{self.with_unit(self.show(abs(self.deviation)))} {self.verdict}"
 
@@ -195,6 +204,8 @@ def spec_text(spec: Spec | None, unit: str, decimals: int) -> str:
     low, high = (None if end is None else shown.show(end) for end in spec)
     if low is None:
         return shown.with_unit(f"up to {high}")
+    if low == high:
+        return shown.with_unit(low)
     return shown.with_unit(f"{low} or more" if high is None else f"{low} to {high}")
 
 
@@ -221,11 +232,19 @@ class Trace(msgspec.Struct, frozen=True, kw_only=True):
     at: str = ""
 
 
+class Paper(msgspec.Struct, frozen=True, kw_only=True):
+    """A table of a manual: its title, the heads of its columns, and rows of as many cells, the first of which names the row."""
+
+    title: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
 class Finding(msgspec.Struct, frozen=True, kw_only=True):
     """What one inspection gave. made_at_f: sump temperature in degrees Fahrenheit at which it was made.
 
     looks: what was seen, heard and felt, graded; words: the same in sentences, and what lay about. drawn: what instruments drew,
-    left out of a file where there is nothing.
+    and papers, what was read in them: left out of a file where there is nothing.
     """
 
     inspection: str
@@ -236,6 +255,7 @@ class Finding(msgspec.Struct, frozen=True, kw_only=True):
     words: tuple[str, ...]
     looks: tuple[Look, ...] = ()
     drawn: tuple[Trace, ...] | msgspec.UnsetType = msgspec.UNSET
+    papers: tuple[Paper, ...] | msgspec.UnsetType = msgspec.UNSET
 
     @property
     def traces(self) -> tuple[Trace, ...]:

@@ -18,6 +18,7 @@ from course_lib.shop.batch import (
     BatchLook,
     BatchReading,
     Instrument,
+    Notes,
     Row,
 )
 from course_lib.shop.holders import pressed
@@ -40,6 +41,7 @@ GOVERNOR_MPH = (0, 20, 40, 60)
 FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.06  # held without load, and the pedal that takes
 COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
 TWO_SECONDS = 2.0
+NEARLY_FULL = 0.95  # of the line that a controller can command
 
 
 def line_reading(subject: Subject, work: Workings, point: int, key: str, where: str) -> BatchReading:
@@ -107,7 +109,7 @@ def got_there(subject: Subject, points: list[AskedPoint]) -> Flags:
     return np.stack([subject.flat(each) for each in there], -1).astype(bool)
 
 
-def first_where(there: Array, values: Array) -> Array:
+def first_where(there: Flags, values: Array) -> Array:
     """`values` (n, m) at the first point where `there` (n, m) is true, (n,); NaN where it never is."""
     first = np.take_along_axis(values, there.argmax(-1)[:, None], -1)[:, 0]
     return np.where(there.any(-1), first, np.nan)
@@ -281,7 +283,16 @@ def first_start(subject: Subject) -> Procedure:
     )
     level = (subject, "level_morning_in", "before the first start", COLD)
     before = (level_reading(*level, running=False),) if has_dipstick(subject.unit) else ()
-    return BatchFinding(measured=(*before, *(subject.read(*row) for row in rows)))
+    said = {"line_after_2s_psi": _full_line(subject, work)}
+    return BatchFinding(measured=(*before, *(subject.read(*row, notes=said.get(row[0], ())) for row in rows)))
+
+
+def _full_line(subject: Subject, work: Workings) -> Notes:
+    """Where a controller commands the whole line at the first point: then a high gauge is no fault of the line."""
+    if work.electric is None:
+        return ()
+    full = subject.parameter("control_line_full")
+    return (("full line is commanded", work.electric.wanted_line[:, 0] >= NEARLY_FULL * full),)
 
 
 def waiting(work: Workings) -> Array:

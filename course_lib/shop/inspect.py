@@ -140,4 +140,5 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
         words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
         looks=tuple(seen.looks.values()),
         drawn=msgspec.UNSET if found.traces is None else found.traces(row, subject.seed),
+        papers=found.papers or msgspec.UNSET,
     )

@@ -15,6 +15,7 @@ NOTICED = (
     0.5  # a trouble felt less than this is not worth a word: half of what an ordinary driver comes in for
 )
 MOST_TROUBLES, MOST_PLACES = 3, 2
+SEEN_AT_ONCE = ("lamp",)  # troubles that are told whatever else there is: they stand before the driver's eyes
 SLIPS = 0.02  # share of the torque lost at a place from which it is remembered
 
 
@@ -33,6 +34,7 @@ def _told(subject: Subject, most: int) -> dict[str, Array]:
     )
     place = (-strength).argsort(-1, kind="stable").argsort(-1, kind="stable")
     told = (place == 0) | ((place < most) & (strength > NOTICED))
+    told |= np.isin(names, SEEN_AT_ONCE) & (strength > NOTICED)
     return dict(zip(names, np.where(told, np.maximum(strength, NOTICED), 0.0).T, strict=True))
 
 

@@ -11,13 +11,13 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array
+from course_lib.base.arrays import Array, Flags
 from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_current
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import control_of, feeds, line_solenoid, lockup_solenoid, solenoids
-from course_lib.shop.gauges import cruise, line_reading
+from course_lib.shop.gauges import cruise, first_where, line_reading
 from course_lib.shop.holders import pressed
 from course_lib.shop.meter import circuit_ohms
 from course_lib.shop.procedure import Procedure, as_one
@@ -84,28 +84,30 @@ def _dips(subject: Subject) -> Procedure:
     points = [replace(point, engine_speed=DIPPED_AT) for _, point in gears.values()]
     work, found = (yield points), []
     under = units.to_psi(given(subject, work, [point.lever for point in points]) - work.circuit)
-    for i, (name, (gear, _)) in enumerate(gears.items()):
-        meant = electric_of(work).wanted_gear[:, i] == subject.unit.gear_index(gear)
-        most = np.where(applied(subject.unit, gear) > 0.0, under[:, i], 0.0).max(-1)
-        dip = np.where(meant, np.maximum(most, 0.0), np.nan)
+    for name, (gear, _) in gears.items():
+        there = electric_of(work).wanted_gear == subject.unit.gear_index(gear)
+        most = np.where(applied(subject.unit, gear) > 0.0, under, 0.0).max(-1)
+        dip = first_where(there, np.maximum(most, 0.0))
         label = f"Clutch tap below valve pressure, {gear}, 1,000 rpm"
-        found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note="that gear is not commanded"))
-    return BatchFinding(measured=(*found, *_taps(subject, work, [gear for gear, _ in gears.values()])))
+        note = "that gear is not commanded at any of the speeds"
+        found.append(subject.read(f"dip_{name}_psi", label, dip, TAP, note=note))
+    return BatchFinding(measured=(*found, *_taps(subject, work)))
 
 
-def _taps(subject: Subject, work: Workings, gears: Sequence[str]) -> Iterator[BatchReading]:
-    """The tap of each clutch less what is commanded of it, in the first gear that its solenoid is asked for."""
+def _taps(subject: Subject, work: Workings) -> Iterator[BatchReading]:
+    """The tap of each clutch less what is commanded of it, at the first point where a gear is commanded that asks its solenoid."""
     electric, chart = electric_of(work), control_of(subject.unit).commanded
     asked = np.minimum(electric.wanted_pressure, electric.wanted_line[..., None])
     off = units.to_psi(work.circuit - asked)
     for each in pressed(subject.unit):
-        i = next((i for i, gear in enumerate(gears) if each.element.id in chart.get(gear, ())), None)
-        if i is None:
-            continue
-        meant = electric.wanted_gear[:, i] == subject.unit.gear_index(gears[i])
-        value = np.where(meant, off[:, i, each.column], np.nan)
-        label = f"Clutch tap less its command, {each.label}, {gears[i]}"
-        yield subject.read(f"tap_{each.stem}_psi", label, value, AGAINST, note="that gear is not commanded")
+        gears = [gear for gear in subject.unit.levers[DRIVE] if each.element.id in chart[gear]]
+        rows = [subject.unit.gear_index(gear) for gear in gears]
+        there: Flags = np.isin(electric.wanted_gear, rows)
+        value = first_where(there, off[..., each.column])
+        at = first_where(there, electric.wanted_gear.astype(float))
+        label, note = f"Clutch tap less its command, {each.label}", "no gear that asks for it is commanded"
+        notes = tuple((f"in {gear}", at == row) for gear, row in zip(gears, rows, strict=True))
+        yield subject.read(f"tap_{each.stem}_psi", label, value, AGAINST, notes=notes, note=note)
 
 
 def given(subject: Subject, work: Workings, levers: Sequence[str]) -> Array:

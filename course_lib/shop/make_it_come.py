@@ -7,10 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Flags
+from course_lib.base.arrays import Array
 from course_lib.physics.loose_contact import chance_seen
 from course_lib.shop.batch import BatchFinding, BatchLook, batch_looks
-from course_lib.shop.circuits import control_of, of_wires, sensors, worst
+from course_lib.shop.circuits import of_wires, sensors, worst
 from course_lib.shop.meter import OPEN_SHARE
 from course_lib.shop.subject import HOT, Subject
 from course_lib.vehicle.operating_point import operation
@@ -35,17 +35,18 @@ def wiggle(subject: Subject) -> BatchFinding:
     frets = (of_wires(subject, "wire_contact") > FRETTED) * STEPS
     touches = (of_wires(subject, "wire_rub") > 0.0) * TOUCHES
     shares = np.maximum.reduce([open_for, frets, touches])
-    return BatchFinding(seen=(_met(subject, "jump", "jump", shares, MOVED_FOR, "on the graph: {}"),))
+    return BatchFinding(seen=(_met(subject, "jump", "jump", (shares,), MOVED_FOR, "on the graph: {}"),))
 
 
 def soak(subject: Subject) -> BatchFinding:
-    """What fails as it is heated, and as it is wetted."""
-    hot = np.maximum(_open(subject, HEATED), _dead(subject))
-    wet = np.maximum(_open(subject, HOT, wet=1.0), _leaking(subject))
+    """What fails as it is heated, and as it is wetted: a contact, or a sensor that dies of heat or that water shunts."""
+    p, hot, wet = subject.plant.p, _open(subject, HEATED), _open(subject, HOT, wet=1.0)
+    dies = (p.sensor_dies_above[:, 0] < HEATED).astype(float)
+    wrong = OPEN_SHARE * (p.sensor_leak[:, 0] > 0.0)  # it reads wrong, it does not vanish
     return BatchFinding(
         seen=(
-            _met(subject, "hot", "soak", hot, SOAKED_FOR, "heated: {}"),
-            _met(subject, "wet", "soak", wet, SOAKED_FOR, "wetted: {}"),
+            _met(subject, "hot", "soak", (hot, dies), SOAKED_FOR, "heated: {}"),
+            _met(subject, "wet", "soak", (wet, wrong), SOAKED_FOR, "wetted: {}"),
             *batch_looks(*_square_waves(subject), quiet=True),
         )
     )
@@ -65,28 +66,11 @@ def _open(subject: Subject, temperature: float, **moment: float) -> Array:
     return shares
 
 
-def _dead(subject: Subject) -> Array:
-    """1 on the wires of a sensor that dies at that heat, (n, W)."""
-    dies = subject.plant.p.sensor_dies_above[:, 0] < HEATED
-    return _on_wires(subject, dies)
-
-
-def _leaking(subject: Subject) -> Array:
-    """Half on the wires of a sensor that water shunts, (n, W): it reads wrong, it does not vanish."""
-    leaks = subject.plant.p.sensor_leak[:, 0] > 0.0
-    return OPEN_SHARE * _on_wires(subject, leaks)
-
-
-def _on_wires(subject: Subject, so: Flags) -> Array:
-    """1 on the wires of the sensors of which something is so, (n, W); so: (n, sensors)."""
-    control = control_of(subject.unit)
-    ends = np.array([[wire in each.wires for wire in control.wire_ids] for each in control.sensors], float)
-    found: Array = np.minimum(np.broadcast_to(so, (subject.size, len(control.sensors))) @ ends, 1.0)
-    return found
-
-
-def _met(subject: Subject, key: str, scale: str, shares: Array, seconds: float, text: str) -> BatchLook:
-    """How much of the time the worst circuit is lost, which it is, and how probable it is to be met in so many seconds."""
-    value, where = worst(subject, shares)
+def _met(
+    subject: Subject, key: str, scale: str, shares: tuple[Array, ...], seconds: float, text: str
+) -> BatchLook:
+    """How much of the time the worst circuit is lost, which it is, and how probable it is to be met in so many seconds; shares:
+    of the wires (n, W) and, where they can fail, of the sensors themselves (n, sensors)."""
+    value, where = worst(subject, *shares)
     chance = NOTICED * chance_seen(value, seconds)
     return BatchLook(key=key, scale=scale, value=value, text=text, quiet=True, of=where, chance=chance)

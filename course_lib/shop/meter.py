@@ -12,7 +12,7 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
-from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
+from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import (
     control_of,
     feeds,
@@ -34,6 +34,10 @@ BATTERY_METER = Instrument("V", 0.03, 1)
 INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
+RULE, TRAVEL = (
+    Instrument("in.", 0.03, 2),
+    0.25,
+)  # in. of a brake switch that is set right, common practice, no source
 ROOM, BOILING = 293.15, 373.15  # K, 68 and 212 F: at which coils are compared
 CLOSED = 1.0  # ohm of a closed switch with its leads
 OPEN_SHARE = 0.5  # of a part that is wholly open, stuck, silent: from there it counts as such
@@ -128,7 +132,7 @@ def solenoid_case(subject: Subject) -> BatchFinding:
     inside = [i for _, each in solenoids(subject.unit) for i in in_the_pan(subject.unit, each)]
     leak = to_case(subject, levered=False)[:, inside].sum(-1)
     measured.append(open_circuit(subject, "coil_ground_ohm", "Coils to case", _ohms(leak), INSULATION))
-    measured += _thermistors(subject)
+    measured += [*_thermistors(subject), *_sensor_coils(subject)]
     told = "Right cold is not right hot, and says nothing of the valve that a coil moves."
     return BatchFinding(measured=tuple(measured), caption=always(told))
 
@@ -140,6 +144,15 @@ def _thermistors(subject: Subject) -> Iterator[BatchReading]:
         ohms = subject.parameter("sensor_scale", i) * thermistor_resistance(np.array(ROOM), at_25c, beta)
         label = f"{each.label}, at its own pins, at 68 °F"
         yield subject.read(f"{each.id}_ohm_68", label, ohms, Instrument("ohm", 20))
+
+
+def _sensor_coils(subject: Subject) -> Iterator[BatchReading]:
+    """The coil of each inductive sensor at its own pins, as cold."""
+    for i, each in sensors(subject.unit, "inductive"):
+        ohms = subject.parameter("sensor_resistance", i)
+        yield subject.read(
+            f"{each.id}_ohm", f"{each.label}, at its own pins, at 68 °F", ohms, Instrument("ohm", 2)
+        )
 
 
 def _ohms(conductance: Array) -> Array:
@@ -163,13 +176,22 @@ def solenoid_tcm(subject: Subject) -> BatchFinding:
             open_circuit(subject, f"wire{pin}_ground_ohm", label, _ohms(ground[:, i]), INSULATION)
         )
     measured += [*_feeds_to_ground(subject, coils), *_gaps(subject, wires)]
-    dead = subject.flat(subject.plant.p.solenoid_driver_dead.max((1, 2)))
-    return BatchFinding(
-        measured=tuple(measured),
-        seen=batch_looks(
-            ("driver_pulls", "driver", dead, "a spare coil on each driver in turn: {}"), quiet=True
-        ),
+    return BatchFinding(measured=tuple(measured), seen=(_drivers(subject),))
+
+
+def _drivers(subject: Subject) -> BatchLook:
+    """Whether each driver pulls a spare coil; the one that does not is named by the pin that the coil hangs on."""
+    dead, pins = subject.plant.p.solenoid_driver_dead[:, 0], return_pins(subject.unit)
+    own = [
+        [pins[place] for place in (wire_place(subject.unit, wire) for wire in each.wires) if place in pins]
+        for _, each in solenoids(subject.unit)
+    ]
+    where = tuple(
+        (each.id, f"that of pin {' and '.join(own[i])}", dead.argmax(-1) == i)
+        for i, each in solenoids(subject.unit)
     )
+    said = "a spare coil on each driver in turn: {}"
+    return BatchLook(key="driver_pulls", scale="driver", value=dead.max(-1), text=said, quiet=True, of=where)
 
 
 def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:
@@ -207,12 +229,12 @@ def closed_empty(subject: Subject, place: int) -> Array:
 def switch_check(subject: Subject) -> BatchFinding:
     """Pressure switches without pressure, brake switch, and the pedal swept from stop to stop, engine off."""
     unit = subject.unit
-    measured = tuple(
+    measured = [
         open_circuit(
             subject, f"{each.id}_off_ohm", f"{each.label}, engine off", closed_empty(subject, i), INSULATION
         )
         for i, each in pressure_switches(unit)
-    )
+    ]
     rows = []
     for i, each in enumerate(control_of(unit).sensors):
         if each.reads == "brake":
@@ -220,10 +242,16 @@ def switch_check(subject: Subject) -> BatchFinding:
             rows.append(
                 (f"{each.id}_free", "yes_no", stuck, f"{each.label} opens as the foot is lifted: {{}}")
             )
+            label, travel = (
+                f"Pedal travel until the {each.label} changes",
+                np.where(stuck < OPEN_SHARE, TRAVEL, np.nan),
+            )
+            note = "it does not change in the whole travel"
+            measured.append(subject.read(f"{each.id}_travel_in", label, travel, RULE, note=note))
         elif each.reads == "pedal":
             jumps = subject.parameter("sensor_jumps", i) * JUMPS_A_MILE
             rows.append((f"{each.id}_jump", "pedal", jumps, f"{each.label}, swept slowly: {{}}"))
-    return BatchFinding(measured=measured, seen=batch_looks(*rows))
+    return BatchFinding(measured=tuple(measured), seen=batch_looks(*rows))
 
 
 def bus_check(subject: Subject) -> BatchFinding:

@@ -12,6 +12,7 @@ from course_lib.shop.findings import (
     in_place_of,
     load_inspection,
     refused_acts,
+    title_of,
 )
 
 FAR_OFF = 0.6  # in. from FULL on the level indicator, about a quart
@@ -43,14 +44,18 @@ def check_allowed(name: str, done: Iterable[Finding], offered: Collection[str] =
     act = refused_acts().get(name)
     reason = act.reason if act else _objection(name, {each.inspection: each for each in done}, offered)
     if reason:
-        title = act.title if act else load_inspection(name).title
-        raise InspectionRefused(f"{title} is refused: {reason} No minutes were spent.")
+        raise InspectionRefused(f"{title_of(name)} is refused: {reason} No minutes were spent.")
 
 
 def in_order(name: str, made: Iterable[str]) -> bool:
     """Whether an inspection may come after those `made`, whatever they found."""
     step, done = load_inspection(name), set(made)
     return not _gone(step, done) and not _missing(step, done)
+
+
+def does_harm(name: str, made: Collection[str], offered: Collection[str]) -> bool:
+    """Whether what is refused after those `made` is refused for the harm it does, and not because it is not its turn."""
+    return name in refused_acts() or (name in offered and in_order(name, made))
 
 
 def steps_to(inspection: str, table: dict[str, Inspection], made: Collection[str]) -> tuple[str, ...]:
@@ -84,8 +89,9 @@ def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = (
         return f"this unit has nothing to take it from.{instead}"
     missing = _missing(step, made)
     if missing:
-        need = in_place_of(missing[0], offered or missing)
-        return f"first make \u201c{load_inspection(need).title}\u201d."
+        titles = [load_inspection(in_place_of(need, offered or missing)).title for need in missing]
+        quoted = [f"\u201c{title}\u201d" for title in titles]
+        return f"first make {' and '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}."
     if gone := _gone(step, made):
         return gone
     if _driven_on(step) and (unfit := _unfit(made)):
@@ -122,13 +128,16 @@ def _level(made: dict[str, Finding]) -> Reading | None:
 
 
 def _said(level: Reading) -> str:
+    if level.key == "short_qt" and (level.value or 0.0) < 0.0:
+        return f"fluid is over by {level.with_unit(level.show(-(level.value or 0.0)))}"
     return LEVELS[level.key][1].format(level.found_text)
 
 
 def _instead(level: Reading | None) -> str:
     """What is done in place of a drive: the level set on a dipstick, or filled up at the plug."""
     if level is not None and level.key == "short_qt":
-        return "Fill it up in its window first."
+        over = (level.value or 0.0) < 0.0
+        return f"{'Let it run out' if over else 'Fill it up'} in its window first."
     return f"\u201c{load_inspection('set_level').title}\u201d tries the owner's roads for a few seconds each in its place."
 
 

@@ -59,13 +59,18 @@ def debris(subject: Subject) -> dict[str, Array]:
     gears = shed(subject, "planetary", PINS_SHED)
     return {
         "powder": (fresh * powder).sum(-1) / GRAM / 100.0 + LOCKUP_SHEDS * subject.state("lockup"),
-        "fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0,
+        **({"fibers": (fresh * (1.0 - powder)).sum(-1) / GRAM / 60.0} if _has_bands(subject) else {}),
         "aluminum": PUMP_METAL * shed(subject, "pump", SHEDS) + 0.1 * old,
         "bronze": 0.15 * (shed(subject, "bushing", SHEDS) + gears) + 0.1 * old,
         "steel": 0.15
         * (np.maximum(condition.holding.max((1, 2)) - 0.15, 0.0) + gears + stripped(subject).max(-1))
         + 0.5 * (1.0 - subject.parameter("pump_drive")),
     }
+
+
+def _has_bands(subject: Subject) -> bool:
+    """Whether anything in the unit can shed fibers."""
+    return any(each.is_band for each in pressed(subject.unit))
 
 
 def stripped(subject: Subject) -> Array:
@@ -149,8 +154,9 @@ def _odd_debris(subject: Subject) -> tuple[BatchLook, ...]:
 
 def _lies(row: Row) -> str:
     """The caption of a pan: what lies in it, and what does not."""
-    there = [f"{row[key]} of {kind}" for key, kind in DEBRIS.items() if row.looks[key].grade]
-    absent = [kind for key, kind in DEBRIS.items() if not row.looks[key].grade]
+    looked_for = {key: kind for key, kind in DEBRIS.items() if key in row.looks}
+    there = [f"{row[key]} of {kind}" for key, kind in looked_for.items() if row.looks[key].grade]
+    absent = [kind for key, kind in looked_for.items() if not row.looks[key].grade]
     text = f"In the pan: {', '.join(there) or 'no debris to speak of'}"
     return sentence(f"{text}; no {', no '.join(absent)}" if absent else text)
 

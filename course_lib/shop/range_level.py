@@ -15,6 +15,7 @@ from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.walk_round import fluid_looks, fluid_sentence
 
 ANGLE, DETENT = Instrument("degrees", 0.5, 1, signed=True), Instrument("degrees", 0.3, 1)
+TOO_MUCH = 0.1  # qt over, from which it is said
 THERMOMETER, PLUG = Instrument("\u00b0F", 1.5, signed=True), Instrument("qt", 0.05, 2, signed=True)
 LEVER_TURN = 12.0  # degrees of the lever from a port wholly open to wholly shut
 WINDOW = units.from_fahrenheit(104.0)  # middle of the window in which the level is read
@@ -81,4 +82,5 @@ def _short(subject: Subject, true: Array) -> BatchReading:
     here = subject.parameter("sump_charge") - subject.state("lost")
     warm = np.where(np.isfinite(true), true, TRIED[-1]) - WINDOW
     missing = units.to_quart(sheet - here * (1.0 + EXPANDS * warm))
-    return subject.read("short_qt", "Missing at the overflow plug", missing, PLUG)
+    over = (("too much", missing < -TOO_MUCH),)
+    return subject.read("short_qt", "Missing at the overflow plug", missing, PLUG, notes=over)

@@ -10,6 +10,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE, Range, brakes_on_overrun, ranges, ratio
+from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import (
     TACHOMETER,
     WATCH,
@@ -85,8 +86,11 @@ def _upshifts(subject: Subject) -> Procedure:
 def _upshift(subject: Subject, place: int) -> Procedure:
     shift, gear = subject.unit.shifts[place], subject.unit.levers[DRIVE][place + 1]
     asked = [*driven_on(subject, place, LIGHT_PEDAL), *driven_on(subject, place, HALF_PEDAL)]
-    work = yield asked
+    before = _in_the_gear_before(subject, place)
+    work = yield [*asked, *before]
+    work, came_from = work.cut(0, len(asked)), work.gear[:, len(asked) :]
     there = (work.gear == subject.unit.gear_index(gear)) & got_there(subject, asked)
+    there &= (came_from == subject.unit.gear_index(subject.unit.levers[DRIVE][place])).all(-1, keepdims=True)
     light, half = slice(len(FAR_ENOUGH)), slice(len(FAR_ENOUGH), None)
     bump = first_where(there[:, light], jolt(subject, work, subject.sheet_at(asked))[:, light])
     flare = first_where(there[:, half], work.flare[:, half].max(-1))
@@ -100,7 +104,16 @@ def _upshift(subject: Subject, place: int) -> Procedure:
     )
     read = () if graphed(subject.unit) else (reading,)
     tied = batch_looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
-    return BatchFinding(measured=read, seen=(*_taking(shift.id, said, bump, shaking), *tied))
+    absent = "does not come" if graphed(subject.unit) else ""
+    seen = (*_taking(shift.id, said, bump, shaking), *tied)
+    return BatchFinding(measured=read, seen=tuple(replace(each, absent=absent) for each in seen))
+
+
+def _in_the_gear_before(subject: Subject, place: int) -> list[AskedPoint]:
+    """Where an upshift starts from, of a unit whose controller may hold another gear there: then no such shift is felt."""
+    if subject.unit.control is None:
+        return []
+    return [gear_points(subject, temperature=np.nan)[subject.unit.levers[DRIVE][place]]]
 
 
 def graphed(unit: UnitSpec) -> bool:

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Places
+from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics.engine import free_speed
-from course_lib.shop.apply_chart import DRIVE, ranges
+from course_lib.shop.apply_chart import DRIVE, ranges, ratio
 from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import (
     TACHOMETER,
@@ -34,6 +34,7 @@ from course_lib.vehicle.plant import Plant
 STANDS = "it stands and does not pull away"
 OVER_REVS = "cannot be read: in the gear it stays in the engine would run too fast"
 STALL_LIMIT = 3200  # rpm at which one lifts at once
+ROAD_MOST = units.from_mph(75)  # past which no shift is looked for on a road
 AT_REST = 5  # mph, up to which a pull is tried whether it gets the vehicle going or not
 HALF = 0.5  # of a shaft: below, it is broken
 AGAINST_BRAKES = 0.6  # pedal with which the unit is twisted in its mounts
@@ -45,8 +46,9 @@ PULLS = (
 
 def moves(subject: Subject) -> tuple[Move, ...]:
     """The moves that this unit can be asked for."""
-    levers = subject.unit.levers
-    return tuple(each for each in all_moves() if each.gear in levers.get(each.lever, ()))
+    unit = subject.unit
+    mine = (each for each in all_moves() if unit.kind_of_control in each.controls)
+    return tuple(each for each in mine if each.gear in unit.levers.get(each.lever, ()))
 
 
 def road_test(subject: Subject) -> Procedure:
@@ -78,62 +80,73 @@ def _asked_in_turn(subject: Subject) -> Procedure:
     measured, seen = [], []
     for i, m in enumerate(asked):
         key, label = f"road_{m.key}_slip_rpm", f"Slips by, {m.label}"
-        stands = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
-        notes = (*stands, *other_gears(subject, work.gear[:, i], m.gear))
+        notes = (STANDS, ~there[:, i] & at_rest[i]), (RISING, rising[:, i] == 1.0)
         reading = subject.read(key, label, slip[:, i], TACHOMETER, notes=notes, note=NOT_REACHED)
-        measured.append(reading)
-        text = f"{m.label}: {{}}"
-        seen.append(BatchLook(key=f"hold_{m.key}", scale="hold", value=loss[:, i], text=text, quiet=True))
+        others = in_another_gear(subject, work.gear[:, i], m.gear)
+        measured.append(reading.left_out(others))
+        tried_it = ~np.any([np.zeros(subject.size, bool), *(where for _, where in others)], axis=0)
+        text, held = f"{m.label}: {{}}", np.where(tried_it, loss[:, i], np.nan)
+        seen.append(BatchLook(key=f"hold_{m.key}", scale="hold", value=held, text=text, quiet=True))
     return BatchFinding(measured=tuple(measured), seen=tuple(seen))
 
 
-def other_gears(subject: Subject, found: Places, meant: str) -> Notes:
-    """Which gear it is really in where that is another one, of a unit whose controller may hold it there; found: rows, (n,)."""
-    if subject.unit.control is None:
-        return ()
-    rows = ((gear, subject.unit.gear_index(gear)) for gear in subject.unit.gears if gear != meant)
-    return tuple((f"it is in {gear}", found == row) for gear, row in rows)
+def in_another_gear(subject: Subject, found: Places, meant: str) -> Notes:
+    """Why a gear was not tried where a controller holds another one that drives; found: rows of the gear table, (n,)."""
+    unit = subject.unit
+    others = [] if unit.control is None else [g for g in unit.gears if g != meant and ratio(unit, g) != 0.0]
+    return tuple((f"not tried: it is in {gear}", found == unit.gear_index(gear)) for gear in others)
 
 
 def _shift_speeds(subject: Subject) -> Procedure:
-    """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before.
-
-    None where a controller holds another gear than the one that the shift leads to.
-    """
+    """Road speeds of the upshifts with a light and a full pedal; of the downshifts and the kickdown where it shifted up before."""
     asked = {} if subject.unit.control is None else gear_points(subject, temperature=np.nan)
     work = yield list(asked.values())
+    into = dict(zip(asked, work.gear.T, strict=False))
     mine, sheet = subject.plant, subject.sheet.plant
     found = []
     for i, shift in enumerate(subject.unit.shifts):
-        held = [
-            note
-            for gear in subject.unit.levers[DRIVE][i : i + 2]
-            if gear in asked
-            for note in other_gears(subject, work.gear[:, list(asked).index(gear)], gear)
-        ]
+        up, again = _instead(subject, into, i)
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
             speeds = [each.controls.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
             fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
             shifts = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
-            before = *held, *shifts
             label = f"Upshift {shift.label}, {name} pedal"
-            found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, before)
+            found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, (*up, *shifts))
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
         speeds = [each.controls.downshift_speeds()[:, i] for each in (mine, sheet)]
-        stays = (*before, ("stays up to a stop", speeds[0] <= 0.0))
+        stays = (*again, *shifts, ("stays up to a stop", speeds[0] <= 0.0))
         label = f"Downshift {back}, pedal released"
         found += _mph(subject, f"downshift_{down}_mph", label, speeds, stays)
         speeds = [each.controls.kickdown_speeds()[:, i] for each in (mine, sheet)]
-        never = (*before, ("no kickdown", speeds[0] <= 0.0))
+        never = (*again, *shifts, ("no kickdown", speeds[0] <= 0.0))
         label = f"Kickdown {back}, highest speed, pedal to the floor"
         found += _mph(subject, f"kickdown_{down}_mph", label, speeds, never)
     return BatchFinding(measured=tuple(found))
 
 
+def _instead(subject: Subject, into: dict[str, Places], shift: int) -> tuple[Notes, Notes]:
+    """What comes in place of upshift number `shift`, and of the way back, where a controller holds other gears than the two;
+    into: gear asked for -> row of the one that it gets into, (n,)."""
+    unit, old = subject.unit, subject.unit.levers[DRIVE][shift]
+    up: list[tuple[str, Flags]] = []
+    down: list[tuple[str, Flags]] = []
+    for asked in (each for each in unit.levers[DRIVE][shift : shift + 2] if each in into):
+        for gear in (each for each in unit.gears if each != asked):
+            said = f"{asked} does not take hold"
+            if ratio(unit, gear) != 0.0:
+                going = f"it stays in {old}" if gear == old else f"it goes from {old} to {gear}"
+                said = f"it is in {gear}, not in {old}" if asked == old else going
+            up.append((said, into[asked] == unit.gear_index(gear)))
+        down.append((f"it never gets into {asked}", into[asked] != unit.gear_index(asked)))
+    return tuple(up), tuple(down)
+
+
 def _mph(subject: Subject, key: str, label: str, speeds: Sequence[Array], notes: Notes) -> list[BatchReading]:
-    """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either."""
+    """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either, or
+    where it comes faster than anybody drives on a road."""
     mine, sheet = speeds
-    if not 0.0 < sheet[0] < np.inf:
+    most = np.inf if subject.unit.control is None else ROAD_MOST
+    if not 0.0 < sheet[0] < most:
         return []
     shown = units.to_mph(np.where(np.isfinite(mine), mine, 0.0))
     return [subject.read(key, label, shown, Instrument("mph", 0.5)).left_out(notes)]

@@ -21,17 +21,20 @@ from course_lib.shop.holders import pressed
 from course_lib.shop.meter import COUNT, closed_empty, missing, silent
 from course_lib.shop.order import PRESSURE_UNKNOWN
 from course_lib.shop.procedure import Procedure
+from course_lib.shop.service_manual import papers, supplies
 from course_lib.shop.subject import COLD, AskedPoint, Subject
-from course_lib.vehicle.actions import STORED, code_steps
+from course_lib.vehicle.actions import STORED, code_steps, lit
 from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.codes import freeze_frame
-from course_lib.vehicle.control_spec import ActionWord, Control
+from course_lib.vehicle.control_spec import ActionWord
 
 SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)
 FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
-LEARNED_TIME, LEARNED_PRESSURE = Instrument("ms", 2, signed=True), Instrument("psi", 0.5, signed=True)
+LEARNED_TIME = Instrument("ms", 0.2, signed=True)  # read off a screen, which rounds and does not err
+LEARNED_PRESSURE = Instrument("psi", 0.2, signed=True)
+WORD = Instrument("", 0.1, most=-np.inf)  # the screen shows a word, which stands in the note
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
 STARVED = 9.6  # V while cranking, below which every controller starts anew and complains, common practice, no source
@@ -65,37 +68,44 @@ def codes(subject: Subject) -> BatchFinding:
     ]
     unknown = [bool(set(control.actions[code.action].does) & set(BY_DEFAULT)) for code in control.codes]
     by_default = ((steps == STORED) & np.array(unknown, bool)).any(-1)
-    said = "while a stored code stands the controller gives pressure by default: {}"
-    seen += batch_looks((PRESSURE_UNKNOWN, "yes", by_default.astype(float), said), quiet=True)
+    said = "a code is stored, and the controller gives pressure {}"
+    seen += batch_looks((PRESSURE_UNKNOWN, "by_default", by_default.astype(float), said), quiet=True)
     complain = _complaining(subject, steps)
     many = subject.read("controllers", "Controllers that complain", complain, COUNT)
     return BatchFinding(measured=(many, *_frame(subject, steps)), seen=tuple(seen), caption=_saved)
 
 
-def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
-    """What the vehicle was doing when its first code was stored."""
-    control, rows = control_of(subject.unit), np.flatnonzero((steps == STORED).any(-1))
-    names = ("code", "temperature", "road_speed", "volts", "gear", "locked")
-    frame = {name: np.full(subject.size, np.nan) for name in names}
+def _first_frame(subject: Subject, steps: Places) -> dict[str, Array]:
+    """What the vehicle was doing when its first code was stored, by name of a frame's entry, (n,); NaN where none is."""
+    rows = np.flatnonzero((steps == STORED).any(-1))
+    frame = {
+        name: np.full(subject.size, np.nan)
+        for name in ("code", "temperature", "road_speed", "volts", "gear", "locked")
+    }
     if rows.size:
         some = subject.rows(rows)
         seen = freeze_frame(some.cleared(), some.condition.memory)
-        for name in names:
+        for name in frame:
             frame[name][rows] = getattr(seen, name)
-    of = tuple((f"at {code.id}", frame["code"] == i) for i, code in enumerate(control.codes))
-    for key, label, value, instrument in (
-        ("frame_tft_f", "Freeze frame, fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT),
-        (
-            "frame_mph",
-            "Freeze frame, road speed",
-            units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6),
-            FRAME_MPH,
-        ),
-        ("frame_volts", "Freeze frame, supply", _sent("42", frame["volts"]), SCREEN_VOLTS),
-        ("frame_gear", "Freeze frame, gear commanded, R as 0", _forward(subject, frame["gear"]), COUNT),
-        ("frame_lockup", "Freeze frame, lock-up commanded, 1 is yes", frame["locked"], COUNT),
+    return frame
+
+
+def _frame(subject: Subject, steps: Places) -> Iterator[BatchReading]:
+    """The first code's freeze frame, as a screen shows it."""
+    unit, frame = subject.unit, _first_frame(subject, steps)
+    of = tuple((f"at {code}", frame["code"] == i) for i, code in enumerate(control_of(unit).code_ids))
+    gears = tuple((gear, frame["gear"] == unit.gear_index(gear)) for gear in unit.gears)
+    on = ("on", frame["locked"] == 1.0), ("off", frame["locked"] == 0.0)
+    speed = units.to_mph(_sent("0D", 3.6 * frame["road_speed"]) / 3.6)
+    for key, label, value, instrument, notes in (
+        ("tft_f", "fluid", units.to_fahrenheit(frame["temperature"]), FRAME_FAHRENHEIT, of),
+        ("mph", "road speed", speed, FRAME_MPH, of),
+        ("volts", "supply", _sent("42", frame["volts"]), SCREEN_VOLTS, of),
+        ("gear", "gear commanded", _forward(subject, frame["gear"]), WORD, gears),
+        ("lockup", "lock-up commanded", frame["locked"], WORD, on),
     ):
-        yield subject.read(key, label, value, instrument, notes=of, note="no code is stored")
+        key, label = f"frame_{key}", f"Freeze frame, {label}"
+        yield subject.read(key, label, value, instrument, notes=notes, note="no code is stored")
 
 
 def _sent(item: str, value: Array) -> Array:
@@ -130,31 +140,10 @@ def _complaining(subject: Subject, steps: Places) -> Array:
 
 # ---------------------------------------------------------------------- papers
 def service_info(subject: Subject) -> BatchFinding:
-    """What the diagram says of this unit: which circuits share a feed, a plug, a ground."""
-    told = _shared(control_of(subject.unit))
+    """The diagram in sentences, which circuits share a feed and a ground; and the tables of the manual."""
+    told = [sentence(each) for each in supplies(subject.unit)]
     drawn = batch_looks(("diagram", "diagram", np.zeros(subject.size), "{}"), quiet=True)
-    return BatchFinding(seen=drawn, caption=lambda _row: told)
-
-
-def _shared(control: Control) -> list[str]:
-    named = {wire.id: wire for wire in control.wires}
-    told = []
-    for feed in dict.fromkeys(each.feed for each in control.solenoids):
-        pins = " and ".join(named[feed].pins)
-        fed = ", ".join(each.label for each in control.solenoids if each.feed == feed)
-        told.append(sentence(f"{named[feed].label}{f' ({pins})' if pins else ''} feeds {fed}"))
-    for solenoid in control.solenoids:
-        pins = ", ".join(pin for wire in solenoid.wires for pin in named[wire].pins)
-        told.append(sentence(f"{solenoid.label} returns to the controller by {pins or 'a wire of its own'}"))
-    for wire in control.wires:
-        shared = [each.label for each in control.sensors if wire.id in each.wires]
-        if len(shared) > 1:
-            told.append(
-                sentence(f"{wire.label} ({', '.join(wire.pins)}) is shared by {' and '.join(shared)}")
-            )
-    supply = ", ".join(wire.label for wire in control.wires if wire.path == "supply")
-    ground = ", ".join(wire.label for wire in control.wires if wire.path == "ground")
-    return [*told, sentence(f"from the battery by {supply}"), sentence(f"back to it by {ground}")]
+    return BatchFinding(seen=drawn, caption=lambda _row: told, papers=papers(subject.unit))
 
 
 # ---------------------------------------------------------------------- parked
@@ -203,7 +192,8 @@ def output_shown(subject: Subject, believed: Array) -> Array:
 
 
 def adapts_read(subject: Subject) -> BatchFinding:
-    """What the controller has learned: fill times by element, pressures by shift, each against new."""
+    """What the controller has learned: fill times by element, pressures by shift, each against new; and whether a code has stopped
+    it: then they stand where they stood."""
     unit, p, memory = subject.unit, subject.plant.p, subject.condition.memory
     fill = np.clip(memory.fill[:, 0] + p.control_stale_fill, p.control_fill_least, p.control_fill_most)
     pressure = memory.pressure[:, 0] + p.control_stale_pressure
@@ -227,7 +217,25 @@ def adapts_read(subject: Subject) -> BatchFinding:
         )
         for i, shift in enumerate(unit.shifts)
     ]
-    return BatchFinding(measured=(*fills, *pressures))
+    return BatchFinding(measured=(*fills, *pressures), seen=(_stopped(subject),))
+
+
+def _stopped(subject: Subject) -> BatchLook:
+    """Whether a code has stopped the learning, and which."""
+    control, lamps = control_of(subject.unit), lit(subject.condition.memory, subject.unit)
+    freezes = [
+        (i, code)
+        for i, code in enumerate(control.codes)
+        if "freeze_adapts" in control.actions[code.action].does
+    ]
+    return BatchLook(
+        key="learning_stopped",
+        scale="yes",
+        value=lamps[:, [i for i, _ in freezes]].any(-1).astype(float),
+        text="learning stopped by a code, the values stand as they stood then: {}",
+        of=tuple((code.id, code.id, lamps[:, i]) for i, code in freezes),
+        sigma=SET_OR_NOT,
+    )
 
 
 def data_set(subject: Subject) -> BatchFinding:

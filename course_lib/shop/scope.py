@@ -16,6 +16,7 @@ from course_lib.vehicle.beliefs import HALL_OUTPUT, HALL_SUPPLY, INDUCTIVE
 from course_lib.vehicle.control_spec import Sensor
 
 SCOPE_VOLTS = Instrument("V", 0.03, 2)
+DEPTH = Instrument("in.", 0.002, 3)
 READ_AT = units.from_rpm(1000)
 HALL_HIGH = 5.0  # V, of its square wave, common practice, no source
 HALL_CURRENT = 0.010  # A that a Hall sensor takes, common practice, no source
@@ -38,6 +39,10 @@ def _inductive(subject: Subject, place: int, sensor: Sensor) -> Iterator[BatchRe
     )
     volts = inductive_amplitude(READ_AT, gap, *INDUCTIVE)
     name, label = sensor.id, sensor.label
+    wide = units.to_inch(gap)
+    yield subject.read(
+        f"{name}_gap_in", f"{label}, air gap by depth, sensor out and wheel turned", wide, DEPTH
+    )
     yield subject.read(f"{name}_v_per_1000", f"{label}, peak to peak at 1,000 rpm", volts, SCOPE_VOLTS)
     yield subject.read(f"{name}_rest_v", f"{label}, peak to peak at rest", noise, SCOPE_VOLTS)
     yield subject.read(f"{name}_long_gaps", f"{label}, long gaps in a turn of its wheel", gone, COUNT)

@@ -12,6 +12,7 @@ from course_lib.base.arrays import Array, Flags, Places
 from course_lib.physics.handover import Handover
 from course_lib.shop.asked_gears import gear_points
 from course_lib.shop.batch import WATCH, BatchFinding, BatchReading, Instrument, always, trace
+from course_lib.shop.data_log import DELETED
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import waiting
 from course_lib.shop.procedure import Procedure
@@ -23,6 +24,7 @@ from course_lib.vehicle.shifts_in_time import TORQUE_PHASE, ShiftScene
 
 FLARE, TIME = Instrument("rpm", 10), Instrument("s", 0.015, 2)
 DIP = Instrument("g", 0.01, 2)
+GRIP = 0.5  # g past which the driven tires let go, common practice, no source
 GRAVITY = 9.80665  # m/s2, CGPM 1901
 GRAPH = np.arange(0.0, 1.6, 0.02)  # s from the command on, as a fast log samples
 NOT_COME = "this shift does not come"
@@ -59,7 +61,7 @@ def shift_graph(subject: Subject) -> Procedure:
             *_each(subject, shifts.cold, cold.shift, _Road(pull, comes), ("_cold", "light pedal, cold")),
             *rest,
         ),
-        caption=always(SHAPES),
+        caption=always(SHAPES, DELETED),
         traces=_graph(subject, comes),
     )
 
@@ -74,6 +76,7 @@ def _each(
             continue
         each, end = subject.unit.shifts[place], said[0]
         dip = went.tie_up[:, i] / TORQUE_PHASE * road.pull[place] * subject.parameter("vehicle_axle") / weight
+        dip = np.minimum(dip, GRIP)
         label = f"{each.label}, {said[1]}"
         rows = (
             (f"flare_{each.id}{end}_rpm", f"Flare, {label}", units.to_rpm(went.flare[:, i]), FLARE),

@@ -11,6 +11,7 @@ from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import HoldingElement, one_ways, pressed
 from course_lib.shop.road_feel import off_center
 from course_lib.shop.subject import Subject
+from course_lib.vehicle.unit_spec import UnitSpec
 
 BAND_PITCH = 1.0e-3  # m of rod travel a screw turn
 PLATE_CRACKS_AT = 1e-3  # m off center that cracks a flex plate all round, fitted
@@ -80,7 +81,7 @@ def _odd(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
             1.0 - splines[0] / splines[1],
             f"splines behind the {holder.label}: {{}}",
         ),
-        (f"ball_seat_{stem}", "ball_seat", subject.parameter("element_hole", column) * 1e6, said),
+        (f"ball_seat_{stem}", _hole(subject.unit), subject.parameter("element_hole", column) * 1e6, said),
         quiet=True,
     )
     leaks = subject.parameter("element_leak", column) / subject.sheet.parameter("element_leak", column) - 1.0
@@ -96,6 +97,11 @@ def _odd(subject: Subject, holder: HoldingElement) -> tuple[BatchLook, ...]:
     unbacked = 1.0 - subject.parameter("element_backing", column)
     ring = (f"snap_ring_{stem}", "snap_ring", unbacked, f"snap ring of the {holder.label}: {{}}")
     return (*seen, *batch_looks(rings, spots, ring, quiet=True))
+
+
+def _hole(unit: UnitSpec) -> str:
+    """The scale of words for a hole behind a lip: a piston that oil behind a dam balances has no ball."""
+    return "ball_seat" if unit.control is None else "piston"
 
 
 def _in_the_case(subject: Subject, holder: HoldingElement) -> bool:

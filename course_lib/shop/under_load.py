@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from course_lib.base.arrays import Array
@@ -14,14 +16,15 @@ from course_lib.shop.circuits import (
     lockup_solenoid,
     pressure_solenoids,
     solenoids,
+    supply_to,
     wire_place,
 )
-from course_lib.shop.meter import OVER_RANGE, VOLTMETER, wire_ohms
+from course_lib.shop.meter import VOLTMETER, wire_ohms
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.command import Electric
-from course_lib.vehicle.control_spec import LOCKUP, Wire
+from course_lib.vehicle.control_spec import LOCKUP
 from course_lib.vehicle.wiring import plugged
 
 CLAMP = Instrument("A", 0.01, 2, signed=True)
@@ -29,6 +32,10 @@ DUTY = Instrument("%", 0.3, most=95.0)
 SENSOR_CURRENT = (
     0.015  # A through the sensors' ground: one of three wires and one thermistor, common practice, no source
 )
+OPEN = 1e6  # ohm, past which a way is parted
+FLOWS = 0.005  # A, under which a clamp shows no current
+HOT_GAP = "Measured less commanded, warmed through"
+NO_CURRENT = "no current flows"
 PULLING = 1.0  # pedal at which a feed is loaded as hard as it ever is
 ELECTRICAL_ONLY = "A current that is as commanded says nothing of the oil behind it."
 UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
@@ -36,10 +43,11 @@ UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
 
 # ---------------------------------------------------------------------- command and current
 def command_actual(subject: Subject) -> Procedure:
-    """Clamp less screen for every pressure solenoid in the gear that asks it for most; duty there; again with lock-up on."""
+    """Clamp less screen for every pressure solenoid in the gear that asks it for most, as hot as the owner gets it; duty there;
+    again with lock-up on."""
     unit, alone, locked = subject.unit, gear_points(subject), locked_points(subject)
     gears = [*alone, *locked]
-    asked = [*alone.values(), *locked.values()]
+    asked = [replace(each, temperature=np.nan) for each in (*alone.values(), *locked.values())]
     work = yield asked
     wanted = _wanted(electric_of(subject.sheet_at(asked)))[0]
     gap, duty = _gap(subject, electric_of(work)), 100.0 * electric_of(work).duty
@@ -51,7 +59,7 @@ def command_actual(subject: Subject) -> Procedure:
         if locked and behind is not None and each.feed == behind[1].feed and not own:
             at = int(wanted[count:, i].argmax()) + count
             key, label = f"gap_{each.id}_lockup_a", f"{each.label}, {gears[at]} with lock-up on"
-            measured.append(subject.read(key, f"Measured less commanded, {label}", gap[:, at, i], CLAMP))
+            measured.append(subject.read(key, f"{HOT_GAP}, {label}", gap[:, at, i], CLAMP))
     return BatchFinding(measured=tuple(measured), caption=always(ELECTRICAL_ONLY))
 
 
@@ -68,7 +76,7 @@ def _gap(subject: Subject, electric: Electric) -> Array:
 
 def _at(subject: Subject, name: str, label: str, gap: Array, duty: Array) -> list[BatchReading]:
     return [
-        subject.read(f"gap_{name}_a", f"Measured less commanded, {label}", gap, CLAMP),
+        subject.read(f"gap_{name}_a", f"{HOT_GAP}, {label}", gap, CLAMP),
         subject.read(f"duty_{name}_pct", f"Duty, {label}", duty, DUTY),
     ]
 
@@ -87,42 +95,40 @@ def volt_drop(subject: Subject) -> Procedure:
     work = yield [*hard.values(), *locked.values()]
     currents, ohms = feed_currents(subject, electric_of(work)), wire_ohms(subject, HOT)
     wires, count = control_of(unit).wires, len(hard)
-    shared, behind, measured = _on_the_way(wires), lockup_solenoid(unit), []
-    supply = _volts(subject, ohms[:, shared].sum(-1), currents.sum(-1))
-    parted = (
-        ohms[:, shared].max(-1)[:, None] >= OVER_RANGE
-    )  # all of the supply stands there, nothing behind it
+    shared, behind, measured = (
+        supply_to(unit, wires[wire_place(unit, feeds(unit)[0])].ends[0]),
+        lockup_solenoid(unit),
+        [],
+    )
+    whole = currents.sum(-1)
+    dead = whole.max(-1) < FLOWS
     for i, feed in enumerate(feeds(unit)):
         place = wire_place(unit, feed)
-        own = _volts(subject, ohms[:, place], currents[..., i])
-        drop = np.where(parted, supply, supply + own)
-        label = f"Battery to {wires[place].label}"
-        measured.append(subject.read(f"{feed}_v", f"{label}, loads on", drop[:, :count].max(-1), VOLTMETER))
+        drop = _volts(subject, (ohms[:, shared].sum(-1), whole), (ohms[:, place], currents[..., i]))
+        label, none = (
+            f"Battery to {wires[place].label}",
+            ((NO_CURRENT, dead | (currents[..., i].max(-1) < FLOWS)),),
+        )
+        value = drop[:, :count].max(-1)
+        measured.append(subject.read(f"{feed}_v", f"{label}, loads on", value, VOLTMETER, notes=none))
         if locked and behind is not None and feed == behind[1].feed:
-            label = f"{label}, lock-up on as well"
-            measured.append(subject.read(f"{feed}_lockup_v", label, drop[:, count:].max(-1), VOLTMETER))
+            label, value = f"{label}, lock-up on as well", drop[:, count:].max(-1)
+            measured.append(subject.read(f"{feed}_lockup_v", label, value, VOLTMETER, notes=none))
     for place in (i for i in shared if wires[i].kind == "relay"):
-        drop = _volts(subject, ohms[:, place], currents.sum(-1)).max(-1)
+        drop = _volts(subject, (ohms[:, place], whole)).max(-1)
         label = f"Across the {wires[place].label}"
-        measured.append(subject.read("relay_v", label, drop, VOLTMETER))
+        measured.append(subject.read("relay_v", label, drop, VOLTMETER, notes=((NO_CURRENT, dead),)))
     return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))
 
 
-def _on_the_way(wires: tuple[Wire, ...]) -> list[int]:
-    """Places of what lies between the battery and the feeds: their first ends, followed back to the battery."""
-    ends = {wire.ends[1]: i for i, wire in enumerate(wires) if wire.path == "supply"}
-    at, found = next(wire.ends[0] for wire in wires if wire.path == "feed"), []
-    while at in ends:
-        found.append(ends[at])
-        at = wires[ends[at]].ends[0]
-    return found
-
-
-def _volts(subject: Subject, ohms: Array, current: Array) -> Array:
-    """Drop (n, ...) over a way of some ohms (n,): over what is parted, with its loads still behind it, stands the whole supply."""
-    many = (-1, *[1] * (current.ndim - 1))
-    supply, way = subject.parameter("supply_charge").reshape(many), ohms.reshape(many)
-    return np.where(way >= OVER_RANGE, supply, way * current)
+def _volts(subject: Subject, *pieces: tuple[Array, Array]) -> Array:
+    """Drop (n, ...) over pieces in a row, each of some ohms (n,) with its current (n, ...): over what is parted, with its loads
+    still behind it, stands the whole supply, and nowhere more."""
+    many = (-1, *[1] * (pieces[0][1].ndim - 1))
+    parted = np.max([ohms for ohms, _ in pieces], axis=0).reshape(many) >= OPEN
+    supply = subject.parameter("supply_charge").reshape(many)
+    drop = sum((ohms.reshape(many) * current for ohms, current in pieces), np.zeros_like(pieces[0][1]))
+    return np.where(parted, supply, np.minimum(drop, supply))
 
 
 def ground_drop(subject: Subject) -> Procedure:
@@ -138,10 +144,10 @@ def ground_drop(subject: Subject) -> Procedure:
             stem, cranked = wire.id.removeprefix("ground_"), "case" in wire.ends
             current = np.full(subject.size, STARTER) if cranked else through
             key, said = (f"{stem}_crank_v", "cranking") if cranked else (f"{stem}_v", "loads on")
-            drop = _volts(subject, ohms[:, i], current)
+            drop = _volts(subject, (ohms[:, i], current))
             measured.append(subject.read(key, f"{wire.label}, {said}", drop, VOLTMETER))
         elif sum(wire.id in each.wires for each in control.sensors) > 1:
-            drop = _volts(subject, ohms[:, i], np.full(subject.size, SENSOR_CURRENT))
+            drop = _volts(subject, (ohms[:, i], np.full(subject.size, SENSOR_CURRENT)))
             key = f"{wire.id.removeprefix('wire_')}_v"
             measured.append(subject.read(key, f"{wire.label}, sensors on", drop, VOLTMETER))
     return BatchFinding(measured=tuple(measured), caption=always(UNDER_LOAD))

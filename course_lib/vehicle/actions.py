@@ -13,6 +13,7 @@ from course_lib.vehicle.control_spec import ActionWord, Code, Control
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.unit_spec import UnitSpec
 
+WORDS: tuple[ActionWord, ...] = get_args(ActionWord)
 NO_CODE, PENDING, STORED = 0, 1, 2  # how far a code is
 COUNTED = 1e-6  # of a trip: what so little is missing from is a whole one
 LAMP_OUT = 3.0  # trips in a row that a stored code has passed, from which its lamp is out
@@ -45,10 +46,10 @@ class _ActionTables:
     """The actions of each code of a unit, (C, ...)."""
 
     trips: Array
-    does: dict[ActionWord, Flags]
+    does: Array  # (C, words) 1 for what is in its action, in the order of WORDS
     line_up: Array
-    barred: Flags  # (C, G)
-    driver_off: Flags  # (C, S)
+    barred: Array  # (C, G) 1 for what is barred
+    driver_off: Array  # (C, S) 1 for what is switched off
     bit: Places
 
 
@@ -58,8 +59,8 @@ def _tables(unit: UnitSpec) -> _ActionTables:
     if control is None:
         raise ValueError(f"unit {unit.name} must have an electronic control to have codes, got none.")
     ordered = [control.actions[code.action] for code in control.codes]
-    words: tuple[ActionWord, ...] = get_args(ActionWord)
-    does = {word: np.array([word in action.does for action in ordered], bool) for word in words}
+    does = np.array([[word in action.does for word in WORDS] for action in ordered], float)
+    does = does.reshape(len(ordered), len(WORDS))
     needs = np.array([_needed(code, control, unit) for code in control.codes]).reshape(len(ordered), -1)
     own = np.array([[code.of == each for each in control.solenoid_ids] for code in control.codes])
     place = {name: 1 << i for i, name in enumerate(control.actions)}
@@ -67,8 +68,8 @@ def _tables(unit: UnitSpec) -> _ActionTables:
         trips=np.array([float(code.trips) for code in control.codes]),
         does=does,
         line_up=np.array([action.line_up for action in ordered]),
-        barred=needs & does["bar_gears"][:, None],
-        driver_off=own.reshape(len(ordered), -1) & does["driver_off"][:, None],
+        barred=needs * does[:, [WORDS.index("bar_gears")]],
+        driver_off=own.reshape(len(ordered), -1) * does[:, [WORDS.index("driver_off")]],
         bit=np.array([place[code.action] for code in control.codes], dtype=int),
     )
 
@@ -99,29 +100,21 @@ def lit(memory: Memory, unit: UnitSpec) -> Flags:
     return found
 
 
-def _some(stored: Flags, of: Flags) -> Flags:
-    """Whether any stored code (n, C) has what `of` (C, k) says, (n, k)."""
-    found: Flags = stored.astype(float) @ of > 0.0
-    return found
-
-
 def actions(memory: Memory, unit: UnitSpec) -> Actions:
     """What the controllers do about the codes that are stored; nothing any more about those whose lamp is out."""
     tables, stored = _tables(unit), lit(memory, unit)
-
-    def does(word: ActionWord) -> Flags:
-        return _some(stored, tables.does[word][:, None])
-
+    standing = stored.astype(float)
+    does = dict(zip(WORDS, (standing @ tables.does > 0.0).T[..., None], strict=True))
     return Actions(
-        freeze_adapts=does("freeze_adapts"),
+        freeze_adapts=does["freeze_adapts"],
         line_up=np.max(stored * tables.line_up, axis=-1, initial=0.0, keepdims=True),
-        line_full=does("line_full"),
-        lockup_off=does("lockup_off"),
-        no_top=does("no_top"),
-        default_temperature=does("default_temperature"),
-        use_wheels=does("use_wheels"),
-        relay_off=does("relay_off"),
-        barred=_some(stored, tables.barred)[:, None],
-        driver_off=_some(stored, tables.driver_off)[:, None],
+        line_full=does["line_full"],
+        lockup_off=does["lockup_off"],
+        no_top=does["no_top"],
+        default_temperature=does["default_temperature"],
+        use_wheels=does["use_wheels"],
+        relay_off=does["relay_off"],
+        barred=(standing @ tables.barred > 0.0)[:, None],
+        driver_off=(standing @ tables.driver_off > 0.0)[:, None],
         bits=np.bitwise_or.reduce(np.where(stored, tables.bit, 0), axis=-1, keepdims=True),
     )

@@ -7,6 +7,7 @@ lever where it stands.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -81,8 +82,14 @@ def shown_share(vehicles: Vehicles) -> Array:
 
 def _line(vehicles: Vehicles, wires: WireResistances, names: tuple[str, ...]) -> Array:
     """Resistance [ohm] of some wires in a row, (n, .)."""
-    ids = control_of(vehicles.unit).wire_ids
-    return wires.of(np.array([ids.index(name) for name in names], int))
+    return wires.of(_places(vehicles.unit, names))
+
+
+@cache  # asked for at every step of a life
+def _places(unit: UnitSpec, names: tuple[str, ...]) -> Places:
+    """Places of some wires on the wire axis."""
+    ids = control_of(unit).wire_ids
+    return np.array([ids.index(name) for name in names], int)
 
 
 def _fluid(
@@ -135,8 +142,7 @@ def _turbine_seen(vehicles: Vehicles, temperature: Array, wires: WireResistances
     if found is None:
         return np.zeros_like(temperature)
     p, (place, sensor) = vehicles.p, found
-    ids = control_of(vehicles.unit).wire_ids
-    film = p.wire_leak[..., [ids.index(name) for name in sensor.wires]].sum(-1)
+    film = p.wire_leak[..., _places(vehicles.unit, sensor.wires)].sum(-1)
     low = p.sensor_low_level[..., place] + HALL_SUPPLY * film * HALL_OUTPUT / (1.0 + film * HALL_OUTPUT)
     dies = smooth_step(temperature - p.sensor_dies_above[..., place], -DIES_WITHIN, DIES_WITHIN)
     whole = _line(vehicles, wires, sensor.wires) < BROKEN
@@ -159,8 +165,7 @@ def _lever(vehicles: Vehicles, op: Operation, wires: WireResistances) -> Places:
     if found is None or not found[1].patterns:
         return true
     place, sensor = found
-    ids = control_of(unit).wire_ids
-    parted = wires.each(np.array([ids.index(name) for name in sensor.wires])) > BROKEN
+    parted = wires.each(_places(unit, sensor.wires)) > BROKEN
     closed = np.array([[mark == "1" for mark in sensor.patterns[lever]] for lever in op.lever])
     lost = (parted & closed).any(-1) | (np.abs(vehicles.p.sensor_offset[..., place]) > ASTRAY)
     return np.where(lost, -1, true)

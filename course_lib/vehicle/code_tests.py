@@ -22,6 +22,7 @@ from course_lib.vehicle.operating_point import Operation, Workings
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts
 from course_lib.vehicle.vehicle_batch import Vehicles
+from course_lib.vehicle.wiring import leak_of
 
 NO_CURRENT = 0.05  # A, under which a coil counts as open
 CODE_PEDAL, LOCK_PEDAL = 0.10, 0.20  # pedal from which ratios and lock-up slip are judged
@@ -30,6 +31,7 @@ FAST = units.from_mph(15.0)
 SEEN = 0.5  # share of time that a speed is seen, from which it counts as there
 FULL_LOCK = 0.9  # of its pressure, from which a lock-up clutch is told to hold as well as it can
 STUCK = 0.5
+GROUNDED = 1e-3  # S to the case, from which the wire of a switch reads as closed: its pull-up is 1 kohm
 NEVER_MOVES = 2.2  # K, that a sump must warm up by in a drive (4 F)
 UNLOADED = 0.15  # of the current of a drive, that a controller alone draws: no solenoid is on while the engine is cranked
 STARTER, CRANKS = 200.0, 3.0  # A that a starter draws, and s that a cold engine is cranked, from memory
@@ -145,11 +147,12 @@ class Seen:
         return driving
 
     def closed(self, code: Code) -> Flags:
-        """Whether a pressure switch tells of pressure."""
+        """Whether a pressure switch tells of pressure; so does its wire where it touches the case."""
         place, p = self.sensor(code.of), self.plant.p
         pressure = self.work.circuit[..., self.element(code)]
-        found: Flags = pressure > p.sensor_threshold[..., place]
-        return found | (p.sensor_stuck[..., place] > STUCK)
+        found: Flags = (pressure > p.sensor_threshold[..., place]) | (p.sensor_stuck[..., place] > STUCK)
+        twist = self.plant.controls.twist(self.op)
+        return found | (leak_of(self.plant, twist, self.control.sensors[place].wires) > GROUNDED)
 
 
 # ---------------------------------------------------------------------- supply and currents

@@ -125,26 +125,27 @@ def _wires(code: Code, control: Control, unit: UnitSpec) -> Flags:
 
 
 # ---------------------------------------------------------------------- how often they fail
-def failures(seen: Seen) -> Iterator[Array]:
-    """Of each code in turn, how often a second its test fails at each point, (n, m): for as long as the debounce, or by a contact
-    that opens for moments which last as long."""
-    tables, shape = _tables(seen.plant.unit), seen.electric.volts.shape
-    opens = _opens(seen, tables)
+def failures(seen: Seen) -> Array:
+    """How often a second the test of each code fails at each point, (C, n, m): for as long as the debounce, or by a contact that
+    opens for moments which last as long."""
+    tables = _tables(seen.plant.unit)
+    fails = np.zeros((len(tables.debounce), *seen.electric.volts.shape))
     for place, code in enumerate(seen.control.codes):
-        fails = np.broadcast_to(TESTS[code.test](seen, code), shape) / tables.debounce[place]
-        if opens is not None and tables.wires[:, place].any():
-            fails = fails + opens[..., place] * tables.lasting[place] * _alive(seen, code)
-        yield fails / tables.events[place]
+        failing = TESTS[code.test](seen, code)
+        if failing.any():  # hardly any does, and to divide would cost more than to test
+            fails[place] = failing / tables.debounce[place]
+    for place, opens in _opens(seen, tables):
+        fails[place] += opens * tables.lasting[place] * _alive(seen, seen.control.codes[place])
+    fails /= tables.events[:, None, None]
+    return fails
 
 
-def _opens(seen: Seen, tables: _CodeTables) -> Array | None:
-    """How often a second contacts open that fail each test, (n, m, C); None where none opens."""
+def _opens(seen: Seen, tables: _CodeTables) -> Iterator[tuple[int, Array]]:
+    """How often a second contacts open that fail a test, (n, m), for the place of each code of which any does."""
     shares = now_and_then(seen.plant, seen.op)
     weak = np.flatnonzero(shares.any((0, 1)))
-    if not len(weak):
-        return None
-    opens: Array = np.minimum(shares[..., weak] @ tables.wires[weak], 1.0) / MEAN_OPENING
-    return opens
+    for place in np.flatnonzero(tables.wires[weak].any(0)):
+        yield int(place), np.minimum(shares[..., weak] @ tables.wires[weak, place], 1.0) / MEAN_OPENING
 
 
 def _alive(seen: Seen, code: Code) -> Flags:
@@ -159,8 +160,8 @@ def _alive(seen: Seen, code: Code) -> Flags:
 
 def failure_rates(seen: Seen) -> Array:
     """How often each test fails, (n, C) per meter."""
-    rates = [np.einsum("nm,nm->n", seen.seconds, each) if each.any() else 0.0 for each in failures(seen)]
-    return np.stack(np.broadcast_arrays(*rates, np.zeros(len(seen.seconds)))[:-1], -1)
+    rates: Array = np.einsum("nm,cnm->nc", seen.seconds, failures(seen))
+    return rates
 
 
 def trips_in_a_row(failed: Array, trips: Array) -> Array:
@@ -227,7 +228,7 @@ class FreezeFrame:
 def freeze_frame(seen: Seen, memory: Memory) -> FreezeFrame:
     """The frame of the stored code that fails most often, at the point where it does; `seen` with the codes not acted on."""
     stored = code_steps(memory, seen.plant.unit) == STORED
-    each = np.stack([seen.seconds * fails for fails in failures(seen)], -1)
+    each = np.moveaxis(seen.seconds * failures(seen), 0, -1)
     often = np.where(stored, each.sum(1), -1.0)
     code, rows = often.argmax(-1), np.arange(len(often))
     point = each[rows, :, code].argmax(-1)

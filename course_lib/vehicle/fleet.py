@@ -10,9 +10,8 @@ from course_lib.base.arrays import Array, Flags, Rows, Values
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.felt_troubles import felt_troubles
 from course_lib.vehicle.growth import Growth
-from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Condition, Workings
-from course_lib.vehicle.owner_day import driven_day, remembered
+from course_lib.vehicle.owner_day import Remembered, driven_day, remembered
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.unit_spec import UnitSpec
 from course_lib.vehicle.vehicle_batch import SETTLED
@@ -37,13 +36,12 @@ def parameters_at(base: dict[str, Array], growths: tuple[Growth, ...], odometer:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FleetMoment:
     """A fleet at one odometer: rates of change per meter, workings over the duty, how strongly each trouble is felt; what its
-    controllers remember, and what they will on arrival in the workshop."""
+    controllers remember, see `Remembered`."""
 
     rate: Condition
     work: Workings
     strength: dict[str, Array]
-    memory: Memory
-    arriving: Memory
+    remembers: Remembered
 
 
 class Fleet:
@@ -115,16 +113,15 @@ class Fleet:
         """What the vehicles are like at an odometer, at the end of a step [m], (n, 1) or one for all.
 
         warm: sump temperatures (n, m) K to take; else they are those of the balance. `Workings.settled` says how warm it then
-        gets.
+        gets. What is done about codes is what was at the beginning: where it changed, ask again with what is remembered.
         """
         plant = self.plant(odometer)
         driven = driven_day(plant, condition, self.duty, warm)
         now = remembered(plant, condition, self.duty, driven, np.broadcast_to(step, odometer.shape))
         condition = replace(condition, memory=now.memory)
         return FleetMoment(
-            rate=wear_rates(plant, condition, now.work, self.duty),
-            work=now.work,
-            strength=felt_troubles(plant, condition, now.work, self.use),
-            memory=now.memory,
-            arriving=now.arriving,
+            rate=wear_rates(plant, condition, driven.work, self.duty),
+            work=driven.work,
+            strength=felt_troubles(plant, condition, driven.work, self.use),
+            remembers=now,
         )

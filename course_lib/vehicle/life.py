@@ -14,6 +14,7 @@ from course_lib.vehicle.first_noticed import UNFELT, felt_logarithm, ratio_or_ze
 from course_lib.vehicle.fleet import Fleet
 from course_lib.vehicle.life_lanes import (
     SMALLEST_STEP,
+    Anew,
     Bracket,
     Here,
     Lanes,
@@ -84,6 +85,7 @@ def _at_the_start(
         ),
         stepping=Stepping(step=zero, stride=zero, wall=zero, cap=zero),
         bracket=Bracket(far=zero + np.inf, felt=zero, halve=no[:, None]),
+        anew=Anew(on=no[:, None], memory=condition.memory, left=zero),
         sump=Warmth(here=sound, rise=0.0 * sound, found=0.0 * sound, cold=~no[:, None]),
         search=BalanceSearch.blank(*sound.shape),
     )
@@ -152,8 +154,10 @@ def _try(fleet: Fleet, lanes: Lanes) -> Trial:
     ahead = h.odometer + step
     judged = np.clip(h.state + _growth(h, step), 0.0, lanes.task.most)
     guess = sump.here + np.clip(step * sump.rise, -SWING, SWING)
-    condition = unpacked(judged, h.memory, fleet.base["element_lining"].dtype)
-    now = fleet.moment(ahead, condition, np.where(sump.found > 0.0, sump.found, guess), step)
+    memory = lanes.anew.memory.where(lanes.anew.on, h.memory)
+    condition = unpacked(judged, memory, fleet.base["element_lining"].dtype)
+    warm = np.where(sump.found > 0.0, sump.found, guess)
+    now = fleet.moment(ahead, condition, warm, lanes.counts(step))
     there = packed(now.rate)
     state = np.clip(h.state + 0.5 * step * (h.rate + there), 0.0, lanes.task.most)
     tolerance = spread(TOLERANCE, now.rate.lining.shape[-1])
@@ -163,8 +167,8 @@ def _try(fleet: Fleet, lanes: Lanes) -> Trial:
         ahead=ahead,
         judged=judged,
         state=state,
-        memory=now.memory,
-        arriving=now.arriving,
+        remembers=now.remembers,
+        changed=now.remembers.changed & ~lanes.anew.on,
         rate=there,
         error=(np.abs(state - judged) / tolerance).max(1, keepdims=True),
         order=np.where(h.past > 0.0, 3.0, 2.0),
@@ -206,7 +210,7 @@ def _close(fleet: Fleet, lanes: Lanes, odometer: Array) -> Array:
 
 def _judge(fleet: Fleet, lanes: Lanes, trial: Trial) -> Flags:
     """Which lanes take their trial step, (n, 1); all lanes learn from it."""
-    found = _warm(fleet, lanes, trial)
+    found = np.where(trial.changed, trial.work.temperature, _warm(fleet, lanes, trial))
     near = _near_enough(fleet, lanes, trial) | (lanes.weariness() > 10.0)
     known = _known(fleet, lanes, trial, found, near)
     steady = lanes.search.settled(SETTLED * lanes.loose())
@@ -221,8 +225,17 @@ def _judge(fleet: Fleet, lanes: Lanes, trial: Trial) -> Flags:
     rise = ratio_or_zero(found - lanes.sump.here, trial.step) * (~edge & steady)
     lanes.sump.here = np.where(taken, found, lanes.sump.here)
     lanes.sump.rise = np.where(taken, rise, lanes.sump.rise)
-    lanes.listening.tried += ~lanes.listening.ended
+    lanes.listening.tried += ~(lanes.listening.ended | trial.changed[:, 0])
+    _act(lanes, trial, known)
     return taken
+
+
+def _act(lanes: Lanes, trial: Trial, known: Flags) -> None:
+    """Where codes were stored on the way about which something is done, the same step is tried with that."""
+    anew = lanes.anew
+    anew.memory = trial.remembers.memory.where(trial.changed, anew.memory)
+    anew.left = np.where(trial.changed, trial.remembers.left, anew.left)
+    anew.on = (anew.on | trial.changed) & ~known
 
 
 def _stretch(lanes: Lanes, trial: Trial, known: Flags, fine: Flags, taken: Flags, edge: Flags) -> None:
@@ -244,7 +257,7 @@ def _advance(lanes: Lanes, trial: Trial, taken: Flags, edge: Flags) -> None:
     h.past = np.where(taken, np.where(edge, 0.0, trial.step), h.past)
     h.climb = np.where(taken, ratio_or_zero(trial.felt - h.felt, trial.step), h.climb)
     h.state = np.where(taken, trial.state, h.state)
-    h.memory = trial.memory.where(taken, h.memory)
+    h.memory = trial.remembers.memory.where(taken, h.memory)
     h.rate = np.where(taken, trial.rate, h.rate)
     h.felt = np.where(taken, trial.felt, h.felt)
     h.odometer = np.where(taken, trial.ahead, h.odometer)
@@ -309,11 +322,14 @@ def _known(fleet: Fleet, lanes: Lanes, trial: Trial, found: Array, near: Flags) 
     hotter = (trial.work.temperature - lanes.task.sound).mean(1, keepdims=True)
     settled = lanes.search.settled(enough)
     known = settled | (lanes.search.tries >= np.where(sump.cold, FROM_COLD, AGAIN))
-    counts = complained & near & trial.fine(lanes.patience()) & ~lanes.listening.ended[:, None]
+    counts = complained & near & trial.fine(lanes.patience())
+    counts &= ~(lanes.listening.ended[:, None] | trial.changed)
     doubted = known & counts & ~sump.cold & (hotter > DOUBTED)
     known |= ~first & ((complained & ~near) | ~trial.fine(HOPELESS * lanes.patience()))
-    lanes.search.forget(known)
-    known &= settled | ~doubted  # what a few tries did not find is sought as patiently as from cold
+    lanes.search.forget(known | trial.changed)
+    known &= (
+        settled | ~doubted
+    ) & ~trial.changed  # what a few tries did not find is sought as patiently as from cold
     rows = np.flatnonzero(doubted)
     if len(rows):
         lower, start = _lower_balance(fleet, lanes, trial, rows)
@@ -354,7 +370,7 @@ def _answer(fleet: Fleet, trial: Trial, rows: Places, colder: Array, free: Flags
     plant, work = fleet.plant(trial.ahead[rows]), trial.work
     seconds = fleet.duty.spent(plant.p.use_stops, plant.p.use_standing)
     warm = np.where(free, work.temperature[rows] + colder, work.temperature[rows])
-    judged = unpacked(trial.judged[rows], trial.memory.keep(rows), work.temperature.dtype)
+    judged = unpacked(trial.judged[rows], trial.remembers.memory.keep(rows), work.temperature.dtype)
     return day_mean(plant.operate(judged, fleet.duty.op, seconds, warm).settled, free)
 
 

@@ -74,7 +74,7 @@ def _line_short(plant: Plant, work: Workings) -> Flags:
     """Whether line pressure falls short of what is set, but not where all of it is wanted: no pump brings that at idle."""
     short = work.line / work.goal < LINE_SHORT
     if work.electric is not None:
-        short &= work.electric.wanted_line < ALL_OF_IT * plant.p.control_line_full
+        short &= work.goal < ALL_OF_IT * plant.p.control_line_full
     falls: Flags = short.max(-1)
     return falls
 
@@ -104,12 +104,11 @@ def _controller_landmarks(plant: Plant, condition: Condition) -> dict[str, Flags
     if control is None:
         return {}
     stored = code_steps(memory, plant.unit) == STORED
-    found = {f"{CODE_STORED}@{code.id}": stored[:, i] for i, code in enumerate(control.codes)}
-    limps = actions(memory, plant.unit).relay_off[:, 0]
-    return found | {
-        "lamp": lit(memory, plant.unit).any(-1),
-        "limp_home": limps,
+    return {  # in causal order, for those of one mile
         "learned_at_limit": at_a_limit(plant.p, memory)[:, 0],
+        **{f"{CODE_STORED}@{code.id}": stored[:, i] for i, code in enumerate(control.codes)},
+        "lamp": lit(memory, plant.unit).any(-1),
+        "limp_home": actions(memory, plant.unit).relay_off[:, 0],
     }
 
 

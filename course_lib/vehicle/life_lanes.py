@@ -14,9 +14,11 @@ from course_lib.base.arrays import Array, Batched, Flags, Places
 from course_lib.vehicle.first_noticed import felt_logarithm
 from course_lib.vehicle.memory import Memory
 from course_lib.vehicle.operating_point import Workings
+from course_lib.vehicle.owner_day import Remembered
 from course_lib.vehicle.sump_balance import BalanceSearch
 
 SMALLEST_STEP = 80.4672  # m, a twentieth of a mile; is accepted whatever its error
+FIRST_MILE = 1609.344  # m
 PATIENT = 20.0  # steps after which a life is looked at less closely
 
 
@@ -85,6 +87,15 @@ class Warmth(Batched):
 
 
 @dataclass(slots=True, kw_only=True)
+class Anew(Batched):
+    """A step that is tried again, since codes were stored in it about which something is then done."""
+
+    on: Flags  # it is tried with that
+    memory: Memory  # as it was where the first action came on
+    left: Array  # m that were left then
+
+
+@dataclass(slots=True, kw_only=True)
 class Lanes(Batched):
     """The vehicles under way."""
 
@@ -93,6 +104,7 @@ class Lanes(Batched):
     here: Here
     stepping: Stepping
     bracket: Bracket
+    anew: Anew
     sump: Warmth
     search: BalanceSearch  # for the sump of the step that is being tried
 
@@ -117,6 +129,10 @@ class Lanes(Batched):
         """How many times the tolerance is good enough."""
         return self.task.rough * self.weariness()
 
+    def counts(self, step: Array) -> Array:
+        """Meters over which a step [m] is remembered: a life begins with a mile, for codes to be set."""
+        return np.where(self.anew.on, self.anew.left, np.where(step == 0.0, FIRST_MILE, step))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
@@ -126,8 +142,8 @@ class Trial:
     ahead: Array  # m, odometer there
     judged: Array  # (n, k), as predicted: rate, strength and work are of this state
     state: Array  # (n, k), as corrected: from here it goes on
-    memory: Memory
-    arriving: Memory  # as it will be in the workshop, if this is a complaint
+    remembers: Remembered
+    changed: Flags  # what is done about codes is not what it was tried with
     rate: Array  # (n, k) per meter
     error: Array  # in units of the tolerance
     order: Array  # power of the step that the error goes with

@@ -58,7 +58,7 @@ class LifeLog:
         lane, driver = np.nonzero(heard)
         life = lanes.task.row[lane] * self.drivers + driver
         self.state[life], self.odometer[life] = trial.judged[lane], trial.ahead[lane, 0]
-        self.memory.put(life, trial.arriving.keep(lane))
+        self.memory.put(life, trial.remembers.arriving.keep(lane))
         self.sump[life] = trial.work.temperature[lane]
         self.complained[life] = trial.heard_by(lanes.task.drivers)[lane, driver]
         for name, value in trial.strength.items():
@@ -67,7 +67,7 @@ class LifeLog:
         self.noticed.note(lanes.task.row[on], lanes.task.drivers[on], trial.ahead[on], trial.worst[on])
         if events is None:
             return
-        condition = unpacked(trial.judged, trial.memory)
+        condition = unpacked(trial.judged, trial.remembers.memory)
         for name, happened in events(fleet.plant(trial.ahead), condition, trial.work).items():
             when = self.when.setdefault(name, np.full(len(self.odometer) // self.drivers, np.inf))
             now = happened & taken[:, 0]

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from course_lib.base import units
-from course_lib.base.arrays import Array, Values
+from course_lib.base.arrays import Array, Flags, Values
 from course_lib.vehicle.actions import actions
 from course_lib.vehicle.adaptation import learn, may_learn
 from course_lib.vehicle.code_tests import Seen
@@ -23,7 +23,6 @@ from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.shifts_in_time import Shifts, shifts_in_time, with_shifts
 from course_lib.vehicle.sump_balance import FROM_COLD, day_mean
 
-FIRST_MILE = units.MILE  # m that are driven, for codes to be set, where a life begins
 SLOW, TORQUE_RISES = (
     0.1,
     0.25,
@@ -83,44 +82,39 @@ def after_the_pedal(plant: Plant, op: Operation, work: Workings) -> Workings:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remembered:
-    """What is remembered at the end of a step, and after the drive in besides; the workings with what is then done about it."""
+    """What is remembered at the end of a step, and after the drive in besides.
 
-    work: Workings
+    changed (n, 1): what is done about codes is no longer what the day was driven with. Then the step ends, for the memory, where
+    the first action came on, and `left` [m], (n, 1), is still to be driven with it; 0 elsewhere.
+    """
+
     memory: Memory
     arriving: Memory
+    changed: Flags
+    left: Array
 
 
 def remembered(
     plant: Plant, condition: Condition, day: DutyCycle, driven: DrivenDay, step: Array
 ) -> Remembered:
-    """What comes of a step [m], (n, 1), at whose end the vehicles are as `driven` says.
-
-    Where codes are stored whose actions were not on, the day is driven once more with them.
-    """
-    work, memory = driven.work, condition.memory
+    """What comes of a step [m], (n, 1), at whose end the vehicles are as `driven` says."""
+    memory = condition.memory
     if driven.shifts is None:
-        return Remembered(work=work, memory=memory, arriving=memory)
+        return Remembered(
+            memory=memory, arriving=memory, changed=np.zeros(step.shape, bool), left=np.zeros(step.shape)
+        )
     seen = seen_on(plant, day, driven, memory)
     moving = seen.seconds * (day.op.road_speed > SETTING_OFF)
     allowed = may_learn(seen.electric, moving, memory, plant.unit)
     wanted = driven.shifts.fill, driven.shifts.pressure
     often, unit = failure_rates(seen), plant.unit
     first = until_action(memory, unit, often)
-    counts = np.where(step == 0.0, FIRST_MILE, step)
-    memory = learn(plant.p, memory, wanted, allowed, step)
-    arriving = counted(memory, unit, often, np.minimum(counts + DRIVE_IN, first))
-    memory = counted(memory, unit, often, np.minimum(counts, first))
-    rows = np.flatnonzero(actions(memory, unit).bits != actions(condition.memory, unit).bits)
-    if len(rows):
-        some, now = plant.rows(rows), replace(condition, memory=memory).keep(rows)
-        acted = driven_day(some, now, day, work.temperature[rows])
-        left = (counts - first)[rows]
-        often = failure_rates(seen_on(some, day, acted, now.memory))
-        for whole, further in ((memory, left), (arriving, left + DRIVE_IN)):
-            whole.put(rows, counted(whole.keep(rows), unit, often, np.maximum(further, 0.0)))
-        work = driven.work.copy()
-        work.put(rows, acted.work)
-    return Remembered(work=work, memory=memory, arriving=arriving)
+    memory = learn(plant.p, memory, wanted, allowed, np.minimum(step, first))
+    arriving = counted(memory, unit, often, np.minimum(step + DRIVE_IN, first))
+    memory = counted(memory, unit, often, np.minimum(step, first))
+    changed = actions(memory, unit).bits != actions(condition.memory, unit).bits
+    left = np.where(changed, np.maximum(step - first, 0.0), 0.0)
+    return Remembered(memory=memory, arriving=arriving, changed=changed, left=left)
 
 
 def seen_on(plant: Plant, day: DutyCycle, driven: DrivenDay, memory: Memory) -> Seen:

@@ -303,6 +303,7 @@ class Parameters:
     solenoid_hysteresis: Annotated[Array, "Pa"]
     solenoid_lag: Annotated[Array, "s"]
     solenoid_driver_dead: Annotated[Array, "-"]
+    solenoid_opens_above: Annotated[Array, "K"]
 
     # each sensor
     sensor_scale: Annotated[Array, "-"]

@@ -22,9 +22,9 @@ LOCKUP_SHAKES, SHAKING_SLIP = (
 )  # judder of a sliding lock-up lining, and the slip [rad/s] of all of it
 
 KEPT, MUCH = (
-    1.25,
-    2.5,
-)  # times the slip that is kept, between which the lining begins to shake as one that should hold
+    1.5,
+    5.0,
+)  # times the slip that is kept, between which the lining comes to shake as one that should hold, fitted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

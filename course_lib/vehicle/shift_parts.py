@@ -178,7 +178,8 @@ class ShiftParts:
 
 def solenoids_of(tables: ControlTables, columns: Places) -> Places:
     """Place on the solenoid axis of what works on each of some elements."""
-    return np.array([int(np.argmax(tables.works_on == column)) for column in columns])
+    places: Places = np.argmax(tables.works_on == columns[:, None], axis=-1)
+    return places
 
 
 @cache

@@ -25,7 +25,6 @@ from course_lib.vehicle.shift_kinds import LIVED, Kind, ShiftKind, shift_kind
 from course_lib.vehicle.shift_parts import ShiftParts, electric_of, planned_fill
 from course_lib.vehicle.unit_spec import UnitSpec
 
-BY_LEVER: tuple[Kind, ...] = ("cold", "rest")  # in these there are shifts that need no controller
 Part = TypeVar("Part", ShiftOrders, OnComing, OffGoing, Turning)
 
 TORQUE_PHASE, GOAL, TIME_OUT = 0.15, 0.45, 0.95  # s: of a shift as it is meant; then full pressure, fitted
@@ -67,53 +66,19 @@ class Shifts:
 def shifts_in_time(plant: Plant, condition: Condition, sump: Values, acting: float = 1.0) -> Shifts:
     """The shifts of an owner's day; sump K, (n, 1) or one for all: of the day. acting: 1 the controller acts on its codes.
 
-    Where it has taken the relay off, nothing is shifted but by the lever, and nothing is learned: only that is followed there.
+    Where it has taken the relay off, nothing is shifted but by the lever, and nothing is learned.
     """
-    size = len(plant.p.pump_displacement)
-    limps = actions(condition.memory, plant.unit).relay_off[:, 0] & (acting > 0.0)
-    if not limps.any():
-        return _followed(plant, condition, sump, acting)
-    sumps = np.broadcast_to(sump, (size, 1))
-    whole, off = _no_shifts(plant, size), np.flatnonzero(limps)
-    scene = ShiftScene(plant.rows(off), condition.keep(off), sumps[off], acting, *BY_LEVER)
-    for kind, some in zip(BY_LEVER, _apart(scene.follow(), plant.unit, BY_LEVER), strict=True):
-        _put(whole.of(kind), off, some)
-    if len(on := np.flatnonzero(~limps)):
-        found = _followed(plant.rows(on), condition.keep(on), sumps[on], acting)
-        for kind in LIVED:
-            _put(whole.of(kind), on, found.of(kind))
-        whole.fill[on], whole.pressure[on] = found.fill, found.pressure
-    return whole
-
-
-def _followed(plant: Plant, condition: Condition, sump: Values, acting: float) -> Shifts:
     scene = ShiftScene(plant, condition, sump, acting, *LIVED)
     up, cold, rest = _apart(scene.follow(), plant.unit, LIVED)
-    return Shifts(up=up, cold=cold, rest=rest, fill=scene.fill_wanted(), pressure=scene.pressure_wanted())
+    learns = ~(actions(condition.memory, plant.unit).relay_off[..., None] & (acting > 0.0))
+    fill, pressure = (np.where(learns, each, 0.0) for each in (scene.fill_wanted(), scene.pressure_wanted()))
+    return Shifts(up=up, cold=cold, rest=rest, fill=fill, pressure=pressure)
 
 
 def _apart(found: Handover, unit: UnitSpec, kinds: tuple[Kind, ...]) -> list[Handover]:
     """Shifts of some kinds that were followed together, by kind."""
     ends = np.cumsum([len(shift_kind(unit, kind).names) for kind in kinds])[:-1]
     return [Handover(*part) for part in zip(*(np.split(each, ends, axis=1) for each in found), strict=True)]
-
-
-def _no_shifts(plant: Plant, size: int) -> Shifts:
-    """Shifts of which none happens."""
-    unit, kind = plant.unit, plant.dtype
-
-    def none(name: Kind) -> Handover:
-        shape = size, len(shift_kind(unit, name).names)
-        return Handover(*(np.zeros(shape, kind) for _ in Handover._fields))
-
-    fill, pressure = (np.zeros((size, 1, count), kind) for count in (len(unit.elements), len(unit.shifts)))
-    return Shifts(up=none("up"), cold=none("cold"), rest=none("rest"), fill=fill, pressure=pressure)
-
-
-def _put(whole: Handover, rows: Places, some: Handover) -> None:
-    """Write the shifts of the vehicles `rows` over what stands there."""
-    for there, value in zip(whole, some, strict=True):
-        there[rows] = value
 
 
 class ShiftScene:
@@ -138,7 +103,7 @@ class ShiftScene:
     def follow(self) -> Handover:
         """How they go; all 0 where the controller does not shift."""
         found = handover.hand_over(*self._given(), LONGEST_FILL + LONGEST_SLIDE)
-        return Handover(*(each * self.happens for each in found))
+        return Handover(*(np.where(self.happens, each, 0.0) for each in found))
 
     def trace(self, time: Array) -> Array:
         """Turbine speed less that of the old gear [rad/s], (n, K, times), at times [s] from the command on."""

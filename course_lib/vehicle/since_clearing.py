@@ -37,14 +37,18 @@ def cleared_before(fleet: Fleet, lives: Lives, since: Array, sensitivity: Array)
         return lives
     some, here = fleet.rows(rows), lives.condition.keep(rows)
     cleared = unpacked(packed(here), clear_codes(here.memory), some.base["element_lining"].dtype)
-    now = some.moment(lives.odometer[rows, None], cleared, step=since[rows, None])
+    odometer = lives.odometer[rows, None]
+    now = some.moment(odometer, cleared, step=since[rows, None])
+    if now.remembers.changed.any():
+        acted = replace(cleared, memory=now.remembers.memory)
+        now = some.moment(odometer, acted, now.work.temperature, now.remembers.left)
     return _came_in(lives, rows, now, since[rows], sensitivity[rows])
 
 
 def _came_in(lives: Lives, rows: Places, now: FleetMoment, since: Array, sensitivity: Array) -> Lives:
     """The lives of which `rows` come in as they are `now`."""
     memory = lives.condition.memory.keep(np.arange(len(lives.odometer)))
-    memory.put(rows, now.memory)
+    memory.put(rows, now.remembers.memory)
     sump, complained = lives.sump.copy(), lives.complained.copy()
     sump[rows] = now.work.temperature
     complained[rows] = felt_logarithm(worst_felt(now.strength)[:, 0] * sensitivity) >= 0.0

@@ -6,6 +6,7 @@ none that counts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
@@ -180,9 +181,12 @@ def first_contacts(vehicles: Vehicles) -> Array:
 
 
 def coil_resistances(vehicles: Vehicles, temperature: Array) -> Array:
-    """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S)."""
-    coil = plugged(vehicles, vehicles.p.solenoid_coil)
-    return np.asarray(copper_resistance(coil, temperature[..., None]))
+    """Resistance [ohm] of the coil at the end of each solenoid's wires, as warm as the sump, (n, m, S); parted if too hot."""
+    p, warm = vehicles.p, temperature[..., None]
+    ohms = np.asarray(copper_resistance(plugged(vehicles, p.solenoid_coil), warm))
+    if float(temperature.max()) <= p.solenoid_opens_above.min():
+        return ohms
+    return np.where(warm > plugged(vehicles, p.solenoid_opens_above), PARTED, ohms).astype(ohms.dtype)
 
 
 def plugged(vehicles: Vehicles, value: Array) -> Array:
@@ -197,6 +201,12 @@ def plugged(vehicles: Vehicles, value: Array) -> Array:
 def leaks(vehicles: Vehicles, twist: Array) -> Array:
     """Conductance [S] from each wire to body or case, (n, m, W); twist (n, m): share of full torque that lifts the unit."""
     return _leak(vehicles, twist, np.eye(vehicles.p.wire_leak.shape[-1], dtype=vehicles.dtype))
+
+
+def leak_of(vehicles: Vehicles, twist: Array, wires: Sequence[str]) -> Array:
+    """The same of some wires together, (n, m)."""
+    own = np.isin(control_of(vehicles.unit).wire_ids, list(wires))
+    return _leak(vehicles, twist, own[:, None].astype(vehicles.dtype))[..., 0]
 
 
 def _leak(vehicles: Vehicles, twist: Array, lines: Array) -> Array:

@@ -97,6 +97,13 @@ class Helped(msgspec.Struct, frozen=True, kw_only=True):
     after: Annotated[int, Meta(ge=0, le=100)]
 
 
+class Refused(msgspec.Struct, frozen=True, kw_only=True):
+    """What was asked for and refused because it does harm (id of an inspection or of a refused act); after so many inspections."""
+
+    act: Name
+    after: Annotated[int, Meta(ge=0, le=100)]
+
+
 class KeptAnswer(msgspec.Struct, frozen=True, kw_only=True):
     """An answer kept for good: one handed in, or a draft that another open notebook wrote over.
 
@@ -119,7 +126,8 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
 
     `answer` is the draft; `handed_in` the answer that counts (None before the first hand-in), `handed_in_at`
     its date and time; `history` each answer handed in and each draft displaced, oldest first; `writer` the
-    program that saved last; `helped` the help asked for in practice, which costs no points.
+    program that saved last; `helped` the help asked for in practice and `refused` what was asked for and does harm,
+    neither of which costs points.
     """
 
     schema_version: Literal[3] = 3
@@ -127,6 +135,7 @@ class Record(msgspec.Struct, frozen=True, kw_only=True):
     generator_version: Annotated[int, Meta(ge=0)] = 0
     inspections: Annotated[tuple[LoggedInspection, ...], Meta(max_length=100)] = ()
     helped: Annotated[tuple[Helped, ...], Meta(max_length=400)] = ()
+    refused: Annotated[tuple[Refused, ...], Meta(max_length=400)] = ()
     answer: Answer = Answer()
     handed_in: Answer | None = None
     handed_in_at: Name = ""

@@ -198,6 +198,7 @@ def _joined(mine: Record, theirs: Record | None) -> Record:
         mine,
         inspections=theirs.inspections + tuple(s for s in mine.inspections if s.inspection not in made),
         helped=tuple(dict.fromkeys((*theirs.helped, *mine.helped))),
+        refused=tuple(dict.fromkeys((*theirs.refused, *mine.refused))),
         handed_in=counts.handed_in,
         handed_in_at=counts.handed_in_at,
         attempts=max(mine.attempts, theirs.attempts + len(handed_in_now)),

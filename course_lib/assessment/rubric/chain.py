@@ -42,12 +42,15 @@ def _odometer(work: Work, link: ChainLink) -> float | None:
 def wanted_links(work: Work) -> dict[str, list[str]]:
     """For each kind of link that this life has, those one of which must be named.
 
-    At the start it is what stays out of order with the damage mended; later on what happens to the part that broke.
+    At the start it is what stays out of order with the damage mended; later on what happens to the part that broke. Damage that
+    no finding shows is true and need not be told.
     """
     true = true_links(work)
     wanted = {kind: [name for name, link in true.items() if link.kind == kind] for kind in LINK_KINDS}
     lasting = [name for name in wanted["state"] if name in work.key.lasting]
     wanted["state"] = lasting or wanted["state"]
+    found = frozenset().union(*work.shown.values())
+    wanted["damage"] = [name for name in wanted["damage"] if name in found]
     ends = {f"@{element}" for element in _elements(work)}
     for kind in ("action", "damage"):
         own = [name for name in wanted[kind] if f"@{name.partition('@')[2]}" in ends]
@@ -81,8 +84,9 @@ def judge_chain(work: Work) -> CriterionMark:
         return criterion_mark("chain", 0, "No link of your chain happened on this vehicle.")
     false = [name for name in chosen if name not in true]
     if false:
+        right, wrong = len(chosen) - len(false), len(false)
         return criterion_mark(
-            "chain", 1, "One link is right; another one in your chain did not happen on this vehicle."
+            "chain", 1, f"Links of your chain that happened on this vehicle: {right}; that did not: {wrong}."
         )
     missing = [kind for kind, names in wanted_links(work).items() if not set(names) & set(chosen)]
     if missing:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work, openness
+from course_lib.faults.causes import all_causes
 from course_lib.shop.findings import OPENS
 
 BAR = 13  # decibans: twenty to one, the bar of the certificate
@@ -40,12 +42,16 @@ def left_standing(work: Work, names: tuple[str, ...]) -> list[str]:
 
 
 def decides(work: Work) -> bool:
-    """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin; or the inspection that
-    decides on the ideal way is among it and speaks against the twin."""
+    """Whether what is cited is a deciding test: half of the suspects are excluded by it, and the twin, by that or by the finding
+    named against it; or the inspection that decides on the ideal way is among it and speaks against the twin."""
     names = cited(work)
     standing = left_standing(work, names)
     few = HALF * len(standing) <= len(work.worth.causes)
-    return few and (twin(work) not in standing or any(_on_ideal_way(work, name) for name in names))
+    return few and (
+        twin(work) not in standing
+        or twin(work) in _held(work)
+        or any(_on_ideal_way(work, name) for name in names)
+    )
 
 
 def _on_ideal_way(work: Work, name: str) -> bool:
@@ -64,7 +70,7 @@ def judge_evidence(work: Work) -> CriterionMark:
     names = cited(work)
     if not any(weighty(work, name) for name in names):
         return criterion_mark("evidence", 0, "No finding you made and cite speaks against any other cause.")
-    if _has_numbers(work) and not any(work.reading(name) and weighty(work, name) for name in names):
+    if _has_numbers(work) and not any(work.measured(name) and weighty(work, name) for name in names):
         return criterion_mark(
             "evidence", 1, "You cite what was seen or told, and no reading against its spec that counts."
         )
@@ -72,9 +78,15 @@ def judge_evidence(work: Work) -> CriterionMark:
         return criterion_mark(
             "evidence", 1, "What you cite leaves too many other causes standing, or the nearest one."
         )
-    if FEW * len(left_standing(work, names)) > len(work.worth.causes) or not all(
-        weighty(work, n) for n in names
+    if any(
+        cause not in left_standing(work, names) for cause in work.answer.causes if cause in work.worth.causes
     ):
+        return criterion_mark("evidence", 1, "What you cite speaks against the cause you name.")
+    if not all(weighty(work, name) for name in names):
+        return criterion_mark(
+            "evidence", 2, "Your readings decide; one of what you cite excludes nothing by itself."
+        )
+    if FEW * len(left_standing(work, names)) > len(work.worth.causes):
         return criterion_mark(
             "evidence",
             2,
@@ -91,7 +103,7 @@ def _has_numbers(work: Work) -> bool:
 
 def _order(work: Work, names: tuple[str, ...]) -> CriterionMark:
     """How the deciding findings were come by."""
-    last = max(work.made.index(work.had[name]) for name in names)
+    last = _decided_at(work, names)
     steps = work.made[: last + 1]
     far = openness_needed(work)
     if any(openness(step) > far for step in steps):
@@ -106,13 +118,28 @@ def _order(work: Work, names: tuple[str, ...]) -> CriterionMark:
         )
     ideal = work.key.certificate.minutes if work.key.certificate else 0
     outside = sum(step.minutes for step in steps if openness(step) < OPENS)
-    if outside > max(SLACK * ideal, OUTSIDE_MINUTES):
-        return criterion_mark("evidence", 2, "Your readings decide, and took far more minutes than it needs.")
+    enough = max(SLACK * ideal, OUTSIDE_MINUTES)
+    if outside > enough:
+        return criterion_mark(
+            "evidence", 2, f"Your readings decide, and took {outside:g} min; {enough:g} are enough."
+        )
     return criterion_mark(
         "evidence",
         3,
         "A few readings that decide, taken before opening more than it needs, cheap ones first.",
     )
+
+
+def _decided_at(work: Work, names: tuple[str, ...]) -> int:
+    """The place, among the inspections made, of the one with which the case was decided; what is cited from later ones is more
+    proof, and costs nothing."""
+    places = sorted({work.made.index(work.had[name]) for name in names})
+    standing = set(left_standing(work, names))
+    for place in places:
+        so_far = tuple(name for name in names if work.made.index(work.had[name]) <= place)
+        if standing.issuperset(left_standing(work, so_far)):
+            return place
+    return places[-1]
 
 
 def openness_needed(work: Work) -> int:
@@ -126,9 +153,31 @@ def openness_needed(work: Work) -> int:
     return MOST_OPEN
 
 
+def families(causes: Iterable[str]) -> set[str]:
+    """The families of causes, by either of the groups that each stands in."""
+    book = all_causes()
+    return {
+        group
+        for name in causes
+        if name in book
+        for group in (book[name].group, book[name].also_group)
+        if group
+    }
+
+
 def near_look_alikes(work: Work) -> set[str]:
-    """The look-alikes that count: the twin, and what fits the complaint best."""
-    return ({twin(work)} | set(work.worth.look_alikes)) & set(work.worth.causes)
+    """The look-alikes that count: the twin, what fits best when one has heard, looked and driven, and the true cause's family."""
+    kin = {cause for cause in work.worth.causes if families([cause]) & families(work.key.causes)}
+    return ({twin(work)} | set(work.worth.look_alikes)) & set(work.worth.causes) | kin
+
+
+def _held(work: Work) -> dict[str, str]:
+    """Look-alike -> the finding named against it, where the learner had that and it does exclude it."""
+    return {
+        each.cause: each.finding
+        for each in work.answer.excluded
+        if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
+    }
 
 
 def judge_look_alikes(work: Work) -> CriterionMark:
@@ -141,11 +190,7 @@ def judge_look_alikes(work: Work) -> CriterionMark:
         )
     if not named:
         return criterion_mark("look-alikes", 0, "No look-alike is named.")
-    held = {
-        each.cause: each.finding
-        for each in named
-        if each.finding in work.had and work.worth.against(each.finding, each.cause) >= BAR
-    }
+    held = _held(work)
     close = {cause: finding for cause, finding in held.items() if cause in near_look_alikes(work)}
     if not held:
         return criterion_mark(

@@ -50,7 +50,8 @@ class MarkSheet(msgspec.Struct, frozen=True, kw_only=True):
     """A graded record.
 
     criteria: the eight, in order; gates: what caps or returns the record, in sentences; total 0 to 100; returned: whether an
-    unsafe step sends it back to the learner. remarks: what in the log does not fit, for the instructor.
+    unsafe step sends it back to the learner. remarks, for the instructor: what in the log does not fit, and
+    what was asked for and does harm.
     """
 
     case_id: str

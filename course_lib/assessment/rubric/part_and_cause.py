@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from course_lib.assessment.marking import parts_right
 from course_lib.assessment.rubric.chain import starts_right, true_links
-from course_lib.assessment.rubric.evidence import decides
+from course_lib.assessment.rubric.evidence import decides, families
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
-from course_lib.faults.causes import all_causes
 from course_lib.faults.parts import NO_PART, all_parts
 
 CLEARED = 2  # parts seen to be sound that an expert names at least
@@ -46,20 +45,26 @@ def judge_part(work: Work) -> CriterionMark:
         return criterion_mark(
             "part",
             2,
-            f"The part is exact; name at least {CLEARED} parts you found sound, and only sound ones.",
+            f"The part is exact; name at least {_asked(work)} you found sound, and only sound ones.",
         )
     return criterion_mark("part", 3, "The part is exact, with how far the damage goes and what is sound.")
 
 
 def cleared_rightly(work: Work) -> bool:
     """Whether enough parts are named as sound, and only such as are."""
-    cleared, sound = set(work.answer.cleared), set(sound_names(work))
-    return len(cleared) >= CLEARED and cleared <= sound
+    cleared = set(work.answer.cleared)
+    return len(cleared) >= _asked(work) and cleared <= set(sound_names(work))
+
+
+def _asked(work: Work) -> int:
+    """How many must be named as sound: no more than the vehicle has sound elements, the ones a learner may choose from."""
+    return min(CLEARED, len(set(sound_names(work)).intersection(work.case.unit_spec.element_ids)))
 
 
 def sound_names(work: Work) -> list[str]:
-    """What may be cleared: holding elements, then parts with nothing wrong; none that a link of this vehicle tells of."""
-    bad = {link.partition("@")[2] for link in true_links(work)}
+    """What may be cleared: holding elements, then parts with nothing wrong; none that a link of this vehicle tells of. An element
+    that slid for want of pressure, and is neither damaged nor out of order, is sound."""
+    bad = {name.partition("@")[2] for name, link in true_links(work).items() if link.kind != "action"}
     names = [*work.case.unit_spec.element_ids, *sound_parts(work)]
     return [name for name in dict.fromkeys(names) if name not in bad]
 
@@ -84,7 +89,7 @@ def judge_cause(work: Work) -> tuple[CriterionMark, str]:
             return criterion_mark(
                 "cause", 1, "A cause you name is at work; what you name is not all of it, or too much."
             ), ""
-        if _families(named) & _families(true):
+        if families(named) & families(true):
             return criterion_mark(
                 "cause", 1, "The family is right; the cause itself is another one in it."
             ), ""
@@ -102,23 +107,13 @@ def judge_cause(work: Work) -> tuple[CriterionMark, str]:
     return criterion_mark("cause", 3, "The cause is exact, and it passes the five questions."), ""
 
 
-def _families(causes: set[str]) -> set[str]:
-    book = all_causes()
-    return {
-        group
-        for name in causes
-        if name in book
-        for group in (book[name].group, book[name].also_group)
-        if group
-    }
-
-
 def five_questions(work: Work) -> dict[str, bool]:
     """Which of the five questions the record answers."""
     back = set(work.answer.proof.repeat) & set(work.had)
     return {
         "before": starts_right(work),
-        "explains": bool(work.answer.cleared) and set(work.answer.cleared) <= set(sound_names(work)),
+        "explains": len(work.answer.cleared) >= min(1, _asked(work))
+        and set(work.answer.cleared) <= set(sound_names(work)),
         "shown": decides(work),
         "brings back": bool(back & set(work.key.mended)) or (bool(back) and not work.key.mended),
         "again": set(work.key.causes) <= set(work.answer.repair.correct),

@@ -36,12 +36,10 @@ def called_for(work: Work) -> dict[str, set[str]]:
     """Kind of work beside parts and cause -> ids of which one is called for on this vehicle."""
     true, book = true_links(work), work.offered(repair_extras()).values()
     dirty = "dirt_travels" in true or any(link.kind == "damage" for link in true.values())
-    kinds = {
-        "flush": {each.id for each in book if each.kind == "flush" and dirty},
-        "wear": {each.id for each in book if each.kind == "wear" and damaged_parts(work)},
-    }
-    for kind in ("set_up", "relearn"):
-        kinds[kind] = {each.id for each in book if each.kind == kind and set(each.groups) & groups(work)}
+    worn = {all_parts()[name].group for name in damaged_parts(work)}
+    kinds = {"flush": {each.id for each in book if each.kind == "flush" and dirty}}
+    for kind, where in (("wear", worn), ("set_up", groups(work)), ("relearn", groups(work))):
+        kinds[kind] = {each.id for each in book if each.kind == kind and where.intersection(each.groups)}
     return {kind: ids for kind, ids in kinds.items() if ids}
 
 

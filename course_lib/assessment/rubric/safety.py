@@ -5,7 +5,7 @@ from __future__ import annotations
 from course_lib.assessment.rubric.mark_sheet import CriterionMark, criterion_mark
 from course_lib.assessment.rubric.work import Work
 from course_lib.faults.answer_choices import Caution, cautions, reaches_grade
-from course_lib.shop.findings import InspectionRefused, load_inspection, refused_acts
+from course_lib.shop.findings import InspectionRefused, load_inspection, title_of
 from course_lib.shop.order import check_allowed, steps_to
 
 NO_RISK = {"none", "low"}
@@ -16,8 +16,11 @@ NO_RISK = {"none", "low"}
 
 def risks(work: Work) -> set[str]:
     """The risks of the inspections that were made."""
-    named = (load_inspection(finding.inspection).risk.split(", ") for finding in work.made)
-    return {risk for each in named for risk in each} - NO_RISK
+    return {risk for finding in work.made for risk in _risks_of(finding.inspection)}
+
+
+def _risks_of(inspection: str) -> set[str]:
+    return set(load_inspection(inspection).risk.split(", ")) - NO_RISK
 
 
 def refused(work: Work, inspection: str) -> bool:
@@ -39,16 +42,11 @@ def holds(work: Work, caution: Caution) -> bool:
 
 def unsafe_steps(work: Work) -> list[str]:
     """What in the record could hurt somebody or the unit, in sentences."""
-    found = [f"“{_title(name)}” would have been refused here: it does harm." for name in work.unsafe]
+    found = [f"“{title_of(name)}” would have been refused here: it does harm." for name in work.unsafe]
     for caution in _chosen(work):
         if caution.kind == "unsafe" or (caution.allowed and refused(work, caution.allowed)):
             found.append(f"“{caution.label}” is unsafe.")
     return found
-
-
-def _title(name: str) -> str:
-    """What an inspection is called, or an act that is always refused."""
-    return refused_acts()[name].title if name in refused_acts() else load_inspection(name).title
 
 
 def _chosen(work: Work) -> list[Caution]:
@@ -63,8 +61,12 @@ def judge_safety(work: Work) -> CriterionMark:
     if not chosen:
         return criterion_mark("safety", 0, "No caution is named.")
     answered = {risk for each in chosen for risk in each.risks}
-    if not any(each.kind == "care" for each in chosen) or risks(work) - answered:
-        return criterion_mark("safety", 1, "A test you used has a danger that your cautions do not name.")
+    missed = sorted(risks(work) - answered)
+    if missed:
+        test = next(title_of(f.inspection) for f in work.made if missed[0] in _risks_of(f.inspection))
+        return criterion_mark("safety", 1, f"Your cautions do not name a danger of “{test}”: {missed[0]}.")
+    if not any(each.kind == "care" for each in chosen):
+        return criterion_mark("safety", 1, "No care at a test is named.")
     barred = [each for each in work.offered(cautions()).values() if each.kind == "not"]
     conditional = [each for each in barred if each.refused or each.looks]
     true = [each for each in conditional if holds(work, each)]

@@ -10,14 +10,23 @@ from course_lib.cases.case import Case, findings_in
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import EvidenceWeights
 from course_lib.faults.answer_choices import Choice, links_in_finding, offered_for
-from course_lib.shop.findings import Finding, InspectionRefused, Reading, load_inspection, refused_acts
-from course_lib.shop.order import in_order
+from course_lib.shop.findings import (
+    Finding,
+    InspectionRefused,
+    Reading,
+    load_inspection,
+    refused_acts,
+    title_of,
+)
+from course_lib.shop.order import does_harm
+
+PLAIN = ("yes", "no")
 
 
 @dataclass(frozen=True)
 class Work:
     """What a learner did on a case and answered. made: findings in the order they were made; unsafe: inspections in the log that
-    would have been refused because of danger; remarks: what in the log does not fit."""
+    would have been refused because of danger; remarks: what in the log does not fit, and what was asked for and does harm."""
 
     answer: Answer
     case: Case
@@ -58,6 +67,14 @@ class Work:
             (r for r in readings if r.key == name and r.value is not None and r.spec is not None), None
         )
 
+    def measured(self, name: str) -> bool:
+        """Whether that is a number with a spec, or a plain yes or no: neither is a matter of opinion."""
+        finding = self.had.get(name)
+        plain = finding is not None and any(look.text in PLAIN for look in finding.looks)
+        return self.reading(name) is not None or (
+            plain and finding is not None and finding.inspection == name
+        )
+
 
 def work_of(record: Record, case: Case, key: Key) -> Work:
     """The work in a record. Raises ValueError for a key that cannot mark, or the record or key of another case."""
@@ -74,7 +91,13 @@ def work_of(record: Record, case: Case, key: Key) -> Work:
         unsafe += [step.inspection] if danger else []
     made = fresh.findings
     remarks += [
-        f"It cites {name}, which was never found." for name in _cited(answer) if name not in _citable(made)
+        f"“{title_of(each.act)}” was asked for after {each.after} inspections, and refused: it does harm. It costs no points."
+        for each in record.refused
+    ]
+    remarks += [
+        f"It cites {title_of(name)}, which was never found."
+        for name in _cited(answer)
+        if name not in _citable(made)
     ]
     return Work(answer, case, key, made, tuple(unsafe), tuple(dict.fromkeys(remarks)))
 
@@ -100,19 +123,20 @@ def _citable(made: tuple[Finding, ...]) -> dict[str, Finding]:
 
 def _repeat(case: Case, name: str, minutes: int) -> tuple[str, bool]:
     """Make a logged inspection again: (what does not fit, whether it was refused because of danger)."""
-    before = [finding.inspection for finding in case.findings]
+    before, called = [finding.inspection for finding in case.findings], f"“{title_of(name)}”"
     if name in before:
-        return f"{name} stands in the log twice.", False
+        return f"{called} stands in the log twice.", False
+    offered = [each.id for each in case.offered]
+    if name not in offered and name not in refused_acts():
+        return f"{called} is in the log, and is no inspection of this case.", False
     try:
         finding = case.inspect(name)
     except InspectionRefused:
-        danger = name in refused_acts() or in_order(name, before)
+        danger = does_harm(name, before, offered)
         why = "must have been refused as unsafe" if danger else "cannot have come at that point"
-        return f"{name} is in the log, and {why}.", danger
-    except (ValueError, KeyError):
-        return f"{name} is in the log, and is no inspection of this case.", False
+        return f"{called} is in the log, and {why}.", danger
     if minutes != finding.minutes:
-        return f"{name} takes {finding.minutes} minutes, and the log says {minutes}.", False
+        return f"{called} takes {finding.minutes} minutes, and the log says {minutes}.", False
     return "", False
 
 

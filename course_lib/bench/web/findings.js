@@ -2,7 +2,7 @@
 
 import { pictures, sounds } from "./blocks.js";
 import { lines, node } from "./nodes.js";
-import { readings, signed, SIGNS } from "./tables.js";
+import { readings, signed, SIGNS, table } from "./tables.js";
 
 /** A part that opens and closes, and is drawn only while it is open. */
 const folding = (page, name, traits, summary, inside) => node("details", {
@@ -18,5 +18,6 @@ export const finding = (id, found, columns, page) => folding(page, `finding ${id
 ], () => node("div", { class: "opened" },
   node("div", { class: "words" }, lines(found.words)),
   found.rows.length > 0 && readings(found.rows.map(reading), columns, { "aria-labelledby": `${page.id}-${id}` }),
+  found.papers.map(({ title, table: paper }) => folding(page, `paper ${id} ${title}`, { class: "paper" }, title, () => table(paper))),
   found.listen && folding(page, `listen ${id}`, { class: "listen" }, found.listen.heading, () => sounds(found.listen.id, page)),
   pictures(found.picture, page)));
