@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import zlib
 from collections import Counter
 
 import msgspec
@@ -10,7 +12,8 @@ import pytest
 
 import course_lib
 from course_lib.base.units import MILE
-from course_lib.cases.case import findings_in
+from course_lib.cases import sealing
+from course_lib.cases.case import altered, findings_in
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import KeyMissing, load_key, save_key
 from course_lib.cases.make import as_case
@@ -176,6 +179,23 @@ def test_damaged_and_missing_files_are_one_line(tmp_path):
         load_key("T3-4711")
     with pytest.raises(ValueError, match="letters, digits and dashes"):
         load_key("../T3-1")
+
+
+def test_a_case_file_put_together_from_two_is_refused(tmp_path):
+    """Findings of another case, a load signal that the unit has not, and a seal that unpacks without end."""
+    case, path = load_case("P01"), tmp_path / "x.json"
+    for wrong, said in (
+        (altered(case, id="P02"), "must be those of case P01"),
+        (altered(case, signal="steam"), "signal of case P01"),
+    ):
+        save_case(wrong, path)
+        path.write_text(path.read_text().replace('"P02"', '"P01"'))
+        with pytest.raises(ValueError, match=said):
+            load_case(path)
+    bomb = base64.b85encode(zlib.compress(b" " * (sealing.MOST_BYTES + 1), 1)).decode()
+    path.write_bytes(msgspec.json.encode(msgspec.json.decode(path.read_bytes()) | {"sealed_findings": bomb}))
+    with pytest.raises(ValueError, match="must be whole"):
+        load_case(path)
 
 
 # ---------------------------------------------------------------------- the physics behind it

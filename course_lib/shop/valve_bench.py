@@ -10,12 +10,13 @@ from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.physics.solenoid import linear_pressure
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
-from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
+from course_lib.shop.circuits import line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
 from course_lib.shop.meter import BOILING, coil_ohms, in_the_pan, open_circuit, wire_ohms
 from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import LINE, LOCKUP, Solenoid
+from course_lib.vehicle.control_tables import control_of
 
 VACUUM, BENCH_PSI = Instrument("inHg", 0.5, 1), Instrument("psi", 1.0)
 BORE_LOSES = (
