@@ -96,9 +96,7 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
     sheet = DrawingSheet(
         title, conditions(finding, system), under + (FOLD_HIGH * len(lines) + 0.15) * bool(lines)
     )
-    numbers = [n for r in shown for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
-    least = min(LEAST_SPAN, 20.0 * 10.0 ** -shown[0].decimals)  # twenty steps of the last digit
-    scale = AxisScale(*span(numbers, least=least, pad=0.08, floor=min(numbers)), START, SHARED.end)
+    scale = _shared_scale(shown)
     sheet.lines([[(x, FIRST - 0.25), (x, bottom)] for x in scale.at(scale.ticks(5))], color=TINT)
     axis_below(sheet, scale, bottom, unit, most=5)
     _head(sheet, unit, SHARED)
@@ -121,6 +119,13 @@ def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -
     if not readings:
         raise ValueError(f"finding must hold road speeds, got {finding.inspection}. Draw a road test.")
     return on_one_scale("Speed at each shift", readings, finding, verdict=verdict, system=system)
+
+
+def _shared_scale(readings: Sequence[Reading]) -> AxisScale:
+    """The scale of one picture: from nothing, or what is least, to what is most; at least twenty steps of the last digit long."""
+    numbers = [n for r in readings for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
+    least = min(LEAST_SPAN, 20.0 * 10.0 ** -readings[0].decimals)
+    return AxisScale(*span(numbers, least=least, pad=0.08, floor=min(numbers)), START, SHARED.end)
 
 
 def _after(lead: str, reading: Reading) -> str:
