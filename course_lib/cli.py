@@ -106,6 +106,8 @@ def mark_class(folder: Path, class_set: str, out: Path, jobs: int, cluster: str 
         progress = parallel.progress_line("Hand-ins marked")
         results = mark_folder(folder, out, class_set, jobs=jobs, client=client, progress=progress)
     notes = sum(len(one.notes) for one in results)
+    if unmarked := sum(len(one.not_marked) for one in results):
+        print(f"{unmarked} cases could not be marked and count nowhere: {out / 'notes.csv'} says why.")
     print(f"{len(results)} hand-ins marked, {notes} notes. Begin with {out / 'pages' / 'index.html'}")
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import zlib
 from collections import Counter
+from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -10,7 +13,8 @@ import pytest
 
 import course_lib
 from course_lib.base.units import MILE
-from course_lib.cases.case import findings_in
+from course_lib.cases import sealing
+from course_lib.cases.case import altered, findings_in
 from course_lib.cases.case_file import load_case, save_case
 from course_lib.cases.key_file import KeyMissing, load_key, save_key
 from course_lib.cases.make import as_case
@@ -35,7 +39,7 @@ from course_lib.faults.repair import (
     store,
     with_outcomes,
 )
-from course_lib.faults.scenario import Request, find_past, find_pasts
+from course_lib.faults.scenario import Request, draw_cleared, draw_scenario, find_past, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
@@ -176,6 +180,23 @@ def test_damaged_and_missing_files_are_one_line(tmp_path):
         load_key("T3-4711")
     with pytest.raises(ValueError, match="letters, digits and dashes"):
         load_key("../T3-1")
+
+
+def test_a_case_file_put_together_from_two_is_refused(tmp_path):
+    """Findings of another case, a load signal that the unit has not, and a seal that unpacks without end."""
+    case, path = load_case("P01"), tmp_path / "x.json"
+    for wrong, said in (
+        (altered(case, id="P02"), "must be those of case P01"),
+        (altered(case, signal="steam"), "signal of case P01"),
+    ):
+        save_case(wrong, path)
+        path.write_text(path.read_text().replace('"P02"', '"P01"'))
+        with pytest.raises(ValueError, match=said):
+            load_case(path)
+    bomb = base64.b85encode(zlib.compress(b" " * (sealing.MOST_BYTES + 1), 1)).decode()
+    path.write_bytes(msgspec.json.encode(msgspec.json.decode(path.read_bytes()) | {"sealed_findings": bomb}))
+    with pytest.raises(ValueError, match="must be whole"):
+        load_case(path)
 
 
 # ---------------------------------------------------------------------- the physics behind it
@@ -375,6 +396,28 @@ def test_what_a_controller_remembers_survives_the_key(bad_pin):
     for name, value in bad_pin.condition.memory.entries().items():
         kept = again.condition.memory.entries()[name]
         assert kept.shape == value.shape and kept == pytest.approx(value, rel=1e-6, abs=1e-9)
+
+
+def test_the_place_of_a_cause_is_drawn_and_survives_the_key():
+    """Over seeds it sits at each of its solenoids; the vehicle of a key knows at which."""
+    wishes = [Request(seed=seed, unit="E6", cause="terminal_spread_pce", use="mixed") for seed in range(30)]
+    drawn = [draw_scenario(wish, np.random.default_rng(wish.seed)).causes[0] for wish in wishes]
+    assert {cause.place for cause in drawn} == set(drawn[0].places)
+    wish = replace(wishes[0], place="pcd")
+    past = find_past(wish, np.random.default_rng(5))
+    again = restore(store(past))
+    assert again.causes == past.causes and again.causes[0].place == "pcd"
+    assert dict(past.world.growths[0].change).keys() == {"wire_shake"}
+
+
+def test_codes_are_cleared_on_some_vehicles_and_on_none_without_a_controller():
+    """Three in ten of many lives, 2 to 300 miles ago; a hydraulic unit has nothing to clear, and draws nothing for it."""
+    rng = np.random.default_rng(1)
+    cleared = draw_cleared(load_unit("E6"), 4000, rng)
+    some = cleared[cleared > 0.0]
+    assert 0.27 < len(some) / len(cleared) < 0.33 and 2.0 <= some.min() < 4.0 and 150.0 < some.max() <= 300.0
+    before = rng.bit_generator.state
+    assert not draw_cleared(load_unit("T3"), 10, rng).any() and rng.bit_generator.state == before
 
 
 def test_a_key_of_an_older_version_lacks_what_its_controller_did_not_count_yet(bad_pin):

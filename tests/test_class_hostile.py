@@ -15,10 +15,13 @@ from course_lib.assessment.record import Answer, Record
 from course_lib.assessment.rubric import model_record
 from course_lib.classroom import handins
 from course_lib.classroom.check_cells import CHECKS
-from course_lib.classroom.class_marks import CASE_COLUMNS, COLUMNS, LearnerMarks
-from course_lib.classroom.handins import CUT_OFF, Handin, note_copies, read_handins
+from course_lib.classroom.class_marks import CASE_COLUMNS, COLUMNS, LearnerMarks, learner_marks
+from course_lib.classroom.class_notebook import GradedCell
+from course_lib.classroom.handins import CUT_OFF, NO_RECORD, Handin, note_copies, read_handins
 from course_lib.classroom.marking_run import mark_folder
-from course_lib.classroom.marks_pages import write_pages
+from course_lib.classroom.marks_files import junit
+from course_lib.classroom.marks_pages import page_of, write_pages
+from course_lib.classroom.sandbox import SandboxRun
 
 LEAST_KINDS = 40
 
@@ -207,6 +210,33 @@ def test_whoever_hands_in_nothing_is_on_the_list(tmp_path):
     assert found[1].notes == ("no folder with this name was handed in",) and found[1].remarks == {
         "V-B": "no record"
     }
+
+
+def test_an_error_of_ours_is_no_mark_of_anybodys():
+    """A check that ends in an error is not marked, is worth nothing and counts nowhere, and stands first in the notes; one that
+    was judged counts as before."""
+    judged = {
+        "earned": "0",
+        "level": "",
+        "passed": "",
+        "about": "",
+        "said": "CheckFailed: V-1, part: 0 of 15 points.",
+    }
+    checks = [GradedCell("V-1/record", 100.0), GradedCell("V-2/record", 100.0)]
+    ran = {"V-1/record": judged, "V-2/record": judged | {"said": "KeyError: 'passed'"}}
+    records = {case: Record(case_id=case) for case in ("V-1", "V-2")}
+    found = learner_marks(Handin("Ana", ("V-1", "V-2"), records, {}), checks, SandboxRun(ran, ""))
+    assert found.not_marked == ("V-2",) and (found.earned, found.most) == (0.0, 100.0)
+    assert found.notes[0] == "V-2: Not marked: KeyError: 'passed'"
+    (suite,) = ET.fromstring(junit([found]))
+    assert (suite.get("failures"), suite.get("errors")) == ("1", "1")
+    assert "Not marked" in page_of(found)
+
+
+def test_whoever_hands_in_no_folder_has_one_note():
+    """Not one more for each case."""
+    gone = Handin("Bo", ("V-1", "V-2"), {}, dict.fromkeys(("V-1", "V-2"), NO_RECORD), ("no folder",))
+    assert learner_marks(gone, [GradedCell("V-1/record", 100.0)], SandboxRun({}, "")).notes == ("no folder",)
 
 
 def test_a_strangers_markup_stays_text_on_every_page(tmp_path):

@@ -355,3 +355,10 @@ def test_a_wish_that_cannot_be_met_is_one_line(tmp_path):
         ValueError, match="difficulty must be a name from the list, got 'esay'. Did you mean 'easy'"
     ):
         draw_set(NAMES[:2], SECRET, SetRequest(difficulty="esay"), maker=never)
+    for wish, said in (
+        ({"unit": "six-speed", "signal": "vacuum"}, "signal of the six-speed must be"),
+        ({"use": "hauling"}, "use must be a name from the list"),
+        ({"unit": "six-speed", "lesson": 5}, "or one of the lessons 12"),
+    ):
+        with pytest.raises(ValueError, match=said):
+            draw_set(NAMES[:2], SECRET, SetRequest(**wish), maker=never)

@@ -142,6 +142,17 @@ def test_a_sick_feed_ends_in_limp_and_without_limp_later():
     assert np.isinf(lived(fleet({"wire_contact__feed_b": (0.0, 0.0)}, 5_000, "towing"))[1]).all()
 
 
+def test_a_sick_feed_driven_on_burns_the_clutch_that_it_starves():
+    """Without what the controller does about its codes, and seen by whom little troubles: third and fifth slip until the reduction
+    clutch is burnt, and no other. With linings that take no heat nothing chars, and limping home spares it."""
+    column, free = UNIT.element_ids.index("reduction_clutch"), without("relay_off", "bar_gears", "line_full")
+    char = lived(fleet(FEED_B, 5_000, "towing", free), 0.1)[0].condition.char[:, 0]
+    assert np.median(char[:, column]) > 0.35 and char.max() == char[:, column].max()
+    assert not np.delete(char, column, 1).any()
+    for spared in (fleet(FEED_B, 5_000, "towing", free, **COLD_LININGS), fleet(FEED_B, 5_000, "towing")):
+        assert lived(spared, 0.1)[0].condition.char.max() < 1e-3
+
+
 def test_copper_that_does_not_warm_leaves_more_current(monkeypatch):
     """A small link: a hot coil takes more volts, so the duty saturates sooner."""
     _, miles = lived(fleet(FEED_B, 5_000, "towing"))

@@ -417,3 +417,20 @@ def test_a_brake_switch_that_does_not_change_has_no_travel():
     )
     assert stuck.value is None and "does not change" in stuck.note
     assert 0.1 < value(vehicle(), "switch_check", "brake_travel_in") < 0.4
+
+
+def test_nothing_is_felt_of_a_shift_that_does_not_come():
+    """In limp-home the looks of an upshift say that it does not come, in place of a smooth one."""
+    felt = {each.key: each.text for each in make_inspection(vehicle(stored="P0657"), "road_test").looks}
+    assert felt["bump_56"].endswith("does not come") and felt["bind_23"].endswith("does not come")
+    sound = {each.key: each.text for each in make_inspection(vehicle(), "road_test").looks}
+    assert sound["bump_56"].endswith("smooth")
+
+
+def test_no_road_test_goes_faster_than_a_road_allows():
+    """Shifts that the sheet has over 75 mph are no part of it (limits of public roads, common practice, no source)."""
+    found = {
+        each.key: each for each in make_inspection(vehicle(), "road_test").readings if each.unit == "mph"
+    }
+    assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
+    assert all(each.spec[1] < 80.0 for each in found.values())

@@ -15,7 +15,7 @@ from course_lib.diagnosis.expert_path import ExpertPath, ExpertStep, expert_path
 from course_lib.diagnosis.key_entries import LESS, MORE, EvidenceAgainst
 from course_lib.diagnosis.next_inspection import RankedInspection
 from course_lib.faults.causes import load_cause
-from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.faults.parts import NO_PART, all_parts, in_a_sentence
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.lessons.worked_case import StepChoice, StepText, WorkedText
 from course_lib.shop.findings import Reading, all_inspections
@@ -167,7 +167,7 @@ def _sentence(row: EvidenceAgainst) -> str:
 
 # ---------------------------------------------------------------------- fork, why, proof, record
 def _fork(key: Key) -> StepText:
-    parts = [all_parts()[name].label.lower() for name in key.shortest if name != NO_PART]
+    parts = [in_a_sentence(all_parts()[name].label) for name in key.shortest if name != NO_PART]
     if parts:
         question = f"You have a name for what is broken: {' and '.join(parts)}. Would you renew it now and hand the vehicle back?"
     else:

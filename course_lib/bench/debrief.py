@@ -9,7 +9,9 @@ from course_lib.assessment.rubric import TITLES, CriterionMark, MarkSheet, grade
 from course_lib.assessment.rubric.evidence import BAR
 from course_lib.bench.page_blocks import Block, ordered, picture, progress_bar, table_block, text
 from course_lib.bench.repair_drive import repair_driven, repair_of
-from course_lib.faults.causes import all_causes
+from course_lib.faults.causes import all_causes, load_cause
+from course_lib.faults.clues import clues_in
+from course_lib.faults.parts import in_a_sentence
 from course_lib.shop.findings import Finding, all_inspections, title_of
 
 if TYPE_CHECKING:
@@ -112,7 +114,7 @@ def draw_debrief(model: BenchModel) -> dict[str, Any] | None:
         )
         return {"heading": "Debrief", "button": "Read the debrief", "lead": warning, "sections": []}
     key = model.key
-    parts = (_happened, _told, _road, _twin, _believed, _ahead, _sheet)
+    parts = (_happened, _told, _lay_about, _road, _twin, _believed, _ahead, _sheet)
     sections = [part(model, key) for part in parts]
     return {
         "heading": "Debrief",
@@ -152,6 +154,27 @@ def _told(model: BenchModel, key: Key) -> dict[str, Any]:
         end = f"No one inspection of yours excludes {_suspects(model, left)}; all together {together}."
     caption, columns = "Your inspections, in order", ["inspection", "minutes", "speaks against"]
     return _section("told", "What each inspection told you", [table_block(caption, columns, rows), text(end)])
+
+
+def _lay_about(model: BenchModel, key: Key) -> dict[str, Any]:
+    """What lay about and what was told, each with how often a cause leaves it and how often it is there whatever the cause."""
+    causes = [load_cause(name) for name in key.causes if name in all_causes()]
+    use = str((key.recipe or {}).get("use", ""))
+    rows = []
+    for clue, words in clues_in(line for finding in model.findings for line in finding.words):
+        usual, left = clue.usual(use), max((clue.share(cause) for cause in causes), default=0.0)
+        meant = (
+            f"{100 * left:.0f} in 100 with this cause"
+            if left > usual
+            else "nothing: it is met with any cause"
+        )
+        rows.append(([model.words(words), meant, f"{100 * usual:.0f} in 100"], ""))
+    if not rows:
+        return _section("about", "", [])
+    columns = ["seen or told", "what it meant here", "on vehicles with any cause"]
+    return _section(
+        "about", "What lay about and what was told", [table_block("Things and lines", columns, rows)]
+    )
 
 
 def _against(key: Key, finding: Finding) -> list[str]:
@@ -207,6 +230,10 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
             lines.append(
                 f"Taken alone, that finding fits \u201c{_part(model, certificate.part.twin)}\u201d as well."
             )
+    if deciding and deciding.first_round:
+        lines.append(
+            "Nothing is measured by then: it decides among the causes of this course. In a bay, measure what you renew."
+        )
     lines += _helped(model) + _refused(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 
@@ -308,7 +335,7 @@ def _ahead(model: BenchModel, key: Key) -> dict[str, Any]:
 
 
 def _part(model: BenchModel, part: str) -> str:
-    return dict(model.case.part_choices).get(part, part).lower()
+    return in_a_sentence(dict(model.case.part_choices).get(part, part))
 
 
 def _sheet(model: BenchModel, key: Key) -> dict[str, Any]:

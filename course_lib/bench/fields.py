@@ -27,7 +27,7 @@ from course_lib.assessment.record import (
 from course_lib.base.guards import one_of
 from course_lib.faults.answer_choices import chain_links, follow_ups
 from course_lib.faults.causes import all_causes
-from course_lib.faults.parts import NO_PART, all_parts
+from course_lib.faults.parts import NO_PART, all_parts, in_a_sentence
 
 if TYPE_CHECKING:
     from course_lib.cases.case import Case
@@ -214,7 +214,7 @@ def _may_be_cleared(case: Case, given: Collection[str]) -> Choices:
     elements = tuple((each.id, each.label, "") for each in case.unit_spec.elements)
     more = set(given) - {element for element, *_ in elements}
     return elements + tuple(
-        (name, label[0].lower() + label[1:], "") for name, label in case.part_choices if name in more
+        (name, in_a_sentence(label), "") for name, label in case.part_choices if name in more
     )
 
 
@@ -225,12 +225,17 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {
         "links": tuple((id, words(label), groups.get(id, "")) for id, label in case.chain_choices),
-        "repairs": tuple((id, words(label), "") for id, label in case.repair_choices),
+        "repairs": _mixed((id, words(label)) for id, label in case.repair_choices),
         "estimates": tuple((id, words(label), "") for id, label in case.estimate_choices),
         "rechecks": tuple((id, label, "") for id, label, kind in proof if kind == "recheck"),
-        "advice": tuple((id, label, "") for id, label, kind in proof if kind == "advice"),
-        "cautions": tuple((id, words(label), "") for id, label in case.caution_choices),
+        "advice": _mixed((id, label) for id, label, kind in proof if kind == "advice"),
+        "cautions": _mixed((id, words(label)) for id, label in case.caution_choices),
     }
+
+
+def _mixed(choices: Iterable[tuple[str, str]]) -> Choices:
+    """Choices to tick by their words, so that the place in the list does not tell which are sound."""
+    return tuple((id, label, "") for id, label in sorted(choices, key=lambda choice: choice[1].lower()))
 
 
 class _Grouped(Protocol):

@@ -9,8 +9,10 @@ import msgspec
 
 from course_lib.base.case_ids import id_of, retired_note
 from course_lib.base.data_files import data_folder
+from course_lib.base.guards import one_of
 from course_lib.cases.case import Case, CaseFile, WorkOrder, check_case_id, file_of
 from course_lib.cases.sealing import BROKEN, seal, unseal
+from course_lib.vehicle.unit_spec import load_unit
 
 
 class _CaseOnDisk(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -45,12 +47,16 @@ def load_case(path_or_id: str | Path) -> Case:
     if path.suffix != ".json":
         path = data_folder() / "cases" / f"{check_case_id(id_of(str(path_or_id)))}.json"
     try:
-        return Case(
-            unseal(
-                msgspec.json.decode(_read(path, "case"), type=_CaseOnDisk).sealed_findings.encode(), CaseFile
-            )
-        )
+        stored = msgspec.json.decode(_read(path, "case"), type=_CaseOnDisk)
+        found = unseal(stored.sealed_findings.encode(), CaseFile)
     except BROKEN as error:
         raise ValueError(
             f"case file {path} must be whole, got {type(error).__name__}. Copy it from the course again."
         ) from None
+    if (found.id, found.work_order) != (stored.case_id, stored.work_order):
+        raise ValueError(
+            f"findings in case file {path} must be those of case {stored.case_id} and its work order, got others. "
+            "Copy it from the course again."
+        )
+    one_of(f"signal of case {found.id}", found.signal, load_unit(found.unit).signals)
+    return Case(found)

@@ -9,6 +9,8 @@ from typing import TypeVar
 import msgspec
 
 T = TypeVar("T")
+MOST_BYTES = 16 * 2**20
+"""Most that is unpacked; no case and no key has a tenth of it."""
 BROKEN = (msgspec.MsgspecError, ValueError, zlib.error)
 """What `unseal` raises for a text that is not whole."""
 
@@ -20,4 +22,8 @@ def seal(value: msgspec.Struct) -> bytes:
 
 def unseal(text: bytes, schema: type[T]) -> T:
     """What was sealed, read by its schema. Raises one of BROKEN."""
-    return msgspec.json.decode(zlib.decompress(base64.b85decode(text.strip())), type=schema)
+    packed = zlib.decompressobj()
+    whole = packed.decompress(base64.b85decode(text.strip()), MOST_BYTES)
+    if not packed.eof:
+        raise ValueError("it is cut off, or larger than anything that is sealed")
+    return msgspec.json.decode(whole, type=schema)

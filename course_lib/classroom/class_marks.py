@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,7 +12,7 @@ import msgspec
 from course_lib.assessment.rubric.mark_sheet import WEIGHTS
 from course_lib.classroom.check_cells import WHOLE
 from course_lib.classroom.class_notebook import GradedCell
-from course_lib.classroom.handins import Handin, one_line
+from course_lib.classroom.handins import NO_RECORD, Handin, one_line
 from course_lib.classroom.sandbox import SandboxRun
 
 COLUMNS = (
@@ -30,6 +31,10 @@ CASE_COLUMNS = (
 Row = dict[str, str]
 """One row of a table of marks: column -> text."""
 
+NOT_MARKED = "Not marked:"
+"""How a check begins to speak that ended in an error of ours: worth no points, and counted nowhere."""
+_OURS = re.compile(r"(?!CheckFailed|NotAnswered)\w+: ")
+"""An error that is no judgment."""
 NOT_RUN, NOTHING = "The cell was not run.", "There is no record to mark."
 
 
@@ -46,6 +51,12 @@ class LearnerMarks(msgspec.Struct, frozen=True):
         return [row for row in self.rows if case_of(row) == case]
 
     @property
+    def not_marked(self) -> tuple[str, ...]:
+        """The cases that could not be marked."""
+        rows = [row for row in self.rows if row["said"].startswith(NOT_MARKED)]
+        return tuple(dict.fromkeys(case_of(row) for row in rows))
+
+    @property
     def earned(self) -> float:
         """Points earned, over all cases."""
         return sum(float(row["earned"]) for row in self.cases)
@@ -59,8 +70,10 @@ class LearnerMarks(msgspec.Struct, frozen=True):
 def learner_marks(handin: Handin, checks: Sequence[GradedCell], ran: SandboxRun) -> LearnerMarks:
     """A learner's marks from the hand-in and what its checks said."""
     refused = [f"{case}: {line}" for case, line in handin.remarks.items()]
+    if not handin.records and handin.notes and set(handin.remarks.values()) == {NO_RECORD}:
+        refused = []  # the note says why there is none
     trouble = [ran.trouble] if ran.trouble else []
-    told = {check: {name: row[name] for name in TOLD} for check, row in ran.said.items()}
+    told = {check: _told(row) for check, row in ran.said.items()}
     rows = tuple(_row(handin, check, told.get(check.check)) for check in checks)
     facts = {check: json.loads(row["about"] or "{}") for check, row in ran.said.items()}
     of_case = {
@@ -70,8 +83,18 @@ def learner_marks(handin: Handin, checks: Sequence[GradedCell], ran: SandboxRun)
     remarks = [
         f"{case}: {line}" for case in of_case for line in facts.get(f"{case}/{WHOLE}", {}).get("remarks", ())
     ]
-    notes = tuple(one_line(note) for note in (*refused, *handin.notes, *remarks, *trouble))
-    return LearnerMarks(handin.name, notes, rows, cases)
+    marks = LearnerMarks(handin.name, (), rows, cases)
+    errors = [f"{case}: {marks.rows_of(case)[0]['said']}" for case in marks.not_marked]
+    notes = tuple(one_line(note) for note in (*errors, *refused, *handin.notes, *remarks, *trouble))
+    return msgspec.structs.replace(marks, notes=notes)
+
+
+def _told(row: Row) -> Row:
+    """What the plugin tells of a check; one that ended in an error of ours is no mark of anybody's."""
+    told = {name: row[name] for name in TOLD}
+    if _OURS.match(row["said"]) and not (row["passed"] or row["level"] or row["about"]):
+        told |= {"points": "0", "said": f"{NOT_MARKED} {row['said']}"}
+    return told
 
 
 def case_of(row: Row) -> str:

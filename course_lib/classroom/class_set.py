@@ -31,8 +31,9 @@ from course_lib.classroom.class_secret import case_id_of, common_size, derive, p
 from course_lib.classroom.parallel import Progress, quiet, run_parallel
 from course_lib.classroom.register import NOTEBOOK, REGISTER, Register, RegisterEntry
 from course_lib.faults.causes import Cause, causes_of
-from course_lib.lessons.syllabus import DIFFICULTIES, lesson_of
+from course_lib.lessons.syllabus import DIFFICULTIES, course_lessons, lesson_of
 from course_lib.vehicle.unit_spec import load_unit
+from course_lib.vehicle.uses import load_uses
 
 MOST_LEARNERS, MOST_NAME = 500, 80
 CASES_EACH, MOST_CASES = 3, 12
@@ -52,17 +53,28 @@ class SetRequest:
     use: str | None = None
 
     def causes(self) -> tuple[str, ...]:
-        """The causes to draw from; empty: any. Raises ValueError for a lesson that does not exist or has none for the unit."""
+        """The causes to draw from; empty: any. Raises ValueError for a signal, use or lesson that does
+        not exist or that the unit has not."""
+        spec = load_unit(self.unit)
+        if self.signal is not None:
+            one_of(f"signal of the {spec.title}", self.signal, spec.signals)
+        if self.use is not None:
+            one_of("use", self.use, load_uses().uses)
         if self.lesson is None:
             return ()
         lesson = lesson_of(self.lesson)
-        spec = load_unit(self.unit)
         signals = (self.signal,) if self.signal else spec.signals
         there = {cause.id for signal in signals for cause in causes_of(spec, signal) if self._met(cause)}
         found = tuple(cause for cause in lesson.causes if cause in there)
         if lesson.causes and not found:
+            fit = [
+                str(number)
+                for number, each in course_lessons().items()
+                if not each.causes or there & {*each.causes}
+            ]
             raise ValueError(
-                f"lesson must have a cause that {self.unit} can have, got {self.lesson}. Choose another unit, signal or use."
+                f"lesson must have a cause that the {spec.title} can have, got {self.lesson}. Choose another unit, signal or "
+                f"use, or one of the lessons {', '.join(fit)}."
             )
         return found
 

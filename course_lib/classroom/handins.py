@@ -21,6 +21,7 @@ from course_lib.base.case_ids import retired_note
 
 MOST_SHOWN, MOST_LISTED, LONGEST_LINE = 5, 200, 240
 ANSWERS = "answers"
+NO_RECORD = "no record"
 CUT_OFF = "the file was cut off or changed by hand. Ask for it once more"
 _CODE = {".py", ".pth", ".so", ".pyd", ".dll", ".sh", ".bat", ".cfg", ".ini", ".toml"}
 _PACKED = {".zip", ".gz", ".bz2", ".xz", ".tar", ".tgz", ".7z", ".rar"}
@@ -87,7 +88,7 @@ def _of_each(rooms: list[Path], expected: Expected) -> Iterator[Handin]:
             )
     for name, cases in left.values():
         yield Handin(
-            name, cases, {}, dict.fromkeys(cases, "no record"), ("no folder with this name was handed in",)
+            name, cases, {}, dict.fromkeys(cases, NO_RECORD), ("no folder with this name was handed in",)
         )
 
 
@@ -96,7 +97,7 @@ def read_handin(room: Path, name: str, cases: tuple[str, ...]) -> Handin:
     kind = _kind(room)
     if kind != "a folder":
         line = f"{kind} was handed in, not a folder: nothing was read"
-        return Handin(name, cases, {}, dict.fromkeys(cases, "no record"), (line + _advice(room),))
+        return Handin(name, cases, {}, dict.fromkeys(cases, NO_RECORD), (line + _advice(room),))
     inner = room / ANSWERS
     place = inner if _kind(inner) == "a folder" else room
     records, remarks = {}, {}
@@ -104,7 +105,7 @@ def read_handin(room: Path, name: str, cases: tuple[str, ...]) -> Handin:
         try:
             records[case_id] = read_bounded(place / f"{case_id}.json", case_id)
         except FileNotFoundError:
-            remarks[case_id] = "no record"
+            remarks[case_id] = NO_RECORD
         except json.JSONDecodeError:
             remarks[case_id] = f"record refused: {CUT_OFF}"
         except (OSError, ValueError) as error:
@@ -141,6 +142,9 @@ def _decoded(data: bytes, case_id: str) -> Record:
         raise ValueError("it is not text in UTF-8") from None
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
+    except msgspec.ValidationError as error:
+        entry = str(error).rpartition(" - at `$")[2].strip("`.") or "itself"
+        raise ValueError(f"its entry {printable_name(entry)} is not as the course writes it") from None
     if record.case_id != case_id:
         raise ValueError(f"it belongs to another case: {printable_name(record.case_id)}")
     return record

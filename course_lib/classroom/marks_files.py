@@ -8,7 +8,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from pathlib import Path
 
-from course_lib.classroom.class_marks import CASE_COLUMNS, COLUMNS, LearnerMarks, Row
+from course_lib.classroom.class_marks import CASE_COLUMNS, COLUMNS, NOT_MARKED, LearnerMarks, Row
 from course_lib.classroom.handins import plain_line
 from course_lib.classroom.marks_pages import write_pages
 
@@ -54,12 +54,17 @@ def junit(results: Sequence[LearnerMarks]) -> bytes:
     top = ET.Element("testsuites")
     for one in results:
         failed = [row for row in one.rows if not row["passed"]]
-        count = {"tests": str(len(one.rows)), "failures": str(len(failed)), "errors": "0"}
+        errors = [row for row in failed if row["said"].startswith(NOT_MARKED)]
+        count = {
+            "tests": str(len(one.rows)),
+            "failures": str(len(failed) - len(errors)),
+            "errors": str(len(errors)),
+        }
         suite = ET.SubElement(top, "testsuite", {"name": _legal(one.name), **count})
         for row in one.rows:
             case = ET.SubElement(suite, "testcase", {"classname": _legal(one.name), "name": row["check"]})
             if not row["passed"]:
-                ET.SubElement(case, "failure", {"message": _legal(row["said"])})
+                ET.SubElement(case, "error" if row in errors else "failure", {"message": _legal(row["said"])})
         ET.SubElement(suite, "system-out").text = _legal("\n".join(one.notes))
     ET.indent(top)
     whole: bytes = ET.tostring(top, encoding="utf-8", xml_declaration=True)

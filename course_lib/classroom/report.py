@@ -65,7 +65,7 @@ def read_marks(folder: Path | str) -> ClassMarks:
             f"cases.csv must have a column {missing[0]}, got none in {folder}. Mark the class again."
         )
     cases[numbers] = cases[numbers].apply(pd.to_numeric, errors="coerce")
-    return ClassMarks(cases, notes)
+    return ClassMarks(cases[cases["points"] > 0], notes)  # a case that could not be marked counts nowhere
 
 
 # ---------------------------------------------------------------------- the learners

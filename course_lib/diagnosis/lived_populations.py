@@ -128,7 +128,11 @@ def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.rando
         )
         for some in causes
     ]
-    drawn = [draw_scenario(request, rng) for request in requests for _ in range(VEHICLES)]
+    drawn = [
+        draw_scenario(replace(request, place=_place(some[0], vehicle)), rng)
+        for request, some in zip(requests, causes, strict=True)
+        for vehicle in range(VEHICLES)
+    ]
     bases = [draw_parameters(kind.unit, rng, signal=kind.signal) for _ in drawn]
     search = ScenarioSearch(drawn, bases, rough=ROUGH)
     severity = np.tile((np.arange(SEVERITIES) + 0.5) / SEVERITIES, len(drawn))
@@ -140,6 +144,11 @@ def _lived(kind: VehicleKind, causes: Sequence[tuple[Cause, ...]], rng: np.rando
     weight = np.concatenate([_picked(tried, place, wishes) for place in range(len(causes))])
     rows = np.flatnonzero(weight)
     return _measured(tried, rows, weight[rows], rng)
+
+
+def _place(cause: Cause, vehicle: int) -> str | None:
+    """Where the cause sits in a vehicle of that number: in each of its places in turn; None where it has but one."""
+    return cause.places[vehicle % len(cause.places)] if cause.places else None
 
 
 def _picked(tried: TriedLives, place: int, wishes: list[Scenario]) -> np.ndarray:

@@ -39,6 +39,15 @@ class Effect(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     stays: str = ""
     share: Annotated[float, msgspec.Meta(gt=0, le=1)] = 1.0
 
+    def moved(self, here: str, there: str) -> Effect:
+        """The same effect on what belongs to the solenoid `there`, where it is on what belongs to the one `here`."""
+        name, at, owner = self.parameter.partition("@")
+        moved = f"{name}{at}{owner.replace(here, there)}"
+        stays = next((part.id for part in all_parts().values() if moved in part.owns), "")
+        return msgspec.structs.replace(
+            self, parameter=moved, stays=(stays or self.stays) if self.stays else ""
+        )
+
     def change(self, value: np.ndarray, column: int | None, severity: np.ndarray) -> np.ndarray:
         """What is added to the parameter array `value` at full growth, severity (n,) between 0 mild and 1 severe."""
         size = self.mild + (self.severe - self.mild) * severity
@@ -84,6 +93,25 @@ class Cause(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     leaves: tuple[Leaving, ...] = ()
     after: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()
+    place: str = ""
+
+    @property
+    def address(self) -> str:
+        """Its id, and with it the place where it sits, if it may sit in several; `load_cause` reads it."""
+        return f"{self.id}@{self.place}" if self.places else self.id
+
+    def at(self, place: str) -> Cause:
+        """The same cause in another of its places: it changes what belongs to that solenoid, and stays in the parts that own this.
+
+        Raises ValueError for a place that is not one of its own.
+        """
+        one_of(f"place of cause {self.id}", place, self.places)
+        effects = tuple(effect.moved(self.place or self.places[0], place) for effect in self.effects)
+        parts = {old.stays: new.stays for old, new in zip(self.effects, effects, strict=True)}
+        return msgspec.structs.replace(
+            self, effects=effects, seat=parts.get(self.seat, self.seat), place=place
+        )
 
     def fits(self, unit: UnitSpec) -> bool:
         """Whether `unit` has all that the cause changes and needs, a load signal it goes with, and nothing it must lack."""
@@ -166,24 +194,34 @@ class CausesFile(msgspec.Struct, frozen=True):
 def all_causes() -> dict[str, Cause]:
     """Every cause by id, in the order of the data file. Raises ValueError when one names what no unit has."""
     book = read_data("causes", CausesFile)
-    for cause in book.causes:
-        for group in {cause.group, cause.also_group} - {""}:
-            one_of(f"group of cause {cause.id}", group, book.groups)
-        named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
-        check_exists(f"cause {cause.id}", named)
-        for job in (*cause.after, *cause.never):
-            one_of(f"job of cause {cause.id}", job, JOBS)
-        for use in cause.uses:
-            one_of(f"use of cause {cause.id}", use, load_uses().uses)
-        for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
-            one_of(f"part of cause {cause.id}", part, all_parts())
-    return {cause.id: cause for cause in book.causes}
+    causes = [cause.at(cause.places[0]) if cause.places else cause for cause in book.causes]
+    for cause in causes:
+        for each in (cause, *(cause.at(place) for place in cause.places)):
+            _check(each, book.groups)
+    return {cause.id: cause for cause in causes}
+
+
+def _check(cause: Cause, groups: tuple[str, ...]) -> None:
+    """Raises ValueError for a cause that names what does not exist."""
+    for group in {cause.group, cause.also_group} - {""}:
+        one_of(f"group of cause {cause.id}", group, groups)
+    named = [*(effect.parameter for effect in cause.effects), *cause.needs, *cause.lacks]
+    check_exists(f"cause {cause.id}", named)
+    for job in (*cause.after, *cause.never):
+        one_of(f"job of cause {cause.id}", job, JOBS)
+    for use in cause.uses:
+        one_of(f"use of cause {cause.id}", use, load_uses().uses)
+    for part in filter(None, (cause.seat, *(effect.stays for effect in cause.effects))):
+        one_of(f"part of cause {cause.id}", part, all_parts())
 
 
 def load_cause(name: str) -> Cause:
-    """The cause `name`. Raises ValueError naming the nearest one that exists."""
+    """The cause `name`, an id or a `Cause.address`; where no place is said, in the first of its places. Raises ValueError naming
+    the nearest one that exists."""
+    name, _, place = name.partition("@")
     one_of("cause", name, all_causes())
-    return all_causes()[name]
+    cause = all_causes()[name]
+    return cause.at(place) if place else cause
 
 
 def job_bounds(causes: Collection[Cause]) -> JobBounds:

@@ -7,7 +7,7 @@ that very place.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Annotated
 
@@ -42,10 +42,13 @@ class Clue(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         """How often a vehicle with `cause` has it for that reason; 0: no oftener than any other."""
         raise NotImplementedError
 
+    def usual(self, use: str) -> float:
+        """How often it is there whatever the cause."""
+        return self.innocent_in.get(use, self.innocent)
+
     def chance(self, causes: Sequence[Cause], use: str) -> float:
         """Probability that it is found on a vehicle with those causes, if what must be so is so."""
-        innocent = self.innocent_in.get(use, self.innocent)
-        return max([innocent, *(self.share(cause) for cause in causes)]) * (1.0 - self.missed)
+        return max([self.usual(use), *(self.share(cause) for cause in causes)]) * (1.0 - self.missed)
 
 
 class ObjectClue(Clue, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -106,6 +109,12 @@ def all_facts() -> dict[str, HistoryClue]:
 def all_clues() -> dict[str, Clue]:
     """Things and lines of history by id."""
     return {**all_objects(), **all_facts()}
+
+
+def clues_in(words: Iterable[str]) -> list[tuple[Clue, str]]:
+    """The things and lines among the words of findings, each with the words that it was put in, in their order."""
+    named = {line: clue for clue in all_clues().values() for line in clue.words}
+    return [(named[line], line) for line in words if line in named]
 
 
 def clue_chances(

@@ -22,6 +22,11 @@ SOUND, WORN, BROKEN = 0, 1, 2
 Side = Literal["above", "below"]
 
 
+def in_a_sentence(label: str) -> str:
+    """A label as it stands inside a sentence: names such as F1 or solenoid C keep their letters."""
+    return label[:1].lower() + label[1:]
+
+
 class PartView(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """One look at a part, or one reading of it: the key under which a workshop keeps it, and from where on it counts.
 

@@ -7,7 +7,7 @@ bisected, in batches, until the driver complains after about the wanted miles, w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -64,7 +64,8 @@ MOST_TRIED, TRIED_AT_ONCE = 24, 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What a case should be. None = drawn from the seed. also: a second cause in the same vehicle."""
+    """What a case should be. None = drawn from the seed. also: a second cause in the same vehicle; place: of the first cause, where
+    it may sit in several."""
 
     seed: int
     unit: str = "T3"
@@ -73,6 +74,7 @@ class Request:
     signal: str | None = None
     stage: Stage | None = None
     use: str | None = None
+    place: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,7 +177,12 @@ def _draw_causes(request: Request, unit: UnitSpec, rng: np.random.Generator) -> 
         asked.insert(0, str(rng.choice(list(possible), p=weight / weight.sum())))
     causes = tuple(all_causes()[name] for name in dict.fromkeys(asked))
     check_together(causes)
-    return causes
+    return tuple(_placed(cause, request.place if cause == causes[0] else None, rng) for cause in causes)
+
+
+def _placed(cause: Cause, place: str | None, rng: np.random.Generator) -> Cause:
+    """A cause in the place asked for, or in one of its places, drawn."""
+    return cause.at(place or str(rng.choice(cause.places))) if cause.places else cause
 
 
 # ---------------------------------------------------------------------- pasts, found in batches
@@ -206,7 +213,7 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
 
 def _with_background(past: Past, rng: np.random.Generator) -> Past:
     """The past with what befell the vehicle besides, drawn."""
-    return replace(past, background=draw_background(past.background, [job_bounds(past.causes)], rng))
+    return past.told(background=draw_background(past.background, [job_bounds(past.causes)], rng))
 
 
 class ScenarioSearch:

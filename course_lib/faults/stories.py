@@ -8,8 +8,8 @@ import msgspec
 
 from course_lib.base import units
 from course_lib.base.guards import one_of
-from course_lib.faults.causes import all_causes
-from course_lib.faults.parts import all_parts
+from course_lib.faults.causes import Cause, all_causes
+from course_lib.faults.parts import all_parts, in_a_sentence
 from course_lib.faults.repair import (
     YEARS_OF_USE,
     Past,
@@ -24,15 +24,22 @@ from course_lib.faults.stored import Story
 from course_lib.shop import interview
 from course_lib.vehicle.life_events import event_label as event_label
 from course_lib.vehicle.life_events import life_events
+from course_lib.vehicle.unit_spec import UnitSpec
 
 
 def life_story(past: Past) -> tuple[str, ...]:
     """What happened since the cause set in, in order, with odometers."""
     onset = past.onset_miles
     since = {event: mile for event, mile in past.events.items() if mile / units.MILE > onset + 0.5}
-    lines = [f"{onset:,.0f} mi: {cause.label}" for cause in past.causes]
+    lines = [f"{onset:,.0f} mi: {cause.label}{_where(cause, past.unit)}" for cause in past.causes]
     lines += _landmarks(past, since)
     return (*lines, f"{past.odometer / units.MILE:,.0f} mi: the owner comes in")
+
+
+def _where(cause: Cause, unit: UnitSpec) -> str:
+    """Which solenoid a cause is at, where it may be at several."""
+    solenoids = unit.control.solenoids if unit.control else ()
+    return next((f" (here {each.label})" for each in solenoids if each.id == cause.place), "")
 
 
 def _landmarks(past: Past, events: dict[str, float]) -> list[str]:
@@ -78,12 +85,13 @@ def outcome_story(
     """One repair driven forward. It never names the cause; of many parts renewed it names those of `first`, else the worst."""
     here, there = past.odometer / units.MILE, ahead.odometer / units.MILE
     named = [part for part in plan.parts if part in first] or list(plan.parts[:1])
-    renewed = ", ".join(all_parts()[part].label.lower() for part in named)
+    renewed = ", ".join(in_a_sentence(all_parts()[part].label) for part in named)
     renewed += " and what was worn with it" if len(named) < len(plan.parts) else ""
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new"
     done += _left_undone(past, plan)
     if not ahead.complained:
-        end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."
+        lamp = ", but a warning lamp is on" if ahead.felt.get("lamp", 0.0) > 0.0 else ""
+        end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should{lamp}."
         return Story(miles=None, odometer_miles=round(there), text=(done, end))
     worst = max(ahead.felt, key=lambda name: ahead.felt[name])
     gone = max(there - here, 1.0)

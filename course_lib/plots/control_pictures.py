@@ -37,12 +37,7 @@ STATES = ("", "pending", "stored")  # of a code, by the step of its look
 LOG = "log"  # at which the traces of a drive were taken
 TURBINE, OUTPUT = "turbine_rpm", "output_rpm"  # traces of a shift
 STATE = {"volts": "Circuit live, its loads on", "ohms": "Key off, circuit dead"}
-DRAWN_AS = {
-    "fretted": "green",
-    "spread": "spread",
-    "oil": "oil",
-    "green": "green",
-}  # look -> how a pin is drawn
+DRAWN = ("green", "fretted", "spread", "oil")  # looks that are drawn in the pins they were seen in
 
 
 def control_of(unit: UnitSpec) -> Control:
@@ -58,11 +53,12 @@ def codes(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> It
     control, steps = control_of(unit), {look.key: look.grade for look in finding.looks}
     keepers = {name: label[:1].upper() + label[1:] for name, label in control.modules.items()}
     frames = [reading for reading in finding.readings if reading.key.startswith(FRAME)]
+    kept_for = " ".join(reading.note for reading in frames)
     found: list[ListedCode] = []
     for code in sorted(control.codes, key=lambda code: -steps.get(f"code_{code.id}", 0)):
         if state := STATES[steps.get(f"code_{code.id}", 0)]:
             words = code.label[:1].upper() + code.label[1:]
-            frame = tuple(_entry(reading, unit) for reading in frames if code.id in reading.note)
+            frame = tuple(_entry(reading, unit) for reading in frames if code.id in kept_for)
             found.append(ListedCode(code.id, words, state, keepers.get(code.keeper, OWN), frame))
     yield code_list(found, (OWN, *keepers.values()), verdict=verdict, system=system)
 
@@ -143,7 +139,7 @@ def _meter_of(
 def plug(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
     """The face of every plug in which something was seen, of the first where nothing was; what has no pin stands in words."""
     control, seen = control_of(unit), [look for look in finding.looks if look.grade]
-    first, left = control.plugs[0], {look.of: DRAWN_AS[look.key] for look in seen if look.key in DRAWN_AS}
+    first, left = control.plugs[0], {look.of: look.key for look in seen if look.key in DRAWN}
     soaked = any(look.key == "plug_water" for look in seen)
     words = [units.text_in_system(look.text, system) for look in finding.looks]
     drawn = 0

@@ -134,7 +134,8 @@ class BatchLook:
     value (n,), NaN = not there to be seen, which counts as the least step. text: how it is said, {} stands for the word. quiet:
     the least step is not worth a sentence. chance (n,): how probable it is that it is met at all when one looks; None: always.
     of: (id, label, where (n,)) of each circuit that it may be seen in: the first that holds is named past the least step. sigma:
-    one standard deviation in grades, where two like vehicles differ by more than usual; 0: as usual.
+    one standard deviation in grades, where two like vehicles differ by more than usual; 0: as usual. absent: what is said in place
+    of the least step where it is not there to be seen.
     """
 
     key: str
@@ -145,6 +146,7 @@ class BatchLook:
     chance: Array | None = None
     of: Circuits = ()
     sigma: float = 0.0
+    absent: str = ""
 
     def grades(self) -> Places:
         """Step of each vehicle on the scale, (n,), 0 least."""
@@ -169,7 +171,8 @@ class BatchLook:
         """What is seen on one vehicle in a shop of that seed."""
         missed = self.chance is not None and _drawn(seed, self.key) >= self.chance[row]
         step = 0 if missed else int(self.grades()[row])
-        text = self.text.format(step_word(self.scale, step))
+        missing = self.absent and bool(np.isnan(self.value[row]))
+        text = self.text.format(self.absent if missing else step_word(self.scale, step))
         named = [(name, label) for name, label, where in self.of if step and where[row]]
         if not named:
             return Look(key=self.key, grade=step, text=text)

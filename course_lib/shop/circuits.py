@@ -15,7 +15,8 @@ import numpy as np
 from course_lib.base.arrays import Array
 from course_lib.shop.batch import Circuits
 from course_lib.shop.subject import Subject
-from course_lib.vehicle.control_spec import LINE, LOCKUP, Control, Plug, Sensor, Solenoid, Wire
+from course_lib.vehicle.control_spec import LINE, LOCKUP, Plug, Sensor, Solenoid, Wire
+from course_lib.vehicle.control_tables import control_of, sensor_that
 from course_lib.vehicle.unit_spec import UnitSpec
 
 Found = TypeVar("Found")
@@ -28,15 +29,6 @@ class Circuit:
     stem: str
     label: str
     wires: tuple[int, ...]
-
-
-def control_of(unit: UnitSpec) -> Control:
-    """The electronic control of a unit. Raises ValueError where it has none."""
-    if unit.control is None:
-        raise ValueError(
-            f"unit must have an electronic control for this inspection, got {unit.title}. Take another inspection."
-        )
-    return unit.control
 
 
 @cache
@@ -116,15 +108,9 @@ def pressure_switches(unit: UnitSpec) -> tuple[tuple[int, Sensor], ...]:
     return tuple((i, each) for i, each in sensors(unit, "switch") if each.reads == "pressure")
 
 
-def reading_sensor(unit: UnitSpec, reads: str, kinds: tuple[str, ...] = ()) -> tuple[int, Sensor] | None:
-    """The first sensor that reads something, of any kind or of some."""
-    every = enumerate(control_of(unit).sensors)
-    return next(((i, s) for i, s in every if s.reads == reads and (not kinds or s.kind in kinds)), None)
-
-
 def only_with(unit: UnitSpec, reads: str, *found: Found) -> tuple[Found, ...]:
     """Some readings or looks where a sensor of the unit tells what they speak of, else none."""
-    return () if reading_sensor(unit, reads) is None else found
+    return () if sensor_that(unit, reads) is None else found
 
 
 def case_plug(unit: UnitSpec) -> Plug:

@@ -27,7 +27,7 @@ from course_lib.shop.batch import (
     batch_looks,
     trace,
 )
-from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, reading_sensor, sensors
+from course_lib.shop.circuits import line_solenoid, lockup_solenoid, only_with, sensors
 from course_lib.shop.findings import Trace
 from course_lib.shop.gauges import cruise, got_there
 from course_lib.shop.mobility import NOT_REACHED, where_reached
@@ -36,6 +36,7 @@ from course_lib.shop.scan import output_shown
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.vehicle.beliefs import sensed_temperature
 from course_lib.vehicle.command import Electric
+from course_lib.vehicle.control_tables import sensor_that
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES
@@ -67,7 +68,7 @@ DELETED = "Driven with the codes saved and deleted; what a stored code makes of 
 
 def data_road(subject: Subject) -> Procedure:
     """Everything the log shows, part by part."""
-    slips = lockup_solenoid(subject.unit) is not None and reading_sensor(subject.unit, "turbine_speed")
+    slips = lockup_solenoid(subject.unit) is not None and sensor_that(subject.unit, "turbine_speed")
     parts = (_ratios, _lockup, _believed, _vanishing) if slips else (_ratios, _believed, _vanishing)
     return as_one([part(subject) for part in parts])
 
@@ -218,7 +219,7 @@ def _vanishing(subject: Subject) -> BatchFinding:
         (electric.output_seen, "output_speed", "output speed on the log drops to 0 or leaps: {}"),
     ):
         lost = (subject.seconds * moving * (1.0 - shares)).sum(-1) / (subject.seconds * moving).sum(-1)
-        found = reading_sensor(subject.unit, reads)
+        found = sensor_that(subject.unit, reads)
         if found is not None:
             seen.append(_met(f"{found[1].id}_dropouts", DRIVEN * lost / OPEN_FOR, said))
     for i, each in sensors(subject.unit, "message"):

@@ -16,12 +16,13 @@ from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_
 from course_lib.shop.apply_chart import DRIVE, applied
 from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
-from course_lib.shop.circuits import control_of, feeds, line_solenoid, lockup_solenoid, solenoids
+from course_lib.shop.circuits import feeds, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, first_where, line_reading
 from course_lib.shop.holders import pressed
 from course_lib.shop.meter import circuit_ohms
 from course_lib.shop.procedure import Procedure, as_one
 from course_lib.shop.subject import HOT, AskedPoint, Subject
+from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.operating_point import Workings
 from course_lib.vehicle.plant import MISFIRE_SHAKES

@@ -13,19 +13,12 @@ import numpy as np
 from course_lib.base.arrays import Array
 from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, always, batch_looks
-from course_lib.shop.circuits import (
-    control_of,
-    feeds,
-    of_wires,
-    pressure_switches,
-    sensors,
-    solenoids,
-    wire_place,
-)
+from course_lib.shop.circuits import feeds, of_wires, pressure_switches, sensors, solenoids, wire_place
 from course_lib.shop.subject import Subject
 from course_lib.vehicle import wiring
 from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.control_spec import Solenoid
+from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.unit_spec import UnitSpec
 
 OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open

@@ -8,9 +8,10 @@ import numpy as np
 
 from course_lib.base.arrays import Array, Flags
 from course_lib.shop.batch import BatchFinding, BatchLook, batch_looks
-from course_lib.shop.circuits import case_plug, control_of, of_wires, sensors, worst
+from course_lib.shop.circuits import case_plug, of_wires, sensors, worst
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import Plug, Wire
+from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.unit_spec import UnitSpec
 
 WIRED = ("hall", "inductive", "thermistor", "switch", "pattern")  # sensors with a plug of their own

@@ -9,10 +9,11 @@ from course_lib.base.arrays import Array
 from course_lib.shop.apply_chart import DRIVE
 from course_lib.shop.asked_gears import electric_of
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, batch_looks
-from course_lib.shop.circuits import only_with, reading_sensor, sensors
+from course_lib.shop.circuits import only_with, sensors
 from course_lib.shop.procedure import Procedure
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.walk_round import fluid_looks, fluid_sentence
+from course_lib.vehicle.control_tables import sensor_that
 
 ANGLE, DETENT = Instrument("degrees", 0.5, 1, signed=True), Instrument("degrees", 0.3, 1)
 TOO_MUCH = 0.1  # qt over, from which it is said
@@ -57,7 +58,7 @@ def level_window(subject: Subject) -> Procedure:
     """How much fluid is missing when the screen stands in the window, and what a second thermometer says then."""
     work = yield [AskedPoint("P", temperature=float(each)) for each in TRIED]
     true = _where_shown(electric_of(work).believed_temperature)
-    if reading_sensor(subject.unit, "fluid_temperature") is None:  # then a thermometer shows the window
+    if sensor_that(subject.unit, "fluid_temperature") is None:  # then a thermometer shows the window
         true = np.full(subject.size, WINDOW)
     error = (WINDOW - true) * units.FAHRENHEIT_STEPS
     screen = subject.read(

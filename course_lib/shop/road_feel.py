@@ -104,7 +104,9 @@ def _upshift(subject: Subject, place: int) -> Procedure:
     )
     read = () if graphed(subject.unit) else (reading,)
     tied = batch_looks((f"bind_{shift.id}", "bind", BINDS * both / BOTH, f"{said}: {{}}"), quiet=True)
-    return BatchFinding(measured=read, seen=(*_taking(shift.id, said, bump, shaking), *tied))
+    absent = "does not come" if graphed(subject.unit) else ""
+    seen = (*_taking(shift.id, said, bump, shaking), *tied)
+    return BatchFinding(measured=read, seen=tuple(replace(each, absent=absent) for each in seen))
 
 
 def _in_the_gear_before(subject: Subject, place: int) -> list[AskedPoint]:

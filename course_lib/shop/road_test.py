@@ -34,6 +34,7 @@ from course_lib.vehicle.plant import Plant
 STANDS = "it stands and does not pull away"
 OVER_REVS = "cannot be read: in the gear it stays in the engine would run too fast"
 STALL_LIMIT = 3200  # rpm at which one lifts at once
+ROAD_MOST = units.from_mph(75)  # past which no shift is looked for on a road
 AT_REST = 5  # mph, up to which a pull is tried whether it gets the vehicle going or not
 HALF = 0.5  # of a shaft: below, it is broken
 AGAINST_BRAKES = 0.6  # pedal with which the unit is twisted in its mounts
@@ -141,9 +142,11 @@ def _instead(subject: Subject, into: dict[str, Places], shift: int) -> tuple[Not
 
 
 def _mph(subject: Subject, key: str, label: str, speeds: Sequence[Array], notes: Notes) -> list[BatchReading]:
-    """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either."""
+    """A road speed of ours against the sheet's, left out where a note says why; nothing where the sheet has none either, or
+    where it comes faster than anybody drives on a road."""
     mine, sheet = speeds
-    if not 0.0 < sheet[0] < np.inf:
+    most = np.inf if subject.unit.control is None else ROAD_MOST
+    if not 0.0 < sheet[0] < most:
         return []
     shown = units.to_mph(np.where(np.isfinite(mine), mine, 0.0))
     return [subject.read(key, label, shown, Instrument("mph", 0.5)).left_out(notes)]

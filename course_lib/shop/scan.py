@@ -15,7 +15,7 @@ from course_lib.physics.trouble_code import SCALINGS, bytes_of, code_of, standar
 from course_lib.shop.apply_chart import DRIVE, learns
 from course_lib.shop.asked_gears import electric_of
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, Row, batch_looks
-from course_lib.shop.circuits import control_of, only_with, pressure_switches
+from course_lib.shop.circuits import only_with, pressure_switches
 from course_lib.shop.graded_scales import sentence
 from course_lib.shop.holders import pressed
 from course_lib.shop.meter import COUNT, closed_empty, missing, silent
@@ -27,6 +27,7 @@ from course_lib.vehicle.actions import STORED, code_steps, lit
 from course_lib.vehicle.code_tests import cranking_volts
 from course_lib.vehicle.codes import freeze_frame
 from course_lib.vehicle.control_spec import ActionWord
+from course_lib.vehicle.control_tables import control_of
 
 SCREEN_VOLTS = Instrument("V", 0.03, 1)
 SCREEN_FAHRENHEIT = Instrument("\u00b0F", 1.5, signed=True)

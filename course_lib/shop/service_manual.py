@@ -8,7 +8,7 @@ from functools import cache
 from course_lib.base import units
 from course_lib.physics.copper import COPPER_BASE
 from course_lib.shop.apply_chart import DRIVE, learns, ratio
-from course_lib.shop.circuits import case_plug, control_of, feeds, solenoids, supply_to
+from course_lib.shop.circuits import case_plug, feeds, solenoids, supply_to
 from course_lib.shop.findings import Paper
 from course_lib.shop.holders import pressed
 from course_lib.vehicle import adaptation
@@ -24,6 +24,7 @@ from course_lib.vehicle.control_spec import (
     Solenoid,
     Wire,
 )
+from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.unit_spec import UnitSpec, nominal_parameters
 
 NONE = "\u2013"

@@ -11,7 +11,6 @@ from course_lib.shop.apply_chart import DRIVE
 from course_lib.shop.asked_gears import electric_of, gear_points, locked_points
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always
 from course_lib.shop.circuits import (
-    control_of,
     feeds,
     lockup_solenoid,
     pressure_solenoids,
@@ -25,6 +24,7 @@ from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.vehicle.code_tests import STARTER
 from course_lib.vehicle.command import Electric
 from course_lib.vehicle.control_spec import LOCKUP
+from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.wiring import plugged
 
 CLAMP = Instrument("A", 0.01, 2, signed=True)

@@ -10,12 +10,13 @@ from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.physics.solenoid import linear_pressure
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, batch_looks
-from course_lib.shop.circuits import control_of, line_solenoid, pressure_solenoids
+from course_lib.shop.circuits import line_solenoid, pressure_solenoids
 from course_lib.shop.holders import pressed
-from course_lib.shop.meter import BOILING, coil_ohms, open_circuit
+from course_lib.shop.meter import BOILING, coil_ohms, in_the_pan, open_circuit, wire_ohms
 from course_lib.shop.pan_off import BODY_SPREAD, BORE_LEAKS, PUMP_VACUUM
 from course_lib.shop.subject import Subject
 from course_lib.vehicle.control_spec import LINE, LOCKUP, Solenoid
+from course_lib.vehicle.control_tables import control_of
 
 VACUUM, BENCH_PSI = Instrument("inHg", 0.5, 1), Instrument("psi", 1.0)
 BORE_LOSES = (
@@ -49,8 +50,8 @@ def valve_bench(subject: Subject) -> BatchFinding:
 
 
 def _solenoids(subject: Subject) -> Iterator[BatchReading]:
-    """Of each pressure solenoid the bore behind it, its law, how it hangs, and its ohms at its own pins, hot."""
-    hot = coil_ohms(subject, BOILING)
+    """Of each pressure solenoid the bore behind it, its law, how it hangs, and hot its ohms at its own pins and of its wire."""
+    hot, wires = coil_ohms(subject, BOILING), wire_ohms(subject, BOILING)
     for i, each in pressure_solenoids(subject.unit):
         if each.drives != LINE:
             stem, label = _behind(subject, each)
@@ -62,6 +63,9 @@ def _solenoids(subject: Subject) -> Iterator[BatchReading]:
         yield subject.read(f"{each.id}_hysteresis_psi", said, spread, BENCH_PSI)
         said = f"{each.label}, at its own pins, hot, 212 °F"
         yield open_circuit(subject, f"{each.id}_own_hot_ohm", said, hot[:, i])
+        loom = wires[:, in_the_pan(subject.unit, each)].sum(-1)
+        said = f"Loom in the pan, wire of {each.label}, both plugs apart, hot, 212 °F"
+        yield open_circuit(subject, f"{each.id}_loom_hot_ohm", said, loom)
 
 
 def _law(subject: Subject, place: int, solenoid: Solenoid) -> Iterator[BatchReading]:

@@ -64,14 +64,16 @@ class ControlTables:
 def control_of(unit: UnitSpec) -> Control:
     """The electronic control of a unit that has one. Raises ValueError where it has none."""
     if unit.control is None:
-        raise ValueError(f"unit {unit.name} must have an electronic control, got none. Ask its shift valves.")
+        raise ValueError(
+            f"unit {unit.name} must have an electronic control, got none. Ask what a hydraulic one has."
+        )
     return unit.control
 
 
-def sensor_that(unit: UnitSpec, reads: str) -> tuple[int, Sensor] | None:
-    """The sensor that reads something, and its place on the sensor axis; None where the unit has none."""
-    sensors = control_of(unit).sensors
-    return next(((i, each) for i, each in enumerate(sensors) if each.reads == reads), None)
+def sensor_that(unit: UnitSpec, reads: str, kinds: tuple[str, ...] = ()) -> tuple[int, Sensor] | None:
+    """The first sensor that reads something, of any kind or of some, and its place on the sensor axis; None where there is none."""
+    every = enumerate(control_of(unit).sensors)
+    return next(((i, s) for i, s in every if s.reads == reads and (not kinds or s.kind in kinds)), None)
 
 
 @cache
