@@ -431,6 +431,19 @@ def test_a_gear_other_than_the_wanted_one_is_felt_and_none_at_all_is_felt_most()
     assert felt[0] == 0.0 and sorted(felt) == felt and felt[2] > 1.0 > felt[1] > 0.1
 
 
+@pytest.mark.parametrize(
+    "fahrenheit, top, locked", [(180.0, "sixth", []), (25.0, "fifth", []), (275.0, "fifth", ["second"])]
+)
+def test_cold_and_very_hot_fluid_leave_out_the_top_gear(fahrenheit, top, locked):
+    """Cold, so that it warms up; very hot, so that it is spared, and then the lock-up comes on in second too, never in first."""
+    heat = units.from_fahrenheit(fahrenheit)
+    road = operation("D", throttle=0.25, road_speed=units.from_mph(CRUISE["sixth"]), temperature=heat)
+    assert GEARS[run(road).electric.wanted_gear.item()] == top
+    held = operation(["1", "2"], throttle=0.6, road_speed=units.from_mph(29.0), temperature=heat)
+    locks = run(held).electric.lockup_command[0] > 0.0
+    assert [gear for gear, lock in zip(("first", "second"), locks, strict=True) if lock] == locked
+
+
 def test_an_ohmmeter_reads_what_lies_between_its_leads():
     """Coils at 68 F, thermistor, sensor coil; a rubbed wire to the body, a sound one to nowhere, with the plugs apart."""
     plant = Plant(UNIT, parameters_with(wire_leak__wire_pcd=2.5))

@@ -96,6 +96,15 @@ def test_a_sound_part_is_refused():
         assert not accepted(past, extent, [*key_of(past, extent).shortest, sound])
 
 
+def test_what_is_shown_is_looked_for_once(monkeypatch):
+    """What more is told of a vehicle changes nothing of what is shown of it; a new vehicle is looked at."""
+    past, _ = fresh()[0]
+    shown = past.shown
+    monkeypatch.setattr(repair, "visible_damage", lambda *_: {})
+    assert past.told(seed=past.seed).shown == shown and shown
+    assert replace(past).shown == {}
+
+
 def test_what_must_be_renewed_is_shown_and_comes_back():
     """No key asks for what no finding shows; each part of it, left alone, brings the vehicle back long before its age does."""
     for past, extent in fresh():

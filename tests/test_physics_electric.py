@@ -588,6 +588,12 @@ def test_standard_data():
     assert trouble_code.standard_value("11", 0x59) == pytest.approx(34.9, rel=1e-3)
     assert trouble_code.standard_value("04", 0x80) == pytest.approx(50.2, rel=1e-3)
     np.testing.assert_allclose(trouble_code.standard_value("0D", np.array([0.0, 255.0])), [0.0, 255.0])
+    assert all(
+        trouble_code.standard_value(share, 0xFF) == pytest.approx(100.0) for share in ("04", "11", "49")
+    )
+    assert all(
+        trouble_code.standard_value(count, 0x01, 0x2C) == pytest.approx(300.0) for count in ("1F", "21", "31")
+    )
 
 
 @pytest.mark.parametrize(

@@ -170,13 +170,15 @@ def test_what_lies_about_is_seen_where_it_lies():
 
 
 def test_every_trouble_a_driver_feels_has_words():
-    """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word."""
+    """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word, where the
+    scale has one: a lamp is lit or not."""
     kinds = (vehicle(), vehicle("E6", "electronic"))
     names = set().union(*(felt_troubles(s.plant, s.condition, s.driving, "mixed") for s in kinds))
     scales = {name.removeprefix("says_") for name in all_scales() if name.startswith("says_")}
     assert names == scales
     for name in names:
-        assert len({interview.in_owner_words(name, strength) for strength in (0.0, 1.0, 3.0)}) == 3
+        told = {interview.in_owner_words(name, strength) for strength in (0.0, 1.0, 3.0)}
+        assert len(told) == min(3, len(all_scales()[f"says_{name}"].words) - 1)
 
 
 def test_the_owner_tells_the_worst_first_and_not_everything():

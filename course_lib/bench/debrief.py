@@ -230,6 +230,10 @@ def _road(model: BenchModel, key: Key) -> dict[str, Any]:
             lines.append(
                 f"Taken alone, that finding fits \u201c{_part(model, certificate.part.twin)}\u201d as well."
             )
+    if deciding and deciding.first_round:
+        lines.append(
+            "Nothing is measured by then: it decides among the causes of this course. In a bay, measure what you renew."
+        )
     lines += _helped(model) + _refused(model)
     return _section("road", "The shortest road", [text(model.words(line)) for line in lines])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -120,6 +120,12 @@ class Past:
         found = visible_damage(self.subject, [self.seed])
         return {part: int(degree[0]) for part, degree in found.items() if degree[0]}
 
+    def told(self, **more: Any) -> Past:
+        """The same vehicle, of which more is known than before; what is shown of it need not be looked for again."""
+        other = replace(self, **more)
+        other.__dict__["shown"] = self.shown
+        return other
+
     @property
     def damaged(self) -> tuple[str, ...]:
         """The parts that the whole repair renews: all that are shown worn or broken, the worst first, seats last."""
@@ -186,7 +192,7 @@ def with_outcomes(pasts: list[Past]) -> list[Past]:
     found: dict[int, dict[str, RepairOutcome]] = {}
     for row, (past, name, _) in enumerate(trips):
         found.setdefault(id(past), {})[name] = outcome_of(lives, row)
-    return [replace(past, ahead=found[id(past)]) for past in pasts]
+    return [past.told(ahead=found[id(past)]) for past in pasts]
 
 
 def outcome_of(lives: Lives, row: int) -> RepairOutcome:

@@ -7,7 +7,7 @@ bisected, in batches, until the driver complains after about the wanted miles, w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -213,7 +213,7 @@ def find_pasts(requests: list[Request], rngs: list[np.random.Generator]) -> list
 
 def _with_background(past: Past, rng: np.random.Generator) -> Past:
     """The past with what befell the vehicle besides, drawn."""
-    return replace(past, background=draw_background(past.background, [job_bounds(past.causes)], rng))
+    return past.told(background=draw_background(past.background, [job_bounds(past.causes)], rng))
 
 
 class ScenarioSearch:

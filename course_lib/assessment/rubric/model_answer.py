@@ -28,7 +28,7 @@ from course_lib.cases.case import Case
 from course_lib.cases.key import Key
 from course_lib.faults.answer_choices import LINK_KINDS, cautions, estimates, follow_ups
 from course_lib.faults.parts import NO_PART, all_parts
-from course_lib.shop.findings import OPENS, Finding, Inspection, InspectionRefused, all_inspections
+from course_lib.shop.findings import OPENS, OUTSIDE, Finding, Inspection, InspectionRefused, all_inspections
 from course_lib.shop.order import steps_to
 
 
@@ -66,13 +66,23 @@ def _inspect(fresh: Case, names: Iterable[str]) -> tuple[Finding, ...]:
 
 
 def _deciding(work: Work) -> tuple[str, ...]:
-    """A few readings that leave fewest wrong causes standing, taken with as little opening as the case needs."""
+    """A few readings that leave fewest wrong causes standing, taken with as little opening as the case needs: what is out of
+    order first, then what is in order and should not be with another cause; in any order where that settles more."""
     far = openness_needed(work)
-    found: tuple[str, ...] = ()
     names = sorted(name for name, f in work.had.items() if openness(f) <= far and _counts(work, name))
     numbers = [name for name in names if work.reading(name)]
-    while len(found) < MOST_EVIDENCE and names:
-        best = min(names if found else numbers or names, key=lambda name: _standing(work, (*found, name)))
+    wrong = [name for name in numbers if (reading := work.reading(name)) and reading.verdict in OUTSIDE]
+    free = _best_of(work, names, _best_of(work, numbers or names, (), 1))
+    led = _best_of(work, names, _best_of(work, wrong, ()))
+    return led if led and _standing(work, led)[:2] <= _standing(work, free)[:2] else free
+
+
+def _best_of(
+    work: Work, names: list[str], found: tuple[str, ...], most: int = MOST_EVIDENCE
+) -> tuple[str, ...]:
+    """What is found, and of `names` the one after the other that leaves least to settle, as long as one does, to `most` in all."""
+    while len(found) < most and names:
+        best = min(names, key=lambda name: _standing(work, (*found, name)))
         if _standing(work, (*found, best)) >= _standing(work, found):
             break
         found = (*found, best)
