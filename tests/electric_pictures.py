@@ -18,7 +18,7 @@ from course_lib.plots import (
     ShiftTrace,
 )
 from course_lib.plots.waveforms import coil_wave, hall_wave, hash_wave, inductive_wave, pulse_wave
-from course_lib.shop.findings import Finding, Look, Reading
+from course_lib.shop.findings import Reading
 from course_lib.vehicle.unit_spec import load_unit
 
 ASKED = ("Transmission controller", "Engine controller", "Brake module")
@@ -80,35 +80,6 @@ def codes():
             frame(214, 0, "first", "off", 8.9, pedal=0),
         ),
         ListedCode("P0700", "Transmission controller asks for the lamp", "stored", ecm),
-    )
-
-
-def data():
-    """What a screen shows of a parked vehicle."""
-    return Finding(
-        inspection="data_parked",
-        title="Data, parked, engine idling",
-        minutes=10,
-        made_at_f=176.0,
-        readings=(
-            reading("volts_v", "Supply at the controller", 13.8, "V", (13.5, 14.8), 1),
-            reading(
-                "tft_f", "Fluid temperature, after a night, against ambient air", 62.0, "\u00b0F", (-9.0, 9.0)
-            ),
-            reading("oss_rpm", "Output speed", 0.0, "rpm", (0.0, 0.0)),
-            reading("tss_rpm", "Turbine speed, engine idling in P", 702.0, "rpm"),
-            reading("line", "Line pressure, commanded", 70.0, "psi", note="a command, not a measurement"),
-            reading("duty_pca_pct", "Duty of pressure control solenoid A", 61.0, "%", (38.0, 55.0)),
-            reading("modules", "Modules that do not answer", 1.0, "", (0.0, 0.0)),
-            reading(
-                "i_pcd", "Current of pressure control solenoid D", None, "A", (0.95, 1.05), 2, note="no data"
-            ),
-        ),
-        words=(),
-        looks=(
-            Look(key="range_agrees", grade=0, text="range sensor: agrees with the lever in every place"),
-            Look(key="brake_on", grade=1, text="brake switch: on, with the pedal up"),
-        ),
     )
 
 
@@ -297,7 +268,6 @@ def pictures(*, verdict, system="workshop"):
     drawn = {
         "codes": plots.code_list(codes(), ASKED, **how),
         "no codes": plots.code_list((), ASKED, **how),
-        "data": plots.data_table(data(), **how),
         "log": plots.data_log(log(), **how),
         "drop": plots.meter(meter(), **how),
         "no way": plots.meter(meter(None), **how),

@@ -13,7 +13,7 @@ from test_bench_model import RIGHT, Hand
 from course_lib.assessment.record import read_record, record_path
 from course_lib.assessment.rubric import WEIGHTS
 from course_lib.bench import BenchModel, debrief
-from course_lib.bench.bench_pictures import PictureMaker, finding_picture
+from course_lib.bench.bench_pictures import Drawn, PictureMaker, finding_picture
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.job_queue import JobQueue
 from course_lib.bench.practice_help import kind_of
@@ -217,9 +217,9 @@ def test_pictures_of_findings_come_with_their_words(hand):
         drawer.ask(name, drawn.__setitem__)
     drawer.beside.wait()
     pictures = drawn.pop("finding line_pressure metric")
-    assert pictures and all(png[:4] == b"\x89PNG" and alt for png, alt in pictures)
-    assert any("331" in alt and "kPa" in alt for _, alt in pictures)
-    assert set(drawn.values()) == {()} and len(drawn) == 4
+    assert pictures.kind == "image/svg+xml" and all(b"<svg" in file and alt for file, alt in pictures.files)
+    assert any("331" in alt and "kPa" in alt for _, alt in pictures.files)
+    assert set(drawn.values()) == {Drawn()} and len(drawn) == 4
 
 
 def test_what_whined_can_be_heard_range_by_range(hand):
@@ -235,7 +235,9 @@ def test_what_whined_can_be_heard_range_by_range(hand):
     drawer = PictureMaker(hand.model)
     drawer.ask(groups["road_test"]["listen"]["id"], drawn.__setitem__)
     drawer.beside.wait()
-    (sounds,) = drawn.values()
+    (played,) = drawn.values()
+    sounds = played.files
+    assert played.kind == "audio/wav"
     assert [words.split(":")[0] for _, words in sounds] == ["Reverse", "First", "Second", "Third"]
     assert all(wav[:4] == b"RIFF" and wav[8:12] == b"WAVE" for wav, _ in sounds)
     assert "no gear whine" in sounds[-1][1], "third is direct drive"
@@ -249,7 +251,7 @@ def test_the_picture_of_the_odds_says_what_the_table_says(hand):
     drawer = PictureMaker(hand.model)
     drawer.ask(blocks[-1]["id"], drawn.__setitem__)
     drawer.beside.wait()
-    ((_, alt),) = drawn[blocks[-1]["id"]]
+    ((_, alt),) = drawn[blocks[-1]["id"]].files
     leader = blocks[0]["rows"][0]["cells"]
     assert leader[0] in alt and leader[-1] in alt
 

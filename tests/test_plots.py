@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 from functools import cache
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
@@ -14,8 +15,9 @@ from pictured import FAULTY, STATES, findings, numbers, written_over
 
 from course_lib import plots
 from course_lib.base import units
+from course_lib.bench.page_script import style
 from course_lib.faults.parts import out_of_order
-from course_lib.plots import drawing, finding_pictures
+from course_lib.plots import drawing, finding_pictures, palette
 from course_lib.plots.drawing import DrawingSheet, contrast, luminance
 from course_lib.plots.picture import Picture
 from course_lib.shop.display import finding_in_system, reading_in_system
@@ -67,11 +69,36 @@ def test_luminance_is_that_of_the_standard():
     assert luminance("#808080") == pytest.approx(0.2159, abs=5e-5)
 
 
-def test_words_and_strokes_stand_out():
+@pytest.mark.parametrize("shown", [dict.fromkeys(palette.DARK), palette.DARK], ids=["light", "dark"])
+def test_words_and_strokes_stand_out(shown):
     """Words reach 4.5 to 1 on paper and on the field of a spec (1.4.3), strokes 3 to 1 on paper (1.4.11, WCAG 2.2)."""
-    assert min(contrast(c, paper) for c in drawing.WORDS for paper in (drawing.PAPER, drawing.TINT)) >= 4.5
-    assert contrast(drawing.OCHRE, drawing.OCHRE_WASH) >= 4.5
-    assert min(contrast(c, drawing.PAPER) for c in drawing.STROKES) >= 3.0
+    of = {color: dark or color for color, dark in shown.items()}
+    papers = (of[palette.PAPER], of[palette.TINT])
+    assert min(contrast(of[color], paper) for color in palette.WORDS for paper in papers) >= 4.5
+    assert contrast(of[palette.OCHRE], of[palette.OCHRE_WASH]) >= 4.5
+    assert min(contrast(of[color], papers[0]) for color in palette.STROKES) >= 3.0
+
+
+def test_pictures_have_the_colors_of_the_page():
+    """What a page calls paper, ink or steel is the same color in a picture, light and dark."""
+    text = style("bench.css").read_text(encoding="utf-8")
+    light, dark = (dict(re.findall(r"--([\w-]+): (#\w+);", part)) for part in text.split("}")[:2])
+    assert light.keys() == dark.keys() >= {"paper", "ink", "graphite", "rule", "tint", "steel", "ochre"}
+    for name, color in light.items():
+        drawn = getattr(palette, name.replace("-", "_").upper())
+        assert (color.upper(), dark[name].upper()) == (drawn, palette.DARK[drawn]), name
+
+
+@pytest.mark.parametrize("state", FAULTY)
+def test_a_picture_follows_a_dark_page(state):
+    """No color of a picture is fixed: each is a name that has a light and a dark value in the file."""
+    for picture in every(state):
+        text = picture.svg().decode()
+        drawn = text.split("</style>", 1)[1]
+        assert re.findall(r"(?:fill|stroke)(?:: |=\")(?!none|var|url)[^;\"]+", drawn) == [], picture.alt
+        used = set(re.findall(r"var\(--([\w-]+)\)", drawn))
+        light, dark = text.split("@media (prefers-color-scheme:dark)")
+        assert all(f"--{name}:#" in part for name in used for part in (light, dark))
 
 
 # Source: Machado, Oliveira and Fernandes, A Physiologically-based Model for Simulation of Color Vision Deficiency (2009), table of
@@ -110,7 +137,7 @@ def lab(color, matrix=None):
 def test_strokes_differ_without_a_kind_of_cone(lacks):
     """Any two strokes stay more than 10 CIELAB units apart; gray is seen as gray (rows of the matrix sum to 1)."""
     assert np.allclose(np.sum(BLIND[lacks], axis=1), 1.0, atol=2e-6)
-    seen = [lab(color, BLIND[lacks]) for color in drawing.STROKES]
+    seen = [lab(color, BLIND[lacks]) for color in palette.STROKES]
     apart = [np.linalg.norm(a - b) for i, a in enumerate(seen) for b in seen[i + 1 :]]
     assert min(apart) > 10.0
 
@@ -136,7 +163,7 @@ def colors(picture, color):
 def test_ochre_never_stands_alone(state):
     """Where something is ochre, which is steel's neighbor in gray, a word says so too: below, above, swings, slips."""
     for picture in every(state):
-        if colors(picture, drawing.OCHRE):
+        if colors(picture, palette.OCHRE):
             assert any(re.search(r"below|above|slips", words) for words in picture.words()), picture.alt
 
 
@@ -145,7 +172,7 @@ def test_picture_carries_its_words():
     """The image has the words as its alternative text, quotes and all, and no picture goes without."""
     picture = DrawingSheet("Title", "side", 2.0).picture('needle at 48 "psi" & rising')
     assert 'alt="needle at 48 &quot;psi&quot; &amp; rising"' in picture.html() == picture._repr_html_()
-    assert picture.png().startswith(b"\x89PNG")
+    assert ElementTree.fromstring(picture.svg()).tag == "{http://www.w3.org/2000/svg}svg"
     with pytest.raises(ValueError, match="alt must be what a reader sees"):
         Picture(picture.figure, "  ")
 
@@ -244,7 +271,7 @@ def test_nothing_is_judged_where_the_learner_judges(state):
         # Why a drive was not made is a thing met, and no judgment of a reading.
         told = [words.replace(SLIPS_TOO_MUCH, "") for words in (open_.alt, *open_.words())]
         assert not [words for words in told if MEANING.search(words.replace("below line", ""))], open_.alt
-        assert not [a for a in colors(open_, drawing.OCHRE) if a.get_gid() != "swing"]
+        assert not [a for a in colors(open_, palette.OCHRE) if a.get_gid() != "swing"]
         assert set(numbers(open_.alt)) <= set(numbers(judged.alt))
         assert "spec" not in judged.alt or "spec" in open_.alt
 
@@ -254,7 +281,7 @@ def test_healthy_vehicle_shows_nothing_outside(healthy, unit):
     """A sound vehicle has no wedge, no ochre and no word of deviation in any picture."""
     assert len(healthy[unit]) > 20
     for picture in healthy[unit]:
-        assert not colors(picture, drawing.OCHRE), picture.alt
+        assert not colors(picture, palette.OCHRE), picture.alt
         assert not re.search(r"(below|above|outside) spec", picture.alt)
 
 
@@ -262,7 +289,7 @@ def test_healthy_vehicle_shows_nothing_outside(healthy, unit):
 def test_faulty_vehicle_shows_something_outside(state):
     """Each faulty vehicle shows at least one deviation, drawn and said."""
     outside = [picture for picture in every(state) if re.search(r"(below|above) spec", picture.alt)]
-    assert outside and all(colors(picture, drawing.OCHRE) for picture in outside)
+    assert outside and all(colors(picture, palette.OCHRE) for picture in outside)
 
 
 @pytest.mark.parametrize("unit", UNITS)

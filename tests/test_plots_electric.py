@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from pictured import numbers, written_over
 
 from course_lib import plots
-from course_lib.plots import drawing, plug_faces, waveforms
+from course_lib.plots import drawing, palette, plug_faces, waveforms
 from course_lib.plots.circuit_symbols import SYMBOLS, CircuitStrip, draw_piece
 from course_lib.plots.drawing import DrawingSheet
 from course_lib.plots.shift_traces import SEEN
@@ -41,7 +41,7 @@ def faces(picture):
     return found
 
 
-OCHRE = tuple(np.round(drawing.rgba(drawing.OCHRE), 3))
+OCHRE = tuple(np.round(drawing.rgba(palette.OCHRE), 3))
 
 
 # ---------------------------------------------------------------------- every figure
@@ -101,7 +101,6 @@ def test_long_words_and_many_rows_stand_free():
         216, 54, "reverse", "slipping", 13.4, name_of_a_value="1,234 rpm", other=long("value")
     )
     codes = [plots.ListedCode(f"P27{k}", long("Circuit"), "stored", tcm, frame) for k in range(10, 22)]
-    finding = replace(sample.data(), readings=(wide, *sample.data().readings))
     log = sample.log()
     named = [
         plots.LogChannel(long(c.name), c.unit, c.values, c.strip, c.decimals, c.spec) for c in log.channels
@@ -115,7 +114,6 @@ def test_long_words_and_many_rows_stand_free():
     ]
     many = [
         plots.code_list(codes, sample.ASKED, verdict=True),
-        plots.data_table(finding, verdict=True),
         plots.data_log(plots.DataLog("x", log.time, tuple(named), log.events), verdict=True),
         plots.shift_graph("x", sample.shift("late"), (wide, *sample.SHIFT_READINGS), verdict=True),
         plots.meter(meter, verdict=True),
@@ -161,23 +159,6 @@ def test_code_of_a_stranger_is_refused():
         plots.ListedCode(code.code, code.words, "confirmed", code.controller)
     with pytest.raises(ValueError, match="controller must be a name from the list"):
         plots.code_list(sample.codes(), sample.ASKED[:1], verdict=True)
-
-
-def test_out_of_spec_comes_first_in_a_table():
-    """With verdict what is outside stands above the rest, by a wedge and a word; without it the order is that of the screen."""
-    readings = sample.data().readings
-    labels = [r.label.split()[0] for r in readings]
-
-    def order(picture):
-        return [w.split()[0] for w in picture.words() if w.split()[0] in labels and w[0].isupper()]
-
-    off = [r for r in readings if r.verdict.endswith(("above spec", "below spec"))]
-    assert off and order(drawn()["data"])[: len(off)] == [r.label.split()[0] for r in off]
-    assert drawn(verdict=False)["data"].alt.index(readings[0].label) < drawn(verdict=False)["data"].alt.index(
-        off[0].label
-    )
-    with pytest.raises(ValueError, match=r"must hold values, got .*\. Read"):
-        plots.data_table(replace(sample.data(), readings=(), looks=()), verdict=True)
 
 
 # ---------------------------------------------------------------------- logs

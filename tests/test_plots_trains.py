@@ -14,7 +14,7 @@ from course_lib.base import units
 from course_lib.cases.key_file import load_key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults import stories
-from course_lib.plots import drawing, suspects
+from course_lib.plots import palette, suspects
 from course_lib.plots.trains import driving_gears, lever_places, solve_range
 from course_lib.vehicle.gear_tables import gear_tables
 from course_lib.vehicle.unit_spec import load_unit
@@ -104,7 +104,7 @@ def test_rails_are_as_heavy_as_their_torque(unit, gear):
         assert len(rails) == len(loads) and len(picture.named(f"still {member}")) == held
         for rail, load in zip(rails, loads, strict=True):
             still = abs(found.speeds[member]) < 1e-6
-            color = drawing.RULE if load < 1e-6 else drawing.INK if still else drawing.STEEL
+            color = palette.RULE if load < 1e-6 else palette.INK if still else palette.STEEL
             assert rail.get_color() == color
             drawn.append((load, rail.get_linewidth()))
     assert [width for _, width in sorted(drawn)] == sorted(width for _, width in drawn)
@@ -335,9 +335,18 @@ def test_head_of_a_column_is_written_out():
     picture = plots.odds_by_step(steps, verdict=True)
     written = " ".join(picture.words())
     assert written.count(found.split()[-1]) == suspects.MOST_COLUMNS == picture.alt.count(found)
-    left_out = f"Findings left out after the first: {len(steps) - suspects.MOST_COLUMNS}."
+    left_out = f"Left out, because they changed less: {len(steps) - suspects.MOST_COLUMNS}."
     assert left_out in written and left_out in picture.alt
-    assert "left out" not in plots.odds_by_step(steps[:2], verdict=True).alt and written_over(picture) == []
+    assert "Left out" not in plots.odds_by_step(steps[:2], verdict=True).alt and written_over(picture) == []
+
+
+def test_findings_that_moved_the_odds_keep_their_columns():
+    """Of eight findings the second decided and the last did nothing: the second is shown, and where all stands now."""
+    odds = [{"a": 0.5, "b": 0.5}] * 2 + [{"a": 0.9, "b": 0.1}] * 5 + [{"a": 0.95, "b": 0.05}]
+    steps = [plots.OddsStep(f"Inspection {n}", "found", each) for n, each in enumerate(odds)]
+    alt = plots.odds_by_step(steps, verdict=True).alt
+    assert "After Inspection 0" in alt and "After Inspection 2" in alt and "After Inspection 7" in alt
+    assert alt.count("After Inspection") == suspects.MOST_COLUMNS
 
 
 def test_odds_are_checked():

@@ -74,7 +74,7 @@ FEEDBACK = {
         "The broken part is not right yet: name what would bring it back if you left it, and no part that is sound.",
     ),
     Outcome.NEITHER: (
-        "Neither half fits the findings yet. Nobody is counting how often you go back and look again.",
+        "Neither half fits the findings yet.",
         "List what still works. It makes the parts it uses less likely. Then ask what starts the trouble off.",
     ),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import count
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +18,13 @@ if TYPE_CHECKING:
     from course_lib.cases.key import Key
     from course_lib.plots.picture import Picture
 
-Drawn = tuple[tuple[bytes, str], ...]
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """Files that a page shows or plays, each with its words; kind: their media type (RFC 6838)."""
+
+    kind: str = ""
+    files: tuple[tuple[bytes, str], ...] = ()
 
 
 #: Engine speed at which one listens, and the grade of a noise that is as loud as it gets.
@@ -39,7 +46,7 @@ class PictureMaker:
         self.beside = JobQueue(lambda: None)
 
     def ask(self, name: Any, send: Callable[[str, Drawn], None]) -> None:
-        """Send the pictures `name`, as (PNG, words) each, as soon as they are drawn; none for a name that means nothing."""
+        """Send the pictures `name`, as soon as they are drawn; none for a name that means nothing."""
         self.beside.ask(next(self._numbers), lambda _progress: send(str(name), self._pictures(str(name))))
 
     def _pictures(self, name: str) -> Drawn:
@@ -47,14 +54,15 @@ class PictureMaker:
             try:
                 self._kept[name] = self._draw(name)
             except Exception:
-                return ()
+                return Drawn()
         return self._kept[name]
 
     def _draw(self, name: str) -> Drawn:
         kind, *rest = name.split(" ")
         if kind == "sound":
             return _sounds(self._model, *rest)
-        return tuple((each.png(), each.alt) for each in _KINDS[kind](self._model, *rest))
+        pictures = _KINDS[kind](self._model, *rest)
+        return Drawn("image/svg+xml", tuple((each.svg(), each.alt) for each in pictures))
 
 
 def _of_finding(model: BenchModel, inspection: str, system: str) -> tuple[Picture, ...]:
@@ -87,7 +95,7 @@ def _sounds(model: BenchModel, inspection: str) -> Drawn:
         unit = model.case.unit_spec
         gears = dict.fromkeys(each.gear for each in ranges(unit) if not each.name.startswith("manual"))
         found += [sound.whine(unit.name, gear, speed, loud=heard["whine_gears"] / _LOUDEST) for gear in gears]
-    return tuple((each.wav, each.words) for each in found)
+    return Drawn("audio/wav", tuple((each.wav, each.words) for each in found))
 
 
 def _of_odds(model: BenchModel, _system: str, _last: str) -> tuple[Picture, ...]:

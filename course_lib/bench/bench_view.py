@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from course_lib.bench.bench_model import BenchModel
-from course_lib.bench.bench_pictures import PictureMaker
+from course_lib.bench.bench_pictures import Drawn, PictureMaker
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.notebook_output import display
 from course_lib.bench.page_script import page_script, style
@@ -54,9 +54,10 @@ class Bench(SheetPage):
         """Show the sheet as it is now; also called from the thread in which help is worked out."""
         self.show(lambda: draw_sheet(self.model))
 
-    def _send_pictures(self, name: str, pictures: tuple[tuple[bytes, str], ...]) -> None:
+    def _send_pictures(self, name: str, drawn: Drawn) -> None:
         self.send(
-            {"picture": name, "alts": [alt for _, alt in pictures]}, buffers=[png for png, _ in pictures]
+            {"picture": name, "type": drawn.kind, "alts": [words for _, words in drawn.files]},
+            buffers=[file for file, _ in drawn.files],
         )
 
     def __repr__(self) -> str:

@@ -225,12 +225,17 @@ def _of_the_record(case: Case, words: Words) -> dict[str, Choices]:
     proof = [(id, words(label), kinds.get(id)) for id, label in case.proof_choices]
     return {
         "links": tuple((id, words(label), groups.get(id, "")) for id, label in case.chain_choices),
-        "repairs": tuple((id, words(label), "") for id, label in case.repair_choices),
+        "repairs": _mixed((id, words(label)) for id, label in case.repair_choices),
         "estimates": tuple((id, words(label), "") for id, label in case.estimate_choices),
         "rechecks": tuple((id, label, "") for id, label, kind in proof if kind == "recheck"),
-        "advice": tuple((id, label, "") for id, label, kind in proof if kind == "advice"),
-        "cautions": tuple((id, words(label), "") for id, label in case.caution_choices),
+        "advice": _mixed((id, label) for id, label, kind in proof if kind == "advice"),
+        "cautions": _mixed((id, words(label)) for id, label in case.caution_choices),
     }
+
+
+def _mixed(choices: Iterable[tuple[str, str]]) -> Choices:
+    """Choices to tick by their words, so that the place in the list does not tell which are sound."""
+    return tuple((id, label, "") for id, label in sorted(choices, key=lambda choice: choice[1].lower()))
 
 
 class _Grouped(Protocol):

@@ -26,7 +26,7 @@ _ORDINALS = (
     "Twelfth",
 )
 _NOTES = {
-    "chain": "Put the links in the order in which they happened, the root cause first.",
+    "chain": "Put the links in the order in which they happened: what was out of order first, what the owner feels last.",
     "excluded": "A suspect stays open until a finding speaks against it.",
 }
 _BLANKS = {"excluded": "still open", "chain": "choose a link"}

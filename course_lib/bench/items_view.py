@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Callable
 from functools import cache
 from html import escape
@@ -125,13 +124,13 @@ class ItemPage(SheetPage):
 
 @cache
 def _picture(lesson: str, item: str, system: str) -> dict[str, str] | None:
-    """The picture of what an item shows, without a verdict: its PNG and its words; None where there is nothing to draw."""
+    """The picture of what an item shows, without a verdict: its source and its words; None where there is nothing to draw."""
     # here and below: a lesson that has not drawn anything yet loads no drawing library
     from course_lib.plots.finding_pictures import of_finding
 
     finding = item_finding(lesson, item)
     picture = finding and of_finding(finding, verdict=False, system=system, unit=item_unit(lesson, item))
-    return {"src": b64encode(picture.png()).decode(), "alt": picture.alt} if picture else None
+    return {"src": picture.source, "alt": picture.alt} if picture else None
 
 
 class ProgressPage(SheetPage):

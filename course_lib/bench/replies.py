@@ -38,10 +38,10 @@ def of_inspection(finding: Finding, minutes_used: int) -> tuple[str, ...]:
 
 
 def outside_spec(finding: Finding) -> str:
-    """How many readings are outside spec, and whether damage was seen; "" for neither."""
+    """How many readings are outside spec, and whether something was seen that is not as it should be; "" for neither."""
     count = sum(bool(reading.deviation) for reading in finding.readings)
     told = [f"{count} reading{'s' if count > 1 else ''} outside spec"] * bool(count)
-    return ", ".join(told + ["damage seen"] * any(map(out_of_order, finding.looks)))
+    return ", ".join(told + ["something not as it should be"] * any(map(out_of_order, finding.looks)))
 
 
 def name_of(field: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from course_lib.bench.fields import THINKING
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from course_lib.bench.practice_help import OddsAndAdvice
 
 #: Suspects that have a row of their own in the table of odds, and the latest findings that have a column.
-_MOST_ROWS, _MOST_COLUMNS = 5, 4
+_MOST_ROWS = 5
 _LITTLE = 0.02  # share of what is open below which no inspection is worth its minutes
 _SHARES = ((0.85, "nearly all"), (0.6, "about two thirds"), (0.42, "about half"), (0.28, "about a third"), (0.16, "about a fifth"),
            (0.07, "about a tenth"), (0.0, "a little"))  # fmt: skip
@@ -111,13 +112,14 @@ def _odds(model: BenchModel) -> dict[str, Any]:
 
 
 def _odds_blocks(model: BenchModel, standing: OddsAndAdvice) -> list[Block]:
-    """Suspects as they stood at the start and after each of the latest findings, of 100 vehicles like this one."""
-    from course_lib.plots.suspects import (
-        of_hundred,  # here: a bench that shows no odds loads no drawing library
-    )
+    """Suspects as they stood at the start, now, and after the findings that changed most, of 100 vehicles like this one."""
+    # here: a bench that shows no odds loads no drawing library
+    from course_lib.plots.suspects import MOST_COLUMNS, of_hundred, telling
 
     last = len(standing.odds) - 1
-    after = list(range(last + 1))[-_MOST_COLUMNS:]
+    pairs = pairwise(standing.odds)
+    moved = [0.0, *(float(abs(now.probability - before.probability).sum()) for before, now in pairs)]
+    after = telling(moved, MOST_COLUMNS)
     rows = [int(i) for i in standing.odds[-1].order[:_MOST_ROWS]]
     shares = [standing.odds[i].probability[rows] for i in after]
     counts = [of_hundred([*share, 1.0 - share.sum()]) for share in shares]
@@ -130,6 +132,6 @@ def _odds_blocks(model: BenchModel, standing: OddsAndAdvice) -> list[Block]:
     ]
     return [
         table_block("Of 100 vehicles like this one, so many have it", ["suspect", *heads], body),
-        text("The numbers in the heads are those of the findings above."),
+        text("The numbers in the heads are those of the findings above; what changed less is left out."),
         picture(f"odds {model.system} {last}"),
     ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Callable
 from html import escape
 from typing import Any
@@ -67,7 +66,7 @@ class StepPage(SheetPage):
 
 
 def _with_picture(worked: WorkedCase, block: dict[str, Any]) -> dict[str, Any] | None:
-    """A block as the page draws it: a picture as its PNG and its words, None where there is nothing to draw."""
+    """A block as the page draws it: a picture as its source and its words, None where there is nothing to draw."""
     if block["kind"] != "picture":
         return block
     # here: a step that is not open loads no drawing library
@@ -77,7 +76,7 @@ def _with_picture(worked: WorkedCase, block: dict[str, Any]) -> dict[str, Any] |
     picture = of_finding(finding, verdict=True, system=worked.system, unit=worked.case.unit)
     if picture is None:
         return None
-    return {"kind": "picture", "src": b64encode(picture.png()).decode(), "alt": picture.alt}
+    return {"kind": "picture", "src": picture.source, "alt": picture.alt}
 
 
 class WorkedPages:

@@ -32,7 +32,6 @@ _HOMES = {
     "code_list": "listed_codes",
     "cooler": "cooler_picture",
     "data_log": "drive_logs",
-    "data_table": "screen_values",
     "event_chain": "chains",
     "fluid_level": "dipstick",
     "gauge": "gauge_faces",

@@ -6,18 +6,8 @@ import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    GRAPHITE,
-    INK,
-    LINE,
-    OCHRE,
-    PAPER,
-    SMALL,
-    STEEL,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, STEEL
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH, across, heads, in_order, lines_high, told
 from course_lib.plots.reading_marks import in_sentences

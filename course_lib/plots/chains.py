@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 from course_lib.base import units
 from course_lib.cases.key import Key
-from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, LINE, PAPER, RULE, SMALL, DrawingSheet
+from course_lib.plots.drawing import BOLD, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE
 from course_lib.plots.picture import Picture
 
 ODOMETER = re.compile(r"^([\d,]+) mi: (.*)$")

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.plots.drawing import HEAVY, INK, LINE, PAPER, DrawingSheet
+from course_lib.plots.drawing import HEAVY, LINE, DrawingSheet
+from course_lib.plots.palette import INK, PAPER
 
 Point = tuple[float, float]
 

@@ -9,19 +9,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from course_lib.plots.drawing import (
-    GRAPHITE,
-    HAIR,
-    HEAVY,
-    MARGIN,
-    OCHRE,
-    RULE,
-    SMALL,
-    STEEL,
-    TOP,
-    WIDTH,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import HAIR, HEAVY, MARGIN, SMALL, TOP, WIDTH, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, OCHRE, RULE, STEEL
 from course_lib.plots.picture import Picture
 
 ROW, LEFT, RIGHT = 0.34, 2.1, 4.5  # in.: height of a row, ends of the scale

@@ -37,12 +37,7 @@ STATES = ("", "pending", "stored")  # of a code, by the step of its look
 LOG = "log"  # at which the traces of a drive were taken
 TURBINE, OUTPUT = "turbine_rpm", "output_rpm"  # traces of a shift
 STATE = {"volts": "Circuit live, its loads on", "ohms": "Key off, circuit dead"}
-DRAWN_AS = {
-    "fretted": "green",
-    "spread": "spread",
-    "oil": "oil",
-    "green": "green",
-}  # look -> how a pin is drawn
+DRAWN = ("green", "fretted", "spread", "oil")  # looks that are drawn in the pins they were seen in
 
 
 def control_of(unit: UnitSpec) -> Control:
@@ -144,7 +139,7 @@ def _meter_of(
 def plug(finding: Finding, unit: UnitSpec, *, verdict: bool, system: str) -> Iterator[Picture]:
     """The face of every plug in which something was seen, of the first where nothing was; what has no pin stands in words."""
     control, seen = control_of(unit), [look for look in finding.looks if look.grade]
-    first, left = control.plugs[0], {look.of: DRAWN_AS[look.key] for look in seen if look.key in DRAWN_AS}
+    first, left = control.plugs[0], {look.of: look.key for look in seen if look.key in DRAWN}
     soaked = any(look.key == "plug_water" for look in seen)
     words = [units.text_in_system(look.text, system) for look in finding.looks]
     drawn = 0

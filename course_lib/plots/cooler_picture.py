@@ -7,20 +7,8 @@ import textwrap
 import numpy as np
 
 from course_lib.base import units
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    HEAVY,
-    INK,
-    LEAD,
-    LINE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    STEEL_WASH,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, HEAVY, LEAD, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE, STEEL, STEEL_WASH
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,

@@ -8,18 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from course_lib.base import units
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    GRAPHITE,
-    INK,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     AxisScale,

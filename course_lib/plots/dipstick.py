@@ -7,18 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    RULE,
-    SMALL,
-    STEEL,
-    STEEL_WASH,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE, STEEL, STEEL_WASH
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import conditions, in_sentences, verdict_color
 from course_lib.shop.display import finding_in_system
@@ -161,4 +151,4 @@ def _oil(sheet: DrawingSheet, edge: float, y: float, bubbles: int, spec: tuple[f
     for _ in range(BUBBLES[bubbles]):
         radius = rng.uniform(*BUBBLE)
         x, up = rng.uniform(TIP + 0.1, max(edge - 0.1, TIP + 0.2)), rng.uniform(radius - half, half - radius)
-        sheet.disc(x, y + up, radius, face="#FFFFFF", width=LINE * 0.7, name="bubble", zorder=4)
+        sheet.disc(x, y + up, radius, face=PAPER, width=LINE * 0.7, name="bubble", zorder=4)

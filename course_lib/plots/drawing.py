@@ -1,4 +1,4 @@
-"""The house look: palette, type, and the sheet every picture is drawn on.
+"""The house look: sizes, type, and the sheet every picture is drawn on.
 
 A sheet is measured in inches, x to the right from 0 to 8, y downward from 0, so that a drawing reads like a drawing and a
 reader of the code can lay a ruler on it. Nothing here knows what is drawn. This module and `picture` alone know matplotlib.
@@ -20,20 +20,8 @@ from matplotlib.patches import Circle, Patch, Polygon, Rectangle, Wedge
 from matplotlib.patheffects import withStroke
 
 from course_lib.base.arrays import Array
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE
 from course_lib.plots.picture import DPI, Picture
-
-# ---------------------------------------------------------------------- palette
-PAPER = "#FFFFFF"
-INK = "#1B252D"  # words, outlines, what is held still
-GRAPHITE = "#505C66"  # second words: units, names of rows
-RULE = "#828D95"  # axes, what turns along; never words
-TINT = "#E3E8EB"  # field of the spec; carries nothing alone
-STEEL = "#14507D"  # what acts: drives, was measured, leads
-STEEL_WASH = "#D5E4EF"  # oil, sound steel
-OCHRE = "#9E4D00"  # care: outside spec, slips; never without a shape and a word
-OCHRE_WASH = "#F8E6CF"  # what flickers
-WORDS = (INK, GRAPHITE, STEEL, OCHRE)  # colors that letters may have
-STROKES = (INK, RULE, STEEL, OCHRE)  # colors that a line may have
 
 # ---------------------------------------------------------------------- sizes
 WIDTH, MARGIN, TOP = 8.0, 0.2, 0.72  # in.: of the sheet, of its edge, where the content begins

@@ -9,20 +9,8 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.base.arrays import Array
-from course_lib.plots.drawing import (
-    DOTTED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    Dash,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import DOTTED, HAIR, SMALL, Dash, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH
 from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, in_sentences, number, span

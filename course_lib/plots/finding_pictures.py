@@ -17,7 +17,6 @@ from course_lib.plots import (
     pans,
     plates,
     reading_rows,
-    screen_values,
     sensor_pictures,
 )
 from course_lib.plots.picture import Picture
@@ -102,13 +101,12 @@ KINDS = (
     _Kind(
         ("green", "plug_water"), _with_unit(control_pictures.plug), 0, ("fretted", "spread", "oil", "chafe")
     ),
-    _Kind(("tft_minus_ambient_f",), _whole(screen_values.data_table), 1, (r".+",)),
-    _Kind((r"ratio_error_\w+_pct",), _whole(screen_values.data_table), 1, (r".+",)),
+    _Kind((r"ratio_error_\w+_pct",), _titled("Ratio against the sheet", "Ratio against the sheet, ")),
     _Kind((r"ratio_error_\w+_pct",), _with_unit(control_pictures.log)),
     _Kind((r"time_\w+_s",), _with_unit(control_pictures.shifts), 1, (r"(flare|tie)_\w+",)),
-    _Kind((r"(time_\w+_s|tie_\w+_g|engage_\w_s)", r"time_\w+_s"), _rows),
+    _Kind((r"time_\w+_s",), _titled("Shift times", "Shift time, ")),
     _Kind((r"(rest|crank|charge|ripple)_v",), _rows, 4),
-    _Kind((r"gap_\w+_a",), _rows),
+    _Kind((r"gap_\w+_a",), _titled("Current by clamp meter, less the command", "Measured less commanded, ")),
     _Kind((r"duty_\w+_pct",), _titled("Duty of the drivers", "Duty, ")),
     _Kind((r"\w+_v", "(relay|g1)_v"), _with_unit(control_pictures.drops)),
     _Kind((r"\w+_ohm(_gap)?",), _with_unit(control_pictures.ohms)),
@@ -121,7 +119,7 @@ KINDS = (
     ),
     _Kind(
         (r"dip_\w+_psi",),
-        _titled("Clutch taps under what their valves give", "Clutch taps under what their valves give, "),
+        _titled("Clutch taps below what their valves give", "Clutch tap below valve pressure, "),
     ),
     _Kind((r"tap_\w+_psi",), _titled("Clutch taps less their commands", "Clutch tap less its command, ")),
     _Kind((r"(jitter|tcc_\w+|line_follows)_psi",), _rows),

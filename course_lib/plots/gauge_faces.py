@@ -8,23 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from course_lib.base import units
-from course_lib.plots.drawing import (
-    BIG,
-    BOLD,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LEAD,
-    LINE,
-    MARGIN,
-    OCHRE_WASH,
-    RULE,
-    SMALL,
-    TEXT,
-    TINT,
-    WIDTH,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BIG, BOLD, HAIR, LEAD, LINE, MARGIN, SMALL, TEXT, WIDTH, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE_WASH, PAPER, RULE, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
@@ -81,7 +66,7 @@ def _rim(x: float, y: float, radius: float, degrees: float) -> tuple[float, floa
 
 def face(sheet: DrawingSheet, reading: Reading, full: int, x: float, y: float, radius: float) -> None:
     """One gauge face: scale, spec outside it, swing and needle."""
-    sheet.disc(x, y, radius, face="#FFFFFF", width=BOLD * min(1.0, radius))
+    sheet.disc(x, y, radius, face=PAPER, width=BOLD * min(1.0, radius))
     _scale(sheet, reading, full, x, y, radius)
     if reading.spec is not None:
         _spec(sheet, reading.spec, full, x, y, radius)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from course_lib.base import units
-from course_lib.plots.drawing import BOLD, GRAPHITE, INK, LINE, RULE, SMALL, STEEL_WASH, DrawingSheet
+from course_lib.plots.drawing import BOLD, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, STEEL_WASH
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH
 from course_lib.plots.reading_marks import (

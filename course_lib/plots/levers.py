@@ -8,23 +8,8 @@ M. B. Leising, The Lever Analogy, SAE 810102 (from memory).
 from __future__ import annotations
 
 from course_lib.physics.gearset import CASE
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    DOTTED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LEAD,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, DOTTED, HAIR, LEAD, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.plots.paths import ratio_text, title
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale

@@ -13,21 +13,9 @@ from course_lib.base.arrays import Array
 from course_lib.cases.key import Key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import Past
-from course_lib.plots.drawing import (
-    DOTTED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import DOTTED, HAIR, LINE, SMALL, DrawingSheet
 from course_lib.plots.life_tracks import LifeTrack, life_track
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, both_ends, in_sentences, number, span
 from course_lib.shop.graded_scales import all_scales, step_word

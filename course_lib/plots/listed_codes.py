@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from course_lib.base import units
 from course_lib.base.guards import one_of
-from course_lib.plots.drawing import GRAPHITE, INK, LINE, PAPER, RULE, SMALL, TEXT, DrawingSheet
+from course_lib.plots.drawing import LINE, SMALL, TEXT, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import in_sentences
 

@@ -8,22 +8,8 @@ from dataclasses import dataclass, replace
 from course_lib.base import units
 from course_lib.base.guards import between, one_of
 from course_lib.plots.circuit_symbols import CircuitStrip, draw_piece
-from course_lib.plots.drawing import (
-    BIG,
-    BOLD,
-    GRAPHITE,
-    HEAVY,
-    INK,
-    LEAD,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    TEXT,
-    TITLE,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BIG, BOLD, HEAVY, LEAD, LINE, SMALL, TEXT, TITLE, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH
 from course_lib.plots.reading_marks import in_sentences, reading_in_words, verdict_color

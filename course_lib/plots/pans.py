@@ -10,19 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import FLOOR, GRAPHITE, INK, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     in_sentences,
@@ -37,7 +26,6 @@ LEFT, UPPER, WIDE, HIGH, RIM = 0.22, 0.72, 4.6, 2.95, 0.26  # in. of paper
 MAGNET = (1.15, 2.75, 0.27)  # middle and radius
 HAIRS = (0.0, 0.05, 0.08, 0.12, 0.16)  # length for each grade of "magnet"
 SHUT = (0, 3, 6, 11)  # of the filter's eleven pleats, for each grade of "filter"
-FLOOR = "#F3F5F7"  # paper, a shade darker
 DOT = 0.018  # in., a grain of powder
 APART = 0.14  # in., least distance of two pieces
 WORDS_AT, LINE_HIGH, MOST_LETTERS = 4.02, 0.19, 60  # in. of paper, and letters in a line

@@ -9,23 +9,8 @@ from itertools import pairwise
 import numpy as np
 
 from course_lib.physics.gearset import CASE
-from course_lib.plots.drawing import (
-    DASHED,
-    GRAPHITE,
-    HAIR,
-    HEAVY,
-    INK,
-    LEAD,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    Dash,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import DASHED, HAIR, HEAVY, LEAD, LINE, SMALL, Dash, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.trains import NOTHING, Rung, SolvedRange, driving_gears, solve_range
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit

@@ -6,7 +6,9 @@ import base64
 import html
 import io
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from course_lib.plots.palette import following
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -26,23 +28,27 @@ class Picture:
         if not self.alt.strip():
             raise ValueError("alt must be what a reader sees in the picture, got nothing. Put it in words.")
 
-    def png(self) -> bytes:
-        """The picture as a PNG file, 1280 px wide."""
-        return self._file("png", pil_kwargs={"compress_level": 1})  # a page waits for it
-
     def svg(self) -> bytes:
-        """The picture as lines and letters that stay sharp at every size; the same picture gives the same bytes."""
+        """The picture as lines and letters that stay sharp at every size, light or dark as the page around it.
+
+        The same picture gives the same bytes.
+        """
         from matplotlib import rc_context  # here: who only asks what a picture is loads no drawing library
 
+        file = io.StringIO()
         with rc_context({"svg.hashsalt": "course", "svg.fonttype": "path"}):
-            return self._file("svg", metadata={"Date": None})
+            self.figure.savefig(file, format="svg", metadata={"Date": None})
+        return following(file.getvalue()).encode()
+
+    @property
+    def source(self) -> str:
+        """The picture as the source of an <img>, which needs nothing beside it."""
+        return f"data:image/svg+xml;base64,{base64.b64encode(self.svg()).decode()}"
 
     def html(self) -> str:
         """The picture as an <img> of at most 800 px, its words as alternative text."""
-        data = base64.b64encode(self.svg()).decode()
         alt = html.escape(self.alt, quote=True)
-        style = "width:800px;max-width:100%;height:auto;background:#fff"
-        return f'<img src="data:image/svg+xml;base64,{data}" alt="{alt}" style="{style}">'
+        return f'<img src="{self.source}" alt="{alt}" style="width:800px;max-width:100%;height:auto">'
 
     def _repr_html_(self) -> str:
         return self.html()
@@ -57,8 +63,3 @@ class Picture:
         """Everything that is written in the picture, in the order it was drawn."""
         texts = (text.get_text() for axes in self.figure.axes for text in axes.texts)
         return [text for text in texts if text]
-
-    def _file(self, kind: str, **how: Any) -> bytes:
-        file = io.BytesIO()
-        self.figure.savefig(file, format=kind, dpi=DPI, **how)
-        return file.getvalue()

@@ -10,19 +10,8 @@ import textwrap
 import numpy as np
 
 from course_lib.faults.parts import out_of_order
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    INK,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL_WASH,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL_WASH, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,

@@ -9,20 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.guards import one_of
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    SMALL,
-    STEEL,
-    STEEL_WASH,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, HAIR, HEAVY, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, STEEL, STEEL_WASH, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH
 from course_lib.plots.reading_marks import in_sentences
@@ -58,6 +46,12 @@ def _clean(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
 def _green(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
     """Corrosion: crosses over the whole face."""
     sheet.disc(x, y, size, face=PAPER, edge=INK, width=BOLD, hatch="xxxxx", name="green")
+
+
+def _fretted(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
+    """A groove worn across it."""
+    sheet.disc(x, y, size, face=TINT, edge=INK, width=LINE, name="fretted")
+    sheet.line([(x - 0.7 * size, y), (x + 0.7 * size, y)], width=HEAVY)
 
 
 def _water(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
@@ -98,6 +92,7 @@ def _empty(sheet: DrawingSheet, x: float, y: float, size: float) -> None:
 STATES: dict[str, Callable[[DrawingSheet, float, float, float], None]] = {
     "clean": _clean,
     "green": _green,
+    "fretted": _fretted,
     "water": _water,
     "oil": _oil,
     "spread": _spread,

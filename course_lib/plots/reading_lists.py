@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from course_lib.plots.drawing import GRAPHITE, INK, OCHRE, PAPER, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.drawing import SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL
 from course_lib.plots.reading_marks import reading_in_words, verdict_color, verdict_drawn
 from course_lib.shop.findings import OUTSIDE, Reading, spec_text
 

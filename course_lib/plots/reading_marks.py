@@ -15,7 +15,8 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array
 from course_lib.plots import drawing
-from course_lib.plots.drawing import GRAPHITE, HAIR, INK, LINE, OCHRE, RULE, SMALL, STEEL, TINT, DrawingSheet
+from course_lib.plots.drawing import HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.shop.findings import OUTSIDE, Finding, Reading
 
 # A sign for a reading: sheet, place on paper, size, face, edge.
@@ -200,7 +201,7 @@ def draw_reading(sheet: DrawingSheet, place: tuple[float, float], verdict: str, 
     x, y = place
     if verdict not in OUTSIDE:
         within = verdict == "within spec"
-        face, edge = (STEEL, STEEL) if within else (drawing.PAPER, INK)
+        face, edge = (STEEL, STEEL) if within else (PAPER, INK)
         (draw or _disc)(sheet, x, y, size, face, edge)
         return
     away = -1.0 if verdict == "below spec" else 1.0
@@ -209,7 +210,7 @@ def draw_reading(sheet: DrawingSheet, place: tuple[float, float], verdict: str, 
     if frm is not None and cut:
         _cut(sheet, (frm + x) / 2 - away * size / 2, y)
     if draw is not None:
-        draw(sheet, x, y, size, drawing.PAPER, OCHRE)
+        draw(sheet, x, y, size, PAPER, OCHRE)
         return
     wedge = [(away * size, 0.0), (-1.4 * away * size, -size), (-1.4 * away * size, size)]
     if along == "y":
@@ -220,7 +221,7 @@ def draw_reading(sheet: DrawingSheet, place: tuple[float, float], verdict: str, 
 def _cut(sheet: DrawingSheet, x: float, y: float) -> None:
     """A line broken off, as a dimension is on a drawing that has no room for it."""
     ends = [[(at - 0.025, y + 0.07), (at + 0.025, y - 0.07)] for at in (x - 0.025, x + 0.025)]
-    sheet.shape([*ends[0], *ends[1][::-1]], face=drawing.PAPER, edge=None, name="cut", zorder=4.5)
+    sheet.shape([*ends[0], *ends[1][::-1]], face=PAPER, edge=None, name="cut", zorder=4.5)
     sheet.lines(ends, width=LINE, color=OCHRE, zorder=4.6)
 
 

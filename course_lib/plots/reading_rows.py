@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from course_lib.plots.drawing import GRAPHITE, INK, RULE, SMALL, TINT, DrawingSheet
+from course_lib.plots.drawing import SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import (
     FOLD_HIGH,
@@ -27,8 +28,9 @@ from course_lib.plots.reading_marks import (
     verdict_drawn,
 )
 from course_lib.shop.display import reading_in_system
-from course_lib.shop.findings import Finding, Reading, spec_text
+from course_lib.shop.findings import OUTSIDE, Finding, Reading, spec_text
 
+LEAST_SPAN = 10.0  # of an axis, in the unit of its readings
 PAST_RANGE = "open"  # where a meter shows no number
 ROW_HIGH, FIRST, NAMES_END, START, RESULT = 0.4, 1.15, 2.7, 2.9, 7.8  # in. of paper
 FIELD = (3.25, 3.6)  # where every row's field lies when each has a scale of its own
@@ -82,20 +84,19 @@ def on_one_scale(title: str, readings: Sequence[Reading], finding: Finding, *, v
         raise ValueError(f"readings must have one unit, got {sorted(kinds)}. Draw one picture for each.")
     shown, within = parted(every, verdict)
     unit = shown[0].unit
-    names = [reading.label.removeprefix(lead).lstrip(", ") for reading in shown]
+    names = [_after(lead, reading) for reading in shown]
     said_of = [
         f"{name}, {reading.note}" if reading.note and reading.value is not None else name
         for reading, name in zip(shown, names, strict=True)
     ]
-    others = [reading.label.removeprefix(lead).lstrip(", ") for reading in within]
+    others = [_after(lead, reading) for reading in within]
     lines = folded(within, others)
     places, end = _down(said_of)
     bottom, under = end - 0.15, end + 0.45
     sheet = DrawingSheet(
         title, conditions(finding, system), under + (FOLD_HIGH * len(lines) + 0.15) * bool(lines)
     )
-    numbers = [n for r in shown for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
-    scale = AxisScale(*span(numbers, least=10.0, pad=0.08, floor=min(numbers)), START, SHARED.end)
+    scale = _shared_scale(shown)
     sheet.lines([[(x, FIRST - 0.25), (x, bottom)] for x in scale.at(scale.ticks(5))], color=TINT)
     axis_below(sheet, scale, bottom, unit, most=5)
     _head(sheet, unit, SHARED)
@@ -118,6 +119,19 @@ def shift_speeds(finding: Finding, *, verdict: bool, system: str = "workshop") -
     if not readings:
         raise ValueError(f"finding must hold road speeds, got {finding.inspection}. Draw a road test.")
     return on_one_scale("Speed at each shift", readings, finding, verdict=verdict, system=system)
+
+
+def _shared_scale(readings: Sequence[Reading]) -> AxisScale:
+    """The scale of one picture: from nothing, or what is least, to what is most; at least twenty steps of the last digit long."""
+    numbers = [n for r in readings for n in (r.value, *(r.spec or ())) if n is not None] + [0.0]
+    least = min(LEAST_SPAN, 20.0 * 10.0 ** -readings[0].decimals)
+    return AxisScale(*span(numbers, least=least, pad=0.08, floor=min(numbers)), START, SHARED.end)
+
+
+def _after(lead: str, reading: Reading) -> str:
+    """What tells a reading from the others of its picture."""
+    name = reading.label.removeprefix(lead).lstrip(", ")
+    return name[:1].upper() + name[1:]
 
 
 def _down(names: Sequence[str]) -> tuple[list[float], float]:
@@ -173,10 +187,11 @@ def _row(sheet: DrawingSheet, reading: Reading, y: float, at: Place, name: str, 
         sheet.text(RESULT, y + 0.05, reading.note or "not read", size=SMALL, ha="right", name="value")
         return
     near = ends[0 if reading.verdict == "below spec" else 1] if ends else None
-    x = at(reading, reading.value)
-    draw_reading(
-        sheet, (x, y), verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP
-    )
+    if not reading.past_range or reading.verdict in OUTSIDE:
+        x = at(reading, reading.value)
+        draw_reading(
+            sheet, (x, y), verdict_drawn(reading, verdict), frm=near, cut=at is _own_scale and x in STRIP
+        )
     sheet.text(
         columns.found, y + 0.05, _found(reading, unit), size=SMALL, bold=True, ha="right", name="value"
     )

@@ -10,20 +10,9 @@ from course_lib.base import units
 from course_lib.cases.key import Key
 from course_lib.cases.repair_forward import vehicle_of
 from course_lib.faults.repair import Past, TrialRepair
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    DOTTED,
-    HAIR,
-    INK,
-    LINE,
-    OCHRE,
-    RULE,
-    SMALL,
-    STEEL,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, DOTTED, HAIR, LINE, SMALL, DrawingSheet
 from course_lib.plots.life_tracks import RepairTrack, repair_tracks
+from course_lib.plots.palette import INK, OCHRE, RULE, STEEL
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, in_sentences
 

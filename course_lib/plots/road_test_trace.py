@@ -7,22 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from course_lib.base import units
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    DOTTED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, DOTTED, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, conditions, in_sentences
 from course_lib.shop.apply_chart import DRIVE, ratio

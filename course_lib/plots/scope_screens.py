@@ -10,7 +10,8 @@ import numpy as np
 
 from course_lib.base.arrays import Array
 from course_lib.base.guards import positive
-from course_lib.plots.drawing import GRAPHITE, INK, LINE, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.drawing import LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, STEEL
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH, stack, stack_high, told
 from course_lib.plots.reading_marks import in_sentences, number
@@ -20,7 +21,7 @@ from course_lib.shop.findings import NARROW, Reading
 ACROSS, HIGH = 10, 8  # divisions of the screen
 DIVISION = 0.46  # in. of paper
 LEFT, UPPER, LIST = 0.55, 0.72, 5.4
-LIST_LETTERS = 27
+LIST_LETTERS, NOTE_LETTERS = 27, 60
 LOOKS = ((STEEL, 1.8), (INK, 1.1))  # of the first and the second trace
 
 
@@ -28,7 +29,8 @@ LOOKS = ((STEEL, 1.8), (INK, 1.1))  # of the first and the second trace
 class ScopeTrace:
     """What one channel saw: values (n,) in `unit` at times (n,) [s].
 
-    per_division: in `unit`; zero: how many divisions above the lower edge its zero lies.
+    per_division: in `unit`; zero: how many divisions above the lower edge its zero lies; trigger: the level [unit] through which
+    it rises in the middle of the screen, where the scope waits for that.
     """
 
     name: str
@@ -37,6 +39,7 @@ class ScopeTrace:
     unit: str
     per_division: float
     zero: float = 4.0
+    trigger: float | None = None
 
     def __post_init__(self) -> None:
         positive("per_division", self.per_division)
@@ -69,35 +72,49 @@ class ScopeTrace:
 
 
 def scope_trace(title: str, traces: Sequence[ScopeTrace], per_division: float, readings: Sequence[Reading] = (), *,
-                 verdict: bool, system: str = "workshop", side: str = "") -> Picture:  # fmt: skip
+                 verdict: bool, system: str = "workshop", leads: Sequence[str] = ()) -> Picture:  # fmt: skip
     """One or two traces on a screen of ten by eight divisions, read off in words beside it.
 
     per_division: time of a division [s]. readings: what was measured on the traces. verdict: whether the picture may say which
-    of them is outside spec. Raises ValueError for no trace or more than two.
+    of them is outside spec. leads: where tips and clips of the leads are, in sentences. Raises ValueError for no trace or more
+    than two.
     """
     if not 1 <= len(traces) <= len(LOOKS):
         raise ValueError(f"traces must be one or two, got {len(traces)}. Draw one picture for each pair.")
     shown = [reading_in_system(reading, system) for reading in readings]
     keys = sum(len(_key(trace)) for trace in traces) * LINE_HIGH + 0.5
-    high = max(UPPER + DIVISION * HIGH + 0.5, UPPER + keys + stack_high(shown, LIST_LETTERS, verdict) + 0.1)
-    sheet = DrawingSheet(title, side, high)
+    notes = [
+        f"{_time(per_division)} a division, {_time(per_division * ACROSS)} in all",
+        *_triggered(traces),
+        *leads,
+    ]
+    lines = [line for note in notes for line in textwrap.wrap(note, NOTE_LETTERS)]
+    high = max(
+        UPPER + DIVISION * HIGH + 0.3 + LINE_HIGH * len(lines),
+        UPPER + keys + stack_high(shown, LIST_LETTERS, verdict) + 0.1,
+    )
+    sheet = DrawingSheet(title, "", high)
     _graticule(sheet)
     y = UPPER + 0.12
     for place, trace in enumerate(traces):
         _trace(sheet, trace, place, per_division)
         y = _named(sheet, trace, place, y)
-    words = f"{_time(per_division)} a division, {_time(per_division * ACROSS)} in all"
-    sheet.text(
-        LEFT + DIVISION * ACROSS / 2,
-        UPPER + DIVISION * HIGH + 0.24,
-        words,
-        size=SMALL,
-        ha="center",
-        name="value",
-    )
+    for k, line in enumerate(lines):
+        sheet.text(LEFT, UPPER + DIVISION * HIGH + 0.24 + LINE_HIGH * k, line, size=SMALL, name="value")
     stack(sheet, shown, (LIST, y + 0.08), LIST_LETTERS, verdict)
     told_of = [f"{k + 1}, {trace.name}: {', '.join(trace.words)}" for k, trace in enumerate(traces)]
-    return sheet.picture(in_sentences([f"{title}, scope, {words}", *told_of, *told(shown, verdict)]))
+    return sheet.picture(
+        in_sentences([f"{title}, scope, {notes[0]}", *notes[1:], *told_of, *told(shown, verdict)])
+    )
+
+
+def _triggered(traces: Sequence[ScopeTrace]) -> list[str]:
+    """What starts the sweep, in words."""
+    return [
+        f"trigger on {k + 1}, rising through {number(each.trigger)}{NARROW}{each.unit}, in the middle"
+        for k, each in enumerate(traces)
+        if each.trigger is not None
+    ]
 
 
 def _time(seconds: float) -> str:
@@ -139,6 +156,8 @@ def _trace(sheet: DrawingSheet, trace: ScopeTrace, place: int, per_division: flo
     y = UPPER + DIVISION * (HIGH - float(np.clip(trace.zero, 0.0, HIGH)))
     x = LEFT - 0.04
     sheet.shape([(x - 0.1, y - 0.06), (x - 0.1, y + 0.06), (x, y)], face=color, edge=None, name="zero")
+    if trace.trigger is not None:
+        _trigger(sheet, trace, color)
     sheet.text(
         x - 0.14 - 0.14 * place,
         y,
@@ -149,6 +168,17 @@ def _trace(sheet: DrawingSheet, trace: ScopeTrace, place: int, per_division: flo
         ha="right",
         va="center",
     )
+
+
+def _trigger(sheet: DrawingSheet, trace: ScopeTrace, color: str) -> None:
+    """A T at the right edge at its level, and a mark over the middle, where it is met."""
+    level = float(np.clip((trace.trigger or 0.0) / trace.per_division + trace.zero, 0.0, HIGH))
+    x, y = LEFT + DIVISION * ACROSS, UPPER + DIVISION * (HIGH - level)
+    middle = LEFT + DIVISION * ACROSS / 2
+    for shape in ([(x + 0.1, y - 0.05), (x + 0.1, y + 0.05), (x + 0.02, y)],
+                  [(middle - 0.06, UPPER - 0.12), (middle + 0.06, UPPER - 0.12), (middle, UPPER - 0.02)]):  # fmt: skip
+        sheet.shape(shape, face=color, edge=None, name="trigger")
+    sheet.text(x + 0.11, y, "T", size=SMALL, bold=True, color=color, va="center")
 
 
 def _key(trace: ScopeTrace) -> list[str]:

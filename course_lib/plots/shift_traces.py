@@ -8,21 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    DOTTED,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL,
-    TINT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, DOTTED, HAIR, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE, STEEL, TINT
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import stack, stack_high, told
 from course_lib.plots.reading_marks import AxisScale, axis_below, axis_left, in_sentences, span

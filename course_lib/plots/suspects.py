@@ -9,10 +9,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
-from course_lib.plots.drawing import BOLD, GRAPHITE, HAIR, INK, RULE, SMALL, STEEL, DrawingSheet
+from course_lib.plots.drawing import BOLD, HAIR, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, RULE, STEEL
 from course_lib.plots.picture import Picture
 
 MOST_ROWS, MOST_COLUMNS = 7, 4
@@ -39,6 +41,16 @@ def of_hundred(shares: Sequence[float]) -> list[int]:
     return [int(n) for n in whole]
 
 
+def telling(moved: Sequence[float], most: int) -> list[int]:
+    """The steps to show of many: the first, the last, and between them those at which the odds moved most.
+
+    moved: how far the odds moved at each step, of the first anything.
+    """
+    last = len(moved) - 1
+    between = sorted(range(1, last), key=lambda i: -moved[i])[: most - 2]
+    return sorted({0, *between, last})
+
+
 def odds_by_step(
     steps: Sequence[OddsStep],
     *,
@@ -47,7 +59,7 @@ def odds_by_step(
 ) -> Picture:
     """The odds after each of some findings, in the order they were taken.
 
-    steps: at least one; where there are more than fit, the first and the last ones. labels: suspect -> how it is called. verdict:
+    steps: at least one; where there are more than fit, the most telling ones. labels: suspect -> how it is called. verdict:
     whether the leader may be singled out. Raises ValueError without a step, and for odds that do not sum to 1.
     """
     given, steps = len(steps), _checked(steps)
@@ -75,8 +87,8 @@ def odds_by_step(
         for k in range(len(steps)):
             _bar(sheet, [column[i] for column in counts], k, NAMES + wide * k, wide, y, leads=i == leader)
     skipped = given - len(steps)
-    left_out = f" Findings left out after the first: {skipped}." if skipped else ""
-    words = f"Each column adds one finding.{left_out} 0: fewer than one of 200."
+    left_out = f" Left out, because they changed less: {skipped}." if skipped else ""
+    words = f"Each column: after that finding.{left_out} 0: fewer than one of 200."
     sheet.text(0.2, first + ROW * len(rows) + 0.2, words, size=SMALL, color=GRAPHITE)
     return sheet.picture(_alt(steps, names, counts, leader) + left_out)
 
@@ -89,7 +101,15 @@ def _checked(steps: Sequence[OddsStep]) -> list[OddsStep]:
             raise ValueError(
                 f"odds must sum to 1, got {sum(step.odds.values()):.4f} after {step.title}. Give every suspect."
             )
-    return [steps[0], *steps[-(MOST_COLUMNS - 1) :]] if len(steps) > MOST_COLUMNS else list(steps)
+    pairs = pairwise(steps)
+    moved = [
+        0.0,
+        *(
+            sum(abs(share - before.odds.get(name, 0.0)) for name, share in now.odds.items())
+            for before, now in pairs
+        ),
+    ]
+    return [steps[i] for i in telling(moved, MOST_COLUMNS)]
 
 
 def _rows(steps: Sequence[OddsStep]) -> list[str]:

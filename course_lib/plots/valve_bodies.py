@@ -6,19 +6,8 @@ import textwrap
 from collections.abc import Sequence
 
 from course_lib.plots.circuit_symbols import CircuitStrip, draw_piece
-from course_lib.plots.drawing import (
-    BOLD,
-    GRAPHITE,
-    HAIR,
-    INK,
-    LINE,
-    PAPER,
-    RULE,
-    SMALL,
-    STEEL_WASH,
-    TEXT,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, HAIR, LINE, SMALL, TEXT, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, PAPER, RULE, STEEL_WASH
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import LINE_HIGH, sign
 from course_lib.plots.reading_marks import (

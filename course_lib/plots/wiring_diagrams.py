@@ -8,18 +8,8 @@ from dataclasses import dataclass
 
 from course_lib.base.guards import one_of
 from course_lib.plots.circuit_symbols import CircuitStrip, Point, draw_piece, ground_sign
-from course_lib.plots.drawing import (
-    BOLD,
-    DASHED,
-    GRAPHITE,
-    INK,
-    LINE,
-    OCHRE,
-    PAPER,
-    RULE,
-    SMALL,
-    DrawingSheet,
-)
+from course_lib.plots.drawing import BOLD, DASHED, LINE, SMALL, DrawingSheet
+from course_lib.plots.palette import GRAPHITE, INK, OCHRE, PAPER, RULE
 from course_lib.plots.picture import Picture
 from course_lib.plots.reading_lists import across, heads, in_order, lines_high
 from course_lib.plots.reading_marks import in_sentences, reading_in_words

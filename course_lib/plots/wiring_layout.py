@@ -116,7 +116,10 @@ def _pins_at(wire: Wire, *columns: float) -> tuple[float, ...]:
 # ---------------------------------------------------------------------- coils
 def coil_name(solenoid: Solenoid) -> str:
     """A solenoid on a drawing: its letters and what it works on."""
-    return f"{solenoid.id.upper()} {solenoid.drives.replace('lockup', 'lock-up').replace('_', ' ')}"
+    works_on = solenoid.label.partition(" (")[2].partition(" in ")[0].rstrip(")")
+    return (
+        f"{solenoid.id.upper()} {works_on or solenoid.drives.replace('lockup', 'lock-up').replace('_', ' ')}"
+    )
 
 
 def _coils(plan: WiringLayout, control: Control, wires: dict[str, Wire]) -> float:
@@ -208,14 +211,25 @@ def _bus(plan: WiringLayout, control: Control, y: float) -> float:
     pair = [wire for wire in control.wires if wire.path == "signal" and wire.id not in of_sensors]
     if not pair:
         return y
-    high = SIGNAL * (len(pair) - 1) + 0.34
-    for k, wire in enumerate(pair):
-        _signal(plan, wire, BOX[0], y + 0.17 + SIGNAL * k)
+    plan.words.append(Written(f"{' over '.join(wire.label for wire in pair)}, twisted", (BOX[0], y + 0.1)))
+    y += 0.2
     wide = (CONTROLLER - 0.3 - BOX[0]) / max(len(control.modules), 1)
-    for k, label in enumerate(control.modules.values()):
-        words = tuple(textwrap.wrap(label, int((wide - 0.25) / LETTER)))
-        plan.frames.append(Frame("module", (BOX[0] + wide * k, y), wide - 0.15, high, words))
+    boxes = [
+        textwrap.wrap(_module_name(control, name), int((wide - 0.2) / LETTER)) for name in control.modules
+    ]
+    high = max(SIGNAL * (len(pair) - 1) + 0.34, 0.1 + LINE_HIGH * max(map(len, boxes), default=0))
+    first = y + (high - SIGNAL * (len(pair) - 1)) / 2
+    for k, wire in enumerate(pair):
+        _signal(plan, wire, BOX[0], first + SIGNAL * k)
+    for k, words in enumerate(boxes):
+        plan.frames.append(Frame("module", (BOX[0] + wide * k, y), wide - 0.15, high, tuple(words)))
     return y + high + 0.2
+
+
+def _module_name(control: Control, name: str) -> str:
+    """A module, with the sensors whose values it sends."""
+    sent = [sensor.label for sensor in control.sensors if sensor.kind == "message" and sensor.of == name]
+    return f"{control.modules[name]} ({', '.join(sent)})" if sent else control.modules[name]
 
 
 # ---------------------------------------------------------------------- supply and grounds
@@ -245,7 +259,8 @@ def _supply(plan: WiringLayout, control: Control, y: float) -> float:
     for wire, rise, here in zip(chain, rises, hung, strict=True):
         high = foot - rise
         plan.stretches.append(Stretch(wire.id, wire.kind, (RAIL, high + PIECE), (RAIL, high)))
-        plan.beside_rail(wire.label, high + PIECE / 2)
+        switched = ", its coil switched by the controller" if wire.kind == "relay" else ""
+        plan.beside_rail(wire.label + switched, high + PIECE / 2)
         plan.nodes[wire.ends[0]] = (RAIL, high + PIECE)
         if wire is not chain[-1]:
             plan.nodes[wire.ends[1]] = (RAIL, high)

@@ -222,7 +222,7 @@ def test_pictures_units_hint_odds_and_debrief(bench, page, record_property):
     picture = bench.found("line_pressure").locator("img").first
     picture.wait_for()
     assert "48" in picture.get_attribute("alt") and "psi" in picture.get_attribute("alt")
-    expect(picture).to_have_js_property("naturalWidth", 1280)
+    expect(picture).to_have_js_property("naturalWidth", 768)
     expect(bench.found("road_test").locator("table")).to_have_count(0)  # folded since the next one came
     bench.root.get_by_label("kPa").check()
     expect(bench.found("line_pressure").locator("tbody tr").first).to_contain_text("331\u202fkPa")

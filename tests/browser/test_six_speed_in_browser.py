@@ -91,7 +91,7 @@ def test_findings_come_by_keys_with_pictures_and_words(bench):
         expect(bench.locator(f"[data-finding={name}]")).to_be_visible()
         picture = bench.locator(f"[data-finding={name}] img").first
         picture.wait_for()
-        expect(picture).to_have_js_property("naturalWidth", 1280)
+        expect(picture).to_have_js_property("naturalWidth", 768)
         assert len(picture.get_attribute("alt")) > 40, name
     bench.locator("[data-finding=volt_drop] summary").press("Enter")
     meter = bench.locator("[data-finding=volt_drop] img").last

@@ -98,9 +98,17 @@ class Page {
     this.send({ do: "choose", inspection });
   }
 
+  /** A link that stands chosen beside its button counts as added when the answer is handed in. */
+  addChosen() {
+    for (const adder of this.root.querySelectorAll(".adder")) {
+      if (adder.querySelector("select").value) adder.querySelector("button").click();
+    }
+  }
+
   // A double click is one decision.
   once(event, act, place) {
     if (event.detail > 1) return;
+    if (act.do === "hand_in") this.addChosen();
     this.flush();
     this.send(act, place);
   }

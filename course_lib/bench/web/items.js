@@ -154,7 +154,7 @@ const view = (page) => {
       node("p", { class: "heading" }, sheet.heading),
       sheet.tables.map(given),
       sheet.words.length > 0 && listed("ul", sheet.words, { class: "seen" }),
-      sheet.picture && node("img", { src: `data:image/png;base64,${sheet.picture.src}`, alt: sheet.picture.alt }),
+      sheet.picture && node("img", { src: sheet.picture.src, alt: sheet.picture.alt }),
       sheet.done && [node("p", { class: "asked" }, marked(sheet.stem)), choices(sheet)],
       sheet.tries.map((made) => reply(sheet, made)),
       sheet.closing && node("p", { class: "closing" }, sheet.closing),

@@ -10,7 +10,7 @@ const paragraph = (kind, lead, text) => node("p", { class: kind }, lead && [node
 const OPENED = {
   table: (block) => readings(block.rows, block.columns, {}, block.caption),
   heading: (block) => node("h4", {}, block.text),
-  picture: (block) => node("img", { src: `data:image/png;base64,${block.src}`, alt: block.alt }),
+  picture: (block) => node("img", { src: block.src, alt: block.alt }),
   caution: (block) => paragraph("caution", block.lead, block.text),
   list: (block) => [block.lead && paragraph("text", block.lead), listed("ul", block.items)],
   text: (block) => paragraph("text", block.lead, block.text),
