@@ -434,3 +434,11 @@ def test_no_road_test_goes_faster_than_a_road_allows():
     }
     assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
     assert all(each.spec[1] < 80.0 for each in found.values())
+
+
+def test_who_is_silent_is_not_said_to_answer():
+    """The last word of the roll call agrees with its reading."""
+    words = [make_inspection(vehicle(bus_wheels_silent=each), "bus_check").words for each in (0.0, 1.0)]
+    assert any("Every controller" in each for each in words[0]) and not any(
+        "Every" in each for each in words[1]
+    )
