@@ -18,6 +18,7 @@ from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
 from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
+from course_lib.shop.scan import adapts_read
 from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
@@ -241,6 +242,10 @@ def test_learned_values_say_that_a_code_has_stopped_them_and_read_as_the_screen_
         frozen.condition.memory.fill[:] = 2.0 * most
         shown = {r.key: r.value for r in make_inspection(replace(frozen, seed=seed), "adapts_read").readings}
         assert shown["fill_rc_ms"] == round(1e3 * most)
+    for each in adapts_read(
+        learns
+    ).measured:  # like vehicles stand a step of learning apart, however exact the screen
+        assert each.apart >= 1.0 > each.sigma
 
 
 def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
