@@ -83,12 +83,14 @@ def life_track(past: Past) -> LifeTrack:
         drop_psi={each.stem: units.to_psi(drop) for (each, _), drop in zip(taps, drops, strict=True)},
         left={each.stem: left[:, each.column] for each in pressed(subject.unit)},
         hardness={each.stem: hardness[:, each.column] for each in pressed(subject.unit)},
-        learned={
-            each.stem: 1e3 * condition.memory.fill[:, 0, each.column]
-            for each in pressed(subject.unit)
-            if condition.memory.fill.size
-        },
+        learned=_fill_times(condition, subject),
     )
+
+
+def _fill_times(condition: Condition, subject: Subject) -> dict[str, np.ndarray]:
+    """Learned fill time [ms] of each element at every odometer; none where no controller learns."""
+    fill = condition.memory.fill
+    return {each.stem: 1e3 * fill[:, 0, each.column] for each in pressed(subject.unit) if fill.size}
 
 
 def _lived(world: Fleet, start: float, miles: np.ndarray) -> Condition:
