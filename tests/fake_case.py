@@ -7,7 +7,7 @@ import numpy as np
 
 from course_lib.base import units
 from course_lib.cases.key import Key
-from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst
+from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst, EvidenceWeights
 from course_lib.diagnosis.population import Population, Sharpness
 from course_lib.faults import answer_choices
 from course_lib.faults.stored import Story
@@ -315,6 +315,13 @@ AGAINST = {
         ),
     ),
 }
+WORTH = EvidenceWeights(
+    causes=tuple(AGAINST),
+    findings={
+        seen: tuple(20 * any(row.inspection == seen for row in rows) for rows in AGAINST.values())
+        for seen in ("line_pressure", "pan")
+    },
+)
 CERTIFICATE = Certificate(
     minutes=60,
     deciding="line_pressure",

@@ -97,6 +97,9 @@ WORDS = (
 ROOMS = {
     "physics": (*PHYSICS, "workings", "plant", "unit_spec", "trade_facts", "slipping"),
     "vehicle": (
+        "electronic_control",
+        "codes",
+        "shifts_in_time",
         "felt",
         "wear",
         "workings",
@@ -109,11 +112,14 @@ ROOMS = {
         "shop_rules",
         "shop_evidence",
         "shop_driven",
+        "shop_electric",
+        "electronic_lives",
     ),
     "marking": ("marking", "check_cells", "editions", "bench_model", "course"),
     "rubric": ("rubric_rules", "rubric", "check_cells", "course"),
     "shop": (
         "shop_laws",
+        "shop_electric",
         *WORDS,
         "shop_order",
         "shop_rules",

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import threading
 
+import msgspec
 import pytest
-from fake_case import FakeCase, FakeKey, lives
+from fake_case import WORTH, FakeCase, FakeKey, lives
 from test_bench_model import RIGHT, Hand
 
 from course_lib.assessment.record import read_record, record_path
 from course_lib.assessment.rubric import WEIGHTS
-from course_lib.bench import BenchModel
+from course_lib.bench import BenchModel, debrief
 from course_lib.bench.bench_pictures import Drawn, PictureMaker, finding_picture
 from course_lib.bench.bench_sheet import draw_sheet
 from course_lib.bench.job_queue import JobQueue
@@ -270,8 +271,10 @@ def test_the_debrief_waits_to_be_asked_for_when_the_cause_is_open(hand):
     assert draw_sheet(hand.model)["debrief"] is None
 
 
-def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have_shown(hand):
+def test_the_debrief_says_what_each_inspection_told_and_what_the_twin_would_have_shown(hand, monkeypatch):
     """A suspect falls once, where something first speaks against it; the deciding inspection is found in the learner's own."""
+    hand.model.key = msgspec.structs.replace(hand.model.key, worth=WORTH)
+    monkeypatch.setattr(debrief, "_graded", lambda *_: None)  # the fake case is not for grading
     hand.inspect("line_pressure", "pan")
     hand.do("hand_in", answer=RIGHT)
     hand.do("debrief")

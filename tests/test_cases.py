@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import zlib
 from collections import Counter
+from dataclasses import replace
 
 import msgspec
 import numpy as np
@@ -38,7 +39,7 @@ from course_lib.faults.repair import (
     store,
     with_outcomes,
 )
-from course_lib.faults.scenario import Request, find_past, find_pasts
+from course_lib.faults.scenario import Request, draw_cleared, draw_scenario, find_past, find_pasts
 from course_lib.faults.vehicle_kind import VehicleKind
 from course_lib.faults.visible_damage import damaged_views
 from course_lib.shop.findings import InspectionRefused, load_inspection
@@ -395,6 +396,28 @@ def test_what_a_controller_remembers_survives_the_key(bad_pin):
     for name, value in bad_pin.condition.memory.entries().items():
         kept = again.condition.memory.entries()[name]
         assert kept.shape == value.shape and kept == pytest.approx(value, rel=1e-6, abs=1e-9)
+
+
+def test_the_place_of_a_cause_is_drawn_and_survives_the_key():
+    """Over seeds it sits at each of its solenoids; the vehicle of a key knows at which."""
+    wishes = [Request(seed=seed, unit="E6", cause="terminal_spread_pce", use="mixed") for seed in range(30)]
+    drawn = [draw_scenario(wish, np.random.default_rng(wish.seed)).causes[0] for wish in wishes]
+    assert {cause.place for cause in drawn} == set(drawn[0].places)
+    wish = replace(wishes[0], place="pcd")
+    past = find_past(wish, np.random.default_rng(5))
+    again = restore(store(past))
+    assert again.causes == past.causes and again.causes[0].place == "pcd"
+    assert dict(past.world.growths[0].change).keys() == {"wire_shake"}
+
+
+def test_codes_are_cleared_on_some_vehicles_and_on_none_without_a_controller():
+    """Three in ten of many lives, 2 to 300 miles ago; a hydraulic unit has nothing to clear, and draws nothing for it."""
+    rng = np.random.default_rng(1)
+    cleared = draw_cleared(load_unit("E6"), 4000, rng)
+    some = cleared[cleared > 0.0]
+    assert 0.27 < len(some) / len(cleared) < 0.33 and 2.0 <= some.min() < 4.0 and 150.0 < some.max() <= 300.0
+    before = rng.bit_generator.state
+    assert not draw_cleared(load_unit("T3"), 10, rng).any() and rng.bit_generator.state == before
 
 
 def test_a_key_of_an_older_version_lacks_what_its_controller_did_not_count_yet(bad_pin):

@@ -260,6 +260,25 @@ def test_what_a_repair_buys():
     assert tow.bought_miles([]) == tow.returns_after_miles > 0
 
 
+def test_a_cause_that_may_sit_in_several_places_changes_what_belongs_to_its_own():
+    """At each solenoid the same sizes, of that solenoid and its wires alone, staying in the parts that own them."""
+    placed = [cause for cause in all_causes().values() if cause.places]
+    assert len(placed) >= 6
+    assert all(cause.place == cause.places[0] for cause in placed)
+    for cause in placed:
+        for place in cause.places:
+            there = load_cause(f"{cause.id}@{place}")
+            assert (there.id, there.place, there.label) == (cause.id, place, cause.label)
+            for old, new in zip(cause.effects, there.effects, strict=True):
+                assert (new.how, new.mild, new.severe) == (old.how, old.mild, old.severe)
+                if cause.place in old.parameter:
+                    assert new.parameter == old.parameter.replace(cause.place, place)
+                    assert new.parameter in all_parts()[new.stays].owns
+            assert there.seat in {effect.stays for effect in there.effects}
+        with pytest.raises(ValueError, match="place of cause"):
+            cause.at("ssa")
+
+
 def test_an_event_is_over_after_its_miles():
     """A tow changes parameters while it lasts, and not before or after; a worn bore stays."""
     unit = load_unit("T3")

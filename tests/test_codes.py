@@ -164,6 +164,8 @@ def test_nothing_fails_on_a_sound_day():
         ({"sensor_gap__oss": 0.02}, {"P0722"}),
         ({"control_tire_scale": 1.2}, {"P0721"}),
         ({"sensor_stuck__psh": 1.0}, {"P0842"}),
+        ({"wire_rub__wire_psh": 1.0}, {"P0842"}),
+        ({"solenoid_opens_above__pce": 300.0}, {"P2725", "P2727", "P2729"}),
         ({"sensor_stuck__brake": 1.0}, {"P0703", "P0504"}),
         ({"engine_misfire": 0.05}, {"P0300"}),
         ({"control_wrong_number": 1.0}, {"P0614"}),

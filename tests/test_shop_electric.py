@@ -18,6 +18,7 @@ from course_lib.shop.inspect import make_inspection, methods_of
 from course_lib.shop.meter import ROOM
 from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
+from course_lib.shop.scan import adapts_read
 from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
@@ -241,6 +242,10 @@ def test_learned_values_say_that_a_code_has_stopped_them_and_read_as_the_screen_
         frozen.condition.memory.fill[:] = 2.0 * most
         shown = {r.key: r.value for r in make_inspection(replace(frozen, seed=seed), "adapts_read").readings}
         assert shown["fill_rc_ms"] == round(1e3 * most)
+    for each in adapts_read(
+        learns
+    ).measured:  # like vehicles stand a step of learning apart, however exact the screen
+        assert each.apart >= 1.0 > each.sigma
 
 
 def test_a_worn_lockup_bore_slips_far_before_it_shakes_and_its_slip_swings():
@@ -434,3 +439,11 @@ def test_no_road_test_goes_faster_than_a_road_allows():
     }
     assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
     assert all(each.spec[1] < 80.0 for each in found.values())
+
+
+def test_who_is_silent_is_not_said_to_answer():
+    """The last word of the roll call agrees with its reading."""
+    words = [make_inspection(vehicle(bus_wheels_silent=each), "bus_check").words for each in (0.0, 1.0)]
+    assert any("Every controller" in each for each in words[0]) and not any(
+        "Every" in each for each in words[1]
+    )

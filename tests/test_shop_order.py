@@ -125,3 +125,12 @@ def test_no_engine_runs_with_the_pan_off(name):
     assert in_order(name, load_inspection(name).needs) and not in_order(
         name, (*load_inspection(name).needs, "pan")
     )
+
+
+def test_nobody_is_sent_for_what_can_never_be_made():
+    """With the pan off a drop of the feeds is gone for good: it is said at once, and not first that papers are missing; the same
+    where what it needs is gone."""
+    done = [blank("codes"), blank("pan")]
+    for name in ("volt_drop", "line_command", "shift_graph"):
+        with pytest.raises(InspectionRefused, match="pan is off"):
+            check_allowed(name, done, inspections_for("electronic"))

@@ -4,13 +4,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from electronic import UNIT as E6
+from electronic import changed
 from vehicles import BAND, DIRECT, FORWARD, LOW_REVERSE, ONE_WAY, SPEC, new, sound
 
 from course_lib.base import units
 from course_lib.physics import fluid
 from course_lib.vehicle import wear
 from course_lib.vehicle.duty_cycle import SETTING_OFF, duty_cycle
-from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition
+from course_lib.vehicle.operating_point import PER_ELEMENT, PLAIN, Condition, new_condition
+from course_lib.vehicle.owner_day import driven_day
 from course_lib.vehicle.plant import Plant
 from course_lib.vehicle.wear import plate_temperature, wear_rates
 
@@ -418,3 +421,18 @@ def test_a_condition_has_a_rate_for_every_entry(work):
     found = wear_rates(Plant(SPEC, sound()), new(), work, DAY)
     assert all(getattr(found, name).shape == (1, 1) for name in PLAIN)
     assert all(getattr(found, name).shape == new().char.shape for name in PER_ELEMENT)
+
+
+def test_a_slide_harder_than_plates_can_take_burns_them_the_faster():
+    """Past the hottest a plate gets, in the six-speed twice as fast each 33 K; below nothing changes."""
+    day = duty_cycle("mixed", E6)
+
+    def charred(watts, climb):
+        plant, condition = changed(wear_char_climb=climb), new_condition(1, E6)
+        work = driven_day(plant, condition, day).work
+        power = np.zeros_like(work.slip_power)
+        power[..., E6.element_ids.index("reduction_clutch")] = watts
+        return wear_rates(plant, condition, replace(work, slip_power=power), day).char.max()
+
+    assert charred(8e3, 0.03) == charred(8e3, 0.0)
+    assert charred(3e4, 0.03) > 2.0 * charred(3e4, 0.0) > 0.0

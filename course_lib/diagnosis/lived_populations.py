@@ -287,7 +287,7 @@ def _columns(found: list[dict[str, BatchFinding]]) -> _FoundColumns:
     for inspection, first in found[0].items():
         for k, each in enumerate(first.measured):
             all_of.readings[each.key] = np.concatenate([part[inspection].measured[k].value for part in found])
-            all_of.sigma[each.key] = max(each.sigma, 0.5 * 10.0**-each.decimals)
+            all_of.sigma[each.key] = max(each.sigma, each.apart, 0.5 * 10.0**-each.decimals)
             all_of.made_by.setdefault(each.key, inspection)
         for k, seen in enumerate(first.seen):
             looks = [part[inspection].seen[k] for part in found]

@@ -90,7 +90,8 @@ def outcome_story(
     done = f"{here:,.0f} mi: {'renewed: ' + renewed if renewed else 'no part renewed'}; fluid new"
     done += _left_undone(past, plan)
     if not ahead.complained:
-        end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should."
+        lamp = ", but a warning lamp is on" if ahead.felt.get("lamp", 0.0) > 0.0 else ""
+        end = f"{there:,.0f} mi: {_miles(miles)} on, it still drives as it should{lamp}."
         return Story(miles=None, odometer_miles=round(there), text=(done, end))
     worst = max(ahead.felt, key=lambda name: ahead.felt[name])
     gone = max(there - here, 1.0)

@@ -59,7 +59,7 @@ class BatchReading:
     value (n,), NaN = cannot be read. sigma: one standard deviation of the instrument. signed: the instrument can show less than
     nothing. swing (n, 2): both ends of a needle that does not stand still, else NaN. notes: (text, (n,) where it is said); the
     first that holds is said. asked: (n,) bool, where there is any reason to read it; None: on all. most: end of the instrument's
-    range, shown without an error.
+    range, shown without an error. apart: one standard deviation by which two like vehicles differ in it besides.
     """
 
     key: str
@@ -73,6 +73,7 @@ class BatchReading:
     notes: Notes = ()
     asked: Flags | None = None
     most: float = np.inf
+    apart: float = 0.0
 
     def reading(self, row: int, seed: int, spec: tuple[float, float] | None) -> Reading:
         """What the instrument of a shop of that seed shows on one vehicle; spec (low, high), infinite where open, or None."""

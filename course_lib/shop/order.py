@@ -88,12 +88,13 @@ def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = (
         )
         return f"this unit has nothing to take it from.{instead}"
     missing = _missing(step, made)
+    for each in (step, *(load_inspection(in_place_of(need, offered or missing)) for need in missing)):
+        if gone := _gone(each, made):
+            return gone if each is step else f"it needs \u201c{each.title}\u201d, and {gone}"
     if missing:
         titles = [load_inspection(in_place_of(need, offered or missing)).title for need in missing]
         quoted = [f"\u201c{title}\u201d" for title in titles]
         return f"first make {' and '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}."
-    if gone := _gone(step, made):
-        return gone
     if _driven_on(step) and (unfit := _unfit(made)):
         return unfit
     return _stall_objection(made) if name == "stall_test" else ""

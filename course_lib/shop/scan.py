@@ -6,6 +6,7 @@ What a screen shows is what the controller believes or commands, never a pressur
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -35,6 +36,9 @@ FRAME_FAHRENHEIT, FRAME_MPH = Instrument("\u00b0F", 1.5), Instrument("mph", 0.5)
 SHAFT = Instrument("rpm", 2)
 LEARNED_TIME = Instrument("ms", 0.2, signed=True)  # read off a screen, which rounds and does not err
 LEARNED_PRESSURE = Instrument("psi", 0.2, signed=True)
+# What is learned goes up and down by a step for what each shift was like: where it stands when it is read is chance. The size of a
+# step is invented.
+LEARNED_BY = {"ms": 4.0, "psi": 1.0}
 WORD = Instrument("", 0.1, most=-np.inf)  # the screen shows a word, which stands in the note
 ENTERED, SPREAD = Instrument("%", 0.3, 1, signed=True), Instrument("%", 0.15, 1)
 OFF_THE_BRAKE = 0.05  # pedal with which the foot is surely off the brake
@@ -218,7 +222,8 @@ def adapts_read(subject: Subject) -> BatchFinding:
         )
         for i, shift in enumerate(unit.shifts)
     ]
-    return BatchFinding(measured=(*fills, *pressures), seen=(_stopped(subject),))
+    every = (replace(each, apart=LEARNED_BY[each.unit]) for each in (*fills, *pressures))
+    return BatchFinding(measured=tuple(every), seen=(_stopped(subject),))
 
 
 def _stopped(subject: Subject) -> BatchLook:

@@ -193,6 +193,7 @@ class Parameters:
     wear_dry: Annotated[Array, "1/m"]
     wear_bump: Annotated[Array, "-"]
     wear_soak: Annotated[Array, "1/m"]
+    wear_char_climb: Annotated[Array, "1/K"]
     wear_rock_energy: Annotated[Array, "J"]
     wear_rock_time: Annotated[Array, "s"]
     wear_seal_oxidized: Annotated[Array, "-"]

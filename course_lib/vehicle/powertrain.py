@@ -22,8 +22,8 @@ LOCKUP_SHAKES, SHAKING_SLIP = (
 )  # judder of a sliding lock-up lining, and the slip [rad/s] of all of it
 
 KEPT, MUCH = (
-    1.5,
-    5.0,
+    3.0,
+    6.0,
 )  # times the slip that is kept, between which the lining comes to shake as one that should hold, fitted
 
 

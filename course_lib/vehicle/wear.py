@@ -19,6 +19,7 @@ LUBE_FLOW = 4e-5  # m3/s of cooler return that keeps every bushing wet; half a q
 HOTTEST_PLATE = (
     580.0  # K; a lining that hot has lost its grip and takes up no more heat; steels blue at 570 to 600 F
 )
+MOST_PAST = 150.0  # K past it, which a slide burns as fast as any
 ROCKING_SUMP = 370.0  # K
 DRY = 3.0  # a pack that should be free is not flooded: what drags in it gets so many times as hot as what slips, fitted
 SPOT_HEAT, SPOT_WEAR = 4.0, 30.0  # steels all spots: the heat of a slide sits on so much less of them
@@ -44,6 +45,12 @@ CRACK_GROWS, CRACK_LEAST = 2.2e-4, 0.3  # of a crack each stop, and the least th
 
 def plate_temperature(plant: Plant, work: Workings, power: Array, energy: Array, spell: Array) -> Array:
     """Hottest plate temperature [K] at each point: sump, a slide as long as the spell [s], and the heat of one engagement."""
+    hottest: Array = np.minimum(_heated(plant, work, power, energy, spell), HOTTEST_PLATE)
+    return hottest
+
+
+def _heated(plant: Plant, work: Workings, power: Array, energy: Array, spell: Array) -> Array:
+    """The same as hot as the plates would get if they took up heat without end."""
     p = plant.p
     if_pressed = p.element_thermal_resistance > 0
     constant = np.where(if_pressed, p.element_thermal_resistance * p.element_thermal_capacity, 1.0)
@@ -51,7 +58,7 @@ def plate_temperature(plant: Plant, work: Workings, power: Array, energy: Array,
     spots = 1.0 + SPOT_HEAT * p.element_hot_spots
     heated = (slide + energy / p.element_thermal_capacity) * spots
     dragged = DRY * p.element_thermal_resistance * work.drag_power
-    hottest: Array = np.minimum(work.temperature[..., None] + heated + dragged, HOTTEST_PLATE)
+    hottest: Array = work.temperature[..., None] + heated + dragged
     return hottest
 
 
@@ -80,10 +87,15 @@ def _lining_rate(
     return lost
 
 
-def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point: Array, plates: Array) -> Array:
-    """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, spells of rocking, and by itself."""
-    p = plant.p
+def _char_rate(plant: Plant, condition: Condition, work: Workings, per_point: Array, heated: Array) -> Array:
+    """Char of the linings per meter (n, 1, E): sliding or dragging plates too hot, spells of rocking, and by itself.
+
+    A slide with more power than plates can take up burns them the faster, twice as fast each 1 / `wear_char_climb` kelvins.
+    """
+    p, plates = plant.p, np.minimum(heated, HOTTEST_PLATE)
     hot = ((_rubbed(plant, work) + work.drag_power) > 0) * per_point
+    if p.wear_char_climb.any():
+        hot = hot * np.exp2(p.wear_char_climb[..., None] * np.minimum(heated - plates, MOST_PAST))
     slid = (hot * friction.char_rate(plates, condition.char)).sum(-2, keepdims=True)
     rocked = np.minimum(
         ROCKING_SUMP + p.wear_rock_energy[..., None] / p.element_thermal_capacity, HOTTEST_PLATE
@@ -110,7 +122,8 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
     seconds, stops = use.spent(p.use_stops, p.use_standing).astype(plant.dtype), use.stops * p.use_stops
     per_point = seconds[..., None]
     rubbed = _rubbed(plant, work)
-    plates = plate_temperature(plant, work, rubbed, work.shift_heat, use.spell.astype(plant.dtype))
+    heated = _heated(plant, work, rubbed, work.shift_heat, use.spell.astype(plant.dtype))
+    plates = np.minimum(heated, HOTTEST_PLATE)
     bumps, worst = _shock(plant, work, per_point, stops)
     pressed = ~plant.is_one_way
     blows = p.wear_shock[..., None] * np.where(plant.backed, BACKED, 1.0)
@@ -126,7 +139,7 @@ def wear_rates(plant: Plant, condition: Condition, work: Workings, use: DutyCycl
         driveline=(worst + p.wear_shock * DRIVELINE_SHOCK) * (1.0 - condition.driveline)
         + _feeds_itself(condition.driveline, *JOINT_GROWS),
         lining=_lining_rate(plant, condition, work, stops, per_point, plates) * pressed,
-        char=_char_rate(plant, condition, work, per_point, plates) * pressed,
+        char=_char_rate(plant, condition, work, per_point, heated) * pressed,
         seal=_seal_rate(plant, condition, work, per_point) * pressed,
         holding=(bumps + p.element_shock + hit) * (1.0 - condition.holding)
         + CRACK_GROWS * stops[..., None] * _past(condition.holding, CRACK_LEAST) * (1.0 - condition.holding),
