@@ -189,17 +189,15 @@ def test_the_manual_has_what_a_mechanic_looks_up():
     assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
     halves = [row[2] for row in by_title["Plugs"].rows]
     assert len(set(halves)) == len(halves) == len(control.plugs)
-    for pins in (
-        [int(each.split()[0]) for each in row[3].split(", ") if each[0].isdigit()]
-        for row in by_title["Plugs"].rows
-    ):
-        assert len(pins) > 1 and pins == sorted(pins)
+    for row in by_title["Plugs"].rows:
+        pins = [int(each.split()[0]) for each in row[3].split("; ")]
+        assert len(pins) > 1 and pins == sorted(set(pins))
     told = {code.id: row[1] for code, row in zip(control.codes, codes.rows, strict=True)}
     assert all("5 mph" in told[code.id] for code in control.codes if code.test == "brake")
 
 
 def test_a_clamp_is_read_as_warm_as_it_says():
-    """Its duty is that of the coils as hot as the owner gets them, so the finding stands at that temperature, not at the usual one."""
+    """Its duty is that of coils as hot as the owner gets them, so the finding stands at that temperature."""
     subject = vehicle()
     made_at = make_inspection(subject, "command_actual").made_at_f
     assert made_at == round(units.to_fahrenheit(float(subject.sump_temperature[0])))

@@ -245,7 +245,7 @@ def _plugs(unit: UnitSpec) -> Paper:
     for plug in control_of(unit).plugs:
         mine = [wire for wire in control_of(unit).wires if any(_in(plug, pin) for pin in wire.pins)]
         mine.sort(key=lambda wire: int(_number(plug, wire)))
-        pins = ", ".join(f"{_number(plug, wire)} {wire.label}" for wire in mine)
+        pins = "; ".join(f"{_number(plug, wire)} {wire.label}" for wire in mine)
         rows.append((plug.label, f"{plug.pins} pins, {len(mine)} used", _other_half(unit, plug), pins))
     heads = ("plug", "pins", "the half that is not the loom's", "which wire is on which pin")
     title = "Plugs, numbered as the loom's half is seen from its mating face"
