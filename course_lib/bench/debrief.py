@@ -178,9 +178,14 @@ def _lay_about(model: BenchModel, key: Key) -> dict[str, Any]:
 
 
 def _against(key: Key, finding: Finding) -> list[str]:
-    """The wrong causes that something in a finding excludes by itself."""
+    """The wrong causes that a finding speaks against: something in it excludes them, or is what tells most of all."""
     ids = _ids(finding)
-    return [cause for cause in key.against if any(key.worth.against(name, cause) >= BAR for name in ids)]
+    return [
+        cause
+        for cause, rows in key.against.items()
+        if any(row.inspection == finding.inspection for row in rows)
+        or any(key.worth.against(name, cause) >= BAR for name in ids)
+    ]
 
 
 def _standing(key: Key, findings: Collection[Finding]) -> list[str]:
