@@ -89,7 +89,7 @@ def _first_frame(subject: Subject, steps: Places) -> dict[str, Array]:
     }
     if rows.size:
         some = subject.rows(rows)
-        seen = freeze_frame(some.cleared(), some.condition.memory)
+        seen = freeze_frame(some.cleared(), some.condition.memory, some.by_chance(4))
         for name in frame:
             frame[name][rows] = getattr(seen, name)
     return frame
