@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
+from course_lib.base import units
 from course_lib.cases.key import Key
 from course_lib.diagnosis.key_entries import Certificate, EvidenceAgainst, EvidenceWeights
 from course_lib.diagnosis.population import Population, Sharpness
@@ -233,7 +234,6 @@ class FakeCase:
     unit = "T3"
     unit_spec = load_unit("T3")
     work_order = WorkOrder()
-    spec_sheet = (("Line pressure, D, idle", "62 to 72 psi"), ("Stall speed", "1,950 to 2,150 rpm"))
     offered = OFFERED
     refused_acts: tuple[RefusedAct, ...] = ()
     part_choices = PARTS
@@ -252,6 +252,10 @@ class FakeCase:
 
     def __init__(self, id: str = "T3-7") -> None:
         self.id, self.findings = id, ()
+
+    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, str], ...]:
+        rows = (("Line pressure, D, idle", "62 to 72 psi"), ("Stall speed", "1,950 to 2,150 rpm"))
+        return tuple((label, units.text_in_system(spec, system)) for label, spec in rows)
 
     @property
     def minutes_used(self) -> int:

@@ -160,7 +160,9 @@ def test_unknown_names_are_met_with_the_nearest_one():
 
 
 def test_an_impossible_request_says_why_with_the_numbers():
-    """A hose leak on a unit with a cable; a weak engine that leaves no burnt part."""
+    """A hose leak on a unit with a cable; a weak engine that leaves no burnt part; a seed below 0."""
+    with pytest.raises(ValueError, match="seed must be 0 or more, got -3"):
+        make_case(seed=-3)
     with pytest.raises(
         ValueError, match="cause must be one that unit T3 with cable can have, got vacuum_hose_leak"
     ):

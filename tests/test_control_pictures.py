@@ -5,12 +5,12 @@ import re
 import numpy as np
 import pytest
 from msgspec.structs import replace
-from pictured import ELECTRIC, electric, numbers, written_over
+from pictured import ELECTRIC, electric, electric_case, numbers, written_over
 
 from course_lib import plots
 from course_lib.plots import drawing, palette
 from course_lib.plots.lead_places import ohms_places, volts_places
-from course_lib.shop.display import reading_in_system
+from course_lib.shop.display import finding_in_system, reading_in_system
 from course_lib.shop.findings import Look, all_inspections
 from course_lib.vehicle.unit_spec import load_unit
 
@@ -232,3 +232,16 @@ def test_learned_value_at_its_end():
     """A fill time at the end of what may be learned is said to stand there."""
     (picture,) = drawn("green feed pin", "adapts_read")
     assert "reduction clutch" in picture.alt and "at its end" in picture.alt
+
+
+@pytest.mark.parametrize("system", ["workshop", "metric"])
+def test_spec_sheet_says_what_the_findings_say(system):
+    """Every spec of a finding stands on the sheet of its case in the same units; a step of temperature is no temperature."""
+    case = electric_case("sound", "sheet")
+    sheet = dict(case.spec_sheet(system))
+    for finding in electric("sound").values():
+        for reading in finding_in_system(finding, system).readings:
+            if reading.spec is not None:
+                assert sheet[reading.label] == reading.spec_text
+    screen = sheet["Screen less a thermometer at the pan"].replace("\u202f", " ")
+    assert screen == {"workshop": "\u22125 to 5 \u00b0F", "metric": "\u22122.8 to 2.8 \u00b0C"}[system]

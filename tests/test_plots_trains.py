@@ -1,6 +1,7 @@
 """Power paths, member speeds, lives, repairs, chains and odds: what is drawn against the gears' balance and the vehicle's miles."""
 
 import re
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -241,6 +242,20 @@ def test_life_in_words_and_lines(life):
         past.causes[0].label not in hidden.alt
         and not hidden.named("outside")
         and "within spec" not in hidden.alt
+    )
+
+
+def test_only_what_moves_is_drawn(life):
+    """A seal that stays supple takes no room; a fill time that had to be learned does, with its end in words."""
+    _, track, _ = life
+    still, stem = np.zeros(track.miles.size), next(iter(track.left))
+    flat = replace(track, hardness={stem: still}, learned={stem: still})
+    assert not [
+        words for words in plots.life_of(flat, verdict=True).words() if words.startswith(("Seal", "Learned"))
+    ]
+    late = replace(flat, learned={stem: np.linspace(0.0, 42.0, still.size)})
+    assert re.search(
+        r"Learned fill time, [\w ]+: 0 ms at first, 42 ms at the end", plots.life_of(late, verdict=True).alt
     )
 
 

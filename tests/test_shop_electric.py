@@ -20,6 +20,7 @@ from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.scan import adapts_read
 from course_lib.shop.service_manual import DOES, FAILS
+from course_lib.shop.shift_graph import GRIP
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
 from course_lib.vehicle.control_spec import ActionWord, CodeTest
@@ -27,6 +28,7 @@ from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.netlist import live_circuit, ohms
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.shifts_in_time import TORQUE_PHASE
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
 
 UNIT = load_unit("E6")
@@ -216,6 +218,23 @@ def test_a_shift_runs_from_one_gears_line_to_the_next():
         turbine, output = (drawn[(f"{i + 1}-{i + 2}", f"{of}_rpm")].values for of in ("turbine", "output"))
         assert turbine[0] / output[0] == pytest.approx(ratio(UNIT, old), rel=0.01)
         assert turbine[-1] / output[-1] == pytest.approx(ratio(UNIT, new), rel=0.01)
+
+
+def test_what_holds_back_before_a_shift_dips_the_pull_by_force_over_weight(monkeypatch):
+    """A share of the pull lost over the torque phase, in g: force at the tires over the weight (Newton; standard gravity of the
+    CGPM, 1901), and never more than tires hold."""
+    subject, share = vehicle(), 0.4
+    shifts = subject.shifts()
+    tied = shifts.up._replace(tie_up=np.full_like(shifts.up.tie_up, share * TORQUE_PHASE))
+    monkeypatch.setattr(Subject, "shifts", lambda *_: replace(shifts, up=tied))
+    found = make_inspection(subject, "shift_graph")
+    pull = subject.sheet_at(list(gear_points(subject).values())).drive_torque[0]
+    p = subject.plant.p
+    force = share * pull * p.vehicle_axle.item() / p.vehicle_tire_radius.item()
+    dips = [r.value for r in found.readings if r.key.startswith("tie_") and "cold" not in r.key]
+    expected = np.minimum(force / (p.vehicle_mass.item() * 9.80665), GRIP)[: len(dips)]
+    np.testing.assert_allclose(dips, expected, atol=0.015)
+    assert len(dips) == 5 and 0.03 < max(expected) < GRIP
 
 
 @pytest.mark.parametrize("name", ["shift_graph", "data_road"])
@@ -439,3 +458,11 @@ def test_no_road_test_goes_faster_than_a_road_allows():
     }
     assert "shift_34_full_mph" in found and "kickdown_65_mph" not in found
     assert all(each.spec[1] < 80.0 for each in found.values())
+
+
+def test_who_is_silent_is_not_said_to_answer():
+    """The last word of the roll call agrees with its reading."""
+    words = [make_inspection(vehicle(bus_wheels_silent=each), "bus_check").words for each in (0.0, 1.0)]
+    assert any("Every controller" in each for each in words[0]) and not any(
+        "Every" in each for each in words[1]
+    )

@@ -96,7 +96,7 @@ def _order(model: BenchModel) -> dict[str, Any]:
         "pairs": [[name, model.words(text)] for name, text in pairs if text],
         "spec": {
             "heading": f"Spec sheet, {order.unit_name}",
-            "rows": [[model.words(label), model.words(spec)] for label, spec in model.case.spec_sheet],
+            "rows": [list(row) for row in model.case.spec_sheet(model.system)],
         },
         "mode": _MODE_WORDS[model.mode],
     }

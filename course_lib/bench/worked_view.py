@@ -94,7 +94,9 @@ class WorkedPages:
         self._switch = UnitsPage(self.worked.system, self._choose)
         display(self._switch)
         self._show_pairs("Work order", self._order_rows)
-        self._show_pairs("Spec sheet", lambda: list(self.worked.case.spec_sheet), folded=True)
+        self._show_pairs(
+            "Spec sheet", lambda: list(self.worked.case.spec_sheet(self.worked.system)), folded=True
+        )
 
     def _order_rows(self) -> list[tuple[str, str]]:
         order = self.worked.case.work_order

@@ -16,6 +16,7 @@ import msgspec
 from course_lib.faults import answer_choices
 from course_lib.faults.causes import cause_choices
 from course_lib.faults.parts import part_choices
+from course_lib.shop.display import reading_in_system
 from course_lib.shop.findings import (
     Finding,
     Inspection,
@@ -23,7 +24,6 @@ from course_lib.shop.findings import (
     load_inspection,
     offered_inspections,
     refused_acts,
-    spec_text,
 )
 from course_lib.shop.order import check_allowed
 from course_lib.vehicle.unit_spec import UnitSpec, load_unit
@@ -164,11 +164,12 @@ class Case:
         """(id, label) of what of a list is offered for this unit."""
         return answer_choices.labeled_choices(answer_choices.offered_for(self.unit_spec, book))
 
-    @cached_property
-    def spec_sheet(self) -> tuple[tuple[str, str], ...]:
-        """(reading, spec) of everything the unit's sheet gives."""
-        readings = [r for f in self._file.findings.values() for r in f.readings if r.spec is not None]
-        return tuple(dict((r.label, spec_text(r.spec, r.unit, r.decimals)) for r in readings).items())
+    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, str], ...]:
+        """(reading, spec) of everything the unit's sheet gives, in "workshop" or "metric" units."""
+        due = {r.label: r for f in self._file.findings.values() for r in f.readings if r.spec is not None}
+        return tuple(
+            (r.label, r.spec_text) for r in (reading_in_system(each, system) for each in due.values())
+        )
 
     def inspect(self, inspection: str) -> Finding:
         """Make an inspection. One made before is not paid for again.

@@ -59,6 +59,8 @@ def make_case(
     again in the bay and whose cause can be told: see `shop.complaint_check`, `diagnosis.certificate`. What was made once is kept,
     and comes back at once. Raises ValueError, with the numbers, for a request that cannot be met or certified.
     """
+    if seed < 0:
+        raise ValueError(f"seed must be 0 or more, got {seed}. Give another.")
     request = Request(seed=seed, unit=unit, cause=cause, also=also, signal=signal, stage=stage, use=use)
     case_id = check_case_id(name or f"{unit}-{seed}")
     made_from, kinds = fingerprint(__name__), tuple[CaseFile, Key]

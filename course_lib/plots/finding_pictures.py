@@ -70,6 +70,14 @@ def _titled(title: str, lead: str) -> Callable[..., Iterable[Picture]]:
     )
 
 
+def _slip(finding: Finding, readings: list[Reading], _unit: UnitSpec | None, **how: Any) -> Iterator[Picture]:
+    """What slips, and what flares in a shift, each under its own name."""
+    for title, lead in (("Slip", "Slips by, "), ("Flare", "Flare, ")):
+        flares = title == "Flare"
+        if own := [each for each in readings if each.label.startswith("Flare") == flares]:
+            yield reading_rows.on_one_scale(title, own, finding, lead=lead, **how)
+
+
 # In this order; a finding may call for several.
 KINDS = (
     _Kind((r"level_\w+_in",), _whole(dipstick.fluid_level)),
@@ -88,7 +96,7 @@ KINDS = (
     ),
     _Kind((r"governor_pressure_\d+_psi",), _whole(curves.governor_curve), 2),
     _Kind((r"shift_\w+_mph",), _whole(reading_rows.shift_speeds)),
-    _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _titled("Slip", "Slips by, ")),
+    _Kind((r"(road|owner|morning|found|set|flare)_\w+_rpm",), _slip),
     _Kind((r"stall_\w_rpm",), _faces()),
     _Kind((r"(modulator|manifold)_\w*inhg",), _faces()),
     _Kind((r"exhaust_\w+_psi",), _faces()),

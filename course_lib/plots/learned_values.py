@@ -99,9 +99,8 @@ def _group(sheet: DrawingSheet, group: Sequence[LearnedValue], y: float, verdict
     track = AxisScale(low - room, high + room, START, END)
     sheet.text(NAMES, y, f"learned, {group[0].reading.unit}", size=SMALL, color=GRAPHITE)
     for n in dict.fromkeys((low, 0.0, high)):
-        sheet.text(
-            float(track.at(n)), y, number(round(n, 1)), size=SMALL, color=GRAPHITE, ha="center", name="value"
-        )
+        words = number(round(n, group[0].reading.decimals))
+        sheet.text(float(track.at(n)), y, words, size=SMALL, color=GRAPHITE, ha="center", name="value")
     sheet.text(FOUND, y, "found", size=SMALL, color=GRAPHITE, ha="right")
     for k, value in enumerate(group):
         _row(sheet, value, track, y + 0.35 + ROW * k, verdict)

@@ -27,6 +27,7 @@ STRIP, GAP = 0.72, 0.24
 WORD_HIGH = 0.155  # of a line of words beside an axis
 KEY_LETTERS = 92
 Happened = list[tuple[float, list[str]]]  # miles, and what happened there
+LEAST_SPAN, STIR = 10.0, 0.03  # of an axis that has no ends; share of it that a curve must move to be drawn
 SAME_MILES = 0.5  # events closer than that stand under one letter
 
 
@@ -44,7 +45,8 @@ class Strip:
 
 
 def life_of(life: Past | Key | LifeTrack, *, verdict: bool, system: str = "workshop") -> Picture:
-    """The last miles of a vehicle: temperature, pressures, lining and seal, with what happened in letters.
+    """The last miles of a vehicle: temperature and line pressure, taps, lining, seal and learned fill times as far as they move,
+    with what happened in letters.
 
     life: a vehicle as it came in, the key of its case, or what `track` made of either. verdict: whether the picture may say what
     was outside spec, and name the cause. Raises ValueError for a key that holds no vehicle.
@@ -83,11 +85,37 @@ def _strips(lived: LifeTrack, system: str) -> list[Strip]:
             "Line pressure, D, idle, hot", lived.line_psi, "psi", spec.get("line_pressure_d_idle_psi"), system
         ),
     ]
-    if stem in lived.drop_psi:
-        due = spec.get(f"circuit_drop_{stem}_psi")
-        found.append(_measured(f"Tap below line, {name}", lived.drop_psi[stem], "psi", due, system))
-    left = Strip(name=f"Lining left, {name}", unit="%", values=100.0 * lived.left[stem], ends=(0.0, 105.0))
-    return [*found, left, _hardest(lived)]
+    if lived.drop_psi:
+        tap = _moved_most(lived.drop_psi)
+        due = spec.get(f"circuit_drop_{tap}_psi")
+        found.append(
+            _measured(f"Tap below line, {_name(lived, tap)}", lived.drop_psi[tap], "psi", due, system)
+        )
+    found += [
+        Strip(name=f"Lining left, {name}", unit="%", values=100.0 * lived.left[stem], ends=(0.0, 105.0)),
+        _hardest(lived),
+        *_learned(lived),
+    ]
+    return [*found[:2], *(strip for strip in found[2:] if _moves(strip))]
+
+
+def _moves(strip: Strip) -> bool:
+    """Whether there is anything to see in a strip: what stays as it was only takes room from what broke."""
+    low, high = strip.ends or (0.0, LEAST_SPAN)
+    return float(np.ptp(strip.values)) >= STIR * (high - low)
+
+
+def _moved_most(values: dict[str, np.ndarray]) -> str:
+    """The element whose values have changed most since the beginning of the picture."""
+    return max(values, key=lambda each: abs(float(values[each][-1] - values[each][0])))
+
+
+def _learned(lived: LifeTrack) -> list[Strip]:
+    """The fill time that a controller had to change most, where one learns."""
+    if not lived.learned:
+        return []
+    stem = _moved_most(lived.learned)
+    return [Strip(name=f"Learned fill time, {_name(lived, stem)}", unit="ms", values=lived.learned[stem])]
 
 
 def _hardest(lived: LifeTrack) -> Strip:
@@ -154,7 +182,9 @@ def _strip(
     sheet: DrawingSheet, strip: Strip, miles: np.ndarray, across: AxisScale, y: float, verdict: bool
 ) -> None:
     numbers = [*strip.values, *(strip.spec or ())]
-    ends = strip.ends or span([float(n) for n in numbers], least=10.0, pad=0.12, floor=min(0.0, *numbers))
+    ends = strip.ends or span(
+        [float(n) for n in numbers], least=LEAST_SPAN, pad=0.12, floor=min(0.0, *numbers)
+    )
     up = AxisScale(*ends, y + STRIP, y)
     name = textwrap.fill(strip.name, 18)
     sheet.text(0.2, y + 0.12, name, size=SMALL, bold=True, va="top")

@@ -42,7 +42,7 @@ class LifeTrack:
 
     miles (n,); sump_f (n,) mean of the owner's day; line_psi (n,) in D, idle, hot; drop_psi element -> (n,), its tap below line, of
     those that can be asked standing; left and hardness element -> (n,), share of the lining, and of the lips when hot, 0 supple to
-    1 hard.
+    1 hard; learned element -> (n,), its fill time beyond that of a new one [ms], of a controller that learns.
     """
 
     past: Past
@@ -52,6 +52,7 @@ class LifeTrack:
     drop_psi: dict[str, np.ndarray]
     left: dict[str, np.ndarray]
     hardness: dict[str, np.ndarray]
+    learned: dict[str, np.ndarray]
 
 
 def life_track(past: Past) -> LifeTrack:
@@ -82,7 +83,14 @@ def life_track(past: Past) -> LifeTrack:
         drop_psi={each.stem: units.to_psi(drop) for (each, _), drop in zip(taps, drops, strict=True)},
         left={each.stem: left[:, each.column] for each in pressed(subject.unit)},
         hardness={each.stem: hardness[:, each.column] for each in pressed(subject.unit)},
+        learned=_fill_times(condition, subject),
     )
+
+
+def _fill_times(condition: Condition, subject: Subject) -> dict[str, np.ndarray]:
+    """Learned fill time [ms] of each element at every odometer; none where no controller learns."""
+    fill = condition.memory.fill
+    return {each.stem: 1e3 * fill[:, 0, each.column] for each in pressed(subject.unit) if fill.size}
 
 
 def _lived(world: Fleet, start: float, miles: np.ndarray) -> Condition:

@@ -48,7 +48,8 @@ class Picture:
     def html(self) -> str:
         """The picture as an <img> of at most 800 px, its words as alternative text."""
         alt = html.escape(self.alt, quote=True)
-        return f'<img src="{self.source}" alt="{alt}" style="width:800px;max-width:100%;height:auto">'
+        style = "width:800px;max-width:100%;height:auto"
+        return f'<img src="{self.source}" alt="{alt}" style="{style}">'
 
     def _repr_html_(self) -> str:
         return self.html()

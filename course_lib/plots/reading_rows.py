@@ -230,7 +230,10 @@ def _field(
     low, high = _ends(reading, reading.value or 0.0)
     ends = at(reading, low), at(reading, high)
     field_across(sheet, *ends, y, 0.26)
-    sheet.text(words_at, y + 0.05, spec_text(reading.spec, "", reading.decimals), size=SMALL, color=GRAPHITE)
+    unit = reading.unit if reading.past_range else ""  # "open" has none beside it
+    sheet.text(
+        words_at, y + 0.05, spec_text(reading.spec, unit, reading.decimals), size=SMALL, color=GRAPHITE
+    )
     return ends
 
 

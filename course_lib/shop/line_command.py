@@ -170,7 +170,7 @@ def actuator(subject: Subject) -> Procedure:
     work = yield asked
     follows = units.to_psi(work.line[:, 1] - work.line[:, 0])
     ohms = circuit_ohms(subject, HOT)
-    label = "Line follows its command, least to full, P, 2,000 rpm, by"
+    label = "Line follows its command, least to full, P, 2,000 rpm"
     rows: list[tuple[str, str, Array, str]] = []
     for i, each in solenoids(subject.unit):
         if each.law == "on_off":

@@ -257,7 +257,10 @@ def bus_check(subject: Subject) -> BatchFinding:
             subject.read("high_v", "Bus high, key on", _mostly_idle(levels.high), VOLTMETER),
             subject.read("low_v", "Bus low, key on", _mostly_idle(levels.low), VOLTMETER),
             missing(subject),
-        )
+        ),
+        seen=batch_looks(
+            ("silent", "yes", silent(subject), "a controller on the list is silent: {}"), quiet=True
+        ),
     )
 
 

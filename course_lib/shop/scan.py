@@ -89,7 +89,7 @@ def _first_frame(subject: Subject, steps: Places) -> dict[str, Array]:
     }
     if rows.size:
         some = subject.rows(rows)
-        seen = freeze_frame(some.cleared(), some.condition.memory)
+        seen = freeze_frame(some.cleared(), some.condition.memory, some.by_chance(4))
         for name in frame:
             frame[name][rows] = getattr(seen, name)
     return frame
@@ -252,7 +252,9 @@ def data_set(subject: Subject) -> BatchFinding:
     said = "numbers of engine and transmission controller belong together: {}"
     return BatchFinding(
         measured=(
-            subject.read("tire_pct", "Revolutions a mile, entered against sidewall", entered, ENTERED),
+            subject.read(
+                "tire_pct", "Revolutions for a distance, entered against sidewall", entered, ENTERED
+            ),
             subject.read("sidewall_spread_pct", "Largest tire against smallest, sidewalls", spread, SPREAD),
         ),
         seen=batch_looks(("calibration_matches", "yes_no", wrong, said)),

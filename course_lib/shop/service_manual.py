@@ -13,6 +13,7 @@ from course_lib.shop.findings import Paper
 from course_lib.shop.holders import pressed
 from course_lib.vehicle import adaptation
 from course_lib.vehicle.actions import LAMP_OUT
+from course_lib.vehicle.codes import ERASED
 from course_lib.vehicle.control_spec import (
     CONTROLLER,
     ActionWord,
@@ -82,9 +83,9 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
     "stuck_on": ("pulling, the output is slowed by more than {} in gears that do not use it", _gravity),
     "lockup_slips": ("commanded on, slip over {}", _rpm),
     "lockup_stuck": ("commanded off and pulling, slip under {}", _rpm),
-    "shift_short": ("upshifts slide for less than {}", _seconds),
-    "shift_long": ("upshifts slide for more than {}", _seconds),
-    "adapt_limit": ("what is learned stands at its limit", _plain),
+    "shift_short": ("upshifts are over in less than {}", _seconds),
+    "shift_long": ("upshifts take more than {}", _seconds),
+    "adapt_limit": ("what is learned stands at its end stop", _plain),
     "fluid_cold_start": ("after a night fluid and air {}, or the fluid never moves", _steps),
     "fluid_low": ("volts of the sensor under {}: reads hot", _volts),
     "fluid_high": ("volts of the sensor over {}: reads cold", _volts),
@@ -99,10 +100,10 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
     "range_drive": ("drives, and the lever is seen in P or N", _plain),
     "switch_open": ("commanded on in its gears, and it never closes", _plain),
     "switch_closed": ("closed in gears that do not use it", _plain),
-    "brake": ("brake on though it is driven, or wire and message disagree", _plain),
+    "brake": ("brake on though it is driven, or wire and bus disagree", _plain),
     "misfire": ("crankshaft uneven", _plain),
     "pedal": ("the two tracks disagree", _plain),
-    "not_heard": ("no message", _plain),
+    "not_heard": ("nothing from it on the bus", _plain),
     "data_set": ("numbers of the controllers do not belong together", _plain),
 }
 DOES: dict[ActionWord, str] = {
@@ -268,7 +269,7 @@ def _codes(unit: UnitSpec) -> Paper:
         for code in control.codes
     )
     heads = ("code", "fails when", "for", "stored", "then the controller")
-    title = f"Codes; the lamp goes out after {LAMP_OUT:.0f} good trips in a row, a code is deleted with the scan tool"
+    title = f"Codes; after {LAMP_OUT:.0f} trips in a row without the fault the lamp is out, after {ERASED:.0f} the code is erased"
     return Paper(title=title, heads=heads, rows=rows)
 
 
@@ -314,7 +315,7 @@ def _learning(unit: UnitSpec) -> Paper:
         ("stops learning", "while a code stands that says so", "see the codes: \u201clearns nothing\u201d"),
     )
     return Paper(
-        title="What the controller learns, and its limits", heads=("what", "limits", "of"), rows=rows
+        title="What the controller learns, and how far", heads=("what", "from and to", "of"), rows=rows
     )
 
 
@@ -327,7 +328,7 @@ def _relearn(unit: UnitSpec) -> Paper:
         "write the learned values down, then reset them with the scan tool; battery over 12.4 V, engine off",
         f"warm it up until the screen shows {_fahrenheit(adaptation.COLDEST)}, level in its window",
         f"pull away with a light pedal and drive through every upshift into {top}; coast down to a stop; again and again",
-        f"after {miles:.0f} mi two thirds are learned, after {3.0 * miles:.0f} mi nearly all: read them again, none at its limit",
+        f"after {miles:.0f} mi two thirds are learned, after {3.0 * miles:.0f} mi nearly all: read again, none at its end stop",
     )
     rows = tuple((str(i), step) for i, step in enumerate(steps, start=1))
     return Paper(title="Learning anew after a repair", heads=("step", "what is done"), rows=rows)

@@ -87,7 +87,8 @@ def _each(
         lifted = ((RISING, comes & (went.flare[:, i] > NEARLY * MOST_RUN_UP)),)
         for key, name, value, instrument in rows:
             shown = np.where(comes, value, np.nan)
-            yield subject.read(key, name, shown, instrument, notes=lifted, note=NOT_COME)
+            notes = () if instrument is DIP else lifted
+            yield subject.read(key, name, shown, instrument, notes=notes, note=NOT_COME)
 
 
 def _graph(subject: Subject, into: Flags) -> Callable[[int, int], tuple[Trace, ...]]:

@@ -24,6 +24,7 @@ PICTURED = [
 ANSWER = {
     "parts": "Case plug",
     "causes": "Salt water has",
+    "chain": "The current that is asked for",  # chosen, and not added by its button
     "evidence": "Battery to feed B, lock-up",
     "why": "The pin ate the volts of the coil.",
 }
@@ -145,3 +146,4 @@ def test_the_answer_is_handed_in_by_keys(bench, lab):
     expect(bench.locator(".hand .said").first).to_contain_text("your instructor marks it")
     handed = load_record(CASE, lab.folder / "answers").handed_in
     assert handed is not None and handed.parts and handed.causes and handed.evidence == ("feed_b_lockup_v",)
+    assert handed.chain == ("current_off",)
