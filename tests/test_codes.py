@@ -8,7 +8,15 @@ from electronic import changed
 
 from course_lib.base import units
 from course_lib.vehicle.actions import NO_CODE, PENDING, STORED, actions, code_steps, lit
-from course_lib.vehicle.codes import TRIP, counted, failure_rates, freeze_frame, trips_in_a_row
+from course_lib.vehicle.codes import (
+    FRAME_SPEED,
+    TRIP,
+    counted,
+    failure_rates,
+    failures,
+    freeze_frame,
+    trips_in_a_row,
+)
 from course_lib.vehicle.duty_cycle import duty_cycle
 from course_lib.vehicle.memory import clear_codes, new_memory, reset_learned
 from course_lib.vehicle.operating_point import new_condition
@@ -299,9 +307,10 @@ def test_in_limp_what_is_shown_is_limps():
 def test_a_freeze_frame_tells_where_the_code_failed():
     """Output speed lost at a crawl: seen at walking pace; a sensor that dies hot: at the hottest place; none without a code."""
     memory = remembering(P0722=1)
-    frame = freeze_frame(day_of(sensor_gap__oss=0.006), memory)
+    middle = np.full((1, 4), 0.5)
+    frame = freeze_frame(day_of(sensor_gap__oss=0.006), memory, middle)
     assert UNIT.control.code_ids[int(frame.code[0])] == "P0722" and units.to_mph(frame.road_speed[0]) < 12.0
-    none = freeze_frame(day_of(), new_memory(1, UNIT))
+    none = freeze_frame(day_of(), new_memory(1, UNIT), middle)
     assert none.code[0] == -1 and np.isnan(none.temperature[0])
 
 
@@ -310,3 +319,28 @@ def test_a_contact_that_opens_for_moments_is_counted_by_those_that_last():
     rates = dict(zip(UNIT.control.code_ids, failure_rates(day_of(wire_shake__wire_pce=1.2))[0], strict=True))
     assert rates["P2727"] > 10.0 * rates["P2725"] > 0.0 and rates["P2718"] == 0.0
     assert failure_rates(day_of(wire_shake__wire_pce=0.5)).max() == 0.0
+
+
+def test_a_freeze_frame_is_of_any_moment_at_which_the_code_fails():
+    """A shaking contact fails wherever the road is rough: many draws give many frames, each of a point where it does fail."""
+    seen, rng = day_of(wire_shake__wire_pce=1.2), np.random.default_rng(3)
+    memory = remembering(P2729=1)
+    frames = [freeze_frame(seen, memory, rng.random((1, 4))) for _ in range(60)]
+    gears = {float(frame.gear[0]) for frame in frames}
+    speeds = np.array([frame.road_speed[0] for frame in frames])
+    assert len(gears) > 1 and np.ptp(speeds) > 5.0 and len({float(f.temperature[0]) for f in frames}) == 60
+    place = UNIT.control.code_ids.index("P2729")
+    failing = (seen.seconds * np.moveaxis(failures(seen), 0, -1)[..., place])[0] > 0.0
+    middles = seen.electric.believed_speed[0][failing]
+    assert all(
+        np.min(np.abs(speed - middles) / np.maximum(middles, 0.1)) <= FRAME_SPEED + 1e-9 for speed in speeds
+    )
+
+
+def test_a_frame_of_a_ratio_is_in_its_gear_even_where_it_holds_today():
+    """A stored ratio code whose gear holds on the day: the frame is still of that gear, moving and pulling."""
+    seen, gears = day_of(), list(UNIT.gears)
+    for code, gear in RATIOS.items():
+        for point in (0.0, 0.5, 0.999):
+            frame = freeze_frame(seen, remembering(**{code: 2}), np.array([[point, 0.5, 0.5, 0.5]]))
+            assert gears[int(frame.gear[0])] == gear and frame.road_speed[0] > 0.0

@@ -80,7 +80,9 @@ def test_lines_of_history_are_shared():
     for fact in all_facts().values():
         assert len(fact.of) != 1 and len(fact.of) != 2, fact.id
         assert len(set(fact.words)) >= 2, fact.id
-        assert max(fact.innocent, fact.often) <= 0.15 and fact.often <= 4.0 * fact.innocent, fact.id
+        # that codes were cleared befalls vehicles of any cause, and matters to whoever reads codes: it is told more often than not
+        seldom = 0.6 if "cleared" in fact.when.ago and not fact.of else 0.15
+        assert max(fact.innocent, fact.often) <= seldom and fact.often <= 4.0 * fact.innocent, fact.id
 
 
 def test_no_line_is_told_much_oftener_of_one_cause():

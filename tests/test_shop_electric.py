@@ -20,6 +20,7 @@ from course_lib.shop.order import _objection
 from course_lib.shop.procedure import carry_out
 from course_lib.shop.scan import adapts_read
 from course_lib.shop.service_manual import DOES, FAILS
+from course_lib.shop.shift_graph import GRIP
 from course_lib.shop.subject import AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
 from course_lib.vehicle.control_spec import ActionWord, CodeTest
@@ -27,6 +28,7 @@ from course_lib.vehicle.memory import new_memory
 from course_lib.vehicle.netlist import live_circuit, ohms
 from course_lib.vehicle.operating_point import new_condition, operation
 from course_lib.vehicle.plant import Plant
+from course_lib.vehicle.shifts_in_time import TORQUE_PHASE
 from course_lib.vehicle.unit_spec import load_unit, nominal_parameters, parameter_place
 
 UNIT = load_unit("E6")
@@ -122,6 +124,16 @@ def test_hot_copper_resists_more():
 
 
 # ---------------------------------------------------------------------- screens
+def test_the_code_that_stopped_the_learning_is_the_one_whose_frame_was_kept():
+    """Of two ratio codes the one that fails more often is taken as the first, on both screens alike."""
+    subject, ids = vehicle(stored="P0731", element_leak__reduction_clutch=4e-11), UNIT.control.code_ids
+    subject.condition.memory.failed[:, 0, ids.index("P0733")] = 2.0
+    found = make_inspection(subject, "codes").readings, make_inspection(subject, "adapts_read").looks
+    frame = next(each for each in found[0] if each.key == "frame_mph")
+    stopped = next(each for each in found[1] if each.key == "learning_stopped")
+    assert "P0733" in frame.note and stopped.of == "P0733" and "P0731" not in stopped.text
+
+
 def test_a_bad_pin_reads_cold_most_when_hot_and_water_reads_hot_most_when_cold():
     """Of every thermistor that falls with heat: a divider with series resistance, and with a leak across (handbooks of sensors)."""
     pin, water, sound = vehicle(wire_contact__wire_tft=300.0), vehicle(sensor_leak__tft=5e-4), vehicle()
@@ -228,6 +240,23 @@ def test_a_shift_runs_from_one_gears_line_to_the_next():
         turbine, output = (drawn[(f"{i + 1}-{i + 2}", f"{of}_rpm")].values for of in ("turbine", "output"))
         assert turbine[0] / output[0] == pytest.approx(ratio(UNIT, old), rel=0.01)
         assert turbine[-1] / output[-1] == pytest.approx(ratio(UNIT, new), rel=0.01)
+
+
+def test_what_holds_back_before_a_shift_dips_the_pull_by_force_over_weight(monkeypatch):
+    """A share of the pull lost over the torque phase, in g: force at the tires over the weight (Newton; standard gravity of the
+    CGPM, 1901), and never more than tires hold."""
+    subject, share = vehicle(), 0.4
+    shifts = subject.shifts()
+    tied = shifts.up._replace(tie_up=np.full_like(shifts.up.tie_up, share * TORQUE_PHASE))
+    monkeypatch.setattr(Subject, "shifts", lambda *_: replace(shifts, up=tied))
+    found = make_inspection(subject, "shift_graph")
+    pull = subject.sheet_at(list(gear_points(subject).values())).drive_torque[0]
+    p = subject.plant.p
+    force = share * pull * p.vehicle_axle.item() / p.vehicle_tire_radius.item()
+    dips = [r.value for r in found.readings if r.key.startswith("tie_") and "cold" not in r.key]
+    expected = np.minimum(force / (p.vehicle_mass.item() * 9.80665), GRIP)[: len(dips)]
+    np.testing.assert_allclose(dips, expected, atol=0.015)
+    assert len(dips) == 5 and 0.03 < max(expected) < GRIP
 
 
 @pytest.mark.parametrize("name", ["shift_graph", "data_road"])

@@ -40,7 +40,7 @@ FORMS = ("full", "short")
 #: Kinds of links as the list groups them.
 _LINK_KINDS = {
     "state": "What is out of order",
-    "action": "What the elements then do",
+    "action": "What then happens",
     "damage": "What that ruins",
     "felt": "What the owner feels",
 }

@@ -186,6 +186,13 @@ class Subject:
         warm = self.sump_temperature[:, None]
         return self.once("shifts", lambda: shifts_in_time(self.plant, self.condition, warm, acting))
 
+    def by_chance(self, numbers: int) -> Array:
+        """Numbers from 0 to below 1, (n, numbers), as good as drawn: by how each vehicle has aged, so that it is always the same,
+        alone as among others."""
+        aged = self.condition.oxidation + self.condition.pump + self.condition.lining.sum(-1)
+        drawn: Array = np.mod(aged * 1e4 * (1.0 + np.arange(numbers) / np.pi), 1.0)
+        return drawn
+
     def cleared(self) -> Seen:
         """The owner's day with the stored codes not acted on, as their tests meet it."""
         day = replace(self.day, op=replace(self.day.op, acting=np.zeros_like(self.day.op.acting)))
