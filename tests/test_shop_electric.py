@@ -124,6 +124,16 @@ def test_hot_copper_resists_more():
 
 
 # ---------------------------------------------------------------------- screens
+def test_the_code_that_stopped_the_learning_is_the_one_whose_frame_was_kept():
+    """Of two ratio codes the one that fails more often is taken as the first, on both screens alike."""
+    subject, ids = vehicle(stored="P0731", element_leak__reduction_clutch=4e-11), UNIT.control.code_ids
+    subject.condition.memory.failed[:, 0, ids.index("P0733")] = 2.0
+    found = make_inspection(subject, "codes").readings, make_inspection(subject, "adapts_read").looks
+    frame = next(each for each in found[0] if each.key == "frame_mph")
+    stopped = next(each for each in found[1] if each.key == "learning_stopped")
+    assert "P0733" in frame.note and stopped.of == "P0733" and "P0731" not in stopped.text
+
+
 def test_a_bad_pin_reads_cold_most_when_hot_and_water_reads_hot_most_when_cold():
     """Of every thermistor that falls with heat: a divider with series resistance, and with a leak across (handbooks of sensors)."""
     pin, water, sound = vehicle(wire_contact__wire_tft=300.0), vehicle(sensor_leak__tft=5e-4), vehicle()
@@ -191,6 +201,18 @@ def test_the_manual_has_what_a_mechanic_looks_up():
     assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
     halves = [row[2] for row in by_title["Plugs"].rows]
     assert len(set(halves)) == len(halves) == len(control.plugs)
+    for row in by_title["Plugs"].rows:
+        pins = [int(each.split()[0]) for each in row[3].split("; ")]
+        assert len(pins) > 1 and pins == sorted(set(pins))
+    told = {code.id: row[1] for code, row in zip(control.codes, codes.rows, strict=True)}
+    assert all("5 mph" in told[code.id] for code in control.codes if code.test == "brake")
+
+
+def test_a_clamp_is_read_as_warm_as_it_says():
+    """Its duty is that of coils as hot as the owner gets them, so the finding stands at that temperature."""
+    subject = vehicle()
+    made_at = make_inspection(subject, "command_actual").made_at_f
+    assert made_at == round(units.to_fahrenheit(float(subject.sump_temperature[0])))
 
 
 def test_every_test_of_a_code_is_said_and_every_action():

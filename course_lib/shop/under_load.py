@@ -38,7 +38,7 @@ HOT_GAP = "Measured less commanded, warmed through"
 NO_CURRENT = "no current flows"
 PULLING = 1.0  # pedal at which a feed is loaded as hard as it ever is
 ELECTRICAL_ONLY = "A current that is as commanded says nothing of the oil behind it."
-UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
+UNDER_LOAD = "Measured with the loads on: without current a sound circuit shows no drop, a parted one the whole supply."
 
 
 # ---------------------------------------------------------------------- command and current
