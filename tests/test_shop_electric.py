@@ -361,6 +361,18 @@ def test_reverse_is_read_whatever_the_controller_makes_of_the_lever():
         assert value(unknown, name, key) == pytest.approx(value(vehicle(), name, key), abs=1.0)
 
 
+def test_with_its_code_stored_the_shifts_go_by_the_wheels():
+    """What the missing tooth makes late is in time again once the controller takes the wheels' speed, as its table says."""
+    tooth = {"sensor_teeth_short__oss": 1.0}
+    by_tooth, by_wheels = (vehicle(**tooth), vehicle(stored="P0723", **tooth))
+    right, late, again = (
+        value(v, "road_test", "shift_12_full_mph") for v in (vehicle(), by_tooth, by_wheels)
+    )
+    assert late > right + 0.5 and again == pytest.approx(right)
+    silent = vehicle(stored="P0723", bus_wheels_silent=1.0, **tooth)
+    assert value(silent, "road_test", "shift_12_full_mph") == pytest.approx(late)
+
+
 def test_a_line_that_is_commanded_full_is_said_to_be():
     """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
     assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
