@@ -335,3 +335,12 @@ def test_a_freeze_frame_is_of_any_moment_at_which_the_code_fails():
     assert all(
         np.min(np.abs(speed - middles) / np.maximum(middles, 0.1)) <= FRAME_SPEED + 1e-9 for speed in speeds
     )
+
+
+def test_a_frame_of_a_ratio_is_in_its_gear_even_where_it_holds_today():
+    """A stored ratio code whose gear holds on the day: the frame is still of that gear, moving and pulling."""
+    seen, gears = day_of(), list(UNIT.gears)
+    for code, gear in RATIOS.items():
+        for point in (0.0, 0.5, 0.999):
+            frame = freeze_frame(seen, remembering(**{code: 2}), np.array([[point, 0.5, 0.5, 0.5]]))
+            assert gears[int(frame.gear[0])] == gear and frame.road_speed[0] > 0.0

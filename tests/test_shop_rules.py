@@ -66,7 +66,7 @@ def test_what_must_come_first_comes_first(kind, name):
     """Without it the inspection is refused and says what is missing; with it, it may be made."""
     offered = inspections_for(kind)
     needs = offered_inspections(offered)[name].needs
-    assert f"first make \u201c{all_inspections()[needs[0]].title}\u201d" in refused(name, [], offered)
+    assert f"first: \u201c{all_inspections()[needs[0]].title}\u201d" in refused(name, [], offered)
     check_allowed(name, [SOUND.get(need, blank(need)) for need in needs], offered)
 
 
@@ -96,7 +96,7 @@ def test_what_is_opened_cannot_be_driven(stage):
     whole = {"linkage_check", "pan", "air_test"}
     for name in SOUND:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:
-            assert "first make" in refused(name, done)
+            assert "first: " in refused(name, done)
         elif name in runs or (stage == "teardown" and name in whole):
             assert "pan is off" in refused(name, done) or "unit is apart" in refused(name, done)
         else:

@@ -234,12 +234,18 @@ def _stopped(subject: Subject) -> BatchLook:
         for i, code in enumerate(control.codes)
         if "freeze_adapts" in control.actions[code.action].does
     ]
+    stops = lamps[:, [i for i, _ in freezes]]
+    # among several the one whose frame was kept, if it does so: it came first
+    several = stops.sum(-1, keepdims=True) > 1
+    first = _first_frame(subject, code_steps(subject.condition.memory, subject.unit) * several)["code"]
+    own = stops & (first[:, None] == [i for i, _ in freezes])
+    named = np.where(own.any(-1, keepdims=True), own, stops)
     return BatchLook(
         key="learning_stopped",
         scale="yes",
-        value=lamps[:, [i for i, _ in freezes]].any(-1).astype(float),
+        value=stops.any(-1).astype(float),
         text="learning stopped by a code, the values stand as they stood then: {}",
-        of=tuple((code.id, code.id, lamps[:, i]) for i, code in freezes),
+        of=tuple((code.id, code.id, named[:, at]) for at, (_, code) in enumerate(freezes)),
         sigma=SET_OR_NOT,
     )
 

@@ -18,7 +18,7 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.physics.loose_contact import MEAN_OPENING, outlasting_share
 from course_lib.vehicle.actions import COUNTED, STORED, code_steps, lit
-from course_lib.vehicle.code_tests import TESTS, Seen, volts_judged
+from course_lib.vehicle.code_tests import CODE_PEDAL, TESTS, Seen, volts_judged
 from course_lib.vehicle.control_spec import ActionWord, Code, CodeTest, Control
 from course_lib.vehicle.control_tables import control_of
 from course_lib.vehicle.memory import Memory
@@ -229,15 +229,31 @@ class FreezeFrame:
     locked: Array  # 0 or 1, lock-up wanted
 
 
+def _runs(seen: Seen) -> Flags:
+    """Whether the test of each code runs at each point, (C, n, m): that of a ratio as its own gear pulls, those of currents
+    where the driver is at work."""
+    e, unit = seen.electric, seen.plant.unit
+    runs = np.ones((len(seen.control.codes), *e.volts.shape), bool)
+    for place, code in enumerate(seen.control.codes):
+        if code.test == "ratio":
+            runs[place] = (seen.op.throttle > CODE_PEDAL) & (e.wanted_gear == unit.gear_index(code.of))
+        elif code.test in GEARS or code.test == "adapt_limit":
+            runs[place] = seen.turning
+        elif code.test in ("current", "open"):
+            runs[place] = _alive(seen, code)
+    return runs
+
+
 def freeze_frame(seen: Seen, memory: Memory, drawn: Array) -> FreezeFrame:
     """The frame of the stored code that fails most often, at one of the moments at which it does: `drawn` (n, 4), from 0 to below
     1, decides which, and how far speed, temperature and volts were from the middle of their point of the day. `seen` is with the
-    codes not acted on."""
+    codes not acted on. Where it does not fail on that day any more, it is a moment at which its test runs."""
     stored = code_steps(memory, seen.plant.unit) == STORED
     each = np.moveaxis(seen.seconds * failures(seen), 0, -1)
     often = np.where(stored, each.sum(1), -1.0)
     code, rows = often.argmax(-1), np.arange(len(often))
-    share = each[rows, :, code].cumsum(-1)
+    fails = each[rows, :, code]
+    share = np.where(fails.any(-1, keepdims=True), fails, _runs(seen)[code, rows] * seen.seconds).cumsum(-1)
     point = (share <= drawn[:, :1] * share[:, -1:]).sum(-1).clip(max=each.shape[1] - 1)
     apart = 2.0 * drawn[:, 1:] - 1.0
     none = ~stored.any(-1)
