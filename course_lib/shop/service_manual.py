@@ -80,7 +80,7 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
     "high": ("driver on, current over {}", _amperes),
     "ratio": ("turbine over output off the gear's ratio by more than {}", _percent),
     "slips": ("the ratio fails in three gears of one drive", _plain),
-    "stuck_off": ("the ratio fails in each gear that uses it, in no other", _plain),
+    "stuck_off": ("the ratio fails in each gear driven that uses it, in no other", _plain),
     "stuck_on": ("pulling, the output is slowed by more than {} in gears that do not use it", _gravity),
     "lockup_slips": ("commanded on, slip over {}", _rpm),
     "lockup_stuck": ("commanded off and pulling, slip under {}", _rpm),
