@@ -169,6 +169,18 @@ def test_what_lies_about_is_seen_where_it_lies():
     assert "A bill is there." in make_inspection(subject, "interview").words
 
 
+@pytest.mark.parametrize("name", [name for name, each in all_inspections().items() if each.stays])
+def test_a_thing_that_lies_about_does_not_unsay_what_is_sound(name):
+    """Where `stays`, the sentence that all is well stands beside the thing; a fault that is seen takes it away."""
+    step = all_inspections()[name]
+    assert make_inspection(vehicle("E6", "electronic", objects=((name, "A thing."),)), name).words[-2:] == (
+        step.sound,
+        "A thing.",
+    )
+    worn = vehicle("E6", "electronic", sensor_leak=0.01, solenoid_lag=0.4)
+    assert step.sound not in make_inspection(worn, name).words
+
+
 def test_every_trouble_a_driver_feels_has_words():
     """The troubles of `felt` and the scales of what owners say are the same, and a stronger trouble gets another word, where the
     scale has one: a lamp is lit or not."""
