@@ -123,6 +123,17 @@ def test_hot_copper_resists_more():
     assert hot / cold == pytest.approx(1.3144, rel=0.01)
 
 
+def test_water_in_the_plug_is_found_by_ohms_and_whenever_it_is_wetted():
+    """A film of 4 kohm beside the thermistor's own 2.7 kohm (parallel resistances): over 1 kohm less, in the plug and not in the
+    sensor; and it is on the screen at each wetting, with no chance to miss it."""
+    wet, pin = vehicle(sensor_leak__tft=2.5e-4), vehicle(wire_contact__wire_tft=300.0)
+    own = value(wet, "solenoid_case", "tft_ohm_68")
+    gap = own * 4000.0 / (own + 4000.0) - own
+    assert value(wet, "solenoid_tcm", "tft_ohm_gap") == pytest.approx(gap, abs=1.0) and gap < -1000.0
+    assert value(pin, "solenoid_tcm", "tft_ohm_gap") == pytest.approx(300.0, abs=1.0)
+    assert all(looks(replace(wet, seed=seed), "soak")["wet"] >= 1 for seed in range(40))
+
+
 # ---------------------------------------------------------------------- screens
 def test_the_code_that_stopped_the_learning_is_the_one_whose_frame_was_kept():
     """Of two ratio codes the one that fails more often is taken as the first, on both screens alike."""
