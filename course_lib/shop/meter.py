@@ -219,7 +219,7 @@ def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:
 
 
 def _gaps(subject: Subject, wires: Array) -> Iterator[BatchReading]:
-    """What loom and pins add to a thermistor, and what water across the plug takes off: at the controller's plug less at the sensor's
+    """What loom and pins add to a thermistor, and what water across the plug takes off: at the controller less at the sensor's
     own pins, cold."""
     for i, each in sensors(subject.unit, "thermistor"):
         added = wires[:, [wire_place(subject.unit, wire) for wire in each.wires]].sum(-1)
