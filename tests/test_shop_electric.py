@@ -154,6 +154,15 @@ def test_a_bad_pin_reads_cold_most_when_hot_and_water_reads_hot_most_when_cold()
     assert cold[1] < cold[0] < 0.0 and hot[0] > hot[1] > 0.0
 
 
+def test_the_log_says_that_reverse_is_tried_up_a_ramp_and_which_gear_stands_in_for_second():
+    """With a larger tire entered every shift comes late: where second is due, first is still commanded, and the note says so."""
+    finding = make_inspection(vehicle(control_tire_scale=1.2), "data_road")
+    labels = {each.key: each.label for each in finding.readings}
+    assert "up a ramp" in labels["ratio_error_r_pct"] and "up a ramp" not in labels["ratio_error_1_pct"]
+    line = next(each for each in finding.readings if each.key == "line_command_psi")
+    assert line.value is None and line.note == "at that speed first is commanded"
+
+
 def test_plugs_exchanged_give_another_gear_exactly_not_a_slip():
     """The ratio of the other gear to the thousandth, at any load (ratios by Willis' equation)."""
     subject = vehicle(control_plugs_swapped=1.0)

@@ -94,7 +94,8 @@ def _ratios(subject: Subject) -> Procedure:
             (NO_SPEED, np.isnan(off)),
             ("over 100 %: the output hardly turns", off >= RATIO.most),
         )
-        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
+        where = "pulling up a ramp" if name == "r" else "pulling"
+        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, {where}"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
     told = only_with(subject.unit, "turbine_speed", *found)
     return BatchFinding(measured=told, caption=always(SAMPLES, DELETED), traces=_log(subject, asked, work))
@@ -164,7 +165,12 @@ def _believed(subject: Subject) -> Procedure:
     in_second = electric.wanted_gear[:, 0] == unit.gear_index(unit.levers[DRIVE][1])
     commanded = np.where(in_second, units.to_psi(electric.wanted_line[:, 0]), np.nan)
     label = "Line commanded, second, 60 % pedal"
-    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, note=NOT_COMMANDED)
+    others = tuple(
+        (f"at that speed {gear} is commanded", electric.wanted_gear[:, 0] == unit.gear_index(gear))
+        for gear in unit.levers[DRIVE]
+        if gear != unit.levers[DRIVE][1]
+    )
+    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, notes=others, note=NOT_COMMANDED)
     missed = MISSES * subject.parameter("engine_misfire")
     pulls = work.drive_torque[:, 2] > MOVES * subject.sheet_at(asked).drive_torque[:, 2]
     limps = np.where(electric.relay_on[:, 2], 0.0, np.where(pulls, 1.0, 2.0))
