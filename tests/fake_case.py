@@ -253,9 +253,9 @@ class FakeCase:
     def __init__(self, id: str = "T3-7") -> None:
         self.id, self.findings = id, ()
 
-    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, str], ...]:
+    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
         rows = (("Line pressure, D, idle", "62 to 72 psi"), ("Stall speed", "1,950 to 2,150 rpm"))
-        return tuple((label, units.text_in_system(spec, system)) for label, spec in rows)
+        return (("Road test", tuple((label, units.text_in_system(spec, system)) for label, spec in rows)),)
 
     @property
     def minutes_used(self) -> int:

@@ -131,7 +131,7 @@ def test_readings_carry_unit_spec_and_uncertainty(leak):
 def test_a_stall_test_needs_a_known_and_right_line_pressure():
     """With line pressure unknown it is refused; with line pressure low it is refused with the reading as the reason."""
     case, _ = make_case(seed=1, cause="pressure_regulator_stuck_low")
-    with pytest.raises(InspectionRefused, match="first make"):
+    with pytest.raises(InspectionRefused, match="first: "):
         case.inspect("stall_test")
     for first in ("fluid_hot", "line_pressure", "road_test"):
         case.inspect(first)

@@ -134,7 +134,7 @@ def test_open_coil_is_no_way_for_current():
     """A coil past the range of the meter shows OL, not a number."""
     finding = electric("sound")["solenoid_case"]
     readings = tuple(
-        replace(r, value=5e6, past_range=True, note="open, over 5 Mohm") if r.key == "pcc_ohm" else r
+        replace(r, value=5e6, past_range=True, note="open, over 5 megohms") if r.key == "pcc_ohm" else r
         for r in finding.readings
     )
     pictures = plots.pictures_of(replace(finding, readings=readings), verdict=True, unit="E6")
@@ -238,7 +238,9 @@ def test_learned_value_at_its_end():
 def test_spec_sheet_says_what_the_findings_say(system):
     """Every spec of a finding stands on the sheet of its case in the same units; a step of temperature is no temperature."""
     case = electric_case("sound", "sheet")
-    sheet = dict(case.spec_sheet(system))
+    groups = case.spec_sheet(system)
+    sheet = {label: spec for _, rows in groups for label, spec in rows}
+    assert sum(len(rows) for _, rows in groups) == len(sheet) > len(groups) > 10
     for finding in electric("sound").values():
         for reading in finding_in_system(finding, system).readings:
             if reading.spec is not None:

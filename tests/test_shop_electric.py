@@ -21,7 +21,7 @@ from course_lib.shop.procedure import carry_out
 from course_lib.shop.scan import adapts_read
 from course_lib.shop.service_manual import DOES, FAILS
 from course_lib.shop.shift_graph import GRIP
-from course_lib.shop.subject import AskedPoint, Subject
+from course_lib.shop.subject import HOT, AskedPoint, Subject
 from course_lib.shop.under_load import PULLING, feed_currents
 from course_lib.vehicle.control_spec import ActionWord, CodeTest
 from course_lib.vehicle.memory import new_memory
@@ -221,6 +221,18 @@ def test_the_manual_has_what_a_mechanic_looks_up():
     assert {row[0] for row in by_title["Range sensor"].rows} == set(UNIT.levers)
     halves = [row[2] for row in by_title["Plugs"].rows]
     assert len(set(halves)) == len(halves) == len(control.plugs)
+    for row in by_title["Plugs"].rows:
+        pins = [int(each.split()[0]) for each in row[3].split("; ")]
+        assert len(pins) > 1 and pins == sorted(set(pins))
+    told = {code.id: row[1] for code, row in zip(control.codes, codes.rows, strict=True)}
+    assert all("5 mph" in told[code.id] for code in control.codes if code.test == "brake")
+
+
+def test_a_clamp_is_read_as_warm_as_it_says():
+    """Its duty is that of coils as hot as the owner gets them, so the finding stands at that temperature."""
+    subject = vehicle()
+    made_at = make_inspection(subject, "command_actual").made_at_f
+    assert made_at == round(units.to_fahrenheit(float(subject.sump_temperature[0])))
 
 
 def test_every_test_of_a_code_is_said_and_every_action():
@@ -256,7 +268,7 @@ def test_what_holds_back_before_a_shift_dips_the_pull_by_force_over_weight(monke
     subject, share = vehicle(), 0.4
     shifts = subject.shifts()
     tied = shifts.up._replace(tie_up=np.full_like(shifts.up.tie_up, share * TORQUE_PHASE))
-    monkeypatch.setattr(Subject, "shifts", lambda *_: replace(shifts, up=tied))
+    monkeypatch.setattr(Subject, "shifts", lambda *_, **__: replace(shifts, up=tied))
     found = make_inspection(subject, "shift_graph")
     pull = subject.sheet_at(list(gear_points(subject).values())).drive_torque[0]
     p = subject.plant.p
@@ -360,6 +372,27 @@ def test_taps_are_read_where_their_gear_is_commanded():
     assert unread == ["dip_6_psi"]
 
 
+def test_reverse_is_read_whatever_the_controller_makes_of_the_lever():
+    """The lever's oil goes past the valves there, so that tap and ratio are read though no gear is known to the controller."""
+    unknown = vehicle(wire_contact__wire_trs_b=1e9)
+    at = [AskedPoint("R", temperature=HOT)]
+    assert unknown.at(at).electric.wanted_gear.item() != vehicle().at(at).electric.wanted_gear.item()
+    for name, key in (("line_command", "dip_r_psi"), ("data_road", "ratio_error_r_pct")):
+        assert value(unknown, name, key) == pytest.approx(value(vehicle(), name, key), abs=1.0)
+
+
+def test_with_its_code_stored_the_shifts_go_by_the_wheels():
+    """What the missing tooth makes late is in time again once the controller takes the wheels' speed, as its table says."""
+    tooth = {"sensor_teeth_short__oss": 1.0}
+    by_tooth, by_wheels = (vehicle(**tooth), vehicle(stored="P0723", **tooth))
+    right, late, again = (
+        value(v, "road_test", "shift_12_full_mph") for v in (vehicle(), by_tooth, by_wheels)
+    )
+    assert late > right + 0.5 and again == pytest.approx(right)
+    silent = vehicle(stored="P0723", bus_wheels_silent=1.0, **tooth)
+    assert value(silent, "road_test", "shift_12_full_mph") == pytest.approx(late)
+
+
 def test_a_line_that_is_commanded_full_is_said_to_be():
     """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
     assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
@@ -433,6 +466,22 @@ def test_a_wire_that_parts_in_the_heat_is_seen_by_the_clamp_as_hot_as_the_owner_
     cool, hot = (vehicle(wire_opens_above__loom_pcc=kelvin) for kelvin in (400.0, 340.0))
     gaps = [value(each, "command_actual", "gap_pcc_a") for each in (cool, hot)]
     assert abs(gaps[0]) < 0.05 and gaps[1] < -0.5
+
+
+def test_the_first_start_engages_in_the_cold_fluid_and_not_in_the_hot():
+    """A piston whose seal leaks fills late in thin fluid; thick fluid hardly leaks (laminar leakage goes with 1/viscosity)."""
+    leaks = vehicle(element_bore_leak__low_clutch=1e-11)
+    cold, warm = value(leaks, "cold_start", "engage_d_second_s"), value(leaks, "shift_graph", "engage_d_s")
+    assert cold < 1.2 < warm
+    assert value(vehicle(), "cold_start", "engage_d_second_s") > value(vehicle(), "shift_graph", "engage_d_s")
+
+
+def test_the_duty_of_a_sound_circuit_is_the_same_however_hot_the_owner_drives():
+    """Copper has more resistance when hot (0.39 % for each kelvin, IEC 60028); the duty is read at the temperature written down."""
+    owners = [replace(vehicle(heat_cooler_open=share), use="town") for share in (1.0, 0.0)]
+    temperatures = [each.sump_temperature.item() for each in owners]
+    duties = [value(each, "command_actual", "duty_pcb_pct") for each in owners]
+    assert temperatures[1] - temperatures[0] > 10.0 and abs(duties[0] - duties[1]) < 0.5
 
 
 def test_the_bench_finds_the_law_of_each_solenoid():

@@ -863,7 +863,7 @@ CASES = {
             "shift_graph.flare_34_rpm": OK,
             "line_command.dip_2_psi": OK,
         },
-        {},
+        {"valve_bench.spool_film": 2},
         ("wiggle.jump",),
     ),
 }

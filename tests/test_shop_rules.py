@@ -66,7 +66,7 @@ def test_what_must_come_first_comes_first(kind, name):
     """Without it the inspection is refused and says what is missing; with it, it may be made."""
     offered = inspections_for(kind)
     needs = offered_inspections(offered)[name].needs
-    assert f"first make \u201c{all_inspections()[needs[0]].title}\u201d" in refused(name, [], offered)
+    assert f"first: \u201c{all_inspections()[needs[0]].title}\u201d" in refused(name, [], offered)
     check_allowed(name, [SOUND.get(need, blank(need)) for need in needs], offered)
 
 
@@ -96,7 +96,7 @@ def test_what_is_opened_cannot_be_driven(stage):
     whole = {"linkage_check", "pan", "air_test"}
     for name in SOUND:
         if stage == "pan" and "teardown" in all_inspections()[name].needs:
-            assert "first make" in refused(name, done)
+            assert "first: " in refused(name, done)
         elif name in runs or (stage == "teardown" and name in whole):
             assert "pan is off" in refused(name, done) or "unit is apart" in refused(name, done)
         else:
@@ -167,6 +167,18 @@ def test_what_lies_about_is_seen_where_it_lies():
         assert [word for word in words if word.endswith("thing.")] == [f"A {name} thing."]
         assert all_inspections()[name].sound not in words or not all_inspections()[name].sound
     assert "A bill is there." in make_inspection(subject, "interview").words
+
+
+@pytest.mark.parametrize("name", [name for name, each in all_inspections().items() if each.stays])
+def test_a_thing_that_lies_about_does_not_unsay_what_is_sound(name):
+    """Where `stays`, the sentence that all is well stands beside the thing; a fault that is seen takes it away."""
+    step = all_inspections()[name]
+    assert make_inspection(vehicle("E6", "electronic", objects=((name, "A thing."),)), name).words[-2:] == (
+        step.sound,
+        "A thing.",
+    )
+    worn = vehicle("E6", "electronic", sensor_leak=0.01, solenoid_lag=0.4)
+    assert step.sound not in make_inspection(worn, name).words
 
 
 def test_every_trouble_a_driver_feels_has_words():

@@ -96,7 +96,10 @@ def _order(model: BenchModel) -> dict[str, Any]:
         "pairs": [[name, model.words(text)] for name, text in pairs if text],
         "spec": {
             "heading": f"Spec sheet, {order.unit_name}",
-            "rows": [list(row) for row in model.case.spec_sheet(model.system)],
+            "groups": [
+                {"title": title, "rows": [list(row) for row in rows]}
+                for title, rows in model.case.spec_sheet(model.system)
+            ],
         },
         "mode": _MODE_WORDS[model.mode],
     }

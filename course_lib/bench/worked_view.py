@@ -95,7 +95,9 @@ class WorkedPages:
         display(self._switch)
         self._show_pairs("Work order", self._order_rows)
         self._show_pairs(
-            "Spec sheet", lambda: list(self.worked.case.spec_sheet(self.worked.system)), folded=True
+            "Spec sheet",
+            lambda: [row for _, rows in self.worked.case.spec_sheet(self.worked.system) for row in rows],
+            folded=True,
         )
 
     def _order_rows(self) -> list[tuple[str, str]]:

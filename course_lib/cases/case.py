@@ -13,6 +13,7 @@ from operator import attrgetter
 
 import msgspec
 
+from course_lib.base.units import text_in_system
 from course_lib.faults import answer_choices
 from course_lib.faults.causes import cause_choices
 from course_lib.faults.parts import part_choices
@@ -164,12 +165,21 @@ class Case:
         """(id, label) of what of a list is offered for this unit."""
         return answer_choices.labeled_choices(answer_choices.offered_for(self.unit_spec, book))
 
-    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, str], ...]:
-        """(reading, spec) of everything the unit's sheet gives, in "workshop" or "metric" units."""
-        due = {r.label: r for f in self._file.findings.values() for r in f.readings if r.spec is not None}
-        return tuple(
-            (r.label, r.spec_text) for r in (reading_in_system(each, system) for each in due.values())
-        )
+    def spec_sheet(self, system: str = "workshop") -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+        """(inspection, ((reading, spec), ...)) of everything the unit's sheet gives, in "workshop" or "metric" units.
+
+        A reading that several inspections give stands with the first of them.
+        """
+        groups, told = [], set[str]()
+        for finding in self._file.findings.values():
+            due = {r.label: r for r in finding.readings if r.spec is not None and r.label not in told}
+            shown = (reading_in_system(each, system) for each in due.values())
+            if due:
+                groups.append(
+                    (text_in_system(finding.title, system), tuple((r.label, r.spec_text) for r in shown))
+                )
+            told |= set(due)
+        return tuple(groups)
 
     def inspect(self, inspection: str) -> Finding:
         """Make an inspection. One made before is not paid for again.

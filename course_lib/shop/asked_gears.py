@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
+from course_lib.base.arrays import Flags
 from course_lib.shop.apply_chart import DRIVE, ratio
 from course_lib.shop.gauges import PULLING_PEDAL, TOP_SPEED
 from course_lib.shop.subject import HOT, AskedPoint, Subject
@@ -59,6 +63,13 @@ def reverse_point(subject: Subject, pedal: float, speed: float) -> AskedPoint | 
     levers = (lever for lever, gears in subject.unit.levers.items() if ratio(subject.unit, gears[0]) < 0.0)
     lever = next(levers, None)
     return None if lever is None else AskedPoint(lever, throttle=pedal, road_speed=speed, temperature=HOT)
+
+
+def asked_for(subject: Subject, electric: Electric, points: Sequence[AskedPoint], gear: str) -> Flags:
+    """Where a gear is asked for, (n, m): by the controller, or by a lever that has no other gear."""
+    alone = [subject.unit.levers[point.lever] == (gear,) for point in points]
+    asked: Flags = (electric.wanted_gear == subject.unit.gear_index(gear)) | np.array(alone)
+    return asked
 
 
 def as_it_came(point: AskedPoint) -> AskedPoint:

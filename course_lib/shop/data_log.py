@@ -15,7 +15,7 @@ import numpy as np
 from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.shop.apply_chart import DRIVE, ratio
-from course_lib.shop.asked_gears import electric_of, gear_points, locked_points, reverse_point
+from course_lib.shop.asked_gears import asked_for, electric_of, gear_points, locked_points, reverse_point
 from course_lib.shop.batch import (
     TACHOMETER,
     BatchFinding,
@@ -87,7 +87,7 @@ def _ratios(subject: Subject) -> Procedure:
     found = []
     for i, (name, (gear, _)) in enumerate(gears.items()):
         off = ratio_error(subject, electric, gear)[:, i]
-        meant = there[:, i] & (electric.wanted_gear[:, i] == subject.unit.gear_index(gear))
+        meant = there[:, i] & asked_for(subject, electric, asked, gear)[:, i]
         notes = (
             (NOT_REACHED, ~there[:, i]),
             (NOT_COMMANDED, ~meant),

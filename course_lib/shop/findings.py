@@ -27,8 +27,9 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
     drive_minutes: how many of the minutes are driven, left out where the vehicle is not; needs: what must have been made
     before; gone_after: the inspection after which this one can never be made; sump: how warm the sump is meanwhile; sound: what
-    is said when nothing else is worth a word. controls: the kinds of control it is for; instead: what takes its place where the
-    control is of the other kind; first_round: made of every vehicle before anything is measured.
+    is said when nothing else is worth a word; stays: also beside things that lie about. controls: the kinds of control it is
+    for; instead: what takes its place where the control is of the other kind; first_round: made of every vehicle before
+    anything is measured.
     """
 
     id: str
@@ -43,6 +44,7 @@ class Inspection(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     gone_after: str = ""
     sump: Literal["", "hot", "cold", "as driven"] = ""
     sound: str = ""
+    stays: bool = False
     controls: tuple[KindOfControl, ...] = BOTH
     instead: str = ""
     first_round: bool = False

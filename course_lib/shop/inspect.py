@@ -126,7 +126,8 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
     seen = found.row(row, subject.seed, subject.unit.spec)
     as_driven = step.sump == "as driven"
     boils = as_driven and bool(subject.boils_over[row])
-    notable = [BROKEN_OFF] * boils + found.notable(seen) + subject.lying_about(name)
+    notable, besides = [BROKEN_OFF] * boils + found.notable(seen), subject.lying_about(name)
+    sound = [step.sound] if step.sound and not notable and (step.stays or not besides) else []
     made_at = {"hot": HOT, "cold": COLD}.get(step.sump)
     if as_driven and not boils:
         made_at = float(subject.sump_temperature[row])
@@ -137,7 +138,7 @@ def _finding(subject: Subject, row: int, name: str, found: BatchFinding) -> Find
         minutes=step.minutes - saved,
         made_at_f=None if made_at is None else round(units.to_fahrenheit(made_at)),
         readings=tuple(seen.readings.values()),
-        words=(*found.always(seen), *(notable or filter(None, [step.sound]))),
+        words=(*found.always(seen), *notable, *sound, *besides),
         looks=tuple(seen.looks.values()),
         drawn=msgspec.UNSET if found.traces is None else found.traces(row, subject.seed),
         papers=found.papers or msgspec.UNSET,

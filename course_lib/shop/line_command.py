@@ -14,7 +14,7 @@ from course_lib.base import units
 from course_lib.base.arrays import Array, Flags
 from course_lib.physics.solenoid import linear_pressure, valve_pressure, wanted_current
 from course_lib.shop.apply_chart import DRIVE, applied
-from course_lib.shop.asked_gears import electric_of, gear_points, reverse_point
+from course_lib.shop.asked_gears import asked_for, electric_of, gear_points, reverse_point
 from course_lib.shop.batch import BatchFinding, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import feeds, line_solenoid, lockup_solenoid, solenoids
 from course_lib.shop.gauges import cruise, first_where, line_reading
@@ -86,7 +86,7 @@ def _dips(subject: Subject) -> Procedure:
     work, found = (yield points), []
     under = units.to_psi(given(subject, work, [point.lever for point in points]) - work.circuit)
     for name, (gear, _) in gears.items():
-        there = electric_of(work).wanted_gear == subject.unit.gear_index(gear)
+        there = asked_for(subject, electric_of(work), points, gear)
         most = np.where(applied(subject.unit, gear) > 0.0, under, 0.0).max(-1)
         dip = first_where(there, np.maximum(most, 0.0))
         label = f"Clutch tap below valve pressure, {gear}, 1,000 rpm"

@@ -100,7 +100,7 @@ def open_circuit(
         label,
         shown,
         instrument,
-        notes=((f"open, over {OVER_RANGE / 1e6:.0f} Mohm", ohms >= OVER_RANGE),),
+        notes=((f"open, over {OVER_RANGE / 1e6:.0f} megohms", ohms >= OVER_RANGE),),
     )
 
 

@@ -94,7 +94,7 @@ def _objection(name: str, made: dict[str, Finding], offered: Collection[str] = (
     if missing:
         titles = [load_inspection(in_place_of(need, offered or missing)).title for need in missing]
         quoted = [f"\u201c{title}\u201d" for title in titles]
-        return f"first make {' and '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}."
+        return f"first: {' and '.join(filter(None, (', '.join(quoted[:-1]), quoted[-1])))}."
     if _driven_on(step) and (unfit := _unfit(made)):
         return unfit
     return _stall_objection(made) if name == "stall_test" else ""

@@ -28,6 +28,8 @@ from course_lib.shop.procedure import Procedure, as_it_came, as_one
 from course_lib.shop.road_feel import felt_on_the_road, joint_play
 from course_lib.shop.road_moves import Move, all_moves
 from course_lib.shop.subject import HOT, RISING, AskedPoint, Subject, slip_until_lifted
+from course_lib.vehicle.actions import actions
+from course_lib.vehicle.beliefs import shown_share
 from course_lib.vehicle.felt_troubles import LIGHT_PEDAL
 from course_lib.vehicle.plant import Plant
 
@@ -102,26 +104,40 @@ def _shift_speeds(subject: Subject) -> Procedure:
     asked = {} if subject.unit.control is None else gear_points(subject, temperature=np.nan)
     work = yield list(asked.values())
     into = dict(zip(asked, work.gear.T, strict=False))
-    mine, sheet = subject.plant, subject.sheet.plant
+    mine, sheet, counts = subject.plant, subject.sheet.plant, _by_the_wheels(subject)
     found = []
     for i, shift in enumerate(subject.unit.shifts):
         up, again = _instead(subject, into, i)
         for pedal, name in ((1.0, "full"), (LIGHT_PEDAL, "light")):
-            speeds = [each.controls.upshift_speeds(pedal)[:, i] for each in (mine, sheet)]
+            speeds = [
+                counts * mine.controls.upshift_speeds(pedal)[:, i],
+                sheet.controls.upshift_speeds(pedal)[:, i],
+            ]
             fastest = gives_out(subject, floored=pedal == 1.0)[DRIVE]
             shifts = ("no upshift", ~np.isfinite(speeds[0])), (NOT_REACHED, speeds[0] >= fastest)
             label = f"Upshift {shift.label}, {name} pedal"
             found += _mph(subject, f"shift_{shift.id}_{name}_mph", label, speeds, (*up, *shifts))
         down, back = shift.id[::-1], " to ".join(reversed(shift.label.split(" to ")))
-        speeds = [each.controls.downshift_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [counts * mine.controls.downshift_speeds()[:, i], sheet.controls.downshift_speeds()[:, i]]
         stays = (*again, *shifts, ("stays up to a stop", speeds[0] <= 0.0))
         label = f"Downshift {back}, pedal released"
         found += _mph(subject, f"downshift_{down}_mph", label, speeds, stays)
-        speeds = [each.controls.kickdown_speeds()[:, i] for each in (mine, sheet)]
+        speeds = [counts * mine.controls.kickdown_speeds()[:, i], sheet.controls.kickdown_speeds()[:, i]]
         never = (*again, *shifts, ("no kickdown", speeds[0] <= 0.0))
         label = f"Kickdown {back}, highest speed, pedal to the floor"
         found += _mph(subject, f"kickdown_{down}_mph", label, speeds, never)
     return BatchFinding(measured=tuple(found))
+
+
+def _by_the_wheels(subject: Subject) -> Array:
+    """Road speed of a shift as it came, over that by the output sensor, (n,): 1 but where a code has the wheels count instead."""
+    plant, unit = subject.plant, subject.unit
+    if unit.control is None:
+        return np.ones(subject.size)
+    silent = plant.p.bus_wheels_silent > HALF
+    counts = actions(subject.condition.memory, unit).use_wheels & ~silent
+    instead = shown_share(plant) / (1.0 + plant.p.bus_wheel_spread)
+    return subject.flat(np.where(counts, instead, 1.0))
 
 
 def _instead(subject: Subject, into: dict[str, Places], shift: int) -> tuple[Notes, Notes]:

@@ -13,6 +13,7 @@ from course_lib.shop.findings import Paper
 from course_lib.shop.holders import pressed
 from course_lib.vehicle import adaptation
 from course_lib.vehicle.actions import LAMP_OUT
+from course_lib.vehicle.code_tests import SLOWEST
 from course_lib.vehicle.codes import ERASED
 from course_lib.vehicle.control_spec import (
     CONTROLLER,
@@ -82,13 +83,13 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
         _percent,
     ),
     "slips": ("the ratio fails in three gears of one drive", _plain),
-    "stuck_off": ("the ratio fails in each gear that uses it, in no other", _plain),
+    "stuck_off": ("the ratio fails in each gear driven that uses it, in no other", _plain),
     "stuck_on": ("pulling, the output is slowed by more than {} in gears that do not use it", _gravity),
     "lockup_slips": ("commanded on, slip over {}", _rpm),
     "lockup_stuck": ("commanded off and pulling, slip under {}", _rpm),
     "shift_short": ("upshifts are over in less than {}", _seconds),
     "shift_long": ("upshifts take more than {}", _seconds),
-    "adapt_limit": ("what is learned stands at its end stop", _plain),
+    "adapt_limit": ("what is learned, fill time or shift pressure, stands at its end stop", _plain),
     "fluid_cold_start": ("after a night fluid and air {}, or the fluid never moves", _steps),
     "fluid_low": ("volts of the sensor under {}: reads hot", _volts),
     "fluid_high": ("volts of the sensor over {}: reads cold", _volts),
@@ -103,7 +104,7 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
     "range_drive": ("drives, and the lever is seen in P or N", _plain),
     "switch_open": ("commanded on in its gears, and it never closes", _plain),
     "switch_closed": ("closed in gears that do not use it", _plain),
-    "brake": ("brake on though it is driven, or wire and bus disagree", _plain),
+    "brake": (f"brake on above {units.to_mph(SLOWEST):.0f} mph with the pedal down", _plain),
     "misfire": ("crankshaft uneven", _plain),
     "pedal": ("the two tracks disagree", _plain),
     "not_heard": ("nothing from it on the bus", _plain),
@@ -147,7 +148,7 @@ def _apply_chart(unit: UnitSpec) -> Paper:
             if gear in gears
             for name in _lifted(control, lever)
         ]
-        hydraulic = f"the lever's oil lifts {' and '.join(past)}" if past else NONE
+        hydraulic = " and ".join(past) or NONE
         turns = ratio(unit, gear)
         rows.append(
             (
@@ -158,7 +159,13 @@ def _apply_chart(unit: UnitSpec) -> Paper:
                 hydraulic,
             )
         )
-    heads = ("gear", "ratio", "what holds", "solenoids that give pressure", "past its valve")
+    heads = (
+        "gear",
+        "ratio",
+        "what holds",
+        "solenoids that give pressure",
+        "fed by the lever, round its valve",
+    )
     return Paper(title="Apply chart", heads=heads, rows=tuple(rows))
 
 
@@ -181,7 +188,7 @@ def _solenoids(unit: UnitSpec) -> Paper:
         )
         ohms = unit.spec.get(f"{each.id}_ohm")
         cold = NONE if ohms is None else f"{ohms[0]:g} to {ohms[1]:g} ohm"
-        rows.append((each.label, _way(unit, each), rest, law, cold))
+        rows.append((f"{each.id.upper()}, {each.label}", _way(unit, each), rest, law, cold))
     heads = (
         "solenoid",
         "feed, and its return",
@@ -240,7 +247,8 @@ def _plugs(unit: UnitSpec) -> Paper:
     rows = []
     for plug in control_of(unit).plugs:
         mine = [wire for wire in control_of(unit).wires if any(_in(plug, pin) for pin in wire.pins)]
-        pins = ", ".join(f"{_number(plug, wire)} {wire.label}" for wire in mine)
+        mine.sort(key=lambda wire: int(_number(plug, wire)))
+        pins = "; ".join(f"{_number(plug, wire)} {wire.label}" for wire in mine)
         rows.append((plug.label, f"{plug.pins} pins, {len(mine)} used", _other_half(unit, plug), pins))
     heads = ("plug", "pins", "the half that is not the loom's", "which wire is on which pin")
     title = "Plugs, numbered as the loom's half is seen from its mating face"
@@ -313,8 +321,12 @@ def _learning(unit: UnitSpec) -> Paper:
             _list(each.label for each in unit.shifts),
         ),
         ("how fast", f"two thirds in {miles:.0f} mi", "as long as it is driven as below"),
-        ("learns only", f"{warm[0]} to {warm[1]} on the screen", "both speed sensors seen"),
-        ("learns only", f"{adaptation.LEAST_VOLTS:.0f} to {adaptation.MOST_VOLTS:.0f} V", "no code pending"),
+        ("learns only while", f"{warm[0]} to {warm[1]}", "fluid on the screen, both speed sensors seen"),
+        (
+            "learns only while",
+            f"{adaptation.LEAST_VOLTS:.0f} to {adaptation.MOST_VOLTS:.0f} V",
+            "supply, no code pending",
+        ),
         ("stops learning", "while a code stands that says so", "see the codes: \u201clearns nothing\u201d"),
     )
     return Paper(

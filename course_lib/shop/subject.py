@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
+from itertools import product
 from typing import Any, TypeVar
 
 import numpy as np
@@ -136,18 +137,17 @@ class Subject:
         return self._shifting(op, self.plant.operate(self.condition, op, guess=warm))
 
     def _shifting(self, op: Operation, work: Workings) -> Workings:
-        """The workings with the shifts in time that lead to each point, where the unit has such: as codes are acted on or not."""
+        """The workings with the shifts in time that lead to each point, where the unit has such: as codes are acted on or not, and
+        as cold as they are after a night."""
         if self.unit.control is None:
             return work
-        with_codes = op.acting > 0.0
-        one, other = (with_shifts(self.plant, op, work, self.shifts(acting)) for acting in (1.0, 0.0))
-        if with_codes.all() or not with_codes.any():
-            return one if with_codes.all() else other
-        chosen = {
-            name: np.where(with_codes[:, None], getattr(one, name), getattr(other, name))
-            for name in OF_A_SHIFT
-        }
-        return replace(other, judder=np.where(with_codes, one.judder, other.judder), **chosen)
+        found = work
+        for acting, cold in product((0.0, 1.0), (False, True)):
+            here = ((op.acting > 0.0) == (acting > 0.0)) & ((op.temperature <= COLD) == cold)
+            if here.any():
+                led = with_shifts(self.plant, op, work, self.shifts(acting, cold=cold))
+                found = _put(found, led, here)
+        return found
 
     @cached_property
     def _kept(self) -> dict[Hashable, Any]:
@@ -174,17 +174,20 @@ class Subject:
         """What happens over the owner's day, at the temperatures of that day."""
         return self._driven.work
 
-    def shifts(self, acting: float = 0.0) -> Shifts:
-        """The shifts of an electronic control in time, in the warm sump of the owner's day; acting: 1 it acts on stored codes.
+    def shifts(self, acting: float = 0.0, *, cold: bool = False) -> Shifts:
+        """The shifts of an electronic control in time, in the warm sump of the owner's day, or as cold as after a night;
+        acting: 1 it acts on stored codes.
 
         Raises ValueError where the control is hydraulic.
         """
         if self._driven.shifts is None:
             raise ValueError("shifts in time must be asked of an electronic control, got a hydraulic one.")
-        if acting > 0.0:
+        if acting > 0.0 and not cold:
             return self._driven.shifts
-        warm = self.sump_temperature[:, None]
-        return self.once("shifts", lambda: shifts_in_time(self.plant, self.condition, warm, acting))
+        sump = np.full((self.size, 1), COLD) if cold else self.sump_temperature[:, None]
+        return self.once(
+            ("shifts", acting, cold), lambda: shifts_in_time(self.plant, self.condition, sump, acting)
+        )
 
     def by_chance(self, numbers: int) -> Array:
         """Numbers from 0 to below 1, (n, numbers), as good as drawn: by how each vehicle has aged, so that it is always the same,
@@ -283,6 +286,12 @@ class Subject:
             swing=swing,
             notes=(*notes, *unread),
         )
+
+
+def _put(work: Workings, other: Workings, here: Flags) -> Workings:
+    """The workings with the shifts of `other` at the points `here`, (m,) bool."""
+    chosen = {name: np.where(here[:, None], getattr(other, name), getattr(work, name)) for name in OF_A_SHIFT}
+    return replace(work, judder=np.where(here, other.judder, work.judder), **chosen)
 
 
 def slip_until_lifted(work: Workings, sound: Workings) -> tuple[Array, Flags]:

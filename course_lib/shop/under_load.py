@@ -38,19 +38,21 @@ HOT_GAP = "Measured less commanded, warmed through"
 NO_CURRENT = "no current flows"
 PULLING = 1.0  # pedal at which a feed is loaded as hard as it ever is
 ELECTRICAL_ONLY = "A current that is as commanded says nothing of the oil behind it."
-UNDER_LOAD = "Measured with the loads on: without current every drop is 0."
+UNDER_LOAD = "Measured with the loads on: without current a sound circuit shows no drop, a parted one the whole supply."
 
 
 # ---------------------------------------------------------------------- command and current
 def command_actual(subject: Subject) -> Procedure:
-    """Clamp less screen for every pressure solenoid in the gear that asks it for most, as hot as the owner gets it; duty there;
-    again with lock-up on."""
+    """Clamp less screen for every pressure solenoid in the gear that asks it for most, as hot as the owner gets it, and the duty
+    there in fluid of the sheet's temperature; again with lock-up on."""
     unit, alone, locked = subject.unit, gear_points(subject), locked_points(subject)
     gears = [*alone, *locked]
-    asked = [replace(each, temperature=np.nan) for each in (*alone.values(), *locked.values())]
-    work = yield asked
-    wanted = _wanted(electric_of(subject.sheet_at(asked)))[0]
-    gap, duty = _gap(subject, electric_of(work)), 100.0 * electric_of(work).duty
+    hot = [*alone.values(), *locked.values()]
+    through = [replace(each, temperature=np.nan) for each in hot]
+    work = yield [*through, *hot]
+    wanted = _wanted(electric_of(subject.sheet_at(through)))[0]
+    gap = _gap(subject, electric_of(work))
+    duty = 100.0 * electric_of(work).duty[:, len(through) :]  # hotter coils alone would raise it
     behind, count, measured = lockup_solenoid(unit), len(alone), []
     for i, each in pressure_solenoids(unit):
         own = each.drives == LOCKUP

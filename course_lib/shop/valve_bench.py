@@ -42,10 +42,27 @@ def valve_bench(subject: Subject) -> BatchFinding:
             *batch_looks(
                 ("screen_blocked", "screen", lag / CREEPS, "filter gauze before the line solenoid: {}"),
                 *([] if control_of(subject.unit).look_alike is None else [mixed]),
-                ("bore_scratches", "scratches", subject.parameter("wear_debris"), "bores of the valves: {}"),
+                ("bore_scratches", "scratches", subject.parameter("wear_debris"), "lands of the valves: {}"),
                 quiet=True,
             ),
+            _film(subject),
         ),
+    )
+
+
+def _film(subject: Subject) -> BatchLook:
+    """Varnish on the spool of a solenoid, by how it hangs; where dirt of an earlier failure circulates, that is why it hangs."""
+    clean = subject.parameter("wear_debris") <= 0.0
+    places = list(pressure_solenoids(subject.unit))
+    hangs = np.stack([subject.parameter("solenoid_hysteresis", i) for i, _ in places], -1) * clean[:, None]
+    at = hangs.argmax(-1)
+    return BatchLook(
+        key="spool_film",
+        scale="film",
+        value=units.to_psi(hangs.max(-1)),
+        text="spools of the solenoids, under a lamp: {}",
+        quiet=True,
+        of=tuple((each.id, each.label, at == k) for k, (_, each) in enumerate(places)),
     )
 
 

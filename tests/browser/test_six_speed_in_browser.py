@@ -134,7 +134,7 @@ def test_the_answer_is_handed_in_by_keys(bench, lab):
     groups = bench.evaluate("root => [...root.querySelectorAll('optgroup')].map(group => group.label)")
     assert {
         "Power and ground",
-        "Harness and plugs",
+        "Loom and plugs",
         "Sensors",
         "Solenoids and valves",
         "Controller and data",

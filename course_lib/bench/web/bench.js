@@ -187,7 +187,8 @@ class Page {
     return node("div", { class: "order" },
       node("p", { class: "complaint" }, node("span", {}, order.complaint), node("span", { class: "owner" }, order.owner)),
       pairs(order.pairs),
-      node("details", {}, node("summary", {}, order.spec.heading), pairs(order.spec.rows)),
+      node("details", {}, node("summary", {}, order.spec.heading),
+        order.spec.groups.map((group) => [node("h4", {}, group.title), pairs(group.rows)])),
       node("p", { class: "mode" }, order.mode));
   }
 
