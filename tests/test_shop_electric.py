@@ -376,7 +376,17 @@ def test_with_its_code_stored_the_shifts_go_by_the_wheels():
 def test_a_line_that_is_commanded_full_is_said_to_be():
     """In limp-home the gauge of the first start stands far over the sheet, and no fault of the line is meant."""
     assert notes(vehicle(stored="P0657"), "cold_start")["line_after_2s_psi"] == "full line is commanded"
+    assert notes(vehicle(stored="P0711"), "cold_start")["line_after_2s_psi"] == "more than usual is commanded"
     assert not notes(vehicle(), "cold_start")["line_after_2s_psi"]
+
+
+def test_each_ratio_of_the_log_says_with_which_pedal_it_was_read():
+    """What slips at half pedal may hold with a light one, and past the speed of a road only that is driven."""
+    labels = {r.key: r.label for r in make_inspection(vehicle(), "data_road").readings}
+    assert labels["ratio_error_4_pct"].endswith("half pedal") and labels["ratio_error_6_pct"].endswith(
+        "light pedal"
+    )
+    assert labels["ratio_error_r_pct"].endswith("up a ramp")
 
 
 def test_a_break_in_the_unit_has_no_pin():

@@ -94,10 +94,17 @@ def _ratios(subject: Subject) -> Procedure:
             (NO_SPEED, np.isnan(off)),
             ("over 100 %: the output hardly turns", off >= RATIO.most),
         )
-        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, pulling"
+        key, label = f"ratio_error_{name}_pct", f"Ratio against the sheet, {gear}, {_how(asked[i])}"
         found.append(subject.read(key, label, np.where(meant, off, np.nan), RATIO, notes=notes))
     told = only_with(subject.unit, "turbine_speed", *found)
     return BatchFinding(measured=told, caption=always(SAMPLES, DELETED), traces=_log(subject, asked, work))
+
+
+def _how(point: AskedPoint) -> str:
+    """With which pedal a gear pulls in the log: the top ones are driven with a light one, for the sake of the speed."""
+    if point.tilt > 0.0:
+        return "up a ramp"
+    return "half pedal" if point.throttle == HALF_PEDAL else "light pedal"
 
 
 def ratio_error(subject: Subject, electric: Electric, gear: str) -> Array:

@@ -41,6 +41,7 @@ GOVERNOR_MPH = (0, 20, 40, 60)
 FREE_REV, FREE_PEDAL = units.from_rpm(2500), 0.06  # held without load, and the pedal that takes
 COLD_PEDAL, COLD_TILT = 0.4, 0.06  # pulling away up a slight rise
 TWO_SECONDS = 2.0
+RAISED = units.from_psi(5.0)  # Pa over that of the sheet, from which a command is worth a word
 NEARLY_FULL = 0.95  # of the line that a controller can command
 
 
@@ -283,16 +284,21 @@ def first_start(subject: Subject) -> Procedure:
     )
     level = (subject, "level_morning_in", "before the first start", COLD)
     before = (level_reading(*level, running=False),) if has_dipstick(subject.unit) else ()
-    said = {"line_after_2s_psi": _full_line(subject, work)}
+    said = {"line_after_2s_psi": _raised_line(subject, work)}
     return BatchFinding(measured=(*before, *(subject.read(*row, notes=said.get(row[0], ())) for row in rows)))
 
 
-def _full_line(subject: Subject, work: Workings) -> Notes:
-    """Where a controller commands the whole line at the first point: then a high gauge is no fault of the line."""
+def _raised_line(subject: Subject, work: Workings) -> Notes:
+    """Where a controller commands the whole line at the first point, or more than that of the sheet: then a high gauge is no fault
+    of the line."""
     if work.electric is None:
         return ()
-    full = subject.parameter("control_line_full")
-    return (("full line is commanded", work.electric.wanted_line[:, 0] >= NEARLY_FULL * full),)
+    wanted, full = work.electric.wanted_line[:, 0], subject.parameter("control_line_full")
+    usual = subject.sheet_at([AskedPoint("D", temperature=COLD)]).electric
+    assert usual is not None
+    whole = wanted >= NEARLY_FULL * full
+    more = ~whole & (wanted > usual.wanted_line[0, 0] + RAISED)
+    return ("full line is commanded", whole), ("more than usual is commanded", more)
 
 
 def waiting(work: Workings) -> Array:

@@ -160,7 +160,8 @@ def test_a_whole_case_by_keyboard_alone(bench, page):
 
     bench.root.locator(".order summary").focus()
     press("Enter")
-    expect(bench.root.locator(".order details dl")).to_be_visible()
+    expect(bench.root.locator(".order details dl").first).to_be_visible()
+    expect(bench.root.locator(".order details h4").first).to_be_visible()
     press("Tab", "Space")
     expect(bench.radio("interview")).to_be_checked()
     press(*["ArrowDown"] * 5)
