@@ -123,6 +123,17 @@ def test_hot_copper_resists_more():
     assert hot / cold == pytest.approx(1.3144, rel=0.01)
 
 
+def test_water_in_the_plug_is_found_by_ohms_and_whenever_it_is_wetted():
+    """A film of 4 kohm beside the thermistor's own 2.7 kohm (parallel resistances): over 1 kohm less, in the plug and not in the
+    sensor; and it is on the screen at each wetting, with no chance to miss it."""
+    wet, pin = vehicle(sensor_leak__tft=2.5e-4), vehicle(wire_contact__wire_tft=300.0)
+    own = value(wet, "solenoid_case", "tft_ohm_68")
+    gap = own * 4000.0 / (own + 4000.0) - own
+    assert value(wet, "solenoid_tcm", "tft_ohm_gap") == pytest.approx(gap, abs=1.0) and gap < -1000.0
+    assert value(pin, "solenoid_tcm", "tft_ohm_gap") == pytest.approx(300.0, abs=1.0)
+    assert all(looks(replace(wet, seed=seed), "soak")["wet"] >= 1 for seed in range(40))
+
+
 # ---------------------------------------------------------------------- screens
 def test_the_code_that_stopped_the_learning_is_the_one_whose_frame_was_kept():
     """Of two ratio codes the one that fails more often is taken as the first, on both screens alike."""
@@ -141,6 +152,15 @@ def test_a_bad_pin_reads_cold_most_when_hot_and_water_reads_hot_most_when_cold()
     shown = [electric_of(each.at(points)).believed_temperature[0] for each in (pin, water, sound)]
     cold, hot = (shown[0] - shown[2]), (shown[1] - shown[2])
     assert cold[1] < cold[0] < 0.0 and hot[0] > hot[1] > 0.0
+
+
+def test_the_log_says_that_reverse_is_tried_up_a_ramp_and_which_gear_stands_in_for_second():
+    """With a larger tire entered every shift comes late: where second is due, first is still commanded, and the note says so."""
+    finding = make_inspection(vehicle(control_tire_scale=1.2), "data_road")
+    labels = {each.key: each.label for each in finding.readings}
+    assert "up a ramp" in labels["ratio_error_r_pct"] and "up a ramp" not in labels["ratio_error_1_pct"]
+    line = next(each for each in finding.readings if each.key == "line_command_psi")
+    assert line.value is None and line.note == "at that speed first is commanded"
 
 
 def test_plugs_exchanged_give_another_gear_exactly_not_a_slip():

@@ -26,7 +26,9 @@ WORDS = {
     "next": "Next vehicle",
     "again": "Back to the vehicle you began",
     "busy": "A vehicle is being made. The first one of its kind takes a while, because others are lived to compare it with.",
-    "note": "Of a family or a lesson that you ask for, two vehicles in five come from outside it, so the list is never the answer.",
+    "note": "No lesson speaks of electronic control yet: its words stand in the glossary, its tables in "
+    "\u201cWiring diagram, pin table, spec sheet\u201d. "
+    "Of a family or a lesson that you ask for, two vehicles in five come from outside it, so the list is never the answer.",
 }
 """What stands on the page."""
 

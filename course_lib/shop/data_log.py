@@ -171,7 +171,12 @@ def _believed(subject: Subject) -> Procedure:
     in_second = electric.wanted_gear[:, 0] == unit.gear_index(unit.levers[DRIVE][1])
     commanded = np.where(in_second, units.to_psi(electric.wanted_line[:, 0]), np.nan)
     label = "Line commanded, second, 60 % pedal"
-    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, note=NOT_COMMANDED)
+    others = tuple(
+        (f"at that speed {gear} is commanded", electric.wanted_gear[:, 0] == unit.gear_index(gear))
+        for gear in unit.levers[DRIVE]
+        if gear != unit.levers[DRIVE][1]
+    )
+    line = subject.read("line_command_psi", label, commanded, SCREEN_PSI, notes=others, note=NOT_COMMANDED)
     missed = MISSES * subject.parameter("engine_misfire")
     pulls = work.drive_torque[:, 2] > MOVES * subject.sheet_at(asked).drive_torque[:, 2]
     limps = np.where(electric.relay_on[:, 2], 0.0, np.where(pulls, 1.0, 2.0))
@@ -187,11 +192,12 @@ def _believed(subject: Subject) -> Procedure:
 
 
 def _speeds(subject: Subject, electric: Electric) -> tuple[BatchReading, ...]:
-    """What is shown at a timed 60 mph, the second of the points, and how far the output is off the wheels there."""
+    """What is shown at a timed 60 mph, the second of the points, and how far it is off the wheels there: as the controller compares
+    them, by the tire that was entered."""
     shown, wheels = electric.believed_speed[:, 1], electric.wheel_speed[:, 1]
     with np.errstate(invalid="ignore", divide="ignore"):
-        off = 100.0 * (output_shown(subject, electric.believed_speed)[:, 1] / _shaft(subject, wheels) - 1.0)
-    label = "Output speed against the wheels"
+        off = 100.0 * (shown / wheels - 1.0)
+    label = "Speed by the output and the entered tire, against the wheels"
     against = subject.read("oss_wheel_pct", label, off, RATIO, note="wheels silent")
     timed = subject.read("shown_mph_at_60", "Shown at a timed 60 mph", units.to_mph(shown), MPH)
     rolling = (*only_with(subject.unit, "wheels", against), timed)
@@ -204,12 +210,6 @@ def _warmed_through(subject: Subject) -> BatchReading:
     sensed = sensed_temperature(subject.unit, electric_of(subject.driving).fluid_volts)
     shown = (warm * sensed).sum(-1) / warm.sum(-1)
     return subject.read("tft_max_f", "Fluid on the screen, warmed through", units.to_fahrenheit(shown), HEAT)
-
-
-def _shaft(subject: Subject, road_speed: Array) -> Array:
-    """Output shaft speed [rad/s] of a road speed [m/s] on the tires of the sidewalls, (n,)."""
-    turns: Array = road_speed * subject.parameter("vehicle_axle") / subject.parameter("vehicle_tire_radius")
-    return turns
 
 
 # ---------------------------------------------------------------------- what vanishes

@@ -70,7 +70,9 @@ def _met(
     subject: Subject, key: str, scale: str, shares: tuple[Array, ...], seconds: float, text: str
 ) -> BatchLook:
     """How much of the time the worst circuit is lost, which it is, and how probable it is to be met in so many seconds; shares:
-    of the wires (n, W) and, where they can fail, of the sensors themselves (n, sensors)."""
+    of the wires (n, W) and, where they can fail, of the sensors themselves (n, sensors). A contact opens for moments; a sensor that
+    dies or is shunted stays wrong on the screen for as long as it is hot or wet, and nobody misses that."""
     value, where = worst(subject, *shares)
-    chance = NOTICED * chance_seen(value, seconds)
+    steady = (np.stack([each.max(-1) for each in shares[1:]]) > 0.0).any(0) if shares[1:] else False
+    chance = np.where(steady, 1.0, NOTICED * chance_seen(value, seconds))
     return BatchLook(key=key, scale=scale, value=value, text=text, quiet=True, of=where, chance=chance)

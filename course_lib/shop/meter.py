@@ -11,7 +11,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from course_lib.base.arrays import Array
-from course_lib.physics.sensing import BUS_MIDDLE, bus_levels, bus_resistance, thermistor_resistance
+from course_lib.physics.sensing import (
+    BUS_MIDDLE,
+    bus_levels,
+    bus_resistance,
+    seen_resistance,
+    thermistor_resistance,
+)
 from course_lib.shop.batch import BatchFinding, BatchLook, BatchReading, Instrument, always, batch_looks
 from course_lib.shop.circuits import feeds, of_wires, pressure_switches, sensors, solenoids, wire_place
 from course_lib.shop.subject import Subject
@@ -24,6 +30,7 @@ from course_lib.vehicle.unit_spec import UnitSpec
 OVER_RANGE = 5e6  # ohm, past which a meter shows that the circuit is open
 VOLTMETER, OHMMETER = Instrument("V", 0.02, 2), Instrument("ohm", 0.06, 1, most=OVER_RANGE)
 BATTERY_METER = Instrument("V", 0.03, 1)
+LESS = Instrument("ohm", 0.06, 1, signed=True, most=OVER_RANGE)
 INSULATION = Instrument("ohm", 0.2, most=OVER_RANGE)
 BUS_OHMS = Instrument("ohm", 0.5)
 COUNT = Instrument("", 0.1)
@@ -133,10 +140,17 @@ def solenoid_case(subject: Subject) -> BatchFinding:
 def _thermistors(subject: Subject) -> Iterator[BatchReading]:
     """Each thermistor at its own pins, corrected to 68 F."""
     for i, each in sensors(subject.unit, "thermistor"):
-        at_25c, beta = (subject.parameter(f"sensor_{name}", i) for name in ("resistance", "beta"))
-        ohms = subject.parameter("sensor_scale", i) * thermistor_resistance(np.array(ROOM), at_25c, beta)
         label = f"{each.label}, at its own pins, at 68 °F"
-        yield subject.read(f"{each.id}_ohm_68", label, ohms, Instrument("ohm", 20))
+        yield subject.read(f"{each.id}_ohm_68", label, _own_ohms(subject, i), Instrument("ohm", 20))
+
+
+def _own_ohms(subject: Subject, place: int) -> Array:
+    """Resistance [ohm] of a thermistor at 68 F, (n,)."""
+    at_25c, beta = (subject.parameter(f"sensor_{name}", place) for name in ("resistance", "beta"))
+    ohms: Array = subject.parameter("sensor_scale", place) * thermistor_resistance(
+        np.array(ROOM), at_25c, beta
+    )
+    return ohms
 
 
 def _sensor_coils(subject: Subject) -> Iterator[BatchReading]:
@@ -205,11 +219,14 @@ def _feeds_to_ground(subject: Subject, coils: Array) -> Iterator[BatchReading]:
 
 
 def _gaps(subject: Subject, wires: Array) -> Iterator[BatchReading]:
-    """What loom and pins add to a thermistor: at the controller's plug less at the sensor's own pins."""
-    for _, each in sensors(subject.unit, "thermistor"):
+    """What loom and pins add to a thermistor, and what water across the plug takes off: at the controller less at the sensor's
+    own pins, cold."""
+    for i, each in sensors(subject.unit, "thermistor"):
         added = wires[:, [wire_place(subject.unit, wire) for wire in each.wires]].sum(-1)
+        own = _own_ohms(subject, i)
+        gap = seen_resistance(own, added, subject.parameter("sensor_leak", i)) - own
         label = f"{each.label}, at the controller less at its own pins"
-        yield open_circuit(subject, f"{each.id}_ohm_gap", label, added)
+        yield open_circuit(subject, f"{each.id}_ohm_gap", label, gap, LESS)
 
 
 # ---------------------------------------------------------------------- switches and bus

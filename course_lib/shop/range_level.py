@@ -16,7 +16,7 @@ from course_lib.shop.walk_round import fluid_looks, fluid_sentence
 from course_lib.vehicle.control_tables import sensor_that
 
 ANGLE, DETENT = Instrument("degrees", 0.5, 1, signed=True), Instrument("degrees", 0.3, 1)
-TOO_MUCH = 0.1  # qt over, from which it is said
+TOO_MUCH = 0.2  # qt over, from which it is said
 THERMOMETER, PLUG = Instrument("\u00b0F", 1.5, signed=True), Instrument("qt", 0.05, 2, signed=True)
 LEVER_TURN = 12.0  # degrees of the lever from a port wholly open to wholly shut
 WINDOW = units.from_fahrenheit(104.0)  # middle of the window in which the level is read

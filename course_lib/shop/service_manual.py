@@ -78,7 +78,10 @@ FAILS: dict[CodeTest, tuple[str, Callable[[float], str]]] = {
     "open": ("duty over {}, and no current", _percent),
     "low": ("driver off, and its pin under {}: touches ground, or is open", _volts),
     "high": ("driver on, current over {}", _amperes),
-    "ratio": ("turbine over output off the gear's ratio by more than {}", _percent),
+    "ratio": (
+        "pulling, faster than a walk, turbine over output off the gear's ratio by more than {}",
+        _percent,
+    ),
     "slips": ("the ratio fails in three gears of one drive", _plain),
     "stuck_off": ("the ratio fails in each gear driven that uses it, in no other", _plain),
     "stuck_on": ("pulling, the output is slowed by more than {} in gears that do not use it", _gravity),
