@@ -79,8 +79,8 @@ def test_chunks_join_without_a_seam(batch, monkeypatch):
 
 def test_all_points_are_worked_at_one_go(batch, monkeypatch):
     """A population costs three runs of the simulator: its day, how far it drives, and all inspections; those whose level is set
-    cost three short ones more, and so does one where mounts lift. With a controller: the day, its shifts as it came and with
-    codes cleared, how far it drives, and all inspections."""
+    cost three short ones more, and so does one where mounts lift. With a controller: the day, and with
+    codes cleared, its shifts as it came, with codes cleared and cold, how far it drives, and all inspections."""
     subject, _ = batch
     runs, operate = [], Plant.operate
 
@@ -91,7 +91,7 @@ def test_all_points_are_worked_at_one_go(batch, monkeypatch):
     monkeypatch.setattr(Plant, "operate", counted)
     population_findings.inspect_population(subject)
     if subject.unit.control is not None:
-        assert len(runs) == 5
+        assert len(runs) == 7
         return
     assert len(runs) == 6 and sorted(runs[3:]) == sorted([*runs[:2], 2])
 

@@ -79,7 +79,7 @@ class SlidingMass:
             part, stretch = SlideState(*drawn), TorqueStretch(*stretches[at, :, rows].T)
             _advance(part, stretch, TurningMass(*self._turn.take(rows, 1)))
             free, turns = part.locked == 0.0, turns + 1
-            over = (part.time >= stretch.end) | (turns == TURNS)
+            over = (part.time >= stretch.end) | (turns >= TURNS)
             np.copyto(part.time, stretch.end, where=free & over)
             self._motion[:, rows] = drawn
             at, turns = np.where(over, ahead[at + 1, rows], at), turns * ~over

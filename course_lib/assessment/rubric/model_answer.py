@@ -74,7 +74,8 @@ def _deciding(work: Work) -> tuple[str, ...]:
     wrong = [name for name in numbers if (reading := work.reading(name)) and reading.verdict in OUTSIDE]
     free = _best_of(work, names, _best_of(work, numbers or names, (), 1))
     led = _best_of(work, names, _best_of(work, wrong, ()))
-    return led if led and _standing(work, led)[:2] <= _standing(work, free)[:2] else free
+    (*left, _, minutes), (*most, _, least) = _standing(work, led), _standing(work, free)
+    return led if led and left <= most and minutes <= least else free
 
 
 def _best_of(
